@@ -1,0 +1,61 @@
+"""Finds the shipped data and notebooks, in a checkout and in an installed wheel."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from ridesim.words import InputProblem, nearest
+
+_PACKAGE = Path(__file__).resolve().parent
+_SUFFIX = {"builds": ".toml", "days": ".toml", "routes": ".csv", "traces": ".csv", "parts": ".csv", "logs": ".csv"}
+
+
+def shipped(folder: str) -> Path:
+    """Folder of shipped files: ``"data"`` or ``"notebooks"``.
+
+    Returns
+    -------
+    Path
+        Beside the package in a checkout, inside the package in an installed wheel.
+    """
+    inside = _PACKAGE / "shipped" / folder
+    return inside if inside.is_dir() else _PACKAGE.parent / folder
+
+
+def names(kind: str) -> list[str]:
+    """Names of the shipped files of a kind (``"builds"``, ``"days"``, ``"routes"``, ``"traces"``), sorted."""
+    return sorted(path.stem for path in (shipped("data") / kind).glob("*" + _SUFFIX[kind]))
+
+
+def find(reference: str | Path, kind: str, beside: Path | None = None) -> Path:
+    """Find a file by path, by name beside another file, or by its bare shipped name.
+
+    Parameters
+    ----------
+    reference : str or Path
+        A path, or a bare name such as ``"heron_36v"``.
+    kind : str
+        Which kind of shipped file a bare name stands for.
+    beside : Path, optional
+        A folder that is searched before the shipped files.
+
+    Raises
+    ------
+    InputProblem
+        Nothing is there; the message names the nearest shipped name.
+    """
+    path = Path(reference)
+    suffix = _SUFFIX[kind]
+    named = path.name if path.suffix == suffix else path.name + suffix
+    candidates = [path]
+    if beside is not None and not path.is_absolute():
+        candidates = [beside / path, beside / path.parent / named]
+    if len(path.parts) == 1:
+        candidates += [shipped("data") / kind / named]
+    for candidate in candidates:
+        if candidate.is_file():
+            return candidate
+    known = names(kind)
+    near = nearest(path.stem, known)
+    hint = f"Nearest shipped name: {near}." if near else f"Shipped {kind}: {', '.join(known)}."
+    raise InputProblem(str(reference), "", "no such file", f"a path, or the name of a shipped {kind[:-1]}", hint)

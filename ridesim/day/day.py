@@ -1,0 +1,158 @@
+"""A day: ambient, the rider's manners, and the activities by the clock."""
+
+from __future__ import annotations
+
+from datetime import time
+from itertools import pairwise
+from typing import Annotated, Any
+
+from pydantic import Field, GetPydanticSchema, WithJsonSchema, model_validator
+from pydantic_core import core_schema
+
+from ridesim.day.route import Route
+from ridesim.day.trace import Trace
+from ridesim.forms import Part, quantity
+from ridesim.words import InputProblem
+
+DAY_S = 86_400.0
+
+
+def _loaded(kind: type) -> GetPydanticSchema:
+    return GetPydanticSchema(lambda _source, _handler: core_schema.is_instance_schema(kind))
+
+
+RouteField = Annotated[Route, _loaded(Route), WithJsonSchema({"type": "string", "description": "name or path of a route CSV"})]
+TraceField = Annotated[Trace, _loaded(Trace), WithJsonSchema({"type": "string", "description": "name or path of a trace CSV"})]
+
+
+class Activity(Part):
+    """One thing the vehicle does: rides a route, follows a trace, or stands for a time."""
+
+    name: str = quantity("what happens")
+    start: time | None = quantity("local time; left out: when the former activity ends", None)
+    day: int = quantity("1 for the first day, 2 for the next", 1, source="the first day", ge=1, le=31)
+    route: RouteField | None = Field(default=None, description="name or path of a route CSV")
+    laps: int = quantity("how often the route is ridden", 1, source="once", ge=1, le=10_000)
+    trace: TraceField | None = Field(default=None, description="name or path of a trace CSV")
+    repeats: int = quantity("how often the trace is followed", 1, source="once", ge=1, le=10_000)
+    duration_min: float | None = quantity("how long it stands", None, gt=0.0, le=44_640.0)
+    aboard: bool = quantity("whether the rider is aboard", True, source="rider aboard")
+    lighting: float = quantity("share of the lights that are on", 0.0, source="lights off", ge=0.0, le=1.0)
+    charge_current_a: float = quantity("charger's current while standing", 0.0, source="no charger", ge=0.0, le=1000.0)
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Activity:
+        given = [name for name in ("route", "trace", "duration_min") if getattr(self, name) is not None]
+        if len(given) != 1:
+            found = " and ".join(given) or "none of the three"
+            raise InputProblem("", "", found, "exactly one of route, trace, duration_min")
+        if self.charge_current_a > 0.0 and self.duration_min is None:
+            raise InputProblem("", "charge_current_a", f"{self.charge_current_a:g} A while moving", "a charger only where duration_min is given")
+        for key, owner in (("laps", "route"), ("repeats", "trace")):
+            if key in self.model_fields_set and getattr(self, owner) is None:
+                raise InputProblem("", key, f"{getattr(self, key)} without a {owner}", f"a {owner} beside it")
+        return self
+
+    @property
+    def start_s(self) -> float | None:
+        """Start after midnight of the first day. [s]"""
+        if self.start is None:
+            return None
+        clock = self.start.hour * 3600.0 + self.start.minute * 60.0 + self.start.second + self.start.microsecond * 1e-6
+        return (self.day - 1) * DAY_S + clock
+
+    @property
+    def duration_s(self) -> float | None:
+        """How long it stands; None where it moves. [s]"""
+        return None if self.duration_min is None else self.duration_min * 60.0
+
+    @property
+    def known_duration_s(self) -> float | None:
+        """Duration that does not depend on the vehicle; None for a route. [s]"""
+        if self.trace is not None:
+            return self.trace.duration_s * self.repeats
+        return self.duration_s
+
+    @property
+    def path(self) -> Route | Trace | None:
+        """The route or the trace."""
+        return self.route if self.route is not None else self.trace
+
+    @property
+    def planned_m(self) -> float:
+        """Distance to be covered. [m]"""
+        if self.route is not None:
+            return self.route.length_m * self.laps
+        return self.trace.length_m * self.repeats if self.trace is not None else 0.0
+
+
+class Day(Part):
+    """What the vehicle must do from the first activity to the last."""
+
+    name: str = quantity("name of the day", "unnamed day", source="the file's name")
+    note: str = quantity("where the numbers come from", "")
+    ambient_c: float = quantity("air temperature", 20.0, source="mild day; common practice", ge=-20.0, le=50.0)
+    altitude_m: float = quantity("height above sea level", 0.0, source="sea level", ge=-500.0, le=6000.0)
+    rider_acceleration_mps2: float = quantity("acceleration the rider asks for", 0.8, source="gentle start; common practice", gt=0.0, le=10.0)
+    braking_mps2: float = quantity("deceleration before stops and lower limits", 1.0, source="gentle stop; common practice", gt=0.0, le=10.0)
+    headwind_mps: float = quantity("wind from ahead; from behind negative", 0.0, source="still air", ge=-30.0, le=30.0)
+    start_state_of_charge: float = quantity("state of charge at the start", 1.0, source="full", gt=0.0, le=1.0)
+    controller_on: bool = quantity("whether the controller stays on between activities", False, source="switched off")
+    activity: tuple[Activity, ...] = Field(description="what happens, one [[activity]] each", min_length=1, strict=False)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _name_of_file(cls, table: Any, info: Any) -> Any:
+        stem = (info.context or {}).get("stem")
+        return {**table, "name": stem} if isinstance(table, dict) and "name" not in table and stem else table
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Day:
+        if self.activity[0].start is None:
+            raise InputProblem("", "activity[1].start", "nothing", "a clock time such as 13:00:00 for the first activity")
+        earliest = None
+        for number, (before, after) in enumerate(pairwise(self.activity), start=2):
+            begun = before.start_s if before.start_s is not None else earliest
+            known = before.known_duration_s
+            earliest = begun + (known or 0.0) if begun is not None else None
+            if after.start_s is None or earliest is None or after.start_s >= earliest - 1e-6:
+                continue
+            raise InputProblem(
+                "",
+                f"activity[{number}].start",
+                f"{clock(after.start_s)} for \"{after.name}\", before \"{before.name}\" ends at {clock(earliest)}"
+                if known
+                else f"{clock(after.start_s)} for \"{after.name}\", before \"{before.name}\" starts at {clock(earliest)}",
+                "activities that follow one another",
+            )
+        return self
+
+    @property
+    def first_start_s(self) -> float:
+        """Start of the first activity after midnight. [s]"""
+        start = self.activity[0].start_s
+        assert start is not None
+        return start
+
+    @property
+    def steepest_percent(self) -> float:
+        """Steepest climb of the day. [%]"""
+        return max((a.path.steepest_percent for a in self.activity if a.path is not None), default=0.0)
+
+    @property
+    def steepest_either_way_percent(self) -> float:
+        """Steepest slope of the day, up or down. [%]"""
+        return max((a.path.steepest_either_way_percent for a in self.activity if a.path is not None), default=0.0)
+
+    @property
+    def fastest_kmh(self) -> float:
+        """Highest speed the day asks for. [km/h]"""
+        return max((a.path.fastest_kmh for a in self.activity if a.path is not None), default=0.0)
+
+
+def clock(seconds: float) -> str:
+    """Clock time of seconds after midnight: ``"17:05"``, or ``"day 2, 09:30"``."""
+    minutes = int(seconds // 60.0)
+    day, minutes = divmod(minutes, 1440)
+    text = f"{minutes // 60:02d}:{minutes % 60:02d}"
+    return text if day == 0 else f"day {day + 1}, {text}"

@@ -1,0 +1,268 @@
+"""Reading the files users write: bytes → TOML table → canonical units → validated part, with one clear message for what is wrong."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+from types import UnionType
+from typing import Any, TypeVar, Union, get_args, get_origin
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic.fields import FieldInfo
+
+from ridesim.words import UNITS, InputProblem, convert, nearest, split_unit, units_of_kind
+
+LARGEST_FILE_BYTES = 1_000_000
+"""No build, day, route or trace comes near this; a larger file was named by mistake."""
+
+
+class Part(BaseModel):
+    """Base of every part of a build or a day: frozen, unknown keys refused, numbers finite, no silent conversion."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False, validate_default=True)
+
+
+PartType = TypeVar("PartType", bound=Part)
+
+
+def quantity(meaning: str, default: Any = ..., *, source: str = "", **limits: Any) -> Any:
+    """A field with its meaning, the source of its default, and its limits (``gt``, ``ge``, ``le``, ``lt``).
+
+    The unit is the suffix of the field's name; ``source`` says where the default comes from.
+    """
+    extra: dict[str, Any] = {"source": source} if source else {}
+    return Field(default, description=meaning, json_schema_extra=extra or None, **limits)
+
+
+def read_text(path: Path) -> str:
+    """The text of a user's file, or one message saying why it cannot be one.
+
+    Raises
+    ------
+    InputProblem
+        Missing, a folder, empty, too large, binary, or not UTF-8.
+    """
+    expected = "a text file in UTF-8"
+    try:
+        size = path.stat().st_size
+        if size > LARGEST_FILE_BYTES:
+            raise InputProblem(str(path), "", f"{size / 1e6:.1f} MB", f"a text file under {LARGEST_FILE_BYTES / 1e6:.0f} MB")
+        content = path.read_bytes()
+    except OSError as problem:
+        raise InputProblem(str(path), "", (problem.strerror or str(problem)).lower(), "a readable file") from None
+    if b"\0" in content:
+        raise InputProblem(str(path), f"byte {content.index(0)}", "binary content", expected)
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        raise InputProblem(str(path), f"byte {problem.start}", "bytes that are not UTF-8", expected) from None
+    if not text.strip():
+        raise InputProblem(str(path), "", "an empty file", "TOML or CSV text")
+    return text
+
+
+def read_table(path: Path) -> tuple[dict[str, Any], str]:
+    """A TOML file as a table, and its text.
+
+    Raises
+    ------
+    InputProblem
+        As :func:`read_text`, or not TOML (with line and column).
+    """
+    text = read_text(path)
+    try:
+        return tomllib.loads(text), text
+    except tomllib.TOMLDecodeError as problem:
+        message = str(problem)
+        what, _, place = message.partition(" (at ")
+        raise InputProblem(
+            str(path), place.rstrip(")"), f"text that is not TOML ({what[:1].lower()}{what[1:]})", "lines like mass_kg = 75.0"
+        ) from None
+
+
+def validate(kind: type[PartType], table: dict[str, Any], file: str, **context: Any) -> PartType:
+    """Turn a raw table into a validated part: units converted first, then names, kinds and limits checked.
+
+    Raises
+    ------
+    InputProblem
+        The first thing that is wrong, with key path, found, expected and the nearest known key.
+    """
+    try:
+        return kind.model_validate(canonical(kind, table, file), context={"file": file, **context})
+    except ValidationError as failure:
+        raise _first_problem(kind, failure, file) from None
+
+
+def canonical(kind: type[Part], table: dict[str, Any], file: str, place: str = "") -> dict[str, Any]:
+    """The table with every key in the field's own unit (``mass_lb`` becomes ``mass_kg``).
+
+    Raises
+    ------
+    InputProblem
+        Unknown key, unit of the wrong kind, or two keys for one quantity.
+    """
+    result: dict[str, Any] = {}
+    written: dict[str, str] = {}
+    for key, value in table.items():
+        where = f"{place}.{key}" if place else key
+        name = field_for(kind, key, file, where)
+        if name in written:
+            raise InputProblem(file, where, f"a second key for {name} (already given as {written[name]})", "one of the two")
+        written[name] = key
+        if key != name:
+            value = convert(value, split_unit(key)[1], split_unit(name)[1])
+        result[name] = _inner(kind.model_fields[name], value, file, where)
+    return result
+
+
+def _inner(field: FieldInfo, value: Any, file: str, where: str) -> Any:
+    part = part_of(field)
+    if part is None:
+        return value
+    if isinstance(value, dict):
+        return canonical(part, value, file, where)
+    if isinstance(value, list):
+        return [
+            canonical(part, item, file, f"{where}[{index}]") if isinstance(item, dict) else item
+            for index, item in enumerate(value, start=1)
+        ]
+    return value
+
+
+def part_of(field: FieldInfo) -> type[Part] | None:
+    """The part a field holds (alone, optional, or in a tuple), or None for plain values."""
+
+    def search(annotation: Any) -> Iterator[type[Part]]:
+        if isinstance(annotation, type) and issubclass(annotation, Part):
+            yield annotation
+        elif get_origin(annotation) in (Union, UnionType, tuple):
+            for argument in get_args(annotation):
+                yield from search(argument)
+
+    return next(search(field.annotation), None)
+
+
+def field_for(kind: type[Part], key: str, file: str, where: str) -> str:
+    """The field a written key means, its unit allowed to be another of the same kind."""
+    fields = [name for name, field in kind.model_fields.items() if field.exclude is not True]
+    if key in fields:
+        return key
+    stem, unit = split_unit(key)
+    for name in fields:
+        field_stem, field_unit = split_unit(name)
+        if unit and field_unit and field_stem == stem:
+            wanted = UNITS[field_unit].kind
+            if UNITS[unit].kind == wanted:
+                return name
+            units = ", ".join(units_of_kind(wanted))
+            raise InputProblem(
+                file, where, f"the unit {unit} ({UNITS[unit].kind})", f"a unit of {wanted}: {units}", f"The usual key is {name}."
+            )
+    near = nearest(key, fields) or next((name for name in fields if split_unit(name)[0] in (stem, key)), "")
+    hint = f"Nearest known key: {near}." if near else f"Known keys: {', '.join(fields)}."
+    raise InputProblem(file, where, "an unknown key", "a known one", hint)
+
+
+def _first_problem(kind: type[Part], failure: ValidationError, file: str) -> InputProblem:
+    details = failure.errors(include_url=False)
+    # A missing or wrong value explains the rules across keys that then fail too: name it first.
+    detail = min(details, key=lambda item: item["type"] == "value_error")
+    location = [step for step in detail["loc"]]
+    place = "".join(f"[{step + 1}]" if isinstance(step, int) else f".{step}" for step in location).lstrip(".")
+    others = f"({len(details) - 1} more after this one.)" if len(details) > 1 else ""
+    if detail["type"] == "value_error":
+        cause = detail["ctx"]["error"]
+        if isinstance(cause, InputProblem):
+            where = f"{place}.{cause.place}" if place and cause.place else place or cause.place
+            return InputProblem(file, where, cause.found, cause.expected, " ".join(filter(None, [cause.hint, others])))
+        return InputProblem(file, place, _shown(detail["input"]), str(cause), others)
+    field = _field_at(kind, location)
+    expected = describe(field, split_unit(_last_name(location))[1]) if field else detail["msg"].lower()
+    found = "nothing" if detail["type"] == "missing" else _shown(detail["input"])
+    return InputProblem(file, place, found, expected, others)
+
+
+def _last_name(location: list[Any]) -> str:
+    return next((step for step in reversed(location) if isinstance(step, str)), "")
+
+
+def _shown(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _field_at(kind: type[Part], location: list[Any]) -> FieldInfo | None:
+    field: FieldInfo | None = None
+    part: type[Part] | None = kind
+    for step in location:
+        if not isinstance(step, str) or part is None:
+            continue
+        field = part.model_fields.get(step)
+        part = part_of(field) if field else None
+    return field
+
+
+def describe(field: FieldInfo, unit: str) -> str:
+    """What a field expects, in words: ``"a number above 0 kg (mass of the item)"``."""
+    limits = {name: value for item in field.metadata for name, value in vars_of(item).items()}
+    words = {"gt": "above", "ge": "of at least", "lt": "below", "le": "of at most"}
+    range_text = " and ".join(f"{words[name]} {limits[name]:g}" for name in words if limits.get(name) is not None)
+    choices = [value for value in get_args(field.annotation) if isinstance(value, str)]
+    meaning = f" ({field.description})" if field.description else ""
+    if choices:
+        return "one of " + ", ".join(choices) + meaning
+    noun = {int: "a whole number", float: "a number", str: "text in quotes", bool: "true or false"}
+    types = [field.annotation, *get_args(field.annotation)]
+    base = next((noun[kind] for kind in types if isinstance(kind, type) and kind in noun), "a value")
+    if part_of(field) is not None:
+        base = "a section with keys" if get_origin(field.annotation) is not tuple else "one or more sections [[...]]"
+    return " ".join(filter(None, [base, range_text, unit if base.endswith("number") else ""])) + meaning
+
+
+def vars_of(item: Any) -> dict[str, Any]:
+    """Attributes of a constraint object, slots or not."""
+    names = getattr(type(item), "__slots__", ()) or getattr(item, "__dict__", {})
+    return {name: getattr(item, name) for name in names if hasattr(item, name)}
+
+
+def defaults_in_play(part: Part, place: str = "") -> Iterator[tuple[str, Any, str]]:
+    """Key path, value and source of every key that the user's file leaves to its default."""
+    for name, field in type(part).model_fields.items():
+        if field.exclude is True:
+            continue
+        value = getattr(part, name)
+        where = f"{place}.{name}" if place else name
+        if name not in part.model_fields_set or name in getattr(part, "filled_in", ()):
+            if value is not None and value != () and part_of(field) is None:
+                extra = field.json_schema_extra
+                source = extra.get("source", "") if isinstance(extra, dict) else ""
+                yield where, value, str(source)
+                continue
+        for index, inner in enumerate(value if isinstance(value, tuple) else (value,), start=1):
+            if isinstance(inner, Part):
+                yield from defaults_in_play(inner, f"{where}[{index}]" if isinstance(value, tuple) else where)
+
+
+def write_beside_then_replace(path: Path, text: str) -> None:
+    """Write a file so that a crash leaves the old one whole.
+
+    Raises
+    ------
+    InputProblem
+        The folder cannot be written.
+    """
+    try:
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=path.name, suffix=".part")
+    except OSError as problem:
+        raise InputProblem(str(path), "", (problem.strerror or str(problem)).lower(), "a folder that can be written") from None
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+        os.replace(temporary, path)
+    except BaseException:
+        os.unlink(temporary)
+        raise

@@ -1,0 +1,1 @@
+"""The equations alone: compiled scalar functions in SI units, no files, no classes with behaviour."""

@@ -1,0 +1,41 @@
+"""The compiler switch: one decorator for every function of the core.
+
+Environment variables: ``NUMBA_DISABLE_JIT=1`` runs everything as plain Python; ``RIDESIM_NO_CACHE=1`` compiles anew
+in every process instead of keeping the machine code beside the sources.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar, cast
+
+import numba
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+_ROOMS = ("physics", "ride")
+
+
+def _drop_stale_cache(package: Path) -> None:
+    """Delete cached machine code older than any source of the core.
+
+    The compiler watches only the file of the function it caches, not the files of the functions that it calls.
+    """
+    folders = [package / room for room in _ROOMS]
+    newest = max(source.stat().st_mtime for folder in folders for source in folder.glob("*.py"))
+    for folder in folders:
+        for index in (folder / "__pycache__").glob("*.nbi"):
+            if index.stat().st_mtime < newest:
+                index.unlink(missing_ok=True)
+
+
+CACHE = os.environ.get("RIDESIM_NO_CACHE", "") in ("", "0")
+if CACHE:
+    _drop_stale_cache(Path(__file__).resolve().parent.parent)
+
+
+def compiled(function: Function) -> Function:
+    """Compile a function of plain numbers and arrays; division by zero gives infinity as in numpy."""
+    return cast(Function, numba.njit(cache=CACHE, nogil=True, error_model="numpy")(function))

@@ -1,0 +1,266 @@
+"""From a build and a day to the plain SI numbers of the compiled core."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.build import Build, Motor, Pack
+from ridesim.day import Day
+from ridesim.physics import battery, motor
+from ridesim.ride.laws import SaturatingFit, TwoWellFit, choose_law, fit_saturating, fit_two_well
+from ridesim.words import InputProblem
+
+
+class Machine(NamedTuple):
+    """A build in SI numbers, at one pack temperature and under one capacity law."""
+
+    radius: float
+    ratio: float
+    efficiency: float
+    freewheel: int
+    wheel_inertia: float
+    rotor_inertia: float
+    drag_area: float
+    rolling: float
+    breakaway: float
+    constant: float
+    magnet_per_k: float
+    series: float
+    saturation: float
+    resistance: float
+    brush: float
+    friction: float
+    viscous: float
+    winding_heat: float
+    case_heat: float
+    winding_to_case: float
+    case_to_air: float
+    winding_limit: float
+    battery_limit: float
+    motor_limit: float
+    cutoff: float
+    on_resistance: float
+    standby: float
+    table_z: NDArray[np.float64]
+    table_v: NDArray[np.float64]
+    pack_resistance: float
+    resistance_rise: float
+    polarisation_resistance: float
+    polarisation_time: float
+    strings: float
+    capacity: float  # of one string, at the day's temperature and health [A s]
+    rated_current: float  # of one string [A]
+    exponent: float
+    law: int
+    well_share: float
+    well_rate: float  # κ [1/s]
+    well_whole: float  # C_∞ of one string [A s]
+    law_capacity: float  # C_0 of one string [A s]
+    law_gain: float
+    law_reference: float
+    law_exponent: float
+    coulombic: float
+    absorption: float
+    absorption_time: float
+    reserve: float
+
+
+class Scene(NamedTuple):
+    """What surrounds the vehicle during one phase, in SI numbers."""
+
+    mode: int
+    wanted: float  # acceleration the rider asks for [m/s²]
+    mass: float
+    effective_mass: float
+    density: float
+    headwind: float
+    grade: float  # rise over run at ``since``
+    grade_rate: float  # its change [1/s], for traces with grades
+    since: float
+    rolling: float  # coefficient, surface factor included
+    controller_on: int
+    light_power: float
+    charger: float
+    ambient: float
+
+
+STAND, DRIVE, STALL, COAST = range(4)
+"""Modes of a scene."""
+
+
+def thermal_values(part: Motor) -> tuple[float, float, float, float]:
+    """Heat capacities and resistances of winding and case: those given, else by the nameplate rule.
+
+    Parameters
+    ----------
+    part : Motor
+        A validated motor.
+
+    Returns
+    -------
+    tuple of float
+        C_w, C_c [J/K], R_wc, R_ca [K/W].
+
+    Raises
+    ------
+    InputProblem
+        The motor's constants cannot give its nameplate power.
+
+    Notes
+    -----
+    At rated power and voltage, continuous (S1 of IEC 60034-1), 40 °C ambient, the winding settles at its class limit
+    with a fifth of the rise between winding and case. C_w = 0.10 m·390, C_c = 0.90 m·460 (copper, iron; common practice).
+    """
+    winding_heat = part.winding_heat_j_per_k or 0.10 * part.mass_kg * 390.0
+    case_heat = part.case_heat_j_per_k or 0.90 * part.mass_kg * 460.0
+    if part.winding_to_case_k_per_w is not None and part.case_to_air_k_per_w is not None:
+        return winding_heat, case_heat, part.winding_to_case_k_per_w, part.case_to_air_k_per_w
+    assert part.rated_power_w is not None
+    assert part.rated_voltage_v is not None
+    rise = part.winding_limit_c - 40.0
+    case = part.winding_limit_c - 0.2 * rise
+    constant, per_k, series, saturation = _flux(part)
+    hot = motor.warm_resistance(part.resistance_ohm, part.winding_limit_c)
+    warm = motor.warm_constant(constant, per_k, case)
+    current = motor.nameplate_current(
+        part.rated_power_w, part.rated_voltage_v, warm, series, saturation, hot,
+        part.brush_drop_v, part.friction_torque_nm, part.viscous_nm_per_rad_s,
+    )  # fmt: skip
+    if not np.isfinite(current):
+        raise InputProblem(
+            "the build",
+            "motor.rated_power_w",
+            f"{part.rated_power_w:g} W at {part.rated_voltage_v:g} V",
+            "a nameplate that the motor's torque constant and resistance can reach, warm",
+            "Check the nameplate and the bench values against each other.",
+        )
+    omega = motor.speed_at_voltage(current, part.rated_voltage_v, warm, series, saturation, hot, part.brush_drop_v)
+    copper = current * current * hot + part.brush_drop_v * current
+    friction = omega * motor.drag_torque(omega, part.friction_torque_nm, part.viscous_nm_per_rad_s)
+    to_case = part.winding_to_case_k_per_w or 0.2 * rise / copper
+    to_air = part.case_to_air_k_per_w or 0.8 * rise / (copper + friction)
+    return winding_heat, case_heat, to_case, to_air
+
+
+def _flux(part: Motor) -> tuple[float, float, float, float]:
+    """Permanent-magnet constant and its coefficient, series constant and saturation."""
+    if part.kind == "series-wound":
+        return 0.0, 0.0, float(part.series_constant_nm_per_a2 or 0.0), float(part.saturation_current_a or 1.0)
+    per_k = motor.FERRITE_PER_K if part.magnet == "ferrite" else motor.NEODYMIUM_PER_K
+    return float(part.torque_constant_nm_per_a or 0.0), per_k, 0.0, 1.0
+
+
+def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery_model: str | None = None) -> Machine:
+    """A build's numbers for the core.
+
+    Parameters
+    ----------
+    build : Build
+        A validated build.
+    pack_temperature : float
+        Temperature of the pack. [°C]
+    battery_model : {"peukert", "two-well", "saturating"}, optional
+        The capacity law; None: saturating where the build has ``capacity_by_hours``, else Peukert.
+    """
+    pack, drive, vehicle, control = build.pack, build.drive, build.vehicle, build.controller
+    law = choose_law(pack, battery_model)
+    wells = fit_two_well(pack) if law == "two-well" else TwoWellFit(0.5, 1.0, 1.0, 0.0)
+    curve = fit_saturating(pack) if law == "saturating" else SaturatingFit(1.0, 1.0, 1.0, 1.0, 0.0)
+    capacity_factor = battery.capacity_temperature_factor(pack_temperature, _set(pack.capacity_per_k)) * pack.state_of_health
+    ladder = pack.blocks_in_series / pack.strings_in_parallel
+    table = np.array(pack.rest_table, dtype=float)
+    constant, per_k, series, saturation = _flux(build.motor)
+    winding_heat, case_heat, to_case, to_air = thermal_values(build.motor)
+    ampere_seconds = 3600.0 * capacity_factor
+    return Machine(
+        radius=vehicle.wheel_radius_m,
+        ratio=drive.ratio,
+        efficiency=drive.efficiency,
+        freewheel=int(drive.freewheel),
+        wheel_inertia=vehicle.wheel_inertia_kgm2,
+        rotor_inertia=build.motor.rotor_inertia_kgm2,
+        drag_area=vehicle.drag_area_m2,
+        rolling=vehicle.rolling_coefficient,
+        breakaway=vehicle.breakaway_factor,
+        constant=constant,
+        magnet_per_k=per_k,
+        series=series,
+        saturation=saturation,
+        resistance=build.motor.resistance_ohm,
+        brush=build.motor.brush_drop_v,
+        friction=build.motor.friction_torque_nm,
+        viscous=build.motor.viscous_nm_per_rad_s,
+        winding_heat=winding_heat,
+        case_heat=case_heat,
+        winding_to_case=to_case,
+        case_to_air=to_air,
+        winding_limit=build.motor.winding_limit_c,
+        battery_limit=control.max_battery_current_a,
+        motor_limit=control.max_motor_current_a,
+        cutoff=build.cutoff_voltage_v,
+        on_resistance=control.on_resistance_ohm,
+        standby=control.standby_current_a,
+        table_z=np.ascontiguousarray(table[:, 0]),
+        table_v=np.ascontiguousarray(table[:, 1]) * pack.cells,
+        pack_resistance=ladder
+        * _set(pack.block_resistance_ohm)
+        * battery.resistance_temperature_factor(pack_temperature, _set(pack.resistance_per_k)),
+        resistance_rise=_set(pack.resistance_rise),
+        polarisation_resistance=ladder * _set(pack.polarisation_resistance_ohm),
+        polarisation_time=_set(pack.polarisation_time_s),
+        strings=float(pack.strings_in_parallel),
+        capacity=pack.block_capacity_ah * ampere_seconds,
+        rated_current=pack.block_capacity_ah / pack.rated_hours,
+        exponent=exponent_in_use(pack),
+        law=battery.LAW_NAMES.index(law),
+        well_share=wells.share,
+        well_rate=wells.rate_per_h / 3600.0,
+        well_whole=wells.whole_ah * ampere_seconds,
+        law_capacity=curve.capacity_ah * ampere_seconds,
+        law_gain=curve.gain,
+        law_reference=curve.reference_a,
+        law_exponent=curve.exponent,
+        coulombic=_set(pack.coulombic_efficiency),
+        absorption=pack.full_voltage_v,
+        absorption_time=_set(pack.absorption_time_h) * 3600.0,
+        reserve=pack.reserve,
+    )
+
+
+def exponent_in_use(pack: Pack) -> float:
+    """Peukert's k: the least-squares fit where the block's data sheet is given, else the pack's own."""
+    from ridesim.ride.laws import fit_peukert
+
+    return fit_peukert(pack).exponent if pack.capacity_by_hours is not None else _set(pack.peukert_exponent)
+
+
+def _set(value: float | None) -> float:
+    """A value that validation has filled in."""
+    assert value is not None
+    return value
+
+
+def activity_scene(build: Build, day: Day, numbers: Machine, aboard: bool, mode: int) -> Scene:
+    """A scene on level asphalt in the day's air, lights off, no charger."""
+    from ridesim.physics.road import air_density, effective_mass
+
+    mass = build.total_mass_kg(aboard)
+    return Scene(
+        mode=mode,
+        wanted=0.0,
+        mass=mass,
+        effective_mass=effective_mass(mass, numbers.wheel_inertia, numbers.radius, numbers.rotor_inertia, numbers.ratio),
+        density=air_density(day.altitude_m, day.ambient_c),
+        headwind=day.headwind_mps,
+        grade=0.0,
+        grade_rate=0.0,
+        since=0.0,
+        rolling=numbers.rolling,
+        controller_on=1,
+        light_power=0.0,
+        charger=0.0,
+        ambient=day.ambient_c,
+    )

@@ -1,0 +1,286 @@
+"""Moves a build through its day."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from functools import lru_cache
+from os import cpu_count
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.build import Build, Lighting
+from ridesim.day import Activity, Day, Route
+from ridesim.physics.battery import LAW_NAMES, peukert_factor
+from ridesim.ride import phases
+from ridesim.ride.numbers import STAND, Machine, Scene, activity_scene, machine
+from ridesim.ride.rates import charges_at, state_of_charge
+from ridesim.ride.result import Moments, Outcome, Ride, Stage
+from ridesim.ride.state import (
+    CASE, CHARGE_1, CHARGE_2, CHARGE_OUT, CURRENT_SQUARED, CUT_OFF_AT, DISTANCE, DRAWN, EMPTY_AT, ENERGY, EVALUATIONS,
+    FROM_CHARGER, HIGHEST_CURRENT, HOT_AT, HOT_S, HOTTEST, LONGEST_STALL_AT, LONGEST_STALL_S, LOSS_BRUSHES, LOSS_CHAIN,
+    LOSS_CONTROLLER, LOSS_COPPER, LOSS_FRICTION, LOSS_PACK, LOSS_POLARISATION, LOWEST_VOLTS, MINUTE_CURRENT, NOT_STORED,
+    RESERVE_AT, SECONDS_BELOW, SPEED, STATE_SIZE, STEPS, TALLY_SIZE, THROUGHPUT, TIME, USE_AIR, USE_BRAKE, USE_LIGHTS,
+    USE_POTENTIAL, USE_ROLLING, USE_STANDBY, WINDING,
+)  # fmt: skip
+from ridesim.ride.stepping import ROW
+
+FloatArray = NDArray[np.float64]
+
+LEDGER = {
+    "pack resistance": LOSS_PACK, "polarisation": LOSS_POLARISATION, "standby": USE_STANDBY, "lights": USE_LIGHTS,
+    "controller": LOSS_CONTROLLER, "motor copper": LOSS_COPPER, "brushes": LOSS_BRUSHES, "motor friction": LOSS_FRICTION,
+    "chain": LOSS_CHAIN, "rolling": USE_ROLLING, "air": USE_AIR, "brake": USE_BRAKE, "height": USE_POTENTIAL,
+    "charger": FROM_CHARGER, "charge not stored": NOT_STORED,
+}  # fmt: skip
+"""Destinations of the energy ledger; "speed" (kinetic energy left at the end) is added from the state."""
+
+
+def simulate(
+    build: Build, day: Day, battery_model: str | None = None, *, keep_rows: bool = True, fineness: float = 1.0
+) -> Ride:
+    """Move a build through its day.
+
+    Parameters
+    ----------
+    build : Build
+    day : Day
+    battery_model : {"peukert", "saturating", "two-well"}, optional
+        Capacity law; None: saturating where the build has ``capacity_by_hours``, else Peukert.
+    keep_rows : bool
+        Whether the ride keeps its steps (:attr:`Ride.frame`).
+    fineness : float
+        1 for production; 2 halves the integrator's steps.
+
+    Returns
+    -------
+    Ride
+
+    Raises
+    ------
+    InputProblem
+        An unknown capacity law, or a motor that contradicts its nameplate.
+    """
+    numbers = machine(build, day.ambient_c, battery_model)
+    return _Journey(build, day, numbers, keep_rows, fineness).run()
+
+
+def simulate_many(
+    builds: Sequence[Build], day: Day, battery_model: str | None = None, *, keep_rows: bool = False, workers: int | None = None
+) -> list[Ride]:
+    """Move many builds through one day on all cores; rows are not kept unless asked for.
+
+    Returns
+    -------
+    list of Ride
+        In the order of the builds.
+    """
+    with ThreadPoolExecutor(workers or cpu_count() or 1) as pool:
+        return list(pool.map(lambda build: simulate(build, day, battery_model, keep_rows=keep_rows), builds))
+
+
+@lru_cache(maxsize=64)
+def _legs(route: Route, laps: int, braking: float) -> tuple[FloatArray, ...]:
+    """All laps' legs as arrays, with the speed the braking envelope of the later ones allows at each leg's end."""
+    lengths = np.array([leg.length_m for leg in route.legs] * laps)
+    limits = np.array([leg.speed_kmh for leg in route.legs] * laps) / 3.6
+    grades = np.array([leg.grade_percent for leg in route.legs] * laps) / 100.0
+    factors = np.array([leg.surface_factor for leg in route.legs] * laps)
+    stops = np.array([leg.stop_s for leg in route.legs] * laps)
+    ends = np.zeros_like(lengths)
+    allowed = 0.0
+    for i in range(len(lengths) - 1, -1, -1):
+        ends[i] = 0.0 if stops[i] > 0.0 else allowed
+        ends[i] = min(ends[i], limits[i])
+        allowed = min(limits[i], math.sqrt(ends[i] ** 2 + 2.0 * braking * lengths[i]))
+    for array in (lengths, limits, grades, factors, stops, ends):
+        array.flags.writeable = False
+    return lengths, limits, grades, factors, stops, ends
+
+
+class _Journey:
+    """One build on its way through one day: the core's arrays, and the activities in order."""
+
+    def __init__(self, build: Build, day: Day, numbers: Machine, keep_rows: bool, fineness: float) -> None:
+        self.build, self.day, self.numbers, self.fineness = build, day, numbers, fineness
+        self.state = np.zeros(STATE_SIZE)
+        self.state[CHARGE_1], self.state[CHARGE_2] = charges_at(day.start_state_of_charge, numbers)
+        self.state[WINDING] = self.state[CASE] = day.ambient_c
+        self.state[TIME] = day.first_start_s
+        self.tally = np.full(TALLY_SIZE, -1.0)
+        self.tally[[LOWEST_VOLTS, HOTTEST, HIGHEST_CURRENT]] = math.inf, day.ambient_c, -math.inf
+        self.tally[[SECONDS_BELOW, HOT_S, LONGEST_STALL_S, MINUTE_CURRENT, STEPS, EVALUATIONS]] = 0.0
+        self.rows = np.empty((1024 if keep_rows else 0, ROW))
+        self.used = 0
+        self.stages: list[Stage] = []
+        self.row_marks: list[tuple[int, int]] = []
+        self.lights_charge = 1.0
+
+    def run(self) -> Ride:
+        for index, activity in enumerate(self.day.activity):
+            self._wait_for(activity)
+            self._do(index, activity)
+        self._stop()
+        return self._ride()
+
+    def _wait_for(self, activity: Activity) -> None:
+        start = activity.start_s
+        wait = 0.0 if start is None else start - self.state[TIME]
+        moves_on = wait <= 1e-9 and activity.path is not None and self._same_load(activity)
+        if not moves_on:
+            self._stop()
+        if wait > 1e-9:
+            scene = activity_scene(self.build, self.day, self.numbers, True, STAND)
+            self._stand(wait, scene._replace(controller_on=int(self.day.controller_on)))
+        self._mark(-1)
+
+    def _same_load(self, activity: Activity) -> bool:
+        before = self.day.activity[len(self.stages) - 1] if self.stages else activity
+        return before.aboard == activity.aboard
+
+    def _stop(self) -> None:
+        """The brake takes what speed is left."""
+        if self.state[SPEED] > 0.0:
+            aboard = self.day.activity[len(self.stages) - 1].aboard
+            scene = activity_scene(self.build, self.day, self.numbers, aboard, STAND)
+            phases.brake_to(self.state, 0.0, scene.effective_mass)
+
+    def _do(self, index: int, activity: Activity) -> None:
+        state, day = self.state, self.day
+        start, place, out = float(state[TIME]), float(state[DISTANCE]), float(state[CHARGE_OUT])
+        charge = self._charge()
+        scene = activity_scene(self.build, day, self.numbers, activity.aboard, STAND)
+        lighting = self.build.lighting
+        if lighting is not None and lighting.supply == "main-pack":
+            scene = scene._replace(light_power=activity.lighting * lighting.power_w)
+        left, where = self._move(activity, scene)
+        planned = activity.start_s if activity.start_s is not None else start
+        ran_out = self._drain_lights(lighting, activity.lighting, start)
+        self._mark(index)
+        self.stages.append(
+            Stage(
+                name=activity.name,
+                start_s=start,
+                end_s=float(state[TIME]),
+                planned_start_s=planned,
+                start_charge=charge,
+                end_charge=self._charge(),
+                distance_m=float(state[DISTANCE]) - place,
+                planned_m=activity.planned_m,
+                left=left,
+                place=where,
+                charge_out_ah=(float(state[CHARGE_OUT]) - out) / 3600.0,
+                lights_ran_out_s=ran_out,
+            )
+        )
+
+    def _move(self, activity: Activity, scene: Scene) -> tuple[bool, str]:
+        """Do the activity; says whether and where the vehicle left it."""
+        day = self.day
+        if activity.route is not None:
+            legs = _legs(activity.route, activity.laps, day.braking_mps2)
+            ended, leg, self.rows, self.used = phases.ride_route(
+                self.state, *legs, day.rider_acceleration_mps2, day.braking_mps2, self.numbers, scene, self.tally,
+                self.rows, self.used, self.fineness,
+            )  # fmt: skip
+            lap, number = divmod(int(leg), len(activity.route.legs))
+            grade = activity.route.legs[number].grade_percent
+            slope = f" ({abs(grade):.1f} % {'up' if grade > 0 else 'down'})" if grade else ""
+            return ended == phases.LEFT, f"lap {lap + 1}, leg {number + 1}{slope}"
+        if activity.trace is not None:
+            trace = activity.trace
+            begun = float(self.state[TIME])
+            ended, self.rows, self.used = phases.follow_trace(
+                self.state, trace.time_s, trace.speed_kmh / 3.6, trace.grade_percent / 100.0, activity.repeats,
+                day.rider_acceleration_mps2, self.numbers, scene, self.tally, self.rows, self.used, self.fineness,
+            )  # fmt: skip
+            return ended == phases.LEFT, f"{self.state[TIME] - begun:.0f} s into the trace"
+        assert activity.duration_s is not None
+        self._stand(activity.duration_s, scene._replace(charger=activity.charge_current_a))
+        return False, ""
+
+    def _stand(self, span: float, scene: Scene) -> None:
+        self.rows, self.used = phases.stand(
+            self.state, span, self.numbers, scene, self.tally, self.rows, self.used, self.fineness
+        )
+
+    def _drain_lights(self, lighting: Lighting | None, share: float, start: float) -> float | None:
+        """Charge taken from the lights' own battery; when it ran out, if it did in this activity."""
+        if lighting is None or lighting.supply != "own-battery" or share == 0.0:
+            return None
+        current = share * lighting.power_w / lighting.battery_voltage_v
+        rated = lighting.battery_capacity_ah / 20.0
+        rate = current / lighting.battery_capacity_ah / 3600.0 * peukert_factor(current, rated, lighting.peukert_exponent)
+        before = self.lights_charge
+        self.lights_charge = max(0.0, before - rate * (float(self.state[TIME]) - start))
+        if before > 0.0 and self.lights_charge == 0.0:
+            return start + before / rate
+        return None
+
+    def _charge(self) -> float:
+        return max(0.0, float(state_of_charge(self.state[CHARGE_1], self.state[CHARGE_2], self.numbers)))
+
+    def _mark(self, index: int) -> None:
+        self.row_marks.append((self.used, index))
+
+    def _ride(self) -> Ride:
+        state, tally, day = self.state, self.tally, self.day
+        ledger = {name: float(state[place]) for name, place in LEDGER.items()}
+        ledger["speed"] = 0.0  # every day ends standing
+        through = float(state[THROUGHPUT])
+        residual = (float(state[DRAWN]) - sum(ledger.values())) / through if through > 0.0 else 0.0
+        elapsed = float(state[TIME]) - day.first_start_s
+        metres = float(state[DISTANCE])
+        planned = sum(activity.planned_m for activity in day.activity)
+        energy = float(state[ENERGY]) / 3600.0
+        outcome = Outcome(
+            end_state_of_charge=self._charge(),
+            lowest_pack_voltage_v=float(tally[LOWEST_VOLTS]),
+            highest_pack_current_a=float(tally[HIGHEST_CURRENT]),
+            rms_motor_current_a=math.sqrt(float(state[CURRENT_SQUARED]) / elapsed) if elapsed > 0.0 else 0.0,
+            hottest_winding_c=float(tally[HOTTEST]),
+            distance_km=metres / 1000.0,
+            planned_distance_km=planned / 1000.0,
+            finished=not any(stage.left for stage in self.stages),
+            seconds_below_command=float(tally[SECONDS_BELOW]),
+            energy_wh=energy,
+            energy_wh_per_km=energy / metres * 1000.0 if metres > 0.0 else math.nan,
+            ledger_residual=residual,
+        )
+        lighting = self.build.lighting
+        own = lighting is not None and lighting.supply == "own-battery"
+        moments = Moments(
+            reserve_s=_first(tally[RESERVE_AT]),
+            cut_off_s=_first(tally[CUT_OFF_AT]),
+            empty_s=_first(tally[EMPTY_AT]),
+            hot_s=_first(tally[HOT_AT]),
+            seconds_hot=float(tally[HOT_S]),
+            longest_stall_s=float(tally[LONGEST_STALL_S]),
+            longest_stall_at_s=float(tally[LONGEST_STALL_AT]),
+            sustained_current_a=float(tally[MINUTE_CURRENT]),
+            lights_end_charge=self.lights_charge if own else None,
+        )
+        activity = np.empty(self.used, dtype=np.int64)
+        start = 0
+        for stop, index in self.row_marks:
+            activity[start:stop] = index
+            start = stop
+        return Ride(
+            build=self.build,
+            day=day,
+            battery_model=LAW_NAMES[self.numbers.law],
+            outcome=outcome,
+            stages=tuple(self.stages),
+            moments=moments,
+            ledger_wh={name: joules / 3600.0 for name, joules in ledger.items()},
+            rows=self.rows[: self.used],
+            row_activity=activity,
+            steps=int(tally[STEPS]),
+            evaluations=int(tally[EVALUATIONS]),
+        )
+
+
+def _first(moment: float) -> float | None:
+    return float(moment) if moment >= 0.0 else None

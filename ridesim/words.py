@@ -1,0 +1,188 @@
+"""The small types and the units that every room may use: Finding, Uncertain, InputProblem, units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from math import pi
+from typing import Any, Literal, NamedTuple
+
+from scipy import constants
+
+Severity = Literal["stop", "warning", "advice"]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """A sentence of warning or advice, with its numbers.
+
+    Attributes
+    ----------
+    code : str
+        Stable name of the kind of finding, such as ``"will-not-start"``.
+    severity : {"stop", "warning", "advice"}
+        ``stop``: the day or the hardware fails; ``warning``: it works at a price or a risk; ``advice``: worth knowing.
+    text : str
+        The sentence, numbers and units included.
+    numbers : mapping of str to float
+        The numbers in the sentence, units in the names.
+    """
+
+    code: str
+    severity: Severity
+    text: str
+    numbers: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Uncertain:
+    """A value with the lowest and the highest it may be.
+
+    Attributes
+    ----------
+    value, low, high : float
+        In one unit, named by whoever holds the object; ``low <= value <= high``.
+    """
+
+    value: float
+    low: float
+    high: float
+
+    def __post_init__(self) -> None:
+        if not self.low <= self.value <= self.high:
+            raise ValueError(f"a band must hold its value: low {self.low}, value {self.value}, high {self.high}")
+
+
+class InputProblem(ValueError):
+    """Something in the user's input is wrong: says file, place, what was found and what is expected.
+
+    Parameters
+    ----------
+    file : str
+        File, or what stands for it (``"the day"``).
+    place : str
+        Key path, line or row; empty where the whole file is meant.
+    found, expected : str
+        What is there, and what should be.
+    hint : str
+        One more short sentence, such as the nearest known key.
+    """
+
+    def __init__(self, file: str, place: str, found: str, expected: str, hint: str = "") -> None:
+        self.file, self.place, self.found, self.expected, self.hint = file, place, found, expected, hint
+        where = f"{file}, {place}" if place else file
+        super().__init__(f"{where}: found {found}; expected {expected}." + (f" {hint}" if hint else ""))
+
+
+class Unit(NamedTuple):
+    """One unit: its kind, and value in the kind's base = number × factor + offset."""
+
+    kind: str
+    factor: float
+    offset: float = 0.0
+
+
+_FAHRENHEIT_ZERO_C = -32.0 * constants.degree_Fahrenheit  # 0 °F in °C
+
+UNITS: dict[str, Unit] = {
+    "m": Unit("length", 1.0),
+    "mm": Unit("length", constants.milli),
+    "cm": Unit("length", constants.centi),
+    "km": Unit("length", constants.kilo),
+    "in": Unit("length", constants.inch),
+    "ft": Unit("length", constants.foot),
+    "yd": Unit("length", constants.yard),
+    "mi": Unit("length", constants.mile),
+    "kg": Unit("mass", 1.0),
+    "g": Unit("mass", constants.gram),
+    "lb": Unit("mass", constants.pound),
+    "mps": Unit("speed", 1.0),
+    "kmh": Unit("speed", constants.kmh),
+    "mph": Unit("speed", constants.mph),
+    "mps2": Unit("acceleration", 1.0),
+    "ftps2": Unit("acceleration", constants.foot),
+    "c": Unit("temperature", 1.0),
+    "f": Unit("temperature", constants.degree_Fahrenheit, _FAHRENHEIT_ZERO_C),
+    "s": Unit("time", 1.0),
+    "min": Unit("time", constants.minute),
+    "h": Unit("time", constants.hour),
+    "ah": Unit("charge", 1.0),
+    "mah": Unit("charge", constants.milli),
+    "v": Unit("voltage", 1.0),
+    "mv": Unit("voltage", constants.milli),
+    "v_per_cell": Unit("voltage a cell", 1.0),
+    "a": Unit("current", 1.0),
+    "ma": Unit("current", constants.milli),
+    "ohm": Unit("resistance", 1.0),
+    "mohm": Unit("resistance", constants.milli),
+    "w": Unit("power", 1.0),
+    "kw": Unit("power", constants.kilo),
+    "hp": Unit("power", constants.hp),
+    "wh": Unit("energy", 1.0),
+    "kwh": Unit("energy", constants.kilo),
+    "nm": Unit("torque", 1.0),
+    "lbft": Unit("torque", constants.lbf * constants.foot),
+    "n": Unit("force", 1.0),
+    "lbf": Unit("force", constants.lbf),
+    "m2": Unit("area", 1.0),
+    "cm2": Unit("area", constants.centi**2),
+    "ft2": Unit("area", constants.foot**2),
+    "kgm2": Unit("moment of inertia", 1.0),
+    "kgcm2": Unit("moment of inertia", constants.centi**2),
+    "nm_per_a": Unit("torque constant", 1.0),
+    "v_s_per_rad": Unit("torque constant", 1.0),
+    "v_per_krpm": Unit("torque constant", 60.0 / (2.0 * pi * 1000.0)),
+    "nm_per_a2": Unit("series torque constant", 1.0),
+    "nm_per_rad_s": Unit("viscous torque", 1.0),
+    "j_per_k": Unit("heat capacity", 1.0),
+    "k_per_w": Unit("thermal resistance", 1.0),
+    "per_k": Unit("temperature coefficient", 1.0),
+    "percent": Unit("share or slope", 1.0),
+}
+
+
+def split_unit(key: str) -> tuple[str, str]:
+    """Split ``"mass_lb"`` into ``("mass", "lb")``; the unit is empty where the key has none.
+
+    Parameters
+    ----------
+    key : str
+        A key of a file, such as ``"wheel_radius_in"``.
+
+    Returns
+    -------
+    tuple of str
+        Stem and unit suffix; the longest known suffix wins (``torque_constant_nm_per_a``).
+    """
+    parts = key.split("_")
+    for start in range(1, len(parts)):
+        unit = "_".join(parts[start:])
+        if unit in UNITS:
+            return "_".join(parts[:start]), unit
+    return key, ""
+
+
+def convert(value: Any, unit: str, into: str) -> Any:
+    """Convert a number, or numbers inside lists, from one unit to another of the same kind.
+
+    Anything that is not a number is handed back as it is, for the validation to name.
+    """
+    if isinstance(value, list | tuple):
+        return [convert(item, unit, into) for item in value]
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return value
+    source, target = UNITS[unit], UNITS[into]
+    converted = (value * source.factor + source.offset - target.offset) / target.factor
+    return float(f"{converted:.12g}")
+
+
+def units_of_kind(kind: str) -> list[str]:
+    """Suffixes of all units of a kind, the base unit first."""
+    return [suffix for suffix, unit in UNITS.items() if unit.kind == kind]
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """The known word nearest to a misspelt one, or an empty string where none is near."""
+    matches = get_close_matches(word, list(known), n=1, cutoff=0.6)
+    return matches[0] if matches else ""

@@ -1,0 +1,206 @@
+"""From a build and a day to the constants of the equations, for the reference solution.
+
+Holds what is settled before a ride starts: air density, temperature factors, the nameplate rule for the motor's heat,
+and the fit of the two-well battery. Written apart from the production code.
+"""
+
+from math import exp, expm1, log
+
+from scipy.optimize import brentq, least_squares
+
+from .equations import GRAVITY, Parameters
+
+GAS_CONSTANT_OF_AIR = 287.05  # J/(kg K)
+WINDING_LIMIT_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.0}
+MAGNET_PER_K = {"ferrite": -0.0020, "neodymium": -0.0012}
+NAMEPLATE_AMBIENT_C = 40.0
+TWO_WELL_HOURS = (20.0, 5.0, 1.0)
+
+
+def air_density(altitude_m, ambient_c):
+    """Density of air, kg/m³: standard pressure at a geopotential altitude (m, troposphere), the day's temperature (°C)."""
+    exponent = GRAVITY / (287.05287 * 0.0065)
+    pressure = 101_325.0 * (1.0 - 0.0065 * altitude_m / 288.15) ** exponent
+    return pressure / (GAS_CONSTANT_OF_AIR * (ambient_c + 273.15))
+
+
+def nameplate_heat(motor):
+    """Winding and case heat (J/K), winding to case and case to air (K/W), from the nameplate where not given.
+
+    The winding of the machine at rated power and voltage, without end and at 40 °C, settles at its class's limit; a
+    fifth of the rise lies between winding and case.
+    """
+    given = (
+        motor.winding_heat_j_per_k,
+        motor.case_heat_j_per_k,
+        motor.winding_to_case_k_per_w,
+        motor.case_to_air_k_per_w,
+    )
+    if all(value is not None for value in given):
+        return given
+    winding_c = WINDING_LIMIT_C[motor.insulation_class]
+    rise = winding_c - NAMEPLATE_AMBIENT_C
+    case_c = winding_c - 0.2 * rise
+    r = motor.resistance_ohm * (1.0 + 0.00393 * (winding_c - 20.0))
+    series = motor.kind == "series-wound"
+
+    def working_point(current):
+        """Speed (rad/s) and shaft power (W) at rated voltage and a current (A)."""
+        if series:
+            k = motor.series_constant_nm_per_a2 * current / (1.0 + current / motor.saturation_current_a)
+        else:
+            k = motor.torque_constant_nm_per_a * (1.0 + MAGNET_PER_K[motor.magnet] * (case_c - 20.0))
+        omega = (motor.rated_voltage_v - motor.brush_drop_v - r * current) / k
+        torque = k * current - motor.friction_torque_nm - motor.viscous_nm_per_rad_s * omega
+        return omega, torque * omega
+
+    # Walk up from small currents: of the two currents with this power the smaller one is the working point.
+    stall = (motor.rated_voltage_v - motor.brush_drop_v) / r
+    steps = 4000
+    for n in range(1, steps):
+        if working_point(stall * n / steps)[1] >= motor.rated_power_w:
+            break
+    else:
+        raise ValueError(f"the motor never gives its rated power of {motor.rated_power_w} W at rated voltage")
+    lower = stall * (n - 1) / steps if n > 1 else 1e-3 * stall / steps
+    current = brentq(lambda i: working_point(i)[1] - motor.rated_power_w, lower, stall * n / steps, xtol=1e-13, rtol=1e-14)
+    omega = working_point(current)[0]
+    winding_w = current * current * r + motor.brush_drop_v * current
+    case_w = motor.friction_torque_nm * omega + motor.viscous_nm_per_rad_s * omega * omega
+    rule = (
+        0.10 * motor.mass_kg * 390.0,
+        0.90 * motor.mass_kg * 460.0,
+        0.2 * rise / winding_w,
+        0.8 * rise / (winding_w + case_w),
+    )
+    return tuple(mine if mine is not None else theirs for mine, theirs in zip(given, rule, strict=True))
+
+
+def peukert_current(hours, capacity_ah, rated_hours, exponent):
+    """Current, A, that the Peukert law in its rated-capacity form empties in a time, h; no gain below the rated one."""
+    if hours >= rated_hours:
+        return capacity_ah / hours
+    return capacity_ah / rated_hours * (rated_hours / hours) ** (1.0 / exponent)
+
+
+def two_well_share(hours, available_share, kappa):
+    """Charge got out at constant current in a time (h) over the total of both wells; kappa in 1/h."""
+    x = kappa * hours
+    gone = -expm1(-x)
+    return x * available_share / (gone + available_share * (x - gone))
+
+
+def fit_two_well(capacity_ah, rated_hours, exponent):
+    """Two-well constants whose run times match the Peukert law at its 20, 5 and 1 hour currents.
+
+    Parameters
+    ----------
+    capacity_ah, rated_hours, exponent : float
+        Block capacity (Ah), the time it is rated at (h), Peukert exponent (above 1).
+
+    Returns
+    -------
+    tuple
+        Available share c, flow constant k' (1/h), total capacity (Ah), largest misfit of a run time's charge (share).
+    """
+    charges = [t * peukert_current(t, capacity_ah, rated_hours, exponent) for t in TWO_WELL_HOURS]
+
+    def misfits(unknown):
+        share = 1.0 / (1.0 + exp(-unknown[0]))
+        kappa = exp(unknown[1])
+        total = exp(unknown[2])
+        return [
+            log(total * two_well_share(t, share, kappa) / q) for t, q in zip(TWO_WELL_HOURS, charges, strict=True)
+        ]
+
+    fits = [
+        least_squares(misfits, [start, log(kappa), log(1.1 * charges[0])], xtol=1e-15, ftol=1e-15, gtol=1e-15)
+        for start in (-1.0, 0.5, 2.0, 4.0)
+        for kappa in (0.2, 1.0, 4.0)
+    ]
+    best = min(fits, key=lambda fit: fit.cost)
+    share = 1.0 / (1.0 + exp(-best.x[0]))
+    return share, exp(best.x[1]) * share * (1.0 - share), exp(best.x[2]), max(abs(m) for m in best.fun)
+
+
+def ride_parameters(build, day, battery_model):
+    """Constants of the equations and the pack's rested voltage table.
+
+    Parameters
+    ----------
+    build, day : object
+        With the attribute names of the users' files; all defaults filled in.
+    battery_model : str
+        "peukert" or "two-well".
+
+    Returns
+    -------
+    tuple
+        ``Parameters``, states of charge of the table, pack voltages of the table (V).
+    """
+    if battery_model not in ("peukert", "two-well"):
+        raise ValueError(f"battery_model must be 'peukert' or 'two-well', got {battery_model!r}")
+    if not -20.0 <= day.ambient_c <= 50.0:
+        raise ValueError(f"the pack's temperature law holds from -20 to 50 °C, got {day.ambient_c}")
+    vehicle, motor, drive, controller, pack = build.vehicle, build.motor, build.drive, build.controller, build.pack
+    series = motor.kind == "series-wound"
+    gear = drive.gearbox_ratio * drive.wheel_teeth / drive.motor_teeth / vehicle.wheel_radius_m
+    winding_heat, case_heat, winding_to_case, case_to_air = nameplate_heat(motor)
+
+    strings = pack.strings_in_parallel
+    layout = pack.blocks_in_series / strings
+    warmer = day.ambient_c - 25.0
+    factor = (1.0 + pack.capacity_per_k * warmer) * pack.state_of_health
+    rated_pack = pack.block_capacity_ah * factor * 3600.0 * strings
+    share, flow, capacity = 0.5, 0.0, rated_pack
+    if battery_model == "two-well":
+        share, flow_per_h, total_ah, _ = fit_two_well(pack.block_capacity_ah, pack.rated_hours, pack.peukert_exponent)
+        flow = flow_per_h / 3600.0
+        capacity = total_ah * factor * 3600.0 * strings
+    cells = pack.cells_in_series * pack.blocks_in_series
+    table = sorted((float(z), float(volts)) for z, volts in pack.open_circuit_v_per_cell)
+
+    saturation = 0.0
+    if series and getattr(motor, "saturation_current_a", None):
+        saturation = 1.0 / motor.saturation_current_a
+    values = Parameters(
+        gear_per_m=gear,
+        chain_efficiency=drive.efficiency,
+        freewheel=drive.freewheel,
+        breakaway=vehicle.breakaway_factor,
+        half_rho_area=0.5 * air_density(day.altitude_m, day.ambient_c) * vehicle.drag_area_m2,
+        headwind=day.headwind_mps,
+        rider_acceleration=day.rider_acceleration_mps2,
+        series_wound=series,
+        k20=motor.series_constant_nm_per_a2 if series else motor.torque_constant_nm_per_a,
+        k_per_k=0.0 if series else MAGNET_PER_K[motor.magnet],
+        saturation=saturation,
+        r20=motor.resistance_ohm,
+        brush_v=motor.brush_drop_v,
+        friction_torque=motor.friction_torque_nm,
+        viscous=motor.viscous_nm_per_rad_s,
+        winding_heat=winding_heat,
+        case_heat=case_heat,
+        winding_to_case=winding_to_case,
+        case_to_air=case_to_air,
+        ambient=day.ambient_c,
+        battery_limit=controller.max_battery_current_a,
+        motor_limit=controller.max_motor_current_a,
+        cutoff=controller.cutoff_voltage_v,
+        r_on=controller.on_resistance_ohm,
+        r0_full=layout * pack.block_resistance_ohm * exp(pack.resistance_per_k * warmer),
+        resistance_rise=pack.resistance_rise,
+        r1=layout * pack.polarisation_resistance_ohm,
+        t1=pack.polarisation_time_s,
+        capacity=capacity,
+        rated_current=pack.block_capacity_ah / pack.rated_hours * strings,
+        peukert_less_one=pack.peukert_exponent - 1.0,
+        two_well=battery_model == "two-well",
+        available_share=share,
+        well_flow=flow,
+        charge_efficiency=pack.coulombic_efficiency,
+        taper=rated_pack / (3600.0 * pack.absorption_time_h),
+        absorption=cells * pack.absorption_v_per_cell,
+    )
+    floats = Parameters(*(float(value) for value in values))
+    return floats, tuple(z for z, _ in table), tuple(cells * volts for _, volts in table)

@@ -1,0 +1,395 @@
+"""Reference solution of the vehicle model: plain Python, a general-purpose solver, no cleverness.
+
+What it is
+----------
+The yardstick of the tests and the opponent of the benchmarks. It is written from the model page alone, apart from the
+production code and without sight of it, and must stay so: never correct it by looking at the other. The right-hand
+side is in ``equations``, what is settled before the start in ``parameters``, one phase in ``motion``, and the day here.
+
+The ride is driven phase by phase. Within a phase the equations are smooth (a change of slope apart); at its end stands
+a known time or an event that the solver locates: pull falls short, command reached, standstill, breakaway, pack empty.
+
+Decisions where the model leaves room
+-------------------------------------
+- A trace interval is driven if both its ends have a speed, otherwise it is a coast. Grade is linear between points.
+  Where the command drops below the speed at once, the brake takes the difference at once.
+- On the command the vehicle keeps the command's slope while the pull allows. When the pull falls short it is below the
+  command and accelerates with the lesser of pull and rider until it is on the command again.
+- Breaking away needs a pull above the raised rolling resistance, the grade and the air force. A vehicle that cannot
+  stands with the largest motor current flowing. 60 s under 0.1 m/s at the pull limit end the activity; the speed left
+  goes into the brake.
+- A coast at standstill rolls away only if slope and tail wind exceed the raised rolling resistance and, without a
+  freewheel, the motor's friction at standstill; looked at where an interval begins. It never rolls backwards.
+- A leg's stop is at its end; the last leg of the last lap ends standing.
+- Speed carries over to the next activity if that starts at the same instant, moves, and has the same people aboard;
+  otherwise the brake takes it.
+- With a freewheel a motor that would retard has no current, no drag and no friction heat.
+- An empty pack gives nothing for the rest of the activity (two-well: even if charge flows back meanwhile), unless the
+  charger's set current exceeds the loads; with a smaller charger nothing flows at all.
+- Charging is for activities that stand: a charger beside a route or a trace is refused. Its tail is set by the rated
+  capacity at the day's temperature, for the two-well law too.
+- The rated current, from which the Peukert law counts, does not change with temperature or ageing.
+- Time starts with the first activity's start (midnight if it has none) and ends with the last activity.
+- In the ledger the charger's energy is negative, so that all entries but ``drawn`` add up to ``drawn``.
+"""
+
+import math
+from dataclasses import dataclass
+
+from . import equations as eq
+from .motion import Event, LeavesActivityError, Motion
+from .parameters import ride_parameters
+
+LEDGER = eq.STATES[eq.STATES.index("pack_resistance") : eq.STATES.index("charge_not_stored") + 1]
+FOREVER_S = 1e6  # bound of a phase that an event will end
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReferenceRide:
+    """Results of one ride; units in the names, ``ledger`` in Wh."""
+
+    end_state_of_charge: float
+    distance_km: float
+    energy_wh: float
+    lowest_pack_voltage_v: float
+    highest_pack_current_a: float
+    hottest_winding_c: float
+    rms_motor_current_a: float
+    ledger: dict
+    ledger_residual: float
+    phases: int
+    rhs_calls: int
+    end_time_s: float
+    left_activities: tuple  # names of the activities that the vehicle could not finish
+
+
+def reference_ride(
+    build,
+    day,
+    battery_model="peukert",
+    rtol=1e-9,
+    method="LSODA",
+    compiled_rhs=False,
+    max_step=math.inf,
+    trace_tolerance_kmh=1e-9,
+    points_between=None,
+):
+    """Ride a build through a day.
+
+    Parameters
+    ----------
+    build, day : object
+        With the attribute names of the users' files, SI numbers, all defaults filled in.
+    battery_model : str
+        "peukert" or "two-well".
+    rtol : float
+        Relative tolerance; the absolute ones are in proportion to it.
+    method : str
+        Any method of ``scipy.integrate.solve_ivp``.
+    compiled_rhs : bool
+        Whether the right-hand side is compiled.
+    max_step : float
+        Longest step, s.
+    trace_tolerance_kmh : float
+        Neighbouring trace intervals on one straight line within this become one phase; the rounding of a printed
+        trace is about 1e-4 km/h.
+    points_between : int or None
+        Points inside each solver step at which the extremes are looked at too, besides the ends of the phases and the
+        steps. None: eight where ``rtol`` is below 1e-7 (the yardstick), none otherwise (the benchmark).
+
+    Returns
+    -------
+    ReferenceRide
+    """
+    par, table_z, table_e = ride_parameters(build, day, battery_model)
+    if points_between is None:
+        points_between = 8 if rtol < 1e-7 else 0
+    charge = float(day.start_state_of_charge)
+    motion = Motion(par, table_z, table_e, charge, rtol, method, max_step, compiled_rhs, points_between)
+    vehicle, controller, lighting = build.vehicle, build.controller, build.lighting
+    turning = vehicle.wheel_inertia_kgm2 / vehicle.wheel_radius_m**2 + build.motor.rotor_inertia_kgm2 * par.gear_per_m**2
+    lights = 0.0
+    if lighting is not None and lighting.supply == "main-pack":
+        lights = float(sum(load.power_w for load in lighting.load))
+
+    first = day.activity[0].start_s
+    start = motion.clock = 0.0 if first is None else float(first)
+    distance = 0.0
+    left = []
+    aboard = None
+    for activity in day.activity:
+        moves = activity.route is not None or activity.trace is not None
+        if moves and activity.charge_current_a:
+            raise ValueError(f"activity {activity.name!r} moves and charges: the charger needs a standing vehicle")
+        waits = activity.start_s is not None and activity.start_s > motion.clock
+        if waits or not moves or aboard != activity.aboard:
+            motion.brake_to(0.0)
+        if waits:
+            motion.standby = controller.standby_current_a if day.controller_on else 0.0
+            motion.lights = motion.charge_set = 0.0
+            motion.wake_pack()
+            motion.stand(activity.start_s - motion.clock)
+            motion.clock = float(activity.start_s)
+        aboard = activity.aboard
+        motion.mass = float(build.total_mass_kg(aboard))
+        motion.effective_mass = motion.mass + turning
+        motion.standby = float(controller.standby_current_a)
+        motion.lights = lights * activity.lighting
+        motion.charge_set = float(activity.charge_current_a or 0.0)
+        motion.wake_pack()
+        motion.slow_since = None
+        motion.position = 0.0
+        motion.grade = motion.grade_rate = 0.0
+        motion.rolling = float(vehicle.rolling_coefficient)
+        ahead = Ahead()
+        try:
+            if activity.route is not None:
+                ride_route(motion, activity, day.braking_mps2, motion.rolling, ahead)
+            elif activity.trace is not None:
+                ride_trace(motion, activity, trace_tolerance_kmh)
+            else:
+                motion.stand(activity.duration_s or 0.0)
+        except LeavesActivityError:
+            left.append(activity.name)
+            motion.brake_to(0.0)
+        distance += ahead.done + motion.position
+    motion.brake_to(0.0)
+    return _result(motion, start, distance, tuple(left))
+
+
+class Ahead:
+    """Distance, m, of the legs already completed in an activity."""
+
+    done = 0.0
+
+
+def _result(motion, start, distance, left):
+    values = dict(zip(eq.STATES, motion.y.tolist(), strict=True))
+    ledger = {name: values[name] / 3600.0 for name in LEDGER}
+    ledger["charger"] = -ledger["charger"]
+    ledger["kinetic"] = 0.5 * motion.effective_mass * motion.v**2 / 3600.0
+    drawn = values["drawn"] / 3600.0
+    base = values["base"] / 3600.0
+    residual = abs(drawn - math.fsum(ledger.values())) / base if base > 0.0 else 0.0
+    time = motion.clock - start
+    return ReferenceRide(
+        end_state_of_charge=values["charge"],
+        distance_km=distance / 1000.0,
+        energy_wh=values["terminal_energy"] / 3600.0,
+        lowest_pack_voltage_v=motion.lowest_v,
+        highest_pack_current_a=motion.highest_a,
+        hottest_winding_c=motion.hottest_c,
+        rms_motor_current_a=math.sqrt(values["motor_current_squared"] / time) if time > 0.0 else 0.0,
+        ledger={"drawn": drawn, **ledger},
+        ledger_residual=residual,
+        phases=motion.phases,
+        rhs_calls=motion.calls,
+        end_time_s=motion.clock,
+        left_activities=left,
+    )
+
+
+# ---------------------------------------------------------------------------------------------------------------------
+# Speed trace
+# ---------------------------------------------------------------------------------------------------------------------
+
+
+def straight_stretches(time, speed, grade, tolerance_kmh):
+    """Join neighbouring trace intervals that lie on one straight line.
+
+    Parameters
+    ----------
+    time, speed, grade : sequence of float
+        Points of the trace: s, km/h (not a number: coast), percent.
+    tolerance_kmh : float
+        Largest departure from the line, km/h; the same number in percent for the grade.
+
+    Returns
+    -------
+    list of tuple
+        Start and duration (s), start and end command (m/s; None for a coast), start and end grade (percent).
+    """
+
+    def driven(i):
+        return not (math.isnan(speed[i]) or math.isnan(speed[i + 1]))
+
+    def straight(values, i, j):
+        rise = (values[j] - values[i]) / (time[j] - time[i])
+        return all(abs(values[i] + rise * (time[m] - time[i]) - values[m]) <= tolerance_kmh for m in range(i + 1, j))
+
+    stretches = []
+    i = 0
+    while i < len(time) - 1:
+        j = i + 1
+        if time[j] > time[i]:
+            on = driven(i)
+            while (
+                j < len(time) - 1
+                and time[j + 1] > time[j]
+                and driven(j) == on
+                and straight(grade, i, j + 1)
+                and (not on or straight(speed, i, j + 1))
+            ):
+                j += 1
+            commands = (speed[i] / 3.6, speed[j] / 3.6) if on else (None, None)
+            stretches.append((time[i] - time[0], time[j] - time[i], *commands, grade[i], grade[j]))
+        i = j
+    return stretches
+
+
+def ride_trace(motion, activity, tolerance_kmh):
+    """Ride an activity's speed trace with its repeats; the motion's position counts the whole activity."""
+    trace = activity.trace
+    time, speed, grade = (
+        [float(value) for value in column] for column in (trace.time_s, trace.speed_kmh, trace.grade_percent)
+    )
+    stretches = straight_stretches(time, speed, grade, tolerance_kmh)
+    begin = motion.clock
+    for repeat in range(int(activity.repeats)):
+        origin = begin + repeat * (time[-1] - time[0])
+        for start, duration, command, command_end, grade_start, grade_end in stretches:
+            rate = (grade_end - grade_start) / duration
+            if command is None:
+                coast_interval(motion, duration, grade_start, rate)
+            else:
+                driven_interval(motion, command, command_end, duration, grade_start, rate)
+            motion.clock = origin + start + duration  # no drift from adding up phases
+
+
+def coast_interval(motion, duration, grade, rate):
+    """Coast through a stretch: duration (s), grade (percent) and its rate (percent a second)."""
+    gone = 0.0
+    while duration - gone > 0.0:
+        motion.grade, motion.grade_rate = grade + rate * gone, rate
+        gone += motion.coast(duration - gone)[1]
+
+
+def driven_interval(motion, command, command_end, duration, grade, rate):
+    """Follow a command that goes from one speed to another (m/s) in a time (s), on a grade (percent) that may change."""
+    slope = (command_end - command) / duration
+    on = motion.meet(command)
+    gone = 0.0
+    free = False  # has just broken away
+    while duration - gone > 0.0:
+        rest = duration - gone
+        now = command + slope * gone
+        motion.grade, motion.grade_rate = grade + rate * gone, rate
+        possible, spare = motion.margins()
+        if command == command_end == 0.0:
+            motion.stand(rest)
+            break
+        if motion.v == 0.0 and spare <= 0.0 and not free:
+            name, step = motion.stalled(rest)
+            on = False
+            free = name == "starts"
+        elif on and possible >= slope:
+            name, step = motion.follow(slope, rest)
+            if name is None:
+                motion.v = command_end
+            else:
+                motion.v = command + slope * (gone + step)
+                on = name != "fell off"
+        else:
+            on = False
+            name, step = motion.below(rest, [_reaches_trace(now, slope, motion.arrival_margin)])
+            if name == "arrives":
+                motion.v = max(command + slope * (gone + step), 0.0)
+                on = True
+        if name != "starts":
+            free = False
+        gone += step
+
+
+def _reaches_trace(command, slope, margin):
+    return Event("arrives", lambda t, y: y[0] - command - slope * t - margin, 1)
+
+
+# ---------------------------------------------------------------------------------------------------------------------
+# Route
+# ---------------------------------------------------------------------------------------------------------------------
+
+
+def end_speeds(legs, braking):
+    """Highest speed, m/s, at the end of each leg that still allows for every limit and stop behind it.
+
+    Parameters
+    ----------
+    legs : list
+        All legs of all laps in order.
+    braking : float
+        Deceleration of the braking envelope, m/s².
+    """
+    speeds = [0.0] * len(legs)
+    for i in range(len(legs) - 2, -1, -1):
+        if legs[i].stop_s > 0.0:
+            continue
+        following = legs[i + 1]
+        envelope = math.sqrt(speeds[i + 1] ** 2 + 2.0 * braking * following.length_m)
+        speeds[i] = min(legs[i].speed_kmh / 3.6, following.speed_kmh / 3.6, envelope)
+    return speeds
+
+
+def ride_route(motion, activity, braking, rolling, ahead):
+    """Ride an activity's laps of a route; braking in m/s², ``rolling`` the build's coefficient."""
+    legs = list(activity.route.legs) * int(activity.laps)
+    motion.grade_rate = 0.0
+    for leg, end_speed in zip(legs, end_speeds(legs, braking), strict=True):
+        motion.grade = float(leg.grade_percent)
+        motion.rolling = rolling * leg.surface_factor
+        ride_leg(motion, float(leg.length_m), leg.speed_kmh / 3.6, end_speed, braking)
+        ahead.done += leg.length_m
+        motion.position = 0.0
+        if leg.stop_s > 0.0:
+            motion.stand(float(leg.stop_s))
+
+
+def ride_leg(motion, length, limit, end_speed, braking):
+    """Ride one leg: length (m), speed limit and speed at the end (m/s), deceleration of the envelope (m/s²)."""
+    brake_point = length - (limit**2 - end_speed**2) / (2.0 * braking)
+
+    def envelope(position):
+        return math.sqrt(max(end_speed**2 + 2.0 * braking * (length - position), 0.0))
+
+    margin = motion.arrival_margin
+
+    def reaches_limit(t, y):
+        return y[0] - limit - margin
+
+    def reaches_ramp(t, y):
+        return y[0] * abs(y[0]) - end_speed**2 - 2.0 * braking * (length - y[1]) - margin
+
+    arrivals = [
+        Event("limit", reaches_limit, 1),
+        Event("ramp", reaches_ramp, 1),
+        Event("end", lambda t, y: y[1] - length, 1),
+    ]
+    on = motion.meet(min(limit, envelope(motion.position)))
+    free = False
+    while motion.position < length:
+        ramp = motion.position >= brake_point - 1e-9
+        slope = -braking if ramp else 0.0
+        possible, spare = motion.margins()
+        name = None
+        if motion.v == 0.0 and spare <= 0.0 and not free:
+            name, _ = motion.stalled(FOREVER_S)
+            on = False
+        elif on and possible >= slope and motion.v > 0.0:
+            if ramp:
+                name, step = motion.follow(slope, (motion.v - end_speed) / braking)
+                motion.position = length if name is None else motion.position
+                motion.v = envelope(motion.position)
+            else:
+                name, step = motion.follow(slope, (brake_point - motion.position) / motion.v)
+                motion.position = brake_point if name is None else motion.position
+                motion.v = limit
+            on = name != "fell off"
+        else:
+            on = False
+            name, _ = motion.below(FOREVER_S, arrivals)
+            if name == "limit":
+                on, motion.v = True, limit
+            elif name == "ramp":
+                on, motion.v = True, envelope(motion.position)
+            elif name == "end":
+                motion.position = length
+        free = name == "starts"
