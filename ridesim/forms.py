@@ -1,4 +1,4 @@
-"""Reading the files users write: bytes → TOML table → canonical units → validated part, with one clear message for what is wrong."""
+"""Reading the files users write: text → TOML table → canonical units → validated part, or one message of what is wrong."""
 
 from __future__ import annotations
 
@@ -49,7 +49,9 @@ def read_text(path: Path) -> str:
     try:
         size = path.stat().st_size
         if size > LARGEST_FILE_BYTES:
-            raise InputProblem(str(path), "", f"{size / 1e6:.1f} MB", f"a text file under {LARGEST_FILE_BYTES / 1e6:.0f} MB")
+            raise InputProblem(
+                str(path), "", f"{size / 1e6:.1f} MB", f"a text file under {LARGEST_FILE_BYTES / 1e6:.0f} MB"
+            )
         content = path.read_bytes()
     except OSError as problem:
         raise InputProblem(str(path), "", (problem.strerror or str(problem)).lower(), "a readable file") from None
@@ -79,7 +81,10 @@ def read_table(path: Path) -> tuple[dict[str, Any], str]:
         message = str(problem)
         what, _, place = message.partition(" (at ")
         raise InputProblem(
-            str(path), place.rstrip(")"), f"text that is not TOML ({what[:1].lower()}{what[1:]})", "lines like mass_kg = 75.0"
+            str(path),
+            place.rstrip(")"),
+            f"text that is not TOML ({what[:1].lower()}{what[1:]})",
+            "lines like mass_kg = 75.0",
         ) from None
 
 
@@ -111,7 +116,9 @@ def canonical(kind: type[Part], table: dict[str, Any], file: str, place: str = "
         where = f"{place}.{key}" if place else key
         name = field_for(kind, key, file, where)
         if name in written:
-            raise InputProblem(file, where, f"a second key for {name} (already given as {written[name]})", "one of the two")
+            raise InputProblem(
+                file, where, f"a second key for {name} (already given as {written[name]})", "one of the two"
+            )
         written[name] = key
         if key != name:
             value = convert(value, split_unit(key)[1], split_unit(name)[1])
@@ -160,7 +167,11 @@ def field_for(kind: type[Part], key: str, file: str, where: str) -> str:
                 return name
             units = ", ".join(units_of_kind(wanted))
             raise InputProblem(
-                file, where, f"the unit {unit} ({UNITS[unit].kind})", f"a unit of {wanted}: {units}", f"The usual key is {name}."
+                file,
+                where,
+                f"the unit {unit} ({UNITS[unit].kind})",
+                f"a unit of {wanted}: {units}",
+                f"The usual key is {name}.",
             )
     near = nearest(key, fields) or next((name for name in fields if split_unit(name)[0] in (stem, key)), "")
     hint = f"Nearest known key: {near}." if near else f"Known keys: {', '.join(fields)}."
@@ -171,7 +182,7 @@ def _first_problem(kind: type[Part], failure: ValidationError, file: str) -> Inp
     details = failure.errors(include_url=False)
     # A missing or wrong value explains the rules across keys that then fail too: name it first.
     detail = min(details, key=lambda item: item["type"] == "value_error")
-    location = [step for step in detail["loc"]]
+    location = list(detail["loc"])
     place = "".join(f"[{step + 1}]" if isinstance(step, int) else f".{step}" for step in location).lstrip(".")
     others = f"({len(details) - 1} more after this one.)" if len(details) > 1 else ""
     if detail["type"] == "value_error":
@@ -236,12 +247,12 @@ def defaults_in_play(part: Part, place: str = "") -> Iterator[tuple[str, Any, st
             continue
         value = getattr(part, name)
         where = f"{place}.{name}" if place else name
-        if name not in part.model_fields_set or name in getattr(part, "filled_in", ()):
-            if value is not None and value != () and part_of(field) is None:
-                extra = field.json_schema_extra
-                source = extra.get("source", "") if isinstance(extra, dict) else ""
-                yield where, value, str(source)
-                continue
+        left_out = name not in part.model_fields_set or name in getattr(part, "filled_in", ())
+        if left_out and value not in (None, (), "") and part_of(field) is None:
+            extra = field.json_schema_extra
+            source = extra.get("source", "") if isinstance(extra, dict) else ""
+            yield where, value, str(source)
+            continue
         for index, inner in enumerate(value if isinstance(value, tuple) else (value,), start=1):
             if isinstance(inner, Part):
                 yield from defaults_in_play(inner, f"{where}[{index}]" if isinstance(value, tuple) else where)
@@ -258,7 +269,9 @@ def write_beside_then_replace(path: Path, text: str) -> None:
     try:
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=path.name, suffix=".part")
     except OSError as problem:
-        raise InputProblem(str(path), "", (problem.strerror or str(problem)).lower(), "a folder that can be written") from None
+        raise InputProblem(
+            str(path), "", (problem.strerror or str(problem)).lower(), "a folder that can be written"
+        ) from None
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
             stream.write(text)

@@ -1,0 +1,1 @@
+"""From measurements to parameters. Empty so far."""

@@ -41,7 +41,6 @@ class Build(Part):
     def _cutoff(self) -> Build:
         cutoff, full = self.controller.cutoff_voltage_v, self.pack.full_voltage_v
         if cutoff is not None and cutoff >= full:
-
             raise InputProblem(
                 "", "controller.cutoff_voltage_v", f"{cutoff:g} V", f"less than the fully charged pack's {full:.1f} V"
             )

@@ -10,7 +10,9 @@ from ridesim.forms import Part, quantity
 class Drive(Part):
     """From motor shaft to driven wheel."""
 
-    gearbox_ratio: float = quantity("motor turns a sprocket turn; 1.0 where there is no gearbox", 1.0, source="no gearbox", gt=0.0, le=1000.0)
+    gearbox_ratio: float = quantity(
+        "motor turns a sprocket turn; 1.0 where there is no gearbox", 1.0, source="no gearbox", gt=0.0, le=1000.0
+    )
     motor_teeth: int = quantity("teeth of the small sprocket", ge=1, le=200)
     wheel_teeth: int = quantity("teeth of the wheel's sprocket", ge=1, le=400)
     efficiency: float = quantity(

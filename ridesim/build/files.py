@@ -65,7 +65,10 @@ def _stated(part: Part) -> dict[str, Any]:
     return {
         name: getattr(part, name)
         for name, field in type(part).model_fields.items()
-        if name in part.model_fields_set and name not in filled and field.exclude is not True and getattr(part, name) is not None
+        if name in part.model_fields_set
+        and name not in filled
+        and field.exclude is not True
+        and getattr(part, name) is not None
     }
 
 
@@ -80,15 +83,15 @@ def _update(table: Container | Table, part: Part) -> None:
         if isinstance(value, Part):
             if key not in table:
                 table[key] = tomlkit.table()
-            _update(table[key], value)  # type: ignore[arg-type]
+            _update(table[key], value)
         elif part_of(field) is not None:
             _update_list(table, key, value)
         elif key not in table or not _same(table[key], key, value, name):
             shown = value if key == name else convert(value, split_unit(name)[1], split_unit(key)[1])
             new = tomlkit.item(_plain(shown))
             if key in table and isinstance(table[key], Item):
-                new.trivia.comment_ws = table[key].trivia.comment_ws  # type: ignore[union-attr]
-                new.trivia.comment = table[key].trivia.comment  # type: ignore[union-attr]
+                new.trivia.comment_ws = table[key].trivia.comment_ws
+                new.trivia.comment = table[key].trivia.comment
             table[key] = new
 
 
@@ -117,5 +120,3 @@ def _same(present: Any, key: str, value: Any, name: str) -> bool:
 
 def _plain(value: Any) -> Any:
     return [_plain(item) for item in value] if isinstance(value, list | tuple) else value
-
-

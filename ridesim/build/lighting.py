@@ -20,8 +20,12 @@ class Lighting(Part):
     """All lights, from their own battery or from the main pack through a converter."""
 
     supply: Literal["own-battery", "main-pack"] = quantity("what feeds the lights")
-    battery_voltage_v: float = quantity("own battery's voltage", 12.0, source="usual small block; common practice", gt=0.0, le=120.0)
-    battery_capacity_ah: float = quantity("own battery's capacity at the 20 h rate", 7.0, source="usual small block; common practice", gt=0.0, le=1000.0)
+    battery_voltage_v: float = quantity(
+        "own battery's voltage", 12.0, source="usual small block; common practice", gt=0.0, le=120.0
+    )
+    battery_capacity_ah: float = quantity(
+        "own battery's capacity at the 20 h rate", 7.0, source="usual small block; common practice", gt=0.0, le=1000.0
+    )
     battery_mass_kg: float = quantity("own battery's mass", 2.5, source="7 Ah block, from memory", ge=0.0, le=100.0)
     peukert_exponent: float = quantity(
         "own battery's Peukert exponent", 1.21, source="small sealed block, data sheet 20 h to 1 h", ge=1.0, le=2.0

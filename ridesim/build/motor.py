@@ -22,20 +22,40 @@ class Motor(Part):
     kind: Literal["permanent-magnet", "series-wound"] = quantity(
         "turn the shaft with the leads open: a permanent-magnet motor makes volts, a series-wound one does not"
     )
-    torque_constant_nm_per_a: float | None = quantity("torque a motor ampere (= V·s/rad), permanent-magnet", None, gt=0.0, le=10.0)
-    series_constant_nm_per_a2: float | None = quantity("torque a squared ampere, unsaturated, series-wound", None, gt=0.0, le=1.0)
+    torque_constant_nm_per_a: float | None = quantity(
+        "torque a motor ampere (= V·s/rad), permanent-magnet", None, gt=0.0, le=10.0
+    )
+    series_constant_nm_per_a2: float | None = quantity(
+        "torque a squared ampere, unsaturated, series-wound", None, gt=0.0, le=1.0
+    )
     saturation_current_a: float | None = quantity(
         "current at which saturation has halved the series constant", None, gt=0.0, le=10_000.0
     )
-    resistance_ohm: float = quantity("winding between the terminals at 20 °C, brushes' drop apart, field included", gt=0.0, le=100.0)
-    brush_drop_v: float = quantity(
-        "both brushes together", 1.0, source="metal-graphite 0.6 to 1.0 V (from memory); carbon about 2 V", ge=0.0, le=5.0
+    resistance_ohm: float = quantity(
+        "winding between the terminals at 20 °C, brushes' drop apart, field included", gt=0.0, le=100.0
     )
-    friction_torque_nm: float = quantity("constant drag at the shaft", 0.05, source="common practice, no source; measure it", ge=0.0, le=100.0)
-    viscous_nm_per_rad_s: float = quantity("drag growing with speed", 0.0002, source="common practice, no source; measure it", ge=0.0, le=1.0)
-    rotor_inertia_kgm2: float = quantity("moment of inertia of the rotor", 0.001, source="common practice, no source", ge=0.0, le=10.0)
-    magnet: Literal["ferrite", "neodymium"] = quantity("magnet material", "ferrite", source="usual in salvaged mobility motors; common practice")
-    insulation_class: Literal["A", "E", "B", "F", "H"] = quantity("letter on the nameplate", "B", source="the cooler common class; common practice")
+    brush_drop_v: float = quantity(
+        "both brushes together",
+        1.0,
+        source="metal-graphite 0.6 to 1.0 V (from memory); carbon about 2 V",
+        ge=0.0,
+        le=5.0,
+    )
+    friction_torque_nm: float = quantity(
+        "constant drag at the shaft", 0.05, source="common practice, no source; measure it", ge=0.0, le=100.0
+    )
+    viscous_nm_per_rad_s: float = quantity(
+        "drag growing with speed", 0.0002, source="common practice, no source; measure it", ge=0.0, le=1.0
+    )
+    rotor_inertia_kgm2: float = quantity(
+        "moment of inertia of the rotor", 0.001, source="common practice, no source", ge=0.0, le=10.0
+    )
+    magnet: Literal["ferrite", "neodymium"] = quantity(
+        "magnet material", "ferrite", source="usual in salvaged mobility motors; common practice"
+    )
+    insulation_class: Literal["A", "E", "B", "F", "H"] = quantity(
+        "letter on the nameplate", "B", source="the cooler common class; common practice"
+    )
     rated_power_w: float | None = quantity("shaft power on the nameplate, continuous", None, gt=0.0, le=100_000.0)
     rated_voltage_v: float | None = quantity("terminal voltage on the nameplate", None, gt=0.0, le=1000.0)
     mass_kg: float = quantity("mass of the motor, bracket apart", gt=0.0, le=500.0)

@@ -23,7 +23,9 @@ class Brake(Part):
     deceleration_mps2: float | None = quantity(
         "deceleration it gives the loaded vehicle on level ground, as tried", None, gt=0.0, le=12.0
     )
-    holds_percent: float | None = quantity("steepest slope on which it holds the loaded vehicle, as tried", None, ge=0.0, le=100.0)
+    holds_percent: float | None = quantity(
+        "steepest slope on which it holds the loaded vehicle, as tried", None, ge=0.0, le=100.0
+    )
 
 
 class Vehicle(Part):
@@ -33,7 +35,11 @@ class Vehicle(Part):
     wheels: int = quantity("number of wheels on the ground", 2, source="two-wheeler assumed", ge=1, le=12)
     wheelbase_m: float | None = quantity("distance between the axles", None, gt=0.0, le=20.0)
     wheel_radius_m: float = quantity(
-        "rolling radius of the driven wheel", 0.30, source="common practice, no source; mark five turns on the ground", gt=0.02, le=2.0
+        "rolling radius of the driven wheel",
+        0.30,
+        source="common practice, no source; mark five turns on the ground",
+        gt=0.02,
+        le=2.0,
     )
     rolling_coefficient: float = quantity(
         "rolling resistance over weight, on asphalt",
@@ -43,7 +49,11 @@ class Vehicle(Part):
         le=0.5,
     )
     breakaway_factor: float = quantity(
-        "rolling resistance from rest over rolling resistance in motion", 1.5, source="common practice, no source", ge=1.0, le=10.0
+        "rolling resistance from rest over rolling resistance in motion",
+        1.5,
+        source="common practice, no source",
+        ge=1.0,
+        le=10.0,
     )
     drag_area_m2: float = quantity(
         "drag coefficient × frontal area, rider upright",
@@ -63,6 +73,12 @@ class Vehicle(Part):
 class Rider(Part):
     """The rider, aboard unless an activity says ``aboard = false``."""
 
-    mass_kg: float = quantity("mass with clothes and costume", 75.0, source="75 kg rider of type approval practice (from memory)", gt=0.0, le=300.0)
+    mass_kg: float = quantity(
+        "mass with clothes and costume",
+        75.0,
+        source="75 kg rider of type approval practice (from memory)",
+        gt=0.0,
+        le=300.0,
+    )
     x_m: float | None = quantity("centre, forward of the rear axle", None, ge=-20.0, le=20.0)
     z_m: float | None = quantity("centre, above ground", None, ge=0.0, le=20.0)

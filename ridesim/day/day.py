@@ -21,8 +21,12 @@ def _loaded(kind: type) -> GetPydanticSchema:
     return GetPydanticSchema(lambda _source, _handler: core_schema.is_instance_schema(kind))
 
 
-RouteField = Annotated[Route, _loaded(Route), WithJsonSchema({"type": "string", "description": "name or path of a route CSV"})]
-TraceField = Annotated[Trace, _loaded(Trace), WithJsonSchema({"type": "string", "description": "name or path of a trace CSV"})]
+RouteField = Annotated[
+    Route, _loaded(Route), WithJsonSchema({"type": "string", "description": "name or path of a route CSV"})
+]
+TraceField = Annotated[
+    Trace, _loaded(Trace), WithJsonSchema({"type": "string", "description": "name or path of a trace CSV"})
+]
 
 
 class Activity(Part):
@@ -47,7 +51,12 @@ class Activity(Part):
             found = " and ".join(given) or "none of the three"
             raise InputProblem("", "", found, "exactly one of route, trace, duration_min")
         if self.charge_current_a > 0.0 and self.duration_min is None:
-            raise InputProblem("", "charge_current_a", f"{self.charge_current_a:g} A while moving", "a charger only where duration_min is given")
+            raise InputProblem(
+                "",
+                "charge_current_a",
+                f"{self.charge_current_a:g} A while moving",
+                "a charger only where duration_min is given",
+            )
         for key, owner in (("laps", "route"), ("repeats", "trace")):
             if key in self.model_fields_set and getattr(self, owner) is None:
                 raise InputProblem("", key, f"{getattr(self, key)} without a {owner}", f"a {owner} beside it")
@@ -93,12 +102,18 @@ class Day(Part):
     note: str = quantity("where the numbers come from", "")
     ambient_c: float = quantity("air temperature", 20.0, source="mild day; common practice", ge=-20.0, le=50.0)
     altitude_m: float = quantity("height above sea level", 0.0, source="sea level", ge=-500.0, le=6000.0)
-    rider_acceleration_mps2: float = quantity("acceleration the rider asks for", 0.8, source="gentle start; common practice", gt=0.0, le=10.0)
-    braking_mps2: float = quantity("deceleration before stops and lower limits", 1.0, source="gentle stop; common practice", gt=0.0, le=10.0)
+    rider_acceleration_mps2: float = quantity(
+        "acceleration the rider asks for", 0.8, source="gentle start; common practice", gt=0.0, le=10.0
+    )
+    braking_mps2: float = quantity(
+        "deceleration before stops and lower limits", 1.0, source="gentle stop; common practice", gt=0.0, le=10.0
+    )
     headwind_mps: float = quantity("wind from ahead; from behind negative", 0.0, source="still air", ge=-30.0, le=30.0)
     start_state_of_charge: float = quantity("state of charge at the start", 1.0, source="full", gt=0.0, le=1.0)
     controller_on: bool = quantity("whether the controller stays on between activities", False, source="switched off")
-    activity: tuple[Activity, ...] = Field(description="what happens, one [[activity]] each", min_length=1, strict=False)
+    activity: tuple[Activity, ...] = Field(
+        description="what happens, one [[activity]] each", min_length=1, strict=False
+    )
 
     @model_validator(mode="before")
     @classmethod
@@ -109,7 +124,9 @@ class Day(Part):
     @model_validator(mode="after")
     def _in_order(self) -> Day:
         if self.activity[0].start is None:
-            raise InputProblem("", "activity[1].start", "nothing", "a clock time such as 13:00:00 for the first activity")
+            raise InputProblem(
+                "", "activity[1].start", "nothing", "a clock time such as 13:00:00 for the first activity"
+            )
         earliest = None
         for number, (before, after) in enumerate(pairwise(self.activity), start=2):
             begun = before.start_s if before.start_s is not None else earliest
@@ -120,9 +137,9 @@ class Day(Part):
             raise InputProblem(
                 "",
                 f"activity[{number}].start",
-                f"{clock(after.start_s)} for \"{after.name}\", before \"{before.name}\" ends at {clock(earliest)}"
+                f'{clock(after.start_s)} for "{after.name}", before "{before.name}" ends at {clock(earliest)}'
                 if known
-                else f"{clock(after.start_s)} for \"{after.name}\", before \"{before.name}\" starts at {clock(earliest)}",
+                else f'{clock(after.start_s)} for "{after.name}", before "{before.name}" starts at {clock(earliest)}',
                 "activities that follow one another",
             )
         return self

@@ -58,7 +58,9 @@ def _with_paths(item: dict[str, Any], file: Path, shown: str, place: str) -> dic
         try:
             target = find(reference, kind, beside=file.parent)
         except InputProblem as problem:
-            raise InputProblem(shown, f"{place}.{key}", f'"{reference}", which is no file', problem.expected, problem.hint) from None
+            raise InputProblem(
+                shown, f"{place}.{key}", f'"{reference}", which is no file', problem.expected, problem.hint
+            ) from None
         loaded[key] = load(target)
     return loaded
 
@@ -82,7 +84,11 @@ def load_route(path: str | Path) -> Route:
         if surface not in SURFACES:
             near = nearest(surface, SURFACES)
             raise InputProblem(
-                str(file), f"line {line}, surface", f'"{surface}"', "one of " + ", ".join(SURFACES), f"Nearest: {near}." if near else ""
+                str(file),
+                f"line {line}, surface",
+                f'"{surface}"',
+                "one of " + ", ".join(SURFACES),
+                f"Nearest: {near}." if near else "",
             )
         _check_grade(file, line, grade)
         legs.append(Leg(length, speed, grade, surface, stop))
@@ -100,18 +106,27 @@ def load_trace(path: str | Path) -> Trace:
         File and line, what was found and what is expected.
     """
     file = find(path, "traces")
-    times, speeds, grades = [], [], []
+    times: list[float] = []
+    speeds: list[float] = []
+    grades: list[float] = []
     for line, row in _rows(file, _TRACE_COLUMNS):
         time = _number(file, line, "time_s", row)
         if times and time <= times[-1]:
-            raise InputProblem(str(file), f"line {line}, time_s", f"{time:g} after {times[-1]:g}", "times that rise from row to row")
+            raise InputProblem(
+                str(file), f"line {line}, time_s", f"{time:g} after {times[-1]:g}", "times that rise from row to row"
+            )
         empty = row["speed_kmh"] == ""
         times.append(time)
         speeds.append(math.nan if empty else _number(file, line, "speed_kmh", row, least=0.0))
         grades.append(_number(file, line, "grade_percent", row))
         _check_grade(file, line, grades[-1])
     if len(times) < 2:
-        raise InputProblem(str(file), "", f"{len(times)} row{'s' if len(times) != 1 else ''}", "at least two rows below the column names")
+        raise InputProblem(
+            str(file),
+            "",
+            f"{len(times)} row{'s' if len(times) != 1 else ''}",
+            "at least two rows below the column names",
+        )
     return Trace(file.stem, np.array(times), np.array(speeds), np.array(grades))
 
 
@@ -126,7 +141,9 @@ def _rows(file: Path, columns: dict[str, Any]) -> Iterator[tuple[int, dict[str, 
         except StopIteration:
             break
         except csv.Error as problem:
-            raise InputProblem(str(file), f"line {reader.line_num}", f"text that is not CSV ({problem})", "cells with commas between") from None
+            raise InputProblem(
+                str(file), f"line {reader.line_num}", f"text that is not CSV ({problem})", "cells with commas between"
+            ) from None
         if not any(cells) or cells[0].startswith("#"):
             continue
         if header is None:
@@ -134,7 +151,10 @@ def _rows(file: Path, columns: dict[str, Any]) -> Iterator[tuple[int, dict[str, 
             continue
         if len(cells) != len(header):
             raise InputProblem(
-                str(file), f"line {reader.line_num}", f"{len(cells)} cells", f"{len(header)} cells, one for each column name"
+                str(file),
+                f"line {reader.line_num}",
+                f"{len(cells)} cells",
+                f"{len(header)} cells, one for each column name",
             )
         row: dict[str, Any] = dict(columns)
         for name, cell in zip(header, cells, strict=True):
@@ -201,5 +221,3 @@ def _number(
 def _check_grade(file: Path, line: int, grade: float) -> None:
     if abs(grade) > 60.0:
         raise InputProblem(str(file), f"line {line}, grade_percent", f"{grade:g}", "a slope between -60 and 60 %")
-
-

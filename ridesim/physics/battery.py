@@ -280,7 +280,14 @@ def two_well_capacity(hours: float, whole: float, share: float, rate: float) -> 
 
 @compiled
 def charge_current(
-    setting: float, charge: float, capacity: float, tail: float, absorption: float, rested: float, polarisation: float, resistance: float
+    setting: float,
+    charge: float,
+    capacity: float,
+    tail: float,
+    absorption: float,
+    rested: float,
+    polarisation: float,
+    resistance: float,
 ) -> float:
     """Current into the pack: min(setting, (1 - z) C/τ_a, (V_abs - E + V_pol)/R_0), 0 or more.
 

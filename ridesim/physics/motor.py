@@ -205,7 +205,13 @@ def _shaft_power(
 
 @compiled
 def winding_heating(
-    current: float, resistance: float, brush: float, winding: float, case: float, winding_heat: float, winding_to_case: float
+    current: float,
+    resistance: float,
+    brush: float,
+    winding: float,
+    case: float,
+    winding_heat: float,
+    winding_to_case: float,
 ) -> float:
     """Rate of the winding's temperature: (I² R + V_br I - (T_w - T_c)/R_wc)/C_w. [K/s]
 
@@ -232,7 +238,13 @@ def winding_heating(
 
 @compiled
 def case_heating(
-    friction_heat: float, winding: float, case: float, ambient: float, case_heat: float, winding_to_case: float, case_to_air: float
+    friction_heat: float,
+    winding: float,
+    case: float,
+    ambient: float,
+    case_heat: float,
+    winding_to_case: float,
+    case_to_air: float,
 ) -> float:
     """Rate of the case's temperature: (τ_f ω + b ω² + (T_w - T_c)/R_wc - (T_c - T_amb)/R_ca)/C_c. [K/s]
 

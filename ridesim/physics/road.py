@@ -30,7 +30,7 @@ def air_pressure(altitude: float) -> float:
     ----------
     ISO 2533:1975, Standard Atmosphere: p = p0 (T/T0)^5.25588, T = 288.15 - 0.0065 h.
     """
-    return 101_325.0 * (1.0 - 0.0065 * altitude / 288.15) ** 5.25588
+    return float(101_325.0 * (1.0 - 0.0065 * altitude / 288.15) ** 5.25588)
 
 
 @compiled

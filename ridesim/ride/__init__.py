@@ -1,0 +1,1 @@
+"""Moves the vehicle through its day: simulate, steady-state answers, energy ledger."""

@@ -6,10 +6,13 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ridesim.build import Pack
 from ridesim.physics import battery
 from ridesim.words import InputProblem
+
+FloatArray = NDArray[np.float64]
 
 TWO_WELL_HOURS = (20.0, 5.0, 1.0)
 """Run times at which the two-well law is made to match the pack's own law."""
@@ -58,7 +61,10 @@ def choose_law(pack: Pack, battery_model: str | None) -> str:
         raise InputProblem("battery_model", "", repr(battery_model), "one of " + ", ".join(battery.LAW_NAMES))
     if battery_model == "saturating" and not has_saturating(pack):
         raise InputProblem(
-            "battery_model", "", "saturating", "capacity_by_hours in the pack, which this chemistry needs for the saturating law"
+            "battery_model",
+            "",
+            "saturating",
+            "capacity_by_hours in the pack, which this chemistry needs for the saturating law",
         )
     return battery_model
 
@@ -87,7 +93,7 @@ def fit_peukert(pack: Pack) -> PeukertFit:
     return PeukertFit(exponent, misfit)
 
 
-def capacity_of_hours(pack: Pack, hours: np.ndarray) -> np.ndarray:
+def capacity_of_hours(pack: Pack, hours: FloatArray) -> FloatArray:
     """A block's capacity when emptied in given times, by the pack's own law. [Ah]"""
     if pack.capacity_by_hours is not None:
         fit = fit_saturating(pack)
@@ -100,7 +106,7 @@ def capacity_of_hours(pack: Pack, hours: np.ndarray) -> np.ndarray:
         return charge
     assert pack.peukert_exponent is not None
     exponent = (pack.peukert_exponent - 1.0) / pack.peukert_exponent
-    return pack.block_capacity_ah * np.minimum(1.0, hours / pack.rated_hours) ** exponent
+    return np.asarray(pack.block_capacity_ah * np.minimum(1.0, hours / pack.rated_hours) ** exponent)
 
 
 @lru_cache(maxsize=256)
@@ -110,11 +116,14 @@ def _two_well(shares: tuple[float, ...]) -> TwoWellFit:
     hours = np.array(TWO_WELL_HOURS)
     wanted = np.array(shares)
 
-    def misfit(p: np.ndarray) -> np.ndarray:
+    def misfit(p: FloatArray) -> FloatArray:
         share, rate, whole = 1.0 / (1.0 + np.exp(-p[0])), np.exp(p[1]), np.exp(p[2])
-        return np.array([battery.two_well_capacity(t, whole, share, rate) for t in hours]) / wanted - 1.0
+        model = np.array([battery.two_well_capacity(t, whole, share, rate) for t in hours])
+        return np.asarray(model / wanted - 1.0)
 
-    fit = least_squares(misfit, [0.0, 0.0, 0.05], bounds=([-6.0, -6.0, -1.0], [9.0, 4.0, 1.0]), xtol=1e-14, ftol=1e-14, gtol=1e-14)
+    fit = least_squares(
+        misfit, [0.0, 0.0, 0.05], bounds=([-6.0, -6.0, -1.0], [9.0, 4.0, 1.0]), xtol=1e-14, ftol=1e-14, gtol=1e-14
+    )
     share, rate, whole = 1.0 / (1.0 + np.exp(-fit.x[0])), np.exp(fit.x[1]), np.exp(fit.x[2])
     return TwoWellFit(float(share), float(rate), float(whole), float(np.max(np.abs(fit.fun))))
 
@@ -139,9 +148,9 @@ def _saturating(rows: tuple[tuple[float, float], ...], reference: float) -> Satu
     hours, charge = np.array(rows, dtype=float).T
     ratio = charge / hours / reference
 
-    def misfit(p: np.ndarray) -> np.ndarray:
+    def misfit(p: FloatArray) -> FloatArray:
         gain, exponent, capacity = 1.0 + np.exp(p[0]), np.exp(p[1]), np.exp(p[2])
-        return gain * capacity / (1.0 + (gain - 1.0) * ratio**exponent) / charge - 1.0
+        return np.asarray(gain * capacity / (1.0 + (gain - 1.0) * ratio**exponent) / charge - 1.0)
 
     start = [np.log(0.13), np.log(0.75), np.log(charge.max())]
     fit = least_squares(misfit, start, xtol=1e-14, ftol=1e-14, gtol=1e-14)

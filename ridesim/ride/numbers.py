@@ -169,7 +169,9 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
     law = choose_law(pack, battery_model)
     wells = fit_two_well(pack) if law == "two-well" else TwoWellFit(0.5, 1.0, 1.0, 0.0)
     curve = fit_saturating(pack) if law == "saturating" else SaturatingFit(1.0, 1.0, 1.0, 1.0, 0.0)
-    capacity_factor = battery.capacity_temperature_factor(pack_temperature, _set(pack.capacity_per_k)) * pack.state_of_health
+    capacity_factor = (
+        battery.capacity_temperature_factor(pack_temperature, _set(pack.capacity_per_k)) * pack.state_of_health
+    )
     ladder = pack.blocks_in_series / pack.strings_in_parallel
     table = np.array(pack.rest_table, dtype=float)
     constant, per_k, series, saturation = _flux(build.motor)
@@ -252,7 +254,9 @@ def activity_scene(build: Build, day: Day, numbers: Machine, aboard: bool, mode:
         mode=mode,
         wanted=0.0,
         mass=mass,
-        effective_mass=effective_mass(mass, numbers.wheel_inertia, numbers.radius, numbers.rotor_inertia, numbers.ratio),
+        effective_mass=effective_mass(
+            mass, numbers.wheel_inertia, numbers.radius, numbers.rotor_inertia, numbers.ratio
+        ),
         density=air_density(day.altitude_m, day.ambient_c),
         headwind=day.headwind_mps,
         grade=0.0,

@@ -11,11 +11,36 @@ from ridesim.physics.compiled import compiled
 from ridesim.ride.numbers import COAST, DRIVE, STALL, STAND, Machine, Scene
 from ridesim.ride.rates import charges_at, rates
 from ridesim.ride.state import (
-    CHARGE_1, CHARGE_2, CRAWL_S, DISTANCE, LAST_STEP, LONGEST_STALL_AT, LONGEST_STALL_S, MARGIN, OUTPUT_SIZE, POSSIBLE,
-    SECONDS_BELOW, SPEED, STALL_S, STATE_SIZE, SWITCHED_OFF, TIME, USE_BRAKE,
+    CHARGE_1,
+    CRAWL_S,
+    DISTANCE,
+    LAST_STEP,
+    LONGEST_STALL_AT,
+    LONGEST_STALL_S,
+    MARGIN,
+    MOTOR_CURRENT,
+    OUTPUT_SIZE,
+    POSSIBLE,
+    SECONDS_BELOW,
+    SPEED,
+    STALL_S,
+    STATE_SIZE,
+    SWITCHED_OFF,
+    TIME,
+    USE_BRAKE,
 )  # fmt: skip
 from ridesim.ride.stepping import (
-    COMMAND, EMPTY, NO_COMMAND, PLACE, ROUTE_COMMAND, SHORT, STOOD, TRACE_COMMAND, Goal, advance, commanded,
+    COMMAND,
+    EMPTY,
+    NO_COMMAND,
+    PLACE,
+    ROUTE_COMMAND,
+    SHORT,
+    STOOD,
+    TRACE_COMMAND,
+    Goal,
+    advance,
+    commanded,
 )  # fmt: skip
 
 Array = NDArray[float64]
@@ -34,7 +59,9 @@ _QUIET = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 0, 0)
 
 
 @compiled
-def _scene(base: Scene, mode: int, wanted: float, grade: float, grade_rate: float, since: float, factor: float) -> Scene:
+def _scene(
+    base: Scene, mode: int, wanted: float, grade: float, grade_rate: float, since: float, factor: float
+) -> Scene:
     return Scene(
         mode, wanted, base.mass, base.effective_mass, base.density, base.headwind, grade, grade_rate, since,
         base.rolling * factor, base.controller_on, base.light_power, base.charger, base.ambient,
@@ -49,7 +76,9 @@ def brake_to(s: Array, speed: float, effective_mass: float) -> None:
 
 
 @compiled
-def stand(s: Array, span: float, m: Machine, base: Scene, tally: Array, rows: Array, used: int, fineness: float) -> tuple[Array, int]:
+def stand(
+    s: Array, span: float, m: Machine, base: Scene, tally: Array, rows: Array, used: int, fineness: float
+) -> tuple[Array, int]:
     """Stand for a time, lights and charger as the scene says. Energy left at the start of the stand is the brake's."""
     if s[SPEED] > 0.0:
         brake_to(s, 0.0, base.effective_mass)
@@ -73,12 +102,12 @@ def empty(s: Array, m: Machine) -> None:
 
 
 @compiled
-def _forces_at(s: Array, m: Machine, scene: Scene) -> tuple[float, float]:
-    """Largest acceleration, and pull beyond what breaking away needs, at the present state."""
+def _forces_at(s: Array, m: Machine, scene: Scene) -> tuple[float, float, float]:
+    """Largest acceleration, pull beyond what breaking away needs, and motor current at the present state."""
     d = np.empty(STATE_SIZE)
     out = np.empty(OUTPUT_SIZE)
     rates(s, m, scene, d, out)
-    return out[POSSIBLE], out[MARGIN]
+    return out[POSSIBLE], out[MARGIN], out[MOTOR_CURRENT]
 
 
 @compiled
@@ -91,14 +120,23 @@ def _stalled(s: Array, tally: Array, span: float) -> None:
 
 @compiled
 def _below(
-    s: Array, span: float, wanted: float, m: Machine, scene: Scene, goal: Goal, tally: Array, rows: Array, used: int, fineness: float
+    s: Array,
+    span: float,
+    wanted: float,
+    m: Machine,
+    scene: Scene,
+    goal: Goal,
+    tally: Array,
+    rows: Array,
+    used: int,
+    fineness: float,
 ) -> tuple[int, Array, int, bool]:
     """Below the command: accelerate as rider and pull allow, or stand stalled. Returns event, rows, used, has left."""
     start = s[TIME]
     if s[SPEED] <= 0.0:
         s[SPEED] = 0.0
         stalled = _scene(scene, STALL, wanted, scene.grade, scene.grade_rate, scene.since, 1.0)
-        _, margin = _forces_at(s, m, stalled)
+        _, margin, current = _forces_at(s, m, stalled)
         if margin <= 1e-9:
             span = min(span, LEAVES_AFTER_S - tally[CRAWL_S])
             hold = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 0, 1)
@@ -107,14 +145,15 @@ def _below(
                 empty(s, m)
             tally[CRAWL_S] += s[TIME] - start
             tally[SECONDS_BELOW] += s[TIME] - start
-            _stalled(s, tally, s[TIME] - start)
+            if current > 0.0:
+                _stalled(s, tally, s[TIME] - start)
             return event, rows, used, tally[CRAWL_S] >= LEAVES_AFTER_S - 1e-9
     moving = _scene(scene, DRIVE, wanted, scene.grade, scene.grade_rate, scene.since, 1.0)
     slow = s[SPEED] < CRAWL_MPS
     if slow:
         # Short pieces while crawling, so that the 60 s are counted to within one of them.
         span = min(span, 1.0)
-    possible, _ = _forces_at(s, m, moving)
+    possible, _, _ = _forces_at(s, m, moving)
     full = possible < wanted
     watch = Goal(goal.command, goal.speed, goal.slope, goal.since, goal.end_speed, goal.end, goal.watch_place, 1, 0, 0)
     tally[LAST_STEP] = 0.25
@@ -228,7 +267,7 @@ def _follow_line(
                 empty(s, m)
             continue
         if on:
-            possible, margin = _forces_at(s, m, scene)
+            possible, margin, _ = _forces_at(s, m, scene)
             on = possible >= slope - _SHORT_MPS2 and (s[SPEED] > ON_COMMAND_MPS or margin > 1e-9)
         if on:
             tally[CRAWL_S] = 0.0
@@ -241,9 +280,7 @@ def _follow_line(
             fell = event == SHORT
             continue
         before = s[TIME]
-        event, rows, used, left = _below(
-            s, end - s[TIME], acceleration, m, scene, goal, tally, rows, used, fineness
-        )
+        event, rows, used, left = _below(s, end - s[TIME], acceleration, m, scene, goal, tally, rows, used, fineness)
         if left:
             return True, rows, used
         # A fall and a catch at one instant would never end: after no progress, ride on below the command for a moment.
@@ -253,17 +290,35 @@ def _follow_line(
 
 @compiled
 def _coast(
-    s: Array, end: float, grade: float, grade_rate: float, since: float, m: Machine, base: Scene, tally: Array, rows: Array, used: int, fineness: float
+    s: Array,
+    end: float,
+    grade: float,
+    grade_rate: float,
+    since: float,
+    m: Machine,
+    base: Scene,
+    tally: Array,
+    rows: Array,
+    used: int,
+    fineness: float,
 ) -> tuple[Array, int]:
     """No motor and no brake until a time; from a stand it rolls only where the slope breaks it away."""
     scene = _scene(base, COAST, 0.0, grade, grade_rate, since, 1.0)
     resting = _scene(base, STAND, 0.0, grade, grade_rate, since, 1.0)
     while s[TIME] < end - 1e-9:
         if s[SPEED] <= 0.0:
-            _, margin = _forces_at(s, m, scene)
+            _, margin, _ = _forces_at(s, m, scene)
             if margin <= 1e-9:
                 event, rows, used = advance(
-                    s, min(end - s[TIME], 1.0 if grade_rate != 0.0 else end - s[TIME]), m, resting, _QUIET, tally, rows, used, fineness
+                    s,
+                    min(end - s[TIME], 1.0 if grade_rate != 0.0 else end - s[TIME]),
+                    m,
+                    resting,
+                    _QUIET,
+                    tally,
+                    rows,
+                    used,
+                    fineness,
                 )
                 if event == EMPTY:
                     empty(s, m)
@@ -319,7 +374,20 @@ def ride_route(
     for leg in range(lengths.shape[0]):
         end = s[DISTANCE] + lengths[leg]
         left, rows, used = _ride_leg(
-            s, end, limits[leg], end_speeds[leg], grades[leg], factors[leg], acceleration, braking, m, base, tally, rows, used, fineness
+            s,
+            end,
+            limits[leg],
+            end_speeds[leg],
+            grades[leg],
+            factors[leg],
+            acceleration,
+            braking,
+            m,
+            base,
+            tally,
+            rows,
+            used,
+            fineness,
         )
         if left:
             return LEFT, leg, rows, used
@@ -359,7 +427,7 @@ def _ride_leg(
         scene = _scene(base, DRIVE, wanted, grade, 0.0, 0.0, factor)
         on = s[SPEED] >= want - ON_COMMAND_MPS and not fell
         if on:
-            possible, _ = _forces_at(s, m, scene)
+            possible, _, _ = _forces_at(s, m, scene)
             on = possible >= wanted - _SHORT_MPS2
         if on:
             tally[CRAWL_S] = 0.0
@@ -391,5 +459,3 @@ def _ride_leg(
             s[DISTANCE] = end
         fell = event != COMMAND and s[TIME] - before < 1e-7
     return False, rows, used
-
-

@@ -31,10 +31,45 @@ from ridesim.physics.motor import (
 from ridesim.physics.road import air_force, grade_force, rolling_force
 from ridesim.ride.numbers import COAST, DRIVE, STALL, Machine, Scene
 from ridesim.ride.state import (
-    ACCELERATION, CASE, CHARGE, CHARGE_1, CHARGE_2, CHARGE_OUT, CURRENT_SQUARED, DISTANCE, DRAWN, DUTY, ENERGY,
-    FROM_CHARGER, LIMIT, LOSS_BRUSHES, LOSS_CHAIN, LOSS_CONTROLLER, LOSS_COPPER, LOSS_FRICTION, LOSS_PACK,
-    LOSS_POLARISATION, MARGIN, MOTOR_CURRENT, NOT_STORED, PACK_CURRENT, POLARISATION, POSSIBLE, PULL, SPEED,
-    SWITCHED_OFF, THROUGHPUT, TIME, USE_AIR, USE_BRAKE, USE_LIGHTS, USE_POTENTIAL, USE_ROLLING, USE_STANDBY, VOLTS, WINDING,
+    ACCELERATION,
+    CASE,
+    CHARGE,
+    CHARGE_1,
+    CHARGE_2,
+    CHARGE_OUT,
+    CURRENT_SQUARED,
+    DISTANCE,
+    DRAWN,
+    DUTY,
+    ENERGY,
+    FROM_CHARGER,
+    LIMIT,
+    LOSS_BRUSHES,
+    LOSS_CHAIN,
+    LOSS_CONTROLLER,
+    LOSS_COPPER,
+    LOSS_FRICTION,
+    LOSS_PACK,
+    LOSS_POLARISATION,
+    MARGIN,
+    MOTOR_CURRENT,
+    NOT_STORED,
+    PACK_CURRENT,
+    POLARISATION,
+    POSSIBLE,
+    PULL,
+    SPEED,
+    SWITCHED_OFF,
+    THROUGHPUT,
+    TIME,
+    USE_AIR,
+    USE_BRAKE,
+    USE_LIGHTS,
+    USE_POTENTIAL,
+    USE_ROLLING,
+    USE_STANDBY,
+    VOLTS,
+    WINDING,
 )  # fmt: skip
 
 Array = NDArray[float64]
@@ -133,7 +168,17 @@ def rates(s: Array, m: Machine, scene: Scene, d: Array, out: Array) -> None:
     if scene.mode == DRIVE or scene.mode == STALL:
         if alive:
             current, limit = largest_current(
-                volts, omega, constant, m.series, m.saturation, m.brush, path, inner, m.battery_limit, m.motor_limit, m.cutoff
+                volts,
+                omega,
+                constant,
+                m.series,
+                m.saturation,
+                m.brush,
+                path,
+                inner,
+                m.battery_limit,
+                m.motor_limit,
+                m.cutoff,
             )
         torque = torque_constant(current, constant, m.series, m.saturation) * current - drag
         if torque < 0.0 and m.freewheel == 1:
@@ -159,7 +204,9 @@ def rates(s: Array, m: Machine, scene: Scene, d: Array, out: Array) -> None:
                 pull = max(needed, dragged)
                 brake = pull - needed
                 torque = shaft_torque(pull, m.ratio, m.radius, m.efficiency)
-                current = current_for_torque(torque + drag, constant, m.series, m.saturation) if needed > dragged else 0.0
+                current = (
+                    current_for_torque(torque + drag, constant, m.series, m.saturation) if needed > dragged else 0.0
+                )
     elif scene.mode == COAST:
         turning = m.freewheel == 0 and speed > 0.0
         pull = wheel_force(-drag, m.ratio, m.radius, m.efficiency) if m.freewheel == 0 else 0.0
@@ -177,7 +224,14 @@ def rates(s: Array, m: Machine, scene: Scene, d: Array, out: Array) -> None:
             pack -= charger
         else:
             into = charge_current(
-                scene.charger - pack, z, m.capacity * m.strings, m.absorption_time, m.absorption, rested, polarisation, inner
+                scene.charger - pack,
+                z,
+                m.capacity * m.strings,
+                m.absorption_time,
+                m.absorption,
+                rested,
+                polarisation,
+                inner,
             )
             charger = pack + into
             pack = -into
@@ -229,5 +283,3 @@ def rates(s: Array, m: Machine, scene: Scene, d: Array, out: Array) -> None:
     out[POSSIBLE] = possible
     out[MARGIN] = margin
     out[ACCELERATION] = acceleration
-
-

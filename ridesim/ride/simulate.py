@@ -19,11 +19,49 @@ from ridesim.ride.numbers import STAND, Machine, Scene, activity_scene, machine
 from ridesim.ride.rates import charges_at, state_of_charge
 from ridesim.ride.result import Moments, Outcome, Ride, Stage
 from ridesim.ride.state import (
-    CASE, CHARGE_1, CHARGE_2, CHARGE_OUT, CURRENT_SQUARED, CUT_OFF_AT, DISTANCE, DRAWN, EMPTY_AT, ENERGY, EVALUATIONS,
-    FROM_CHARGER, HIGHEST_CURRENT, HOT_AT, HOT_S, HOTTEST, LONGEST_STALL_AT, LONGEST_STALL_S, LOSS_BRUSHES, LOSS_CHAIN,
-    LOSS_CONTROLLER, LOSS_COPPER, LOSS_FRICTION, LOSS_PACK, LOSS_POLARISATION, LOWEST_VOLTS, MINUTE_CURRENT, NOT_STORED,
-    RESERVE_AT, SECONDS_BELOW, SPEED, STATE_SIZE, STEPS, TALLY_SIZE, THROUGHPUT, TIME, USE_AIR, USE_BRAKE, USE_LIGHTS,
-    USE_POTENTIAL, USE_ROLLING, USE_STANDBY, WINDING,
+    CASE,
+    CHARGE_1,
+    CHARGE_2,
+    CHARGE_OUT,
+    CURRENT_SQUARED,
+    CUT_OFF_AT,
+    DISTANCE,
+    DRAWN,
+    EMPTY_AT,
+    ENERGY,
+    EVALUATIONS,
+    FROM_CHARGER,
+    HIGHEST_CURRENT,
+    HOT_AT,
+    HOT_S,
+    HOTTEST,
+    LONGEST_STALL_AT,
+    LONGEST_STALL_S,
+    LOSS_BRUSHES,
+    LOSS_CHAIN,
+    LOSS_CONTROLLER,
+    LOSS_COPPER,
+    LOSS_FRICTION,
+    LOSS_PACK,
+    LOSS_POLARISATION,
+    LOWEST_VOLTS,
+    MINUTE_CURRENT,
+    NOT_STORED,
+    RESERVE_AT,
+    SECONDS_BELOW,
+    SPEED,
+    STATE_SIZE,
+    STEPS,
+    TALLY_SIZE,
+    THROUGHPUT,
+    TIME,
+    USE_AIR,
+    USE_BRAKE,
+    USE_LIGHTS,
+    USE_POTENTIAL,
+    USE_ROLLING,
+    USE_STANDBY,
+    WINDING,
 )  # fmt: skip
 from ridesim.ride.stepping import ROW
 
@@ -46,7 +84,9 @@ def simulate(
     Parameters
     ----------
     build : Build
+        A validated build.
     day : Day
+        A validated day, its routes and traces loaded.
     battery_model : {"peukert", "saturating", "two-well"}, optional
         Capacity law; None: saturating where the build has ``capacity_by_hours``, else Peukert.
     keep_rows : bool
@@ -68,7 +108,12 @@ def simulate(
 
 
 def simulate_many(
-    builds: Sequence[Build], day: Day, battery_model: str | None = None, *, keep_rows: bool = False, workers: int | None = None
+    builds: Sequence[Build],
+    day: Day,
+    battery_model: str | None = None,
+    *,
+    keep_rows: bool = False,
+    workers: int | None = None,
 ) -> list[Ride]:
     """Move many builds through one day on all cores; rows are not kept unless asked for.
 
@@ -181,8 +226,9 @@ class _Journey:
         day = self.day
         if activity.route is not None:
             legs = _legs(activity.route, activity.laps, day.braking_mps2)
+            lengths, limits, grades, factors, stops, ends = legs
             ended, leg, self.rows, self.used = phases.ride_route(
-                self.state, *legs, day.rider_acceleration_mps2, day.braking_mps2, self.numbers, scene, self.tally,
+                self.state, lengths, limits, grades, factors, stops, ends, day.rider_acceleration_mps2, day.braking_mps2, self.numbers, scene, self.tally,
                 self.rows, self.used, self.fineness,
             )  # fmt: skip
             lap, number = divmod(int(leg), len(activity.route.legs))
@@ -212,7 +258,9 @@ class _Journey:
             return None
         current = share * lighting.power_w / lighting.battery_voltage_v
         rated = lighting.battery_capacity_ah / 20.0
-        rate = current / lighting.battery_capacity_ah / 3600.0 * peukert_factor(current, rated, lighting.peukert_exponent)
+        rate = (
+            current / lighting.battery_capacity_ah / 3600.0 * peukert_factor(current, rated, lighting.peukert_exponent)
+        )
         before = self.lights_charge
         self.lights_charge = max(0.0, before - rate * (float(self.state[TIME]) - start))
         if before > 0.0 and self.lights_charge == 0.0:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -13,9 +14,40 @@ from ridesim.physics.compiled import compiled
 from ridesim.ride.numbers import Machine, Scene
 from ridesim.ride.rates import rates
 from ridesim.ride.state import (
-    CHARGE, CONTROLLED, CUT_OFF_AT, CUT_OFF_X, DISTANCE, DUTY, EMPTY_AT, EMPTY_X, EVALUATIONS, HIGHEST_CURRENT, HOT_AT,
-    HOT_S, HOTTEST, LAST_STEP, LIMIT, LOWEST_VOLTS, MARGIN, MINUTE_CURRENT, MOTOR_CURRENT, OUTPUT_SIZE, PACK_CURRENT,
-    POLARISATION, POSSIBLE, PULL, RESERVE_AT, RESERVE_X, SECONDS_BELOW, SPEED, STATE_SIZE, STEPS, SWITCHED_OFF, TIME, VOLTS, WINDING, CASE,
+    CASE,
+    CHARGE,
+    CONTROLLED,
+    CUT_OFF_AT,
+    CUT_OFF_X,
+    DISTANCE,
+    DUTY,
+    EMPTY_AT,
+    EMPTY_X,
+    EVALUATIONS,
+    HIGHEST_CURRENT,
+    HOT_AT,
+    HOT_S,
+    HOTTEST,
+    LAST_STEP,
+    LIMIT,
+    LOWEST_VOLTS,
+    MARGIN,
+    MINUTE_CURRENT,
+    MOTOR_CURRENT,
+    OUTPUT_SIZE,
+    PACK_CURRENT,
+    POLARISATION,
+    POSSIBLE,
+    PULL,
+    RESERVE_AT,
+    RESERVE_X,
+    SPEED,
+    STATE_SIZE,
+    STEPS,
+    SWITCHED_OFF,
+    TIME,
+    VOLTS,
+    WINDING,
 )  # fmt: skip
 
 Array = NDArray[float64]
@@ -71,9 +103,9 @@ _FIRST_STEP_S = 0.25
 def commanded(s: Array, goal: Goal) -> float:
     """Commanded speed at a state: the trace's line, or the lower of limit and braking envelope √(v² + 2 b s). [m/s]"""
     if goal.command == TRACE_COMMAND:
-        return goal.speed + goal.slope * (s[TIME] - goal.since)
-    left = max(0.0, goal.end - s[DISTANCE])
-    return min(goal.speed, np.sqrt(goal.end_speed * goal.end_speed + 2.0 * goal.slope * left))
+        return goal.speed + goal.slope * float(s[TIME] - goal.since)
+    left = max(0.0, goal.end - float(s[DISTANCE]))
+    return min(goal.speed, sqrt(goal.end_speed * goal.end_speed + 2.0 * goal.slope * left))
 
 
 @compiled
@@ -250,7 +282,16 @@ def advance(
 
 @compiled
 def _locate(
-    s: Array, step: float, over: float, m: Machine, scene: Scene, goal: Goal, k: Array, trial: Array, out: Array, tally: Array
+    s: Array,
+    step: float,
+    over: float,
+    m: Machine,
+    scene: Scene,
+    goal: Goal,
+    k: Array,
+    trial: Array,
+    out: Array,
+    tally: Array,
 ) -> tuple[float, int]:
     """Shorten a step so that it ends at the first event."""
     low, high = 0.0, step
@@ -279,5 +320,3 @@ def _locate(
                 over *= 0.5
             side = -1
     return step, event
-
-

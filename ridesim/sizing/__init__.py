@@ -1,0 +1,1 @@
+"""Closed-form workshop sums. Empty so far."""

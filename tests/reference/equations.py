@@ -11,8 +11,6 @@ integrals in joules (ampere-squared seconds for the last one).
 from math import sqrt
 from typing import NamedTuple
 
-import numpy
-from numba import njit
 from numba.extending import register_jitable
 
 GRAVITY = 9.80665  # m/s²
@@ -388,49 +386,3 @@ def rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e):
         v_b,
         current,
     )
-
-
-def one_record(named):
-    """The same numbers as an array of one record: compiled code takes it quicker than a long tuple."""
-    return numpy.array([tuple(named)], dtype=[(name, "f8") for name in named._fields])
-
-
-@njit
-def compiled_rates(t, y, par, phase, table_z, table_e):
-    """Rates of all states as an array, compiled; ``par`` and ``phase`` from ``one_record``."""
-    values = rates(t, y[0], y[2], y[3], y[4], y[5], y[6], par[0], phase[0], table_z, table_e)
-    out = numpy.empty(STATE_COUNT)
-    for i in range(STATE_COUNT):
-        out[i] = values[i]
-    return out
-
-
-@njit
-def compiled_margins(t, y, par, phase, table_z, table_e):
-    """Possible acceleration and breakaway margin, compiled."""
-    return margins(t, y[0], y[2], y[4], y[5], y[6], par[0], phase[0], table_z, table_e)
-
-
-@njit
-def compiled_electrical(t, y, par, phase, table_z, table_e):
-    """Pack current (A) and pack voltage (V), compiled."""
-    values = rates(t, y[0], y[2], y[3], y[4], y[5], y[6], par[0], phase[0], table_z, table_e)
-    return values[STATE_COUNT], values[STATE_COUNT + 1]
-
-
-def plain_rates(t, y, par, phase, table_z, table_e):
-    """Rates of all states as a tuple, in ordinary Python; ``tolist`` turns array scalars into quick floats."""
-    v, _, charge, bound, v_pol, t_w, t_c = y[:PHYSICAL_COUNT].tolist()
-    return rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e)[:STATE_COUNT]
-
-
-def plain_margins(t, y, par, phase, table_z, table_e):
-    """Possible acceleration and breakaway margin, in ordinary Python."""
-    v, _, charge, _, v_pol, t_w, t_c = y[:PHYSICAL_COUNT].tolist()
-    return margins(t, v, charge, v_pol, t_w, t_c, par, phase, table_z, table_e)
-
-
-def plain_electrical(t, y, par, phase, table_z, table_e):
-    """Pack current (A) and pack voltage (V), in ordinary Python."""
-    v, _, charge, bound, v_pol, t_w, t_c = y[:PHYSICAL_COUNT].tolist()
-    return rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e)[STATE_COUNT : STATE_COUNT + 2]

@@ -12,6 +12,7 @@ import numpy
 from scipy.integrate import solve_ivp
 
 from . import equations as eq
+from . import forms
 
 SHORTEST_PHASE_S = 1e-9  # shorter ones are skipped: below the clock's own rounding late in a day
 STUCK_PHASES = 200  # so many phases in a row without progress are a fault of ours
@@ -72,12 +73,12 @@ class Motion:
 
     def __init__(self, par, table_z, table_e, start_charge, rtol, method, max_step, compiled_rhs, points_between):
         self.par, self.tables = par, (table_z, table_e)
-        self._argument = eq.one_record if compiled_rhs else _unchanged
+        self._argument = forms.one_record if compiled_rhs else _unchanged
         self._par_argument = self._argument(par)
         self._points_between = points_between
-        self._rates = eq.compiled_rates if compiled_rhs else eq.plain_rates
-        self._margins = eq.compiled_margins if compiled_rhs else eq.plain_margins
-        self._electrical = eq.compiled_electrical if compiled_rhs else eq.plain_electrical
+        self._rates = forms.compiled_rates if compiled_rhs else forms.plain_rates
+        self._margins = forms.compiled_margins if compiled_rhs else forms.plain_margins
+        self._electrical = forms.compiled_electrical if compiled_rhs else forms.plain_electrical
         # What counts as small: 1 m/s, 1 m, a tenth of the charge, 0.1 V, 1 K, 1 kJ.
         scale = numpy.full(eq.STATE_COUNT, 1000.0)
         scale[: eq.PHYSICAL_COUNT] = 1.0, 1.0, 0.1, 0.1, 0.1, 1.0, 1.0
@@ -87,7 +88,7 @@ class Motion:
         self.y[5] = self.y[6] = par.ambient
         self.clock = 0.0
         self.phases = self.calls = 0
-        self.lowest_v, self.highest_a, self.hottest_c = math.inf, -math.inf, -math.inf
+        self.lowest_v, self.highest_a, self.hottest_c = math.inf, 0.0, -math.inf
         self.mass = self.effective_mass = 1.0
         self.rolling = self.grade = self.grade_rate = 0.0
         self.standby = self.lights = self.charge_set = 0.0

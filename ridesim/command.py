@@ -1,0 +1,259 @@
+"""The terminal command ``ridesim``."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import shlex
+import shutil
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from ridesim import data
+from ridesim.build import Build, load_build
+from ridesim.day import Day, load_day, load_route, load_trace
+from ridesim.forms import Part, defaults_in_play, read_table, write_beside_then_replace
+from ridesim.words import InputProblem, nearest
+
+DONE, COULD_NOT, BAD_INPUT = 0, 1, 2
+MAIN_NOTEBOOK = "3_choose_drive.ipynb"
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command.
+
+    Returns
+    -------
+    int
+        0 done, 1 could not, 2 bad input.
+    """
+    options = _parser().parse_args(arguments)
+    try:
+        return int(options.run(options))
+    except InputProblem as problem:
+        print(problem, file=sys.stderr)
+        return BAD_INPUT
+    except OSError as problem:
+        print(f"Could not: {problem}", file=sys.stderr)
+        return COULD_NOT
+    except KeyboardInterrupt:
+        print("Stopped.", file=sys.stderr)
+        return COULD_NOT
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="ridesim", description="Will the show vehicle do its day? Without a command: opens the notebooks.",
+        epilog="Builds and days are paths to TOML files or bare shipped names. Shipped builds: "
+        + ", ".join(data.names("builds")) + ". Shipped days: " + ", ".join(data.names("days")) + ".",
+    )  # fmt: skip
+    parser.set_defaults(run=_open, builds=[], day=None, no_browser=False)
+    commands = parser.add_subparsers(title="commands", metavar="")
+
+    compare = commands.add_parser("compare", help="compare builds on a day")
+    compare.add_argument("builds", nargs="+", metavar="BUILD")
+    compare.add_argument("--day", required=True)
+    compare.add_argument("--json", action="store_true", help="print plain data instead of a table")
+    compare.set_defaults(run=_compare)
+
+    simulate = commands.add_parser("simulate", help="one build's day in detail")
+    simulate.add_argument("build", metavar="BUILD")
+    simulate.add_argument("--day", required=True)
+    simulate.add_argument("--csv", metavar="FILE", help="write the kept steps")
+    simulate.add_argument("--json", action="store_true", help="print plain data instead of text")
+    simulate.set_defaults(run=_simulate)
+
+    check = commands.add_parser("check", help="check files and list the defaults in play")
+    check.add_argument("files", nargs="*", metavar="FILE")
+    check.add_argument("--schema", action="store_true", help="print the JSON schemas of build and day files")
+    check.set_defaults(run=_check)
+
+    opens = commands.add_parser("open", help="open the comparison of builds in the notebook")
+    opens.add_argument("builds", nargs="*", metavar="BUILD")
+    opens.add_argument("--day")
+    opens.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
+    opens.set_defaults(run=_open)
+    return parser
+
+
+@contextmanager
+def _says_that_it_compiles() -> Iterator[None]:
+    """Tell a user who waits for the first run why; quiet where the machine code is already there."""
+    ride = Path(__file__).resolve().parent / "ride" / "__pycache__"
+    if any(ride.glob("*.nbi")):
+        yield
+        return
+    message = "Compiling the equations, once after installation: less than a minute ..."
+    timer = threading.Timer(1.5, lambda: print(message, file=sys.stderr, flush=True))
+    timer.daemon = True
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+
+
+def _compare(options: argparse.Namespace) -> int:
+    day = load_day(options.day)
+    builds = [load_build(reference) for reference in options.builds]
+    _distinct(builds, options.builds)
+    with _says_that_it_compiles():
+        from ridesim.choose import compare
+
+        comparison = compare(builds, day)
+    if options.json:
+        print(json.dumps(comparison.as_json(), indent=2, ensure_ascii=False, allow_nan=False))
+        return DONE
+    from ridesim.show.text import comparison_text
+
+    print(comparison_text(comparison))
+    print("\nThe same comparison in the notebook:")
+    print(shlex.join([_self(), "open", *options.builds, "--day", options.day]))
+    return DONE
+
+
+def _distinct(builds: Sequence[Build], references: Sequence[str]) -> None:
+    seen: dict[str, str] = {}
+    for build, reference in zip(builds, references, strict=True):
+        if build.name in seen:
+            raise InputProblem(
+                str(reference),
+                "name",
+                f'"{build.name}", which {seen[build.name]} has too',
+                "builds with names of their own",
+            )
+        seen[build.name] = str(reference)
+
+
+def _self() -> str:
+    """The command as the user called it."""
+    called = sys.argv[0]
+    if os.path.dirname(called) and shutil.which("ridesim") != called:
+        return called
+    return "ridesim"
+
+
+def _simulate(options: argparse.Namespace) -> int:
+    day, build = load_day(options.day), load_build(options.build)
+    with _says_that_it_compiles():
+        from ridesim.choose import compare
+
+        candidate = compare([build], day).candidates[0]
+    if options.csv:
+        write_beside_then_replace(Path(options.csv), candidate.ride.frame.to_csv(index=False))
+    if options.json:
+        from ridesim.choose.compare import Comparison
+
+        print(json.dumps(Comparison(day, (candidate,)).as_json(), indent=2, ensure_ascii=False, allow_nan=False))
+        return DONE
+    from ridesim.show.text import ride_text
+
+    print(ride_text(candidate.ride, candidate.findings))
+    return DONE
+
+
+def _check(options: argparse.Namespace) -> int:
+    if options.schema:
+        print(json.dumps({"build": Build.model_json_schema(), "day": Day.model_json_schema()}, indent=2))
+        return DONE
+    if not options.files:
+        raise InputProblem("ridesim check", "", "no file", "one or more files, or --schema")
+    worst = DONE
+    for reference in options.files:
+        try:
+            print(_checked(reference))
+        except InputProblem as problem:
+            print(problem, file=sys.stderr)
+            worst = BAD_INPUT
+    return worst
+
+
+def _checked(reference: str) -> str:
+    file = _found(reference)
+    if file.suffix == ".csv":
+        return _checked_csv(reference, file)
+    table, _ = read_table(file)
+    part: Part = load_day(reference) if "activity" in table else load_build(reference)
+    kind = "day" if isinstance(part, Day) else "build"
+    lines = [f'{reference}: a good {kind}, "{getattr(part, "name", "")}". Defaults in play:']
+    for place, value, source in defaults_in_play(part):
+        shown = (
+            f"{value:.6g}"
+            if isinstance(value, float)
+            else f"{len(value)} rows"
+            if isinstance(value, tuple)
+            else str(value)
+        )
+        lines.append(f"  {place} = {shown}" + (f"   ({source})" if source else ""))
+    if len(lines) == 1:
+        lines = [lines[0].replace(" Defaults in play:", " No defaults in play.")]
+    return "\n".join(lines)
+
+
+def _found(reference: str) -> Path:
+    kinds = ("builds", "days", "routes", "traces")
+    for kind in kinds:
+        with suppress(InputProblem):
+            return data.find(reference, kind)
+    near = nearest(Path(reference).stem, [name for kind in kinds for name in data.names(kind)])
+    hint = f"Nearest shipped name: {near}." if near else ""
+    raise InputProblem(
+        reference, "", "no such file", "a path, or the name of a shipped build, day, route or trace", hint
+    )
+
+
+def _checked_csv(reference: str, file: Path) -> str:
+    try:
+        route = load_route(file)
+    except InputProblem as not_a_route:
+        try:
+            trace = load_trace(file)
+        except InputProblem as not_a_trace:
+            # Whichever got past the column names is the kind the user meant.
+            raise (not_a_trace if "column" in not_a_route.expected else not_a_route) from None
+        return f"{reference}: a good trace, {trace.duration_s:g} s, {trace.length_m / 1000.0:.3f} km."
+    return f"{reference}: a good route, {len(route.legs)} legs, {route.length_m:g} m a lap."
+
+
+def _open(options: argparse.Namespace) -> int:
+    """Open the notebooks in JupyterLab on 127.0.0.1, token on."""
+    environment = dict(os.environ)
+    if options.builds:
+        for reference in options.builds:
+            load_build(reference)
+        environment["RIDESIM_BUILDS"] = json.dumps([_absolute(reference, "builds") for reference in options.builds])
+    if options.day:
+        load_day(options.day)
+        environment["RIDESIM_DAY"] = _absolute(options.day, "days")
+    folder = _notebook_folder()
+    start = folder / MAIN_NOTEBOOK if options.builds or options.day else folder
+    call = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder}", "--ServerApp.ip=127.0.0.1"]
+    if options.no_browser:
+        call.append("--no-browser")
+    return subprocess.call([*call, str(start)], env=environment)
+
+
+def _absolute(reference: str, kind: str) -> str:
+    return str(data.find(reference, kind).resolve())
+
+
+def _notebook_folder() -> Path:
+    """The checkout's notebooks; from an installed wheel, a working copy in the user's folder that is never overwritten."""
+    shipped = data.shipped("notebooks")
+    if shipped.parent.name != "shipped":
+        return shipped
+    folder = Path.cwd() / "ridesim_notebooks"
+    folder.mkdir(exist_ok=True)
+    for source in sorted(shipped.glob("*.ipynb")):
+        if not (folder / source.name).exists():
+            shutil.copyfile(source, folder / source.name)
+    return folder
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,55 @@
+"""The equations in the two forms the solver can call: ordinary Python and compiled, for the reference solution.
+
+Both run the same functions of ``equations``; only the wrapping differs.
+"""
+
+import numpy
+from numba import njit
+
+from .equations import PHYSICAL_COUNT, STATE_COUNT, margins, rates
+
+
+def one_record(named):
+    """The same numbers as an array of one record: compiled code takes it quicker than a long tuple."""
+    return numpy.array([tuple(named)], dtype=[(name, "f8") for name in named._fields])
+
+
+@njit
+def compiled_rates(t, y, par, phase, table_z, table_e):
+    """Rates of all states as an array, compiled; ``par`` and ``phase`` from ``one_record``."""
+    values = rates(t, y[0], y[2], y[3], y[4], y[5], y[6], par[0], phase[0], table_z, table_e)
+    out = numpy.empty(STATE_COUNT)
+    for i in range(STATE_COUNT):
+        out[i] = values[i]
+    return out
+
+
+@njit
+def compiled_margins(t, y, par, phase, table_z, table_e):
+    """Possible acceleration and breakaway margin, compiled."""
+    return margins(t, y[0], y[2], y[4], y[5], y[6], par[0], phase[0], table_z, table_e)
+
+
+@njit
+def compiled_electrical(t, y, par, phase, table_z, table_e):
+    """Pack current (A) and pack voltage (V), compiled."""
+    values = rates(t, y[0], y[2], y[3], y[4], y[5], y[6], par[0], phase[0], table_z, table_e)
+    return values[STATE_COUNT], values[STATE_COUNT + 1]
+
+
+def plain_rates(t, y, par, phase, table_z, table_e):
+    """Rates of all states as a tuple, in ordinary Python; ``tolist`` turns array scalars into quick floats."""
+    v, _, charge, bound, v_pol, t_w, t_c = y[:PHYSICAL_COUNT].tolist()
+    return rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e)[:STATE_COUNT]
+
+
+def plain_margins(t, y, par, phase, table_z, table_e):
+    """Possible acceleration and breakaway margin, in ordinary Python."""
+    v, _, charge, _, v_pol, t_w, t_c = y[:PHYSICAL_COUNT].tolist()
+    return margins(t, v, charge, v_pol, t_w, t_c, par, phase, table_z, table_e)
+
+
+def plain_electrical(t, y, par, phase, table_z, table_e):
+    """Pack current (A) and pack voltage (V), in ordinary Python."""
+    v, _, charge, bound, v_pol, t_w, t_c = y[:PHYSICAL_COUNT].tolist()
+    return rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e)[STATE_COUNT : STATE_COUNT + 2]
