@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,11 @@ from ridesim.words import InputProblem
 
 
 class Machine(NamedTuple):
-    """A build in SI numbers, at one pack temperature and under one capacity law."""
+    """A build in SI numbers, at one pack temperature and under one capacity law.
+
+    The names of its fields; :func:`machine` hands them over as one record of an array, which compiled functions pass
+    on by its address, where a tuple of fifty numbers would be copied at every call.
+    """
 
     radius: float
     ratio: float
@@ -177,7 +181,7 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
     constant, per_k, series, saturation = _flux(build.motor)
     winding_heat, case_heat, to_case, to_air = thermal_values(build.motor)
     ampere_seconds = 3600.0 * capacity_factor
-    return Machine(
+    values = Machine(
         radius=vehicle.wheel_radius_m,
         ratio=drive.ratio,
         efficiency=drive.efficiency,
@@ -205,8 +209,8 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
         cutoff=build.cutoff_voltage_v,
         on_resistance=control.on_resistance_ohm,
         standby=control.standby_current_a,
-        table_z=np.ascontiguousarray(table[:, 0]),
-        table_v=np.ascontiguousarray(table[:, 1]) * pack.cells,
+        table_z=_padded(table[:, 0], 1.0),
+        table_v=_padded(table[:, 1] * pack.cells, 0.0),
         pack_resistance=ladder
         * _set(pack.block_resistance_ohm)
         * battery.resistance_temperature_factor(pack_temperature, _set(pack.resistance_per_k)),
@@ -230,6 +234,35 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
         absorption_time=_set(pack.absorption_time_h) * 3600.0,
         reserve=pack.reserve,
     )
+    return _record(values)
+
+
+TABLE_POINTS = 40
+"""Room for the rested-voltage table in the record."""
+
+_WHOLE = ("freewheel", "law")
+_RECORD = np.dtype([
+    (name, np.float64, (TABLE_POINTS,)) if name.startswith("table") else (name, np.int64 if name in _WHOLE else np.float64)
+    for name in Machine._fields
+])  # fmt: skip
+
+
+def _record(values: Machine) -> Machine:
+    """The same numbers as one record; it has the fields of :class:`Machine` by name."""
+    rows = np.recarray(1, dtype=_RECORD)
+    rows[0] = tuple(values)
+    return cast(Machine, rows[0])
+
+
+def with_values(numbers: Machine, **changes: float) -> Machine:
+    """A copy of a build's numbers with some of them changed."""
+    return _record(Machine(**{name: changes.get(name, getattr(numbers, name)) for name in Machine._fields}))
+
+
+def _padded(column: NDArray[np.float64], step: float) -> NDArray[np.float64]:
+    """A column of the table filled up with points beyond its end that say the same."""
+    room = TABLE_POINTS - len(column)
+    return np.concatenate([column, column[-1] + step * np.arange(1, room + 1)])
 
 
 def exponent_in_use(pack: Pack) -> float:

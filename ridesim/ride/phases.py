@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
@@ -14,14 +16,8 @@ from ridesim.ride.state import (
     CHARGE_1,
     CRAWL_S,
     DISTANCE,
-    LAST_STEP,
-    LONGEST_STALL_AT,
-    LONGEST_STALL_S,
     MARGIN,
-    MOTOR_CURRENT,
     OUTPUT_SIZE,
-    POSSIBLE,
-    SECONDS_BELOW,
     SPEED,
     STALL_S,
     STATE_SIZE,
@@ -32,6 +28,8 @@ from ridesim.ride.state import (
 from ridesim.ride.stepping import (
     COMMAND,
     EMPTY,
+    HELD,
+    LEAVES_AFTER_S,
     NO_COMMAND,
     PLACE,
     ROUTE_COMMAND,
@@ -47,17 +45,15 @@ Array = NDArray[float64]
 
 ON_COMMAND_MPS = 1e-8
 """Closer than this to the command counts as on it. [m/s]"""
-CRAWL_MPS = 0.1
-LEAVES_AFTER_S = 60.0
-"""Slower than 0.1 m/s for 60 s under full command: the vehicle leaves the activity."""
 LONGEST_LEG_S = 86_400.0
 """A leg that takes more than a day is left: nobody waits for it."""
-_SHORT_MPS2 = 1e-9
 
 DONE, LEFT = 0, 1
 """How an activity ended."""
 
-_QUIET = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 0, 0)
+_QUIET = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 0)
+_HOLD_COMMAND = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 1)
+_ROLL = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 1, 0)
 
 
 @compiled
@@ -104,20 +100,12 @@ def empty(s: Array, m: Machine) -> None:
 
 
 @compiled
-def _forces_at(s: Array, m: Machine, scene: Scene) -> tuple[float, float, float]:
-    """Largest acceleration, pull beyond what breaking away needs, and motor current at the present state."""
+def _margin(s: Array, m: Machine, scene: Scene) -> float:
+    """Pull beyond what breaking away needs, at the present state. [N]"""
     d = np.empty(STATE_SIZE)
     out = np.empty(OUTPUT_SIZE)
     rates(s, m, scene, d, out)
-    return out[POSSIBLE], out[MARGIN], out[MOTOR_CURRENT]
-
-
-@compiled
-def _stalled(s: Array, tally: Array, span: float) -> None:
-    tally[STALL_S] += span
-    if tally[STALL_S] > tally[LONGEST_STALL_S]:
-        tally[LONGEST_STALL_S] = tally[STALL_S]
-        tally[LONGEST_STALL_AT] = s[TIME] - tally[STALL_S]
+    return float(out[MARGIN])
 
 
 @compiled
@@ -134,43 +122,17 @@ def _below(
     fineness: float,
 ) -> tuple[int, Array, int, bool]:
     """Below the command: accelerate as rider and pull allow, or stand stalled. Returns event, rows, used, has left."""
-    start = s[TIME]
-    if s[SPEED] <= 0.0:
-        s[SPEED] = 0.0
-        stalled = _scene(scene, STALL, wanted, scene.grade, scene.grade_rate, scene.since, 1.0)
-        _, margin, current = _forces_at(s, m, stalled)
-        if margin <= 1e-9:
-            span = min(span, LEAVES_AFTER_S - tally[CRAWL_S])
-            hold = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 0, 1)
-            event, rows, used = advance(s, span, m, stalled, hold, tally, rows, used, fineness)
-            if event == EMPTY:
-                empty(s, m)
-            tally[CRAWL_S] += s[TIME] - start
-            tally[SECONDS_BELOW] += s[TIME] - start
-            if current > 0.0:
-                _stalled(s, tally, s[TIME] - start)
-            return event, rows, used, tally[CRAWL_S] >= LEAVES_AFTER_S - 1e-9
     moving = _scene(scene, DRIVE, wanted, scene.grade, scene.grade_rate, scene.since, 1.0)
-    slow = s[SPEED] < CRAWL_MPS
-    if slow:
-        # Short pieces while crawling, so that the 60 s are counted to within one of them.
-        span = min(span, 1.0)
-    possible, _, _ = _forces_at(s, m, moving)
-    full = possible < wanted
-    watch = Goal(goal.command, goal.speed, goal.slope, goal.since, goal.end_speed, goal.end, goal.watch_place, 1, 0, 0)
-    tally[LAST_STEP] = 0.25
+    watch = Goal(goal.command, goal.speed, goal.slope, goal.since, goal.end_speed, goal.end, goal.watch_place, 1, 0)
     event, rows, used = advance(s, span, m, moving, watch, tally, rows, used, fineness)
-    gone = s[TIME] - start
+    if event == HELD:
+        stalled = _scene(scene, STALL, wanted, scene.grade, scene.grade_rate, scene.since, 1.0)
+        span = min(span, LEAVES_AFTER_S - tally[CRAWL_S])
+        event, rows, used = advance(s, span, m, stalled, _QUIET, tally, rows, used, fineness)
     if event == EMPTY:
         empty(s, m)
     if event == STOOD:
         s[SPEED] = 0.0
-    if full:
-        tally[SECONDS_BELOW] += gone
-    if slow and s[SPEED] < CRAWL_MPS and full:
-        tally[CRAWL_S] += gone
-    else:
-        tally[CRAWL_S] = 0.0
     if s[SPEED] > 0.0:
         tally[STALL_S] = 0.0
     return event, rows, used, tally[CRAWL_S] >= LEAVES_AFTER_S - 1e-9
@@ -251,7 +213,7 @@ def _follow_line(
     fineness: float,
 ) -> tuple[bool, Array, int]:
     """One straight piece of a trace."""
-    goal = Goal(TRACE_COMMAND, speed, slope, start, 0.0, 0.0, 0, 0, 0, 0)
+    goal = Goal(TRACE_COMMAND, speed, slope, start, 0.0, 0.0, 0, 0, 0)
     fell = False
     while s[TIME] < end - 1e-9:
         want = max(0.0, commanded(s, goal))
@@ -269,17 +231,14 @@ def _follow_line(
                 empty(s, m)
             continue
         if on:
-            possible, margin, _ = _forces_at(s, m, scene)
-            on = possible >= slope - _SHORT_MPS2 and (s[SPEED] > ON_COMMAND_MPS or margin > 1e-9)
-        if on:
-            tally[CRAWL_S] = 0.0
-            tally[STALL_S] = 0.0
-            watch = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 1, 0)
-            event, rows, used = advance(s, end - s[TIME], m, scene, watch, tally, rows, used, fineness)
+            event, rows, used = advance(s, end - s[TIME], m, scene, _HOLD_COMMAND, tally, rows, used, fineness)
+            fell = event == SHORT or event == HELD
+            if not fell:
+                tally[CRAWL_S] = 0.0
+                tally[STALL_S] = 0.0
             if event == EMPTY:
                 empty(s, m)
             s[SPEED] = max(0.0, commanded(s, goal))
-            fell = event == SHORT
             continue
         before = s[TIME]
         event, rows, used, left = _below(s, end - s[TIME], acceleration, m, scene, goal, tally, rows, used, fineness)
@@ -309,24 +268,13 @@ def _coast(
     resting = _scene(base, STAND, 0.0, grade, grade_rate, since, 1.0)
     while s[TIME] < end - 1e-9:
         if s[SPEED] <= 0.0:
-            _, margin, _ = _forces_at(s, m, scene)
-            if margin <= 1e-9:
-                event, rows, used = advance(
-                    s,
-                    min(end - s[TIME], 1.0 if grade_rate != 0.0 else end - s[TIME]),
-                    m,
-                    resting,
-                    _QUIET,
-                    tally,
-                    rows,
-                    used,
-                    fineness,
-                )
+            if _margin(s, m, scene) <= 1e-9:
+                span = min(end - s[TIME], 1.0 if grade_rate != 0.0 else math.inf)
+                event, rows, used = advance(s, span, m, resting, _QUIET, tally, rows, used, fineness)
                 if event == EMPTY:
                     empty(s, m)
                 continue
-        watch = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 1, 0, 0)
-        event, rows, used = advance(s, end - s[TIME], m, scene, watch, tally, rows, used, fineness)
+        event, rows, used = advance(s, end - s[TIME], m, scene, _ROLL, tally, rows, used, fineness)
         if event == EMPTY:
             empty(s, m)
         if event == STOOD:
@@ -416,7 +364,7 @@ def _ride_leg(
     fineness: float,
 ) -> tuple[bool, Array, int]:
     """One leg: below the command, along the limit, down the braking envelope, until its end is reached."""
-    goal = Goal(ROUTE_COMMAND, limit, braking, 0.0, end_speed, end, 1, 0, 0, 0)
+    goal = Goal(ROUTE_COMMAND, limit, braking, 0.0, end_speed, end, 1, 0, 0)
     fell = False
     latest = s[TIME] + LONGEST_LEG_S
     while s[DISTANCE] < end - 1e-9:
@@ -432,10 +380,6 @@ def _ride_leg(
         scene = _scene(base, DRIVE, wanted, grade, 0.0, 0.0, factor)
         on = s[SPEED] >= want - ON_COMMAND_MPS and not fell
         if on:
-            possible, _, _ = _forces_at(s, m, scene)
-            on = possible >= wanted - _SHORT_MPS2
-        if on:
-            tally[CRAWL_S] = 0.0
             if ramp:
                 span = (s[SPEED] - end_speed) / braking
             else:
@@ -445,17 +389,19 @@ def _ride_leg(
                     s[DISTANCE], s[SPEED] = end, end_speed
                     break
                 span = 1e-9
-            watch = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 1, 0)
             whole = span <= latest - s[TIME]
-            event, rows, used = advance(s, min(span, latest - s[TIME]), m, scene, watch, tally, rows, used, fineness)
+            span = min(span, latest - s[TIME])
+            event, rows, used = advance(s, span, m, scene, _HOLD_COMMAND, tally, rows, used, fineness)
+            fell = event == SHORT or event == HELD
+            if not fell:
+                tally[CRAWL_S] = 0.0
             if event == EMPTY:
                 empty(s, m)
-            elif event != SHORT and whole:
+            elif not fell and whole:
                 if ramp:
                     s[DISTANCE], s[SPEED] = end, end_speed
                 elif end_speed >= limit:
                     s[DISTANCE] = end
-            fell = event == SHORT
             continue
         before = s[TIME]
         event, rows, used, leaves = _below(
