@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple, cast
 
+import numba
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,8 +18,7 @@ from ridesim.words import InputProblem
 class Machine(NamedTuple):
     """A build in SI numbers, at one pack temperature and under one capacity law.
 
-    The names of its fields; :func:`machine` hands them over as one record of an array, which compiled functions pass
-    on by its address, where a tuple of fifty numbers would be copied at every call.
+    Hand it to compiled functions through :func:`packed`.
     """
 
     radius: float
@@ -181,7 +181,7 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
     constant, per_k, series, saturation = _flux(build.motor)
     winding_heat, case_heat, to_case, to_air = thermal_values(build.motor)
     ampere_seconds = 3600.0 * capacity_factor
-    values = Machine(
+    return Machine(
         radius=vehicle.wheel_radius_m,
         ratio=drive.ratio,
         efficiency=drive.efficiency,
@@ -234,7 +234,6 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
         absorption_time=_set(pack.absorption_time_h) * 3600.0,
         reserve=pack.reserve,
     )
-    return _record(values)
 
 
 TABLE_POINTS = 40
@@ -247,16 +246,17 @@ _RECORD = np.dtype([
 ])  # fmt: skip
 
 
-def _record(values: Machine) -> Machine:
-    """The same numbers as one record; it has the fields of :class:`Machine` by name."""
-    rows = np.recarray(1, dtype=_RECORD)
-    rows[0] = tuple(values)
+def packed(numbers: Machine) -> Machine:
+    """The same numbers, under the same names, as one record for the compiled core.
+
+    A record goes from function to function by its address; a tuple of fifty numbers is copied at every call. With the
+    compiler off the tuple itself serves.
+    """
+    if numba.config.DISABLE_JIT:  # type: ignore[attr-defined]
+        return numbers
+    rows = np.empty(1, dtype=_RECORD)
+    rows[0] = tuple(numbers)
     return cast(Machine, rows[0])
-
-
-def with_values(numbers: Machine, **changes: float) -> Machine:
-    """A copy of a build's numbers with some of them changed."""
-    return _record(Machine(**{name: changes.get(name, getattr(numbers, name)) for name in Machine._fields}))
 
 
 def _padded(column: NDArray[np.float64], step: float) -> NDArray[np.float64]:

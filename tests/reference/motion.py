@@ -178,9 +178,11 @@ class Motion:
         Parameters
         ----------
         phase : Phase
+            What holds during it.
         duration : float
             Longest time, s.
         events : sequence of Event
+            What may end it; an empty pack is added here.
 
         Returns
         -------

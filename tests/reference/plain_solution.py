@@ -194,11 +194,6 @@ def _result(motion, start, distance, left):
     )
 
 
-# ---------------------------------------------------------------------------------------------------------------------
-# Speed trace
-# ---------------------------------------------------------------------------------------------------------------------
-
-
 def straight_stretches(time, speed, grade, tolerance_kmh):
     """Join neighbouring trace intervals that lie on one straight line.
 
@@ -307,11 +302,6 @@ def driven_interval(motion, command, command_end, duration, grade, rate):
 
 def _reaches_trace(command, slope, margin):
     return Event("arrives", lambda t, y: y[0] - command - slope * t - margin, 1)
-
-
-# ---------------------------------------------------------------------------------------------------------------------
-# Route
-# ---------------------------------------------------------------------------------------------------------------------
 
 
 def end_speeds(legs, braking):
