@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import Any, Literal
+from typing import Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, ModelWrapValidatorHandler, model_validator
 
 from ridesim.build.chemistry import CHEMISTRIES, Chemistry
-from ridesim.forms import Part, quantity
+from ridesim.forms import Part, Row, quantity
 from ridesim.words import InputProblem
 
 ChemistryName = Literal["lead-acid-agm", "lead-acid-gel", "lead-acid-flooded", "lithium-iron-phosphate", "lithium-nmc"]
@@ -33,7 +33,7 @@ class Pack(Part):
         gt=0.0,
         le=1000.0,
     )
-    capacity_by_hours: tuple[tuple[float, float], ...] | None = Field(
+    capacity_by_hours: tuple[Row, ...] | None = Field(
         default=None,
         description="rows of [hours, ampere-hours] from the block's data sheet; replaces the Peukert exponent",
         strict=False,
@@ -49,7 +49,7 @@ class Pack(Part):
     label_resistance_ohm: float | None = quantity(
         "the 1 kHz figure on the label; taken times 1.6", None, gt=0.0, le=10.0
     )
-    open_circuit_v_per_cell: tuple[tuple[float, float], ...] | None = Field(
+    open_circuit_v_per_cell: tuple[Row, ...] | None = Field(
         default=None,
         description="rows of [state of charge, rested volts a cell], from 0 to 1",
         json_schema_extra={"source": _BY_CHEMISTRY},
@@ -97,16 +97,17 @@ class Pack(Part):
         "state of charge the day should not go below", 0.2, source="common practice, no source", ge=0.0, lt=1.0
     )
 
-    filled_in: tuple[str, ...] = Field(default=(), exclude=True, repr=False)
-
-    @model_validator(mode="before")
+    @model_validator(mode="wrap")
     @classmethod
-    def _fill_in(cls, table: Any) -> Any:
-        if not isinstance(table, dict) or table.get("chemistry") not in CHEMISTRIES:
-            return table
-        derived = _derived(table, CHEMISTRIES[table["chemistry"]])
+    def _fill_in(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        chemistry = table.get("chemistry") if isinstance(table, dict) else None
+        if not isinstance(chemistry, str) or chemistry not in CHEMISTRIES:
+            return handler(table)
+        derived = _derived(table, CHEMISTRIES[chemistry])
         missing = {name: value for name, value in derived.items() if table.get(name) is None and value is not None}
-        return {**table, **missing, "filled_in": tuple(missing)}
+        pack = handler({**table, **missing})
+        pack.model_fields_set.difference_update(missing)  # defaults still, not the user's word
+        return pack
 
     @model_validator(mode="after")
     def _consistent(self) -> Pack:

@@ -24,8 +24,6 @@ from ridesim.ride.state import (
     DISTANCE,
     DRAWN,
     DUTY,
-    EMPTY_AT,
-    EMPTY_X,
     EVALUATIONS,
     FIRST_SUM,
     HIGHEST_CURRENT,
@@ -196,9 +194,9 @@ def _try_step(w: Array, h: float, m: Machine, scene: Scene) -> float:
     moved = 0.0
     for stage, weight in ((0, 2.0), (1, 3.0), (2, 4.0)):
         moved += weight * w[RATES + stage, DISTANCE] * w[RATES + stage, SPEED]
-    gained = 0.5 * (w[NEXT, SPEED] * w[NEXT, SPEED] - w[NOW, SPEED] * w[NOW, SPEED])
+    gained = 0.5 * float(w[NEXT, SPEED] * w[NEXT, SPEED] - w[NOW, SPEED] * w[NOW, SPEED])
     error = scene.effective_mass * (gained - h * moved / 9.0)
-    return max(worst, abs(error) / (_KINETIC_J + _KINETIC_SHARE * w[NOW, THROUGHPUT]))
+    return float(max(worst, abs(error) / (_KINETIC_J + _KINETIC_SHARE * w[NOW, THROUGHPUT])))
 
 
 @written_out
@@ -235,8 +233,6 @@ def _note(w: Array, m: Machine) -> None:
         w[TALLY, MINUTE_CURRENT] = max(w[TALLY, MINUTE_CURRENT], w[NOW, POLARISATION] / m.polarisation_resistance)
     if w[OUT, LIMIT] == CUT_OFF and w[TALLY, CUT_OFF_AT] < 0.0:
         w[TALLY, CUT_OFF_AT], w[TALLY, CUT_OFF_X] = w[NOW, TIME], w[NOW, DISTANCE]
-    if w[OUT, CHARGE] <= 0.0 and w[TALLY, EMPTY_AT] < 0.0:
-        w[TALLY, EMPTY_AT], w[TALLY, EMPTY_X] = w[NOW, TIME], w[NOW, DISTANCE]
 
 
 @written_out
