@@ -110,10 +110,10 @@ def capacity_of_hours(pack: Pack, hours: FloatArray) -> FloatArray:
 
 
 @lru_cache(maxsize=256)
-def _two_well(shares: tuple[float, ...]) -> TwoWellFit:
+def _two_well(shares: tuple[float, ...], times: tuple[float, ...] = TWO_WELL_HOURS) -> TwoWellFit:
     from scipy.optimize import least_squares
 
-    hours = np.array(TWO_WELL_HOURS)
+    hours = np.array(times)
     wanted = np.array(shares)
 
     def misfit(p: FloatArray) -> FloatArray:
@@ -139,6 +139,20 @@ def fit_two_well(pack: Pack) -> TwoWellFit:
     charge = capacity_of_hours(pack, np.array(TWO_WELL_HOURS)) / pack.block_capacity_ah
     fit = _two_well(tuple(round(float(q), 9) for q in charge))
     return fit._replace(whole_ah=fit.whole_ah * pack.block_capacity_ah)
+
+
+def fit_two_well_to_rows(rows: tuple[tuple[float, float], ...]) -> TwoWellFit:
+    """Two-well parameters fitted to a data sheet's own rows of [hours, ampere-hours].
+
+    Returns
+    -------
+    TwoWellFit
+        c, κ [1/h], C_∞ [Ah], and the largest misfit.
+    """
+    hours, charge = np.array(sorted(rows), dtype=float).T
+    top = float(charge.max())
+    fit = _two_well(tuple(round(float(q), 9) for q in charge / top), tuple(float(t) for t in hours))
+    return fit._replace(whole_ah=fit.whole_ah * top)
 
 
 @lru_cache(maxsize=256)

@@ -11,9 +11,10 @@ from os import cpu_count
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.build import Build, Lighting
+from ridesim.build import Build, Lighting, Pack
 from ridesim.day import Activity, Day, Route
 from ridesim.physics.battery import LAW_NAMES, peukert_factor
+from ridesim.physics.life import charge_kept
 from ridesim.ride import phases
 from ridesim.ride.numbers import STAND, Machine, Scene, activity_scene, machine
 from ridesim.ride.rates import charges_at, state_of_charge
@@ -126,6 +127,13 @@ def simulate_many(
         return list(pool.map(lambda build: simulate(build, day, battery_model, keep_rows=keep_rows), builds))
 
 
+def start_charge(pack: Pack, day: Day) -> float:
+    """State of charge at the day's start: the day's own, less what went while the pack stood in the shed."""
+    assert pack.self_discharge_per_month is not None
+    kept = charge_kept(pack.stood_months, pack.stood_c, pack.self_discharge_per_month)
+    return day.start_state_of_charge * kept
+
+
 @lru_cache(maxsize=64)
 def _legs(route: Route, laps: int, braking: float) -> tuple[FloatArray, ...]:
     """All laps' legs as arrays, with the speed the braking envelope of the later ones allows at each leg's end."""
@@ -151,7 +159,7 @@ class _Journey:
     def __init__(self, build: Build, day: Day, numbers: Machine, keep_rows: bool, fineness: float) -> None:
         self.build, self.day, self.numbers, self.fineness = build, day, numbers, fineness
         self.state = np.zeros(STATE_SIZE)
-        self.state[CHARGE_1], self.state[CHARGE_2] = charges_at(day.start_state_of_charge, numbers)
+        self.state[CHARGE_1], self.state[CHARGE_2] = charges_at(start_charge(build.pack, day), numbers)
         self.state[WINDING] = self.state[CASE] = day.ambient_c
         self.state[TIME] = day.first_start_s
         self.tally = np.full(TALLY_SIZE, -1.0)
