@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,35 @@ class SaturatingFit(NamedTuple):
     reference_a: float
     exponent: float
     misfit: float
+
+
+class LawNumbers(Protocol):
+    """The numbers that the three capacity laws need; a ride's machine and a single block both have them (SI)."""
+
+    @property
+    def capacity(self) -> float: ...
+    @property
+    def rated_current(self) -> float: ...
+    @property
+    def exponent(self) -> float: ...
+    @property
+    def law(self) -> int: ...
+    @property
+    def well_share(self) -> float: ...
+    @property
+    def well_rate(self) -> float: ...
+    @property
+    def well_whole(self) -> float: ...
+    @property
+    def law_capacity(self) -> float: ...
+    @property
+    def law_gain(self) -> float: ...
+    @property
+    def law_reference(self) -> float: ...
+    @property
+    def law_exponent(self) -> float: ...
+    @property
+    def coulombic(self) -> float: ...
 
 
 def choose_law(pack: Pack, battery_model: str | None) -> str:

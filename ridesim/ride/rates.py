@@ -29,6 +29,7 @@ from ridesim.physics.motor import (
     winding_heating,
 )
 from ridesim.physics.road import air_force, grade_force, rolling_force
+from ridesim.ride.laws import LawNumbers
 from ridesim.ride.numbers import COAST, DRIVE, STALL, Machine, Scene
 from ridesim.ride.state import (
     ACCELERATION,
@@ -79,7 +80,7 @@ LIGHT_CONVERTER = 0.90
 
 
 @compiled
-def state_of_charge(q1: float, q2: float, m: Machine) -> float:
+def state_of_charge(q1: float, q2: float, m: LawNumbers) -> float:
     """State of charge z from the law's own two charges (see :func:`charge_rates`)."""
     if m.law == PEUKERT:
         return q1
@@ -89,7 +90,7 @@ def state_of_charge(q1: float, q2: float, m: Machine) -> float:
 
 
 @compiled
-def charges_at(z: float, m: Machine) -> tuple[float, float]:
+def charges_at(z: float, m: LawNumbers) -> tuple[float, float]:
     """The law's own two charges of a rested pack at a state of charge."""
     if m.law == PEUKERT:
         return z, 0.0
@@ -99,7 +100,7 @@ def charges_at(z: float, m: Machine) -> tuple[float, float]:
 
 
 @compiled
-def charge_rates(q1: float, q2: float, current: float, m: Machine) -> tuple[float, float]:
+def charge_rates(q1: float, q2: float, current: float, m: LawNumbers) -> tuple[float, float]:
     """Rates of the law's own two charges under a string current (discharge positive).
 
     Peukert: q1 = z. Two-well: y1 and y2 over C_∞. Saturating: charge taken over C_0, and the filtered current.
