@@ -62,7 +62,8 @@ def _cold(ride: Ride) -> Iterator[Finding]:
             "cold-pack",
             "advice",
             f"At {air:.0f} °C the blocks hold {share:.0%} of their 25 °C capacity: "
-            f"{share * pack.capacity_ah * pack.state_of_health:.1f} Ah of the {pack.capacity_ah:g} Ah label. Keep them warm until the start.",
+            f"{share * pack.capacity_ah * pack.state_of_health:.1f} Ah of the {pack.capacity_ah:g} Ah label. "
+            "Keep them warm until the start.",
             {"share": share, "ambient_c": air},
         )
     freezes = pack.care.freezes_empty_c
@@ -131,11 +132,15 @@ def uncharged(day: Day) -> Day:
 def gas_text(pack: Pack) -> str:
     """What charging this pack asks of the place, its own figures included."""
     if pack.kind.is_lithium:
-        return "Lithium: a charger made for it, watched, away from exits; never below 0 °C; leave and call the fire service if it smokes or hisses."
+        return (
+            "Lithium: a charger made for it, watched, away from exits; never below 0 °C; "
+            "leave and call the fire service if it smokes or hisses."
+        )
     flow, area, room = air_for(pack)
     return (
         f"Lead-acid gives off hydrogen: this pack asks for {flow:.2f} m³ of fresh air an hour (two openings of {area:.0f} cm², low "
-        f"and high, in a room of {room:.1f} m³ or more; IEC 62485-3). Open air or a ventilated room, no flame or spark, rings off, terminals covered."
+        f"and high, in a room of {room:.1f} m³ or more; IEC 62485-3). "
+        "Open air or a ventilated room, no flame or spark, rings off, terminals covered."
     )
 
 
