@@ -26,9 +26,9 @@ def _drop_stale_cache(package: Path) -> None:
     folders = [package / room for room in _ROOMS]
     newest = max(source.stat().st_mtime for folder in folders for source in folder.glob("*.py"))
     for folder in folders:
-        for index in (folder / "__pycache__").glob("*.nbi"):
-            if index.stat().st_mtime < newest:
-                index.unlink(missing_ok=True)
+        for kept in (folder / "__pycache__").glob("*.nb[ic]"):
+            if kept.stat().st_mtime < newest:
+                kept.unlink(missing_ok=True)
 
 
 CACHE = os.environ.get("RIDESIM_NO_CACHE", "") in ("", "0")

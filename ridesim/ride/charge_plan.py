@@ -14,19 +14,30 @@ from numpy.typing import NDArray
 from ridesim.build import Build, Pack
 from ridesim.physics.battery import REFERENCE_C
 from ridesim.ride import phases
-from ridesim.ride.numbers import STAND, Machine, Scene, absorption_at, machine
-from ridesim.ride.rates import charges_at, state_of_charge
+from ridesim.ride.numbers import STAND, Machine, Scene, absorption_at, machine, packed
+from ridesim.ride.rates import charges_at
 from ridesim.ride.state import (
+    CHARGE,
     CHARGE_1,
     CHARGE_2,
+    EVALUATIONS,
     FROM_CHARGER,
     HIGHEST_CURRENT,
+    HOT_S,
     HOTTEST,
+    LONGEST_STALL_S,
     LOWEST_VOLTS,
+    MINUTE_CURRENT,
+    NOW,
+    OUT,
+    PACK_CURRENT,
+    SECONDS_BELOW,
     STATE_SIZE,
-    TALLY_SIZE,
+    STEPS,
+    TALLY,
     TIME,
-)
+    WORK_ROWS,
+)  # fmt: skip
 from ridesim.ride.stepping import ROW
 from ridesim.words import InputProblem
 
@@ -230,26 +241,27 @@ def _first_at(mark: float, hours: NDArray[np.float64], charge: NDArray[np.float6
 
 def _charge(numbers: Machine, start: float, current: float, ambient: float) -> tuple[NDArray[np.float64], ...]:
     """Stand on the charger until full: hours, state of charge, current into the pack, joules from the charger."""
-    state = np.zeros(STATE_SIZE)
-    state[CHARGE_1], state[CHARGE_2] = charges_at(start, numbers)
-    tally = np.full(TALLY_SIZE, -1.0)
+    core = packed(numbers)
+    work = np.zeros((WORK_ROWS, STATE_SIZE))
+    state, tally = work[NOW], work[TALLY]
+    state[CHARGE_1], state[CHARGE_2] = charges_at(start, core)
+    work[OUT, CHARGE] = start
+    tally[:] = -1.0
     tally[[LOWEST_VOLTS, HOTTEST, HIGHEST_CURRENT]] = math.inf, ambient, -math.inf
+    tally[[SECONDS_BELOW, HOT_S, LONGEST_STALL_S, MINUTE_CURRENT, STEPS, EVALUATIONS]] = 0.0
     scene = Scene(
         mode=STAND, wanted=0.0, mass=1.0, effective_mass=1.0, density=1.2, headwind=0.0, grade=0.0, grade_rate=0.0,
         since=0.0, rolling=0.0, controller_on=0, light_power=0.0, charger=current, ambient=ambient,
     )  # fmt: skip
     rows, used = np.empty((256, ROW)), 0
     pieces = []
-    joules = 0.0
     # The charger's energy is in the state, not in the rows: short stands, its sum noted after each.
     span = max(60.0, 0.01 * numbers.capacity * numbers.strings / current)
     while True:
-        rows, used = phases.stand(state, span, numbers, scene, tally, rows, used, 1.0)
-        charge = float(state_of_charge(state[CHARGE_1], state[CHARGE_2], numbers))
-        joules = -float(state[FROM_CHARGER])
-        pieces.append((float(state[TIME]) / 3600.0, charge, -rows[used - 1, 5], joules))
-        if charge >= 0.9999 or pieces[-1][0] >= LONGEST_H:
+        rows, used = phases.stand(work, span, core, scene, rows, used, 1.0)
+        hours, charge = float(state[TIME]) / 3600.0, float(work[OUT, CHARGE])
+        pieces.append((hours, charge, -float(work[OUT, PACK_CURRENT]), -float(state[FROM_CHARGER])))
+        if charge >= 0.9999 or hours >= LONGEST_H:
             break
-    first = -rows[0, 5]
-    table = np.array([(0.0, start, first, 0.0), *pieces])
+    table = np.array([(0.0, start, -rows[0, 5], 0.0), *pieces])
     return table[:, 0], table[:, 1], table[:, 2], table[:, 3]

@@ -70,7 +70,9 @@ def test_reserve_and_empty_say_when_and_where():
 
 
 def test_cut_off():
-    found = codes(braked(controller__cutoff_voltage_v=35.0), ride(speed=20.0, length=1000.0, laps=5, start_state_of_charge=0.4))
+    found = codes(
+        braked(controller__cutoff_voltage_v=35.0), ride(speed=20.0, length=1000.0, laps=5, start_state_of_charge=0.4)
+    )
     assert found["cut-off-reached"].numbers["cutoff_voltage_v"] == 35.0
 
 
@@ -82,7 +84,9 @@ def test_winding_over_its_class():
 
 
 def test_controller_below_the_charged_pack_and_unknown():
-    assert codes(braked(controller__max_voltage_v=42.0), ride())["controller-voltage"].numbers["full_voltage_v"] == pytest.approx(43.2)
+    assert codes(braked(controller__max_voltage_v=42.0), ride())["controller-voltage"].numbers[
+        "full_voltage_v"
+    ] == pytest.approx(43.2)
     assert "controller-voltage" not in codes(braked(controller__max_voltage_v=43.2), ride())
     assert "controller-voltage-unknown" in codes(braked(controller__max_voltage_v=None), ride())
 
@@ -111,7 +115,9 @@ def test_brakes_that_do_not_cover_the_day():
 
 def test_stopping_distance_is_reaction_and_braking():
     # 10 km/h, one second to react and 1 m/s²: 2.78 + 2.78²/2 = 6.64 m
-    assert codes(braked(), ride(speed=10.0))["stopping-distance"].numbers["stopping_distance_m"] == pytest.approx(6.636, abs=0.001)
+    assert codes(braked(), ride(speed=10.0))["stopping-distance"].numbers["stopping_distance_m"] == pytest.approx(
+        6.636, abs=0.001
+    )
 
 
 def test_lithium_is_not_charged_below_freezing():

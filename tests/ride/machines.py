@@ -123,7 +123,9 @@ def days(draw: st.DrawFn) -> Day:
     trace = trace_of((0.0, 0.0), (10.0, speed), (40.0, speed), (50.0, 0.5 * speed), (70.0, 0.0), (80.0, 0.0))
     activities = [
         Activity(name="ride", route=route, laps=draw(st.integers(1, 3)), lighting=draw(st.floats(0.0, 1.0))),
-        Activity(name="stand", duration_min=draw(st.floats(1.0, 60.0)), charge_current_a=draw(st.sampled_from([0.0, 4.0]))),
+        Activity(
+            name="stand", duration_min=draw(st.floats(1.0, 60.0)), charge_current_a=draw(st.sampled_from([0.0, 4.0]))
+        ),
         Activity(name="crawl", trace=trace, repeats=draw(st.integers(1, 4))),
     ]
     return day_of(

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from ridesim.day import Activity, Route
+from ridesim.day import Activity, Leg, Route
 from ridesim.ride.laws import available_laws
 from ridesim.ride.simulate import simulate, simulate_many
 from ridesim.ride.steady import top_speed_kmh
@@ -64,7 +64,9 @@ def test_steeper_is_never_faster(build, charge, grade, more):
 @every
 @given(builds(), st.floats(3.0, 12.0), st.floats(10.0, 30.0))
 def test_a_trace_is_followed_exactly_where_the_pull_allows(build, speed, seconds):
-    trace = trace_of((0.0, 0.0), (seconds, speed), (seconds + 30.0, speed), (seconds + 50.0, 0.0), (seconds + 55.0, 0.0))
+    trace = trace_of(
+        (0.0, 0.0), (seconds, speed), (seconds + 30.0, speed), (seconds + 50.0, 0.0), (seconds + 55.0, 0.0)
+    )
     ride = simulate(build, day_of(Activity(name="trace", trace=trace)))
     assume(ride.outcome.seconds_below_command == 0.0)
     frame = ride.frame
@@ -119,7 +121,9 @@ def test_a_stand_may_be_cut_anywhere(build, minutes, share, charger):
         return Activity(name="stand", duration_min=span, charge_current_a=charger, lighting=1.0)
 
     one = simulate(build, day_of(stand(minutes), start_state_of_charge=0.5)).outcome
-    two = simulate(build, day_of(stand(share * minutes), stand((1.0 - share) * minutes), start_state_of_charge=0.5)).outcome
+    two = simulate(
+        build, day_of(stand(share * minutes), stand((1.0 - share) * minutes), start_state_of_charge=0.5)
+    ).outcome
     _same(one, two)
 
 
@@ -146,3 +150,10 @@ def test_many_at_once_gives_what_one_by_one_gives():
     several = [make_build(drive__motor_teeth=teeth) for teeth in (9, 11, 13, 15)]
     alone = [simulate(build, day).outcome for build in several]
     assert [ride.outcome for ride in simulate_many(several, day)] == alone
+
+
+def test_a_leg_without_end_is_left_after_a_day():
+    crawl = Route("long", (Leg(1000.0, 0.02, 0.0, "asphalt", 0.0),))
+    ride = simulate(make_build(), day_of(Activity(name="crawl", route=crawl)), keep_rows=False)
+    assert not ride.outcome.finished
+    assert ride.stages[0].end_s - ride.stages[0].start_s == pytest.approx(86_400.0, abs=1.0)
