@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import Any, Literal
+from typing import Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, ModelWrapValidatorHandler, model_validator
 
 from ridesim.build.care import CARE, Care
 from ridesim.build.chemistry import CHEMISTRIES, Chemistry
-from ridesim.forms import Part, quantity
+from ridesim.forms import Part, Row, quantity
 from ridesim.words import InputProblem
 
 ChemistryName = Literal["lead-acid-agm", "lead-acid-gel", "lead-acid-flooded", "lithium-iron-phosphate", "lithium-nmc"]
@@ -35,7 +35,7 @@ class Pack(Part):
         gt=0.0,
         le=1000.0,
     )
-    capacity_by_hours: tuple[tuple[float, float], ...] | None = Field(
+    capacity_by_hours: tuple[Row, ...] | None = Field(
         default=None,
         description="rows of [hours, ampere-hours] from the block's data sheet; replaces the Peukert exponent",
         strict=False,
@@ -51,7 +51,7 @@ class Pack(Part):
     label_resistance_ohm: float | None = quantity(
         "the 1 kHz figure on the label; taken times 1.6", None, gt=0.0, le=10.0
     )
-    open_circuit_v_per_cell: tuple[tuple[float, float], ...] | None = Field(
+    open_circuit_v_per_cell: tuple[Row, ...] | None = Field(
         default=None,
         description="rows of [state of charge, rested volts a cell], from 0 to 1",
         json_schema_extra={"source": _BY_CHEMISTRY},
@@ -98,7 +98,7 @@ class Pack(Part):
     reserve: float = quantity(
         "state of charge the day should not go below", 0.2, source="common practice, no source", ge=0.0, lt=1.0
     )
-    capacity_by_temperature: tuple[tuple[float, float], ...] | None = Field(
+    capacity_by_temperature: tuple[Row, ...] | None = Field(
         default=None,
         description="rows of [°C, capacity over that at 25 °C] from the block's data sheet; replaces capacity_per_k",
         strict=False,
@@ -121,7 +121,7 @@ class Pack(Part):
         "months since it was last charged full", 0.0, source="charged the night before", ge=0.0, le=60.0
     )
     stood_c: float = quantity("temperature where it stood", 15.0, source="a shed; common practice", ge=-30.0, le=50.0)
-    cycle_life: tuple[tuple[float, float], ...] | None = Field(
+    cycle_life: tuple[Row, ...] | None = Field(
         default=None,
         description="rows of [depth of discharge from 0 to 1, cycles to the end of life]",
         json_schema_extra={"source": _BY_CARE},
@@ -131,16 +131,17 @@ class Pack(Part):
     calendar_years: float | None = quantity("life at 25 °C without cycling", None, source=_BY_CARE, gt=0.0, le=50.0)
     block_price: float | None = quantity("price of a block, in your own money", None, gt=0.0, le=1e6)
 
-    filled_in: tuple[str, ...] = Field(default=(), exclude=True, repr=False)
-
-    @model_validator(mode="before")
+    @model_validator(mode="wrap")
     @classmethod
-    def _fill_in(cls, table: Any) -> Any:
-        if not isinstance(table, dict) or table.get("chemistry") not in CHEMISTRIES:
-            return table
-        derived = _derived(table, CHEMISTRIES[table["chemistry"]], CARE[table["chemistry"]])
+    def _fill_in(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        chemistry = table.get("chemistry") if isinstance(table, dict) else None
+        if not isinstance(chemistry, str) or chemistry not in CHEMISTRIES:
+            return handler(table)
+        derived = _derived(table, CHEMISTRIES[chemistry], CARE[chemistry])
         missing = {name: value for name, value in derived.items() if table.get(name) is None and value is not None}
-        return {**table, **missing, "filled_in": tuple(missing)}
+        pack = handler({**table, **missing})
+        pack.model_fields_set.difference_update(missing)  # defaults still, not the user's word
+        return pack
 
     @model_validator(mode="after")
     def _consistent(self) -> Pack:
