@@ -233,7 +233,8 @@ def check_sheet(rows: tuple[tuple[float, float], ...]) -> None:
             raise InputProblem("", key, f"row {number} [{hours:g}, {charge:g}]", "hours and ampere-hours above 0")
     for before, after in pairwise(sorted(numbered)):
         if after[0] == before[0]:
-            raise InputProblem("", key, f"rows {before[2]} and {after[2]}, both for {after[0]:g} h", expected)
+            first, second = sorted((before[2], after[2]))
+            raise InputProblem("", key, f"rows {first} and {second}, both for {after[0]:g} h", expected)
         if after[1] < before[1]:
             slow, fast = (
                 f"row {after[2]} [{after[0]:g}, {after[1]:g}]",

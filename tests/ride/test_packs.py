@@ -16,8 +16,8 @@ from ridesim.ride.block import block_numbers, charges_after, lifetime_seconds, r
 from ridesim.ride.charge_plan import FULL, SOCKETS, Charger, Socket, allowed_current, plan_charge
 from ridesim.ride.laws import available_laws
 from ridesim.ride.rates import charges_at, state_of_charge
-from ridesim.ride.simulate import simulate, start_charge
 from ridesim.ride.sheet import fit_sheet
+from ridesim.ride.simulate import simulate, start_charge
 from ridesim.ride.strings import RealBlock, connecting_current, ride_on_blocks
 from ridesim.words import InputProblem
 from tests.ride.machines import builds, day_of, make_build
@@ -135,17 +135,17 @@ def test_standing_in_the_shed_lowers_the_start():
 # Data sheets
 
 
-def test_a_sheet_s_rows_come_back_within_a_percent():
-    for rows in (
-        SHEET,
-        [[20, 22.0], [10, 20.6], [5, 18.8], [1, 13.4]],
-        [[10, 55.0], [5, 46.1], [1, 35.1], [0.5, 26.5]],
-    ):
-        rated = rows[0][0]
-        fit = fit_sheet([tuple(row) for row in rows], rated_hours=rated)
-        worst = {law.law: law.misfit_percent for law in fit.laws}
-        assert worst["saturating"] < (1.0 if rated == 20 else 3.0)
-        assert worst["saturating"] < worst["peukert"]
+@pytest.mark.parametrize(
+    "rows",
+    [SHEET, [[20, 22.0], [10, 20.6], [5, 18.8], [1, 13.4]], [[20, 7.2], [10, 6.8], [5, 6.2], [1, 4.5]]],
+    ids=["40 Ah, published", "22 Ah, invented", "7.2 Ah, invented"],
+)
+def test_a_sheet_s_four_rows_come_back_within_a_percent(rows):
+    fit = fit_sheet([tuple(row) for row in rows])
+    assert fit["saturating"].misfit_percent < 1.0
+    assert fit["saturating"].misfit_percent < fit["peukert"].misfit_percent
+    for law in fit.laws:
+        assert law.error_percent == pytest.approx(100.0 * (law.capacity_ah / fit.charge_ah - 1.0))
 
 
 def test_a_run_gives_what_the_sheet_prints():
