@@ -128,7 +128,7 @@ def charges_after(q1: float, q2: float, current: float, time: float, b: BlockNum
         return q1 - counted / b.capacity * factor * time, 0.0
     if b.law == TWO_WELL:
         return two_well_after(q1, q2, counted / b.well_whole, time, b.well_share, b.well_rate)
-    settled = max(0.0, current)
+    settled = max(0.0, current) * FILTER_S / b.law_capacity
     return q1 + counted / b.law_capacity * time, settled + (q2 - settled) * exp(-time / FILTER_S)
 
 

@@ -87,7 +87,8 @@ def state_of_charge(q1: float, q2: float, m: LawNumbers) -> float:
         return q1
     if m.law == TWO_WELL:
         return q1 / m.well_share
-    return 1.0 - q1 / saturating_capacity(q2, 1.0, m.law_gain, m.law_reference, m.law_exponent)
+    filtered = q2 * m.law_capacity / FILTER_S
+    return 1.0 - q1 / saturating_capacity(filtered, 1.0, m.law_gain, m.law_reference, m.law_exponent)
 
 
 @compiled
@@ -104,7 +105,8 @@ def charges_at(z: float, m: LawNumbers) -> tuple[float, float]:
 def charge_rates(q1: float, q2: float, current: float, m: LawNumbers) -> tuple[float, float]:
     """Rates of the law's own two charges under a string current (discharge positive).
 
-    Peukert: q1 = z. Two-well: y1 and y2 over C_∞. Saturating: charge taken over C_0, and the filtered current.
+    Peukert: q1 = z. Two-well: y1 and y2 over C_∞. Saturating: charge taken over C_0, and the
+    filtered current times its filter's time over C_0, so that all of them are shares and one tolerance suits them.
     """
     counted = current if current >= 0.0 else m.coulombic * current
     if m.law == PEUKERT:
@@ -113,7 +115,7 @@ def charge_rates(q1: float, q2: float, current: float, m: LawNumbers) -> tuple[f
     if m.law == TWO_WELL:
         flow = two_well_flow(q1, q2, m.well_share, m.well_rate)
         return flow - counted / m.well_whole, -flow
-    return counted / m.law_capacity, (max(0.0, current) - q2) / FILTER_S
+    return counted / m.law_capacity, max(0.0, current) / m.law_capacity - q2 / FILTER_S
 
 
 @compiled
