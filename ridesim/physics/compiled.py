@@ -39,3 +39,8 @@ if CACHE:
 def compiled(function: Function) -> Function:
     """Compile a function of plain numbers and arrays; division by zero gives infinity as in numpy."""
     return cast(Function, numba.njit(cache=CACHE, nogil=True, error_model="numpy")(function))
+
+
+def written_out(function: Function) -> Function:
+    """Compile a function by writing it out where it is called: for short ones that touch arrays at every step."""
+    return cast(Function, numba.njit(inline="always", nogil=True, error_model="numpy")(function))

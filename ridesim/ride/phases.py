@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 from numpy import float64
@@ -44,6 +45,8 @@ from ridesim.ride.stepping import (
 )  # fmt: skip
 
 Array = NDArray[float64]
+Work = Any
+"""A record that holds the working array: what lies in a record is passed on without counting references."""
 
 ON_COMMAND_MPS = 1e-8
 """Closer than this to the command counts as on it. [m/s]"""
@@ -76,7 +79,9 @@ def brake_to(w: Array, speed: float, effective_mass: float) -> None:
 
 
 @compiled
-def stand(w: Array, span: float, m: Machine, base: Scene, rows: Array, used: int, fineness: float) -> tuple[Array, int]:
+def _stand(
+    w: Array, span: float, m: Machine, base: Scene, rows: Array, used: int, fineness: float
+) -> tuple[Array, int]:
     """Stand for a time, lights and charger as the scene says. Energy left at the start of the stand is the brake's."""
     if w[NOW, SPEED] > 0.0:
         brake_to(w, 0.0, base.effective_mass)
@@ -89,6 +94,20 @@ def stand(w: Array, span: float, m: Machine, base: Scene, rows: Array, used: int
         if event == EMPTY:
             empty(w, m)
     return rows, used
+
+
+@compiled
+def stand(
+    work: Work, span: float, m: Machine, base: Scene, rows: Array, used: int, fineness: float
+) -> tuple[Array, int]:
+    """Stand for a time, as :func:`_stand`, from outside the core."""
+    return _stand(work["w"], span, m, base, rows, used, fineness)
+
+
+@compiled
+def brake(work: Work, speed: float, effective_mass: float) -> None:
+    """Let the brake take the speed above another, as :func:`brake_to`, from outside the core."""
+    brake_to(work["w"], speed, effective_mass)
 
 
 @compiled
@@ -137,7 +156,7 @@ def _below(
 
 @compiled
 def follow_trace(
-    w: Array,
+    work: Work,
     times: Array,
     speeds: Array,
     grades: Array,
@@ -153,8 +172,8 @@ def follow_trace(
 
     Parameters
     ----------
-    w : ndarray, shape (WORK_ROWS, STATE_SIZE)
-        The working array; its state and tally are changed in place.
+    work : record
+        Holds the working array "w"; its state and tally are changed in place.
     times, speeds, grades : ndarray, shape (n,)
         Points: rising times [s], speeds [m/s] with NaN for coasting, rise over run [-].
     repeats : int
@@ -169,6 +188,7 @@ def follow_trace(
     tuple
         DONE or LEFT, rows, used.
     """
+    w = work["w"]
     begin = w[NOW, TIME]
     length = times[-1] - times[0]
     w[TALLY, CRAWL_S] = 0.0
@@ -277,7 +297,7 @@ def _coast(
 
 @compiled
 def ride_route(
-    w: Array,
+    work: Work,
     lengths: Array,
     limits: Array,
     grades: Array,
@@ -296,8 +316,8 @@ def ride_route(
 
     Parameters
     ----------
-    w : ndarray, shape (WORK_ROWS, STATE_SIZE)
-        The working array; its state and tally are changed in place.
+    work : record
+        Holds the working array "w"; its state and tally are changed in place.
     lengths, limits, grades, factors, stops, end_speeds : ndarray, shape (n,)
         Length [m], speed limit [m/s], rise over run [-], surface factor [-], stop at the end [s], and the speed that the
         braking envelope of all later legs allows at the end [m/s].
@@ -311,6 +331,7 @@ def ride_route(
     tuple
         DONE or LEFT, the leg it ended on, rows, used.
     """
+    w = work["w"]
     w[TALLY, CRAWL_S] = 0.0
     w[TALLY, STALL_S] = 0.0
     for leg in range(lengths.shape[0]):
@@ -333,7 +354,7 @@ def ride_route(
         if left:
             return LEFT, leg, rows, used
         if stops[leg] > 0.0:
-            rows, used = stand(w, stops[leg], m, base, rows, used, fineness)
+            rows, used = _stand(w, stops[leg], m, base, rows, used, fineness)
     return DONE, lengths.shape[0] - 1, rows, used
 
 

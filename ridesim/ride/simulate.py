@@ -72,6 +72,8 @@ from ridesim.ride.stepping import ROW
 
 FloatArray = NDArray[np.float64]
 
+_WORK = np.dtype([("w", np.float64, (WORK_ROWS, STATE_SIZE))])
+
 LEDGER = {
     "pack resistance": LOSS_PACK, "polarisation": LOSS_POLARISATION, "standby": USE_STANDBY, "lights": USE_LIGHTS,
     "controller": LOSS_CONTROLLER, "motor copper": LOSS_COPPER, "brushes": LOSS_BRUSHES, "motor friction": LOSS_FRICTION,
@@ -164,7 +166,8 @@ class _Journey:
         self.build, self.day, self.numbers, self.fineness = build, day, numbers, fineness
         begin = start_charge(build.pack, day)
         self.core = packed(numbers)
-        self.work = np.zeros((WORK_ROWS, STATE_SIZE))
+        self.record = np.zeros(1, dtype=_WORK)[0]
+        self.work = self.record["w"]
         self.state, self.tally = self.work[NOW], self.work[TALLY]
         self.state[CHARGE_1], self.state[CHARGE_2] = charges_at(begin, self.core)
         self.work[OUT, CHARGE] = begin
@@ -206,7 +209,7 @@ class _Journey:
         """The brake takes what speed is left."""
         if self.state[SPEED] > 0.0:
             aboard = self.day.activity[len(self.stages) - 1].aboard
-            phases.brake_to(self.work, 0.0, self._scene(aboard).effective_mass)
+            phases.brake(self.record, 0.0, self._scene(aboard).effective_mass)
 
     def _scene(self, aboard: bool) -> Scene:
         """Standing on level asphalt in the day's air; made once with and once without the rider."""
@@ -215,7 +218,7 @@ class _Journey:
         return self.scenes[aboard]
 
     def _do(self, index: int, activity: Activity) -> None:
-        state, day = self.state, self.day
+        state = self.state
         start, place, out = float(state[TIME]), float(state[DISTANCE]), float(state[CHARGE_OUT])
         charge = self._charge()
         scene = self._scene(activity.aboard)
@@ -249,7 +252,7 @@ class _Journey:
         if activity.route is not None:
             lengths, limits, grades, factors, stops, ends = _legs(activity.route, activity.laps, day.braking_mps2)
             ended, leg, self.rows, self.used = phases.ride_route(
-                self.work, lengths, limits, grades, factors, stops, ends, day.rider_acceleration_mps2, day.braking_mps2, self.core, scene,
+                self.record, lengths, limits, grades, factors, stops, ends, day.rider_acceleration_mps2, day.braking_mps2, self.core, scene,
                 self.rows, self.used, self.fineness,
             )  # fmt: skip
             lap, number = divmod(int(leg), len(activity.route.legs))
@@ -260,7 +263,7 @@ class _Journey:
             trace = activity.trace
             begun = float(self.state[TIME])
             ended, self.rows, self.used = phases.follow_trace(
-                self.work, trace.time_s, trace.speed_kmh / 3.6, trace.grade_percent / 100.0, activity.repeats,
+                self.record, trace.time_s, trace.speed_kmh / 3.6, trace.grade_percent / 100.0, activity.repeats,
                 day.rider_acceleration_mps2, self.core, scene, self.rows, self.used, self.fineness,
             )  # fmt: skip
             return ended == phases.LEFT, f"{self.state[TIME] - begun:.0f} s into the trace"
@@ -269,7 +272,7 @@ class _Journey:
         return False, ""
 
     def _stand(self, span: float, scene: Scene) -> None:
-        self.rows, self.used = phases.stand(self.work, span, self.core, scene, self.rows, self.used, self.fineness)
+        self.rows, self.used = phases.stand(self.record, span, self.core, scene, self.rows, self.used, self.fineness)
 
     def _drain_lights(self, lighting: Lighting | None, share: float, start: float) -> float | None:
         """Charge taken from the lights' own battery; when it ran out, if it did in this activity."""
