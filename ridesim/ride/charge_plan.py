@@ -7,38 +7,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from datetime import time
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.build import Build, Pack
+from ridesim.day import Activity, Day
 from ridesim.physics.battery import REFERENCE_C
-from ridesim.ride import phases
-from ridesim.ride.numbers import STAND, Machine, Scene, absorption_at, machine, packed
-from ridesim.ride.rates import charges_at
-from ridesim.ride.state import (
-    CHARGE,
-    CHARGE_1,
-    CHARGE_2,
-    EVALUATIONS,
-    FROM_CHARGER,
-    HIGHEST_CURRENT,
-    HOT_S,
-    HOTTEST,
-    LONGEST_STALL_S,
-    LOWEST_VOLTS,
-    MINUTE_CURRENT,
-    NOW,
-    OUT,
-    PACK_CURRENT,
-    SECONDS_BELOW,
-    STATE_SIZE,
-    STEPS,
-    TALLY,
-    TIME,
-    WORK_ROWS,
-)  # fmt: skip
-from ridesim.ride.stepping import ROW
+from ridesim.ride.numbers import absorption_at
+from ridesim.ride.simulate import simulate
 from ridesim.words import InputProblem
 
 FULL = 0.99
@@ -47,6 +25,8 @@ MARKS = (0.80, 0.95, FULL)
 CHARGER_EFFICIENCY = 0.85
 """Watt-hours into the pack over watt-hours from the socket: 0.82 to 0.92 (from memory)."""
 LONGEST_H = 72.0
+EMPTIEST = 1e-6
+"""A day cannot start quite empty."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,8 +187,7 @@ def plan_charge(
         nothing = np.zeros(1)
         times = {mark: 0.0 if start >= mark else math.inf for mark in MARKS}
         return ChargePlan(refused, allowed, voltage, times, nothing, np.array([start]), nothing, nothing)
-    numbers = machine(build, ambient_c, battery_model)
-    hours, charge, current, joules = _charge(numbers, start, allowed.current_a, ambient_c)
+    hours, charge, current, joules = _charge(build, start, allowed.current_a, ambient_c, battery_model)
     rising = np.maximum.accumulate(charge)
     times = {
         mark: 0.0 if start >= mark else _first_at(mark, hours, rising) if rising[-1] >= mark else math.inf
@@ -239,29 +218,21 @@ def _first_at(mark: float, hours: NDArray[np.float64], charge: NDArray[np.float6
     return float(hours[index - 1] + share * (hours[index] - hours[index - 1]))
 
 
-def _charge(numbers: Machine, start: float, current: float, ambient: float) -> tuple[NDArray[np.float64], ...]:
+def _charge(
+    build: Build, start: float, current: float, ambient: float, battery_model: str | None
+) -> tuple[NDArray[np.float64], ...]:
     """Stand on the charger until full: hours, state of charge, current into the pack, joules from the charger."""
-    core = packed(numbers)
-    work = np.zeros((WORK_ROWS, STATE_SIZE))
-    state, tally = work[NOW], work[TALLY]
-    state[CHARGE_1], state[CHARGE_2] = charges_at(start, core)
-    work[OUT, CHARGE] = start
-    tally[:] = -1.0
-    tally[[LOWEST_VOLTS, HOTTEST, HIGHEST_CURRENT]] = math.inf, ambient, -math.inf
-    tally[[SECONDS_BELOW, HOT_S, LONGEST_STALL_S, MINUTE_CURRENT, STEPS, EVALUATIONS]] = 0.0
-    scene = Scene(
-        mode=STAND, wanted=0.0, mass=1.0, effective_mass=1.0, density=1.2, headwind=0.0, grade=0.0, grade_rate=0.0,
-        since=0.0, rolling=0.0, controller_on=0, light_power=0.0, charger=current, ambient=ambient,
-    )  # fmt: skip
-    rows, used = np.empty((256, ROW)), 0
-    pieces = []
-    # The charger's energy is in the state, not in the rows: short stands, its sum noted after each.
-    span = max(60.0, 0.01 * numbers.capacity * numbers.strings / current)
-    while True:
-        rows, used = phases.stand(work, span, core, scene, rows, used, 1.0)
-        hours, charge = float(state[TIME]) / 3600.0, float(work[OUT, CHARGE])
-        pieces.append((hours, charge, -float(work[OUT, PACK_CURRENT]), -float(state[FROM_CHARGER])))
-        if charge >= 0.9999 or hours >= LONGEST_H:
-            break
-    table = np.array([(0.0, start, -rows[0, 5], 0.0), *pieces])
-    return table[:, 0], table[:, 1], table[:, 2], table[:, 3]
+    controller = build.controller.model_copy(update={"standby_current_a": 0.0})
+    pack = build.pack.model_copy(update={"stood_months": 0.0})
+    alone = build.model_copy(update={"controller": controller, "pack": pack, "lighting": None})
+    charge = Activity(name="charging", start=time(0), duration_min=60.0 * LONGEST_H, charge_current_a=current)
+    day = Day(ambient_c=ambient, start_state_of_charge=max(start, EMPTIEST), activity=(charge,))
+    ride = simulate(alone, day, battery_model)
+    rows = ride.rows
+    into, power = -rows[:, 5], -rows[:, 4] * rows[:, 5]
+    joules = np.concatenate([[0.0], np.cumsum(0.5 * (power[1:] + power[:-1]) * np.diff(rows[:, 0]))])
+    # The rows' trapezoids are scaled to the ledger's own sum, which is integrated with the equations.
+    joules *= -3600.0 * ride.ledger_wh["charger"] / joules[-1]
+    full = np.flatnonzero(rows[:, 8] >= 0.9999)
+    stop = int(full[0]) + 1 if len(full) else len(rows)
+    return rows[:stop, 0] / 3600.0, rows[:stop, 8], into[:stop], joules[:stop]
