@@ -146,12 +146,11 @@ def _load_build(reference: str) -> Build:
 
 def _self() -> list[str]:
     """The command as the user called it."""
-    called = Path(sys.argv[0])
-    if called.name == "command.py":
+    called = sys.argv[0]
+    if Path(called).name == "command.py":
         return [sys.executable, "-m", "ridesim.command"]
-    if called.stem == "ridesim" and called.parent.name and shutil.which("ridesim") != str(called):
-        return [str(called)]
-    return ["ridesim"]
+    by_path = os.path.dirname(called) and Path(called).stem == "ridesim" and shutil.which("ridesim") != called
+    return [called if by_path else "ridesim"]
 
 
 def _pasteable(words: Sequence[str]) -> str:

@@ -17,6 +17,8 @@ from ridesim.ride.state import (
     CHARGE_1,
     CRAWL_S,
     DISTANCE,
+    EMPTY_AT,
+    EMPTY_X,
     MARGIN,
     NOW,
     OUT,
@@ -114,6 +116,8 @@ def brake(work: Work, speed: float, effective_mass: float) -> None:
 def empty(w: Array, m: Machine) -> None:
     """The pack is empty: it stays switched off until a charger is connected, however the laws let it recover."""
     w[NOW, SWITCHED_OFF] = 1.0
+    if w[TALLY, EMPTY_AT] < 0.0:
+        w[TALLY, EMPTY_AT], w[TALLY, EMPTY_X] = w[NOW, TIME], w[NOW, DISTANCE]
     if m.law != SATURATING:
         w[NOW, CHARGE_1], _ = charges_at(0.0, m)
 

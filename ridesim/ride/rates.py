@@ -145,7 +145,8 @@ def rates(w: Array, place: int, row: int, m: Machine, scene: Scene) -> None:
 
     # Pack
     z = state_of_charge(w[place, CHARGE_1], w[place, CHARGE_2], m)
-    alive = z > 0.0 and w[place, SWITCHED_OFF] == 0.0
+    # Empty is an event, not a condition here: a law that recovers at once would switch the loads on and off for ever.
+    alive = w[place, SWITCHED_OFF] == 0.0
     rested = open_circuit(z, m.table_z, m.table_v)
     inner = m.pack_resistance * resistance_factor(min(1.0, max(0.0, z)), m.resistance_rise)
     standby = m.standby if scene.controller_on == 1 and alive else 0.0

@@ -47,7 +47,7 @@ def test_the_outcome_is_what_the_kept_rows_say(build, day):
 def test_more_charge_is_never_less_distance(build, route, low, more):
     small = simulate(build, _laps(route, low), keep_rows=False).outcome.distance_km
     large = simulate(build, _laps(route, min(1.0, low + more)), keep_rows=False).outcome.distance_km
-    assert large >= small - 1e-6
+    assert large >= small * (1.0 - 1e-4) - 1e-6  # both carry the stepper's own error
 
 
 def _laps(route: Route, charge: float):
