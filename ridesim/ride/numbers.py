@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ridesim.build import Build, Motor, Pack
 from ridesim.day import Day
 from ridesim.physics import battery, motor
+from ridesim.physics.charging import compensated_voltage
 from ridesim.ride.laws import SaturatingFit, TwoWellFit, choose_law, fit_saturating, fit_two_well
 from ridesim.words import InputProblem
 
@@ -173,9 +174,7 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
     law = choose_law(pack, battery_model)
     wells = fit_two_well(pack) if law == "two-well" else TwoWellFit(0.5, 1.0, 1.0, 0.0)
     curve = fit_saturating(pack) if law == "saturating" else SaturatingFit(1.0, 1.0, 1.0, 1.0, 0.0)
-    capacity_factor = (
-        battery.capacity_temperature_factor(pack_temperature, _set(pack.capacity_per_k)) * pack.state_of_health
-    )
+    capacity_factor = capacity_factor_at(pack, pack_temperature) * pack.state_of_health
     ladder = pack.blocks_in_series / pack.strings_in_parallel
     table = np.array(pack.rest_table, dtype=float)
     constant, per_k, series, saturation = _flux(build.motor)
@@ -230,10 +229,24 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
         law_reference=curve.reference_a,
         law_exponent=curve.exponent,
         coulombic=_set(pack.coulombic_efficiency),
-        absorption=pack.full_voltage_v,
+        absorption=absorption_at(pack, pack_temperature),
         absorption_time=_set(pack.absorption_time_h) * 3600.0,
         reserve=pack.reserve,
     )
+
+
+def capacity_factor_at(pack: Pack, temperature: float) -> float:
+    """Capacity over that at 25 °C: the block's own rows where given, level beyond their ends, else a straight line."""
+    if pack.capacity_by_temperature is None:
+        return battery.capacity_temperature_factor(temperature, _set(pack.capacity_per_k))
+    degrees, shares = np.array(sorted(pack.capacity_by_temperature), dtype=float).T
+    return float(np.interp(temperature, degrees, shares) / np.interp(battery.REFERENCE_C, degrees, shares))
+
+
+def absorption_at(pack: Pack, temperature: float) -> float:
+    """Charger's voltage for the pack, compensated for temperature where the charger does so. [V]"""
+    per_k = pack.charge_compensation_v_per_cell_per_k
+    return compensated_voltage(pack.full_voltage_v, pack.cells, per_k, temperature)
 
 
 TABLE_POINTS = 40

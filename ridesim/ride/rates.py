@@ -29,6 +29,7 @@ from ridesim.physics.motor import (
     winding_heating,
 )
 from ridesim.physics.road import air_force, grade_force, rolling_force
+from ridesim.ride.laws import LawNumbers
 from ridesim.ride.numbers import COAST, DRIVE, STALL, Machine, Scene
 from ridesim.ride.state import (
     ACCELERATION,
@@ -80,17 +81,18 @@ LIGHT_CONVERTER = 0.90
 
 
 @compiled
-def state_of_charge(q1: float, q2: float, m: Machine) -> float:
+def state_of_charge(q1: float, q2: float, m: LawNumbers) -> float:
     """State of charge z from the law's own two charges (see :func:`charge_rates`)."""
     if m.law == PEUKERT:
         return q1
     if m.law == TWO_WELL:
         return q1 / m.well_share
-    return 1.0 - q1 / saturating_capacity(q2, 1.0, m.law_gain, m.law_reference, m.law_exponent)
+    filtered = q2 * m.law_capacity / FILTER_S
+    return 1.0 - q1 / saturating_capacity(filtered, 1.0, m.law_gain, m.law_reference, m.law_exponent)
 
 
 @compiled
-def charges_at(z: float, m: Machine) -> tuple[float, float]:
+def charges_at(z: float, m: LawNumbers) -> tuple[float, float]:
     """The law's own two charges of a rested pack at a state of charge."""
     if m.law == PEUKERT:
         return z, 0.0
@@ -100,10 +102,11 @@ def charges_at(z: float, m: Machine) -> tuple[float, float]:
 
 
 @compiled
-def charge_rates(q1: float, q2: float, current: float, m: Machine) -> tuple[float, float]:
+def charge_rates(q1: float, q2: float, current: float, m: LawNumbers) -> tuple[float, float]:
     """Rates of the law's own two charges under a string current (discharge positive).
 
-    Peukert: q1 = z. Two-well: y1 and y2 over C_∞. Saturating: charge taken over C_0, and the filtered current.
+    Peukert: q1 = z. Two-well: y1 and y2 over C_∞. Saturating: charge taken over C_0, and the
+    filtered current times its filter's time over C_0, so that all of them are shares and one tolerance suits them.
     """
     counted = current if current >= 0.0 else m.coulombic * current
     if m.law == PEUKERT:
@@ -112,7 +115,7 @@ def charge_rates(q1: float, q2: float, current: float, m: Machine) -> tuple[floa
     if m.law == TWO_WELL:
         flow = two_well_flow(q1, q2, m.well_share, m.well_rate)
         return flow - counted / m.well_whole, -flow
-    return counted / m.law_capacity, (max(0.0, current) - q2) / FILTER_S
+    return counted / m.law_capacity, max(0.0, current) / m.law_capacity - q2 / FILTER_S
 
 
 @compiled

@@ -11,9 +11,10 @@ from os import cpu_count
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.build import Build, Lighting
+from ridesim.build import Build, Lighting, Pack
 from ridesim.day import Activity, Day, Route
 from ridesim.physics.battery import LAW_NAMES, peukert_factor
+from ridesim.physics.life import charge_kept
 from ridesim.ride import phases
 from ridesim.ride.numbers import STAND, Machine, Scene, activity_scene, machine, packed
 from ridesim.ride.rates import charges_at
@@ -132,6 +133,13 @@ def simulate_many(
         return list(pool.map(lambda build: simulate(build, day, battery_model, keep_rows=keep_rows), builds))
 
 
+def start_charge(pack: Pack, day: Day) -> float:
+    """State of charge at the day's start: the day's own, less what went while the pack stood in the shed."""
+    assert pack.self_discharge_per_month is not None
+    kept = charge_kept(pack.stood_months, pack.stood_c, pack.self_discharge_per_month)
+    return day.start_state_of_charge * kept
+
+
 @lru_cache(maxsize=64)
 def _legs(route: Route, laps: int, braking: float) -> tuple[FloatArray, ...]:
     """All laps' legs as arrays, with the speed the braking envelope of the later ones allows at each leg's end."""
@@ -156,12 +164,13 @@ class _Journey:
 
     def __init__(self, build: Build, day: Day, numbers: Machine, keep_rows: bool, fineness: float) -> None:
         self.build, self.day, self.numbers, self.fineness = build, day, numbers, fineness
+        begin = start_charge(build.pack, day)
         self.core = packed(numbers)
         self.record = np.zeros(1, dtype=_WORK)[0]
         self.work = self.record["w"]
         self.state, self.tally = self.work[NOW], self.work[TALLY]
-        self.state[CHARGE_1], self.state[CHARGE_2] = charges_at(day.start_state_of_charge, self.core)
-        self.work[OUT, CHARGE] = day.start_state_of_charge
+        self.state[CHARGE_1], self.state[CHARGE_2] = charges_at(begin, self.core)
+        self.work[OUT, CHARGE] = begin
         self.state[WINDING] = self.state[CASE] = day.ambient_c
         self.state[TIME] = day.first_start_s
         self.tally[:] = -1.0

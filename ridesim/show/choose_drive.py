@@ -144,17 +144,10 @@ class ChooseDrive:
         for words in (self.table, self.findings):
             words.add_class("ridesim-panel")
         pictures = self.pictures
-        grid = ipywidgets.Box(
-            [
-                pictures["pull"].view,
-                pictures["charge"].view,
-                self.table,
-                pictures["ledger"].view,
-                pictures["heat"].view,
-                self.findings,
-            ]
-        )
-        for child, place in zip(grid.children, ("pull", "charge", "table", "ledger", "heat", "findings"), strict=True):
+        words = ipywidgets.VBox([self.table, self.findings])
+        grid = ipywidgets.Box([*(picture.view for picture in pictures.values()), words])
+        self._grid = grid
+        for child, place in zip(grid.children, (*pictures, "words"), strict=True):
             child.add_class(f"ridesim-at-{place}")
         grid.add_class("ridesim-grid")
         desk = ipywidgets.VBox([self.desk_controls.view, self._row_box, self.status.view, grid])
@@ -168,9 +161,9 @@ class ChooseDrive:
             Choice("units", "Units", (("metric", "km/h, kg, °C"), ("imperial", "mph, lb, °F"))),
             Text("open", "Build file", state.builds_in(self.folder)),
             Press("add", "Add candidate", f"Load a build from {self.folder} or a shipped one, by name"),
-            Press("png", "Save picture PNG", f"Write the four pictures into {self.folder}"),
+            Press("png", "Picture PNG", f"Write the four pictures into {self.folder}"),
             Press("svg", "SVG", f"Write the four pictures as SVG into {self.folder}"),
-            Press("csv", "Save table CSV", f"Write the table into {self.folder}"),
+            Press("csv", "Table CSV", f"Write the table into {self.folder}"),
         ]
 
     @staticmethod
@@ -200,6 +193,8 @@ class ChooseDrive:
             gone = [self._row_of.pop(key) for key in list(self._row_of) if key not in kept]
             self.rows = rows
             self._row_box.children = tuple(row.view for row in rows)
+            for count in range(1, MOST_CANDIDATES + 1):
+                (self._grid.add_class if count == len(rows) else self._grid.remove_class)(f"ridesim-of-{count}")
         for row in gone:
             row.view.close()
         self._judge()

@@ -10,7 +10,6 @@ from typing import Literal
 
 from ridesim.choose import Candidate, Comparison
 from ridesim.show.units import METRIC, System
-from ridesim.words import Uncertain
 
 Better = Literal["high", "low", ""]
 
@@ -27,8 +26,6 @@ class Row:
         After the point.
     value : callable
         Candidate to number.
-    band : callable or None
-        Candidate to lowest and highest.
     better : {"high", "low", ""}
         Which value is better.
     shown : callable or None
@@ -40,14 +37,12 @@ class Row:
     digits: int
     value: Callable[[Candidate], float]
     better: Better = ""
-    band: Callable[[Candidate], Uncertain] | None = None
     shown: Callable[[Candidate, System], str] | None = None
 
 
 def _pack(c: Candidate, system: System) -> str:
     pack = c.ride.build.pack
-    mass = f"{system.value(pack.mass_kg, 'kg'):.1f} {system.label('kg')}"
-    return f"{pack.nominal_voltage_v:g} V {pack.capacity_ah:g} Ah, {mass}"
+    return f"{pack.nominal_voltage_v:g} V {pack.capacity_ah:g} Ah"
 
 
 def _distance(c: Candidate, system: System) -> str:
@@ -65,32 +60,42 @@ def rows_for(comparison: Comparison) -> list[Row]:
     grade = comparison.day.steepest_percent
     rows = [
         Row("mass, rider aboard", "kg", 1, lambda c: c.ride.build.total_mass_kg(), "low"),
-        Row("pack: label, mass", "", 0, lambda c: c.ride.build.pack.mass_kg, shown=_pack),
-        Row("gear ratio, motor to wheel", "", 2, lambda c: c.ride.build.drive.ratio),
-        Row("top speed, full", "kmh", 1, lambda c: c.top_speed_kmh, "high"),
-        Row("top speed, at the reserve", "kmh", 1, lambda c: c.top_speed_at_reserve_kmh, "high"),
+        Row("pack", "", 0, lambda c: c.ride.build.pack.nominal_voltage_v, shown=_pack),
+        Row("pack mass", "kg", 1, lambda c: c.ride.build.pack.mass_kg, "low"),
+        Row("gear ratio", "", 2, lambda c: c.ride.build.drive.ratio),
+        Row("top speed, pack full", "kmh", 1, lambda c: c.top_speed_kmh, "high"),
+        Row("top speed at reserve", "kmh", 1, lambda c: c.top_speed_at_reserve_kmh, "high"),
         Row("steepest start", "percent", 1, lambda c: c.steepest_start_percent, "high"),
-        Row("range at a steady speed of", "kmh", 1, lambda c: c.steady_speed_kmh),
-        Row("  down to the reserve", "km", 1, lambda c: c.range_km.value, "high", lambda c: c.range_km),
-        Row("  watts = volts x amps promises", "km", 1, lambda c: c.steady.plain_km),
-        Row("the day: finished", "", 0, lambda c: float(c.ride.outcome.finished), "high", shown=lambda c, s: "yes" if c.ride.outcome.finished else "NO"),
+        Row("steady speed", "kmh", 1, lambda c: c.steady_speed_kmh),
+        Row("  range to the reserve", "km", 1, lambda c: c.range_km.value, "high"),
+        Row("  over all laws", "km", 1, lambda c: c.range_km.low, shown=_range_band),
+        Row("  volts × amps says", "km", 1, lambda c: c.steady.plain_km),
+        Row("the day: finished", "", 0, lambda c: float(c.ride.outcome.finished), "high", shown=_finished),
         Row("  distance", "km", 1, lambda c: round(c.ride.outcome.distance_km, 3), "high", shown=_distance),
-        Row("  charge at the end", "percent", 0, lambda c: 100.0 * c.end_charge.value, "high", _end_band),
-        Row("  watts = volts x amps promises", "percent", 0, lambda c: 100.0 * max(0.0, c.plain_end_charge)),
+        Row("  charge at the end", "percent", 0, lambda c: 100.0 * c.end_charge.value, "high"),
+        Row("  over all laws", "percent", 0, lambda c: c.end_charge.low, shown=_end_band),
+        Row("  volts × amps says", "percent", 0, lambda c: 100.0 * max(0.0, c.plain_end_charge)),
         Row("  lowest pack voltage", "v", 1, lambda c: c.ride.outcome.lowest_pack_voltage_v),
         Row("  highest pack current", "a", 1, lambda c: c.ride.outcome.highest_pack_current_a, "low"),
-        Row("  hottest winding (class limit)", "c", 0, lambda c: c.ride.outcome.hottest_winding_c, "low", shown=_winding),
+        Row("  hottest winding (limit)", "c", 0, lambda c: c.ride.outcome.hottest_winding_c, "low", shown=_winding),
         Row("  energy from the pack", "wh", 0, lambda c: c.ride.outcome.energy_wh, "low"),
         Row("  per kilometre", "wh_per_km", 1, lambda c: c.ride.outcome.energy_wh_per_km, "low"),
-    ]  # fmt: skip
+    ]
     if grade > 0.0:
-        rows.insert(5, Row(f"top speed, {grade:.1f} % up", "kmh", 1, lambda c: c.top_speed_on_grade_kmh, "high"))
+        rows.insert(6, Row(f"top speed {grade:.1f} % up", "kmh", 1, lambda c: c.top_speed_on_grade_kmh, "high"))
     return rows
 
 
-def _end_band(c: Candidate) -> Uncertain:
-    end = c.end_charge
-    return Uncertain(100.0 * end.value, 100.0 * end.low, 100.0 * end.high)
+def _finished(c: Candidate, system: System) -> str:
+    return "yes" if c.ride.outcome.finished else "NO"
+
+
+def _range_band(c: Candidate, system: System) -> str:
+    return f"{system.value(c.range_km.low, 'km'):.1f} to {system.value(c.range_km.high, 'km'):.1f}"
+
+
+def _end_band(c: Candidate, system: System) -> str:
+    return f"{100.0 * c.end_charge.low:.0f} to {100.0 * c.end_charge.high:.0f}"
 
 
 def number(value: float, digits: int) -> str:
@@ -99,20 +104,17 @@ def number(value: float, digits: int) -> str:
 
 
 def cell(row: Row, c: Candidate, system: System = METRIC) -> str:
-    """What stands in a cell; with its band where the band has a width."""
+    """What stands in a cell."""
     if row.shown is not None:
         return row.shown(c, system)
-    text = number(system.value(row.value(c), row.unit), row.digits)
-    if row.band is None:
-        return text
-    held = row.band(c)
-    low, high = (number(system.value(each, row.unit), row.digits) for each in (held.low, held.high))
-    return text if low == high else f"{text} ({low} to {high})"
+    return number(system.value(row.value(c), row.unit), row.digits)
 
 
 def difference(row: Row, c: Candidate, first: Candidate, system: System = METRIC) -> str:
     """By how much a candidate differs from the first one; empty where it does not at the digits shown."""
-    if row.shown is not None and row.unit == "":
+    if row.shown is not None and not row.better:
+        return ""
+    if row.shown is _finished:
         return ""
     step = system.value(row.value(c), row.unit) - system.value(row.value(first), row.unit)
     text = f"{step:+.{row.digits}f}" if math.isfinite(step) else ""
@@ -135,27 +137,28 @@ def table_html(comparison: Comparison, system: System = METRIC, colours: bool = 
     candidates = comparison.candidates
     heads = "".join(
         f'<th scope="col"{f" class=ridesim-colour-{place + 1}" if colours else ""}>{escape(c.name)}</th>'
-        + ("" if place == 0 else '<th scope="col" class="ridesim-step">differs by</th>')
         for place, c in enumerate(candidates)
     )
     lines = []
     for row in rows_for(comparison):
         winners = best(row, candidates)
-        cells = []
-        for place, c in enumerate(candidates):
-            text = escape(cell(row, c, system))
-            # A tick, bold type and a word for screen readers: never by colour alone.
-            mark = '<span aria-hidden="true">✓ </span><span class="ridesim-unseen">better: </span>'
-            cells.append(f"<td><b>{mark}{text}</b></td>" if place in winners else f"<td>{text}</td>")
-            if place:
-                cells.append(f'<td class="ridesim-step">{difference(row, c, candidates[0], system)}</td>')
+        cells = "".join(_cell_html(row, candidates, place, place in winners, system) for place in range(len(candidates)))
         unit = system.label(row.unit) if row.unit else ""
         label = row.label.replace("per kilometre", "per mile") if system.label("km") == "mi" else row.label
         indent = ' class="ridesim-in"' if label.startswith(" ") else ""
-        name = escape(label.strip().replace(" x ", " × ")) + (f" <small>{escape(unit)}</small>" if unit else "")
-        lines.append(f'<tr><th scope="row"{indent}>{name}</th>{"".join(cells)}</tr>')
+        name = escape(label.strip()) + (f" <small>{escape(unit)}</small>" if unit else "")
+        lines.append(f'<tr><th scope="row"{indent}>{name}</th>{cells}</tr>')
+    first = escape(candidates[0].name)
     return (
-        '<table class="ridesim-table"><caption class="ridesim-unseen">Outcome of the day; in brackets the lowest and highest of the capacity laws'
-        f'</caption><thead><tr><th scope="col"><span class="ridesim-unseen">figure</span></th>{heads}</tr></thead>'
-        f"<tbody>{''.join(lines)}</tbody></table>"
+        f'<table class="ridesim-table"><caption class="ridesim-unseen">Outcome of the day; signed numbers are differences from {first}</caption>'
+        f'<thead><tr><th scope="col">✓ better</th>{heads}</tr></thead><tbody>{"".join(lines)}</tbody></table>'
     )
+
+
+def _cell_html(row: Row, candidates: tuple[Candidate, ...], place: int, wins: bool, system: System) -> str:
+    text = escape(cell(row, candidates[place], system))
+    if wins:
+        # A tick, bold type and a word for screen readers: never by colour alone.
+        text = f'<b><span aria-hidden="true">✓ </span><span class="ridesim-unseen">better: </span>{text}</b>'
+    step = difference(row, candidates[place], candidates[0], system) if place else ""
+    return f'<td>{text}{f" <small>{step}</small>" if step else ""}</td>'

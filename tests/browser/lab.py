@@ -89,7 +89,7 @@ def running_lab(
     }  # fmt: skip
     call = [
         sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", "--ServerApp.ip=127.0.0.1", f"--ServerApp.port={port}",
-        "--ServerApp.port_retries=0", f"--IdentityProvider.token={token}", f"--ServerApp.root_dir={work}", "--LabApp.collaborative=False",
+        "--ServerApp.port_retries=0", f"--IdentityProvider.token={token}", f"--ServerApp.root_dir={work}", "--LabApp.expose_app_in_browser=True",
     ]  # fmt: skip
     with (folder / "jupyterlab.log").open("wb") as log:
         process = subprocess.Popen(call, env=variables, stdout=log, stderr=log, start_new_session=True)

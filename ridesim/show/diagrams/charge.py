@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Hashable
 from typing import Any
 
+import numpy as np
+
 from ridesim.day.day import clock
 from ridesim.show.choose_state import Answer
 from ridesim.show.diagrams import clock as day_clock
 from ridesim.show.diagrams.scales import LINE_PX, spread
 from ridesim.show.panel.drawing import Drawing
+from ridesim.show.panel.note import note
 from ridesim.show.style import LINES, MARKERS, MOST_CANDIDATES, NOTE_PT, Look, dress
 
-LEFT, RIGHT, BOTTOM = 54.0, 78.0, 24.0
+LEFT, RIGHT, BOTTOM = 54.0, 58.0, 24.0
 TOP = day_clock.NAME_ROWS * day_clock.NAME_PX + 8.0
 
 
@@ -42,11 +45,11 @@ class ChargeDiagram(Drawing):
             for i in kinds
         ]
         self.cut_words = [
-            self.axes.text(0, 0, "", size=NOTE_PT, color=colours.candidates[i], ha="right") for i in kinds
+            note(self.axes, size=NOTE_PT, color=colours.candidates[i], ha="right", paper=colours.paper) for i in kinds
         ]
         self.names = [
-            self.axes.text(1.0, 0, "", size=NOTE_PT, weight="bold", color=colours.candidates[i], va="center",
-                           transform=self.axes.get_yaxis_transform(), clip_on=False)
+            note(self.axes, size=NOTE_PT, weight="bold", color=colours.candidates[i], va="center",
+                 transform=self.axes.get_yaxis_transform())
             for i in kinds
         ]  # fmt: skip
 
@@ -63,7 +66,7 @@ class ChargeDiagram(Drawing):
         ticks, words = day_clock.hour_ticks(first, last, self.wide)
         self.axes.set_xticks(ticks, words)
         self.still = day_clock.shade(self.axes, answer, self.colours)
-        self.still += day_clock.name(self.axes, answer, self.colours, self.wide, self.high)
+        self.still += day_clock.name(self.axes, answer, self.colours, (self.wide, self.high), (LEFT, RIGHT))
         for reserve in _reserves(answer):
             self.still += self.axes.plot([first, last], [reserve] * 2, color=self.colours.warn, lw=1.3, ls=(0, (4, 3)))
             self.still.append(
@@ -99,8 +102,6 @@ class ChargeDiagram(Drawing):
         moment = ride.moments.cut_off_s
         if moment is None:
             return []
-        import numpy as np
-
         level = 100.0 * float(np.interp(moment / 3600.0, one.series.clock_h, one.series.charge))
         self.cuts[i].set_data([moment / 3600.0], [level])
         self.cut_words[i].set_position((moment / 3600.0 - 0.02, max(2.0, level - 9.0)))
@@ -110,7 +111,7 @@ class ChargeDiagram(Drawing):
     def sentence(self, answer: Answer) -> str:
         """Charge at the end, with the band over all capacity laws."""
         each = "; ".join(f"{one.candidate.name} {_band(one)}" for one in answer.each)
-        return f"Charge at the end of the day: {each}."
+        return f"Charge at the end (over all capacity laws): {each}."
 
     def alt(self, answer: Answer) -> str:
         """Lines and activities in words."""
@@ -126,7 +127,7 @@ class ChargeDiagram(Drawing):
 def _band(one: Any) -> str:
     end = one.candidate.end_charge
     value, low, high = (f"{100.0 * each:.0f}" for each in (end.value, end.low, end.high))
-    return f"{value} %" if low == high else f"{value} % ({low} to {high} by other capacity laws)"
+    return f"{value} %" if low == high else f"{value} % ({low} to {high})"
 
 
 def _reserves(answer: Answer) -> tuple[float, ...]:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 from ridesim.day.day import clock
 from ridesim.show.choose_state import Answer
-from ridesim.show.diagrams.scales import text_width
-from ridesim.show.style import NOTE_PT, Look
+from ridesim.show.style import Look
 
-NAME_ROWS = 4
-NAME_PX = 13.0
+NAME_ROWS = 5
+NAME_PX = 12.0
+NAME_PT = 8.5
+NAME_CHARACTER_PX = 5.9
+BEAM = 24
 
 
 def spans(answer: Answer) -> list[tuple[str, float, float]]:
@@ -43,8 +46,17 @@ def hour_ticks(first: float, last: float, width: float) -> tuple[list[float], li
     return places, [clock(place * 3600.0 + 1e-6) for place in places]
 
 
-def name_rows(answer: Answer, width: float) -> list[tuple[str, float, float, int]]:
-    """Activities' names staggered in rows above the picture so that none lies over another.
+def name_rows(answer: Answer, width: float, room: tuple[float, float]) -> list[tuple[str, float, float, int]]:
+    """Places for the activities' names in rows above the picture: none over another, each touching the line to its start.
+
+    Parameters
+    ----------
+    answer : Answer
+        Whose day it is.
+    width : float
+        Of the plotting area. [px]
+    room : tuple of float
+        Beyond it, left and right. [px]
 
     Returns
     -------
@@ -52,21 +64,55 @@ def name_rows(answer: Answer, width: float) -> list[tuple[str, float, float, int
         Name (shortened where it must be), its left edge [px], where its activity starts [px], its row from below.
     """
     first, last = hours(answer)
-    scale = width / (last - first)
-    ends = [-4.0] * NAME_ROWS
-    placed = []
-    for name, start, _ in spans(answer):
-        x = (start - first) * scale
-        row = next((r for r in range(NAME_ROWS) if ends[r] <= min(x, width - text_width(name))), None)
-        if row is None:
-            row = min(range(NAME_ROWS), key=lambda r: ends[r])
-        left = max(ends[row], min(x, width - text_width(name)), 0.0)
-        shown = name
-        while len(shown) > 4 and left + text_width(shown) > width + 6.0:
-            shown = shown[:-2].rstrip(" …") + "…"
-        placed.append((shown, left, x, row))
-        ends[row] = left + text_width(shown) + 4.0
-    return placed
+    starts = tuple((round((start - first) * width / (last - first)), name) for name, start, _ in spans(answer))
+    return list(_placed(starts, 2.0 - room[0], width + room[1] - 2.0))
+
+
+Placed = tuple[str, float, float, int]
+
+
+@lru_cache(maxsize=64)
+def _placed(starts: tuple[tuple[int, str], ...], low: float, high: float) -> tuple[Placed, ...]:
+    """Search row by row, keeping the best few: a name right or left of its line, shortened at a price, few lines through names."""
+    states: list[tuple[float, tuple[Placed, ...]]] = [(0.0, ())]
+    for x, name in starts:
+        found = []
+        for cost, placed in states:
+            found.append((cost + 60.0, placed))
+            for shown in _shortened(name):
+                wide = _name_width(shown)
+                lost = 0.0 if shown == name else 4.0 + 1.5 * (len(name) - len(shown))
+                for left in dict.fromkeys((min(float(x), high - wide), max(x - wide, low))):
+                    for row in range(NAME_ROWS):
+                        if left >= low and not _hits(placed, left, left + wide, row):
+                            price = 3.0 * _crossed(placed, left, left + wide, x, row) + 0.2 * row
+                            found.append((cost + lost + price, (*placed, (shown, left, float(x), row))))
+        states = sorted(found, key=lambda pair: pair[0])[:BEAM]
+    return states[0][1]
+
+
+def _shortened(name: str) -> list[str]:
+    """A name, and ways to cut it at a price."""
+    return [name, *(name[:length].rstrip() + "…" for length in (14, 9, 6) if len(name) > length + 1)]
+
+
+def _name_width(text: str) -> float:
+    return NAME_CHARACTER_PX * len(text) + 7.0
+
+
+def _hits(placed: tuple[Placed, ...], left: float, right: float, row: int) -> bool:
+    return any(r == row and left < b + _name_width(text) and b < right for text, b, _, r in placed)
+
+
+def _crossed(placed: tuple[Placed, ...], left: float, right: float, x: float, row: int) -> int:
+    """How many lines run through names, if this name came too."""
+    count = 0
+    for text, start, line, other in placed:
+        if other > row and left + 1.0 < line < right - 1.0:
+            count += 1
+        if other < row and start + 1.0 < x < start + _name_width(text) - 1.0:
+            count += 1
+    return count
 
 
 def shade(axes: Any, answer: Answer, colours: Look) -> list[Any]:
@@ -74,21 +120,19 @@ def shade(axes: Any, answer: Answer, colours: Look) -> list[Any]:
     return [axes.axvspan(start, end, color=colours.shade, lw=0, zorder=0.1) for _, start, end in spans(answer)]
 
 
-def name(axes: Any, answer: Answer, colours: Look, width: float, height: float) -> list[Any]:
+def name(
+    axes: Any, answer: Answer, colours: Look, size: tuple[float, float], room: tuple[float, float]
+) -> list[Any]:
     """Write the activities' names above a picture of a size [px], each with a line down to where its activity starts."""
+    width, height = size
     made = []
-    for text, left, x, row in name_rows(answer, width):
+    for text, left, x, row in name_rows(answer, width, room):
         y = height + 3.0 + row * NAME_PX
-        made.append(
-            axes.annotate(text, (left / width, y / height), xycoords="axes fraction", size=NOTE_PT, color=colours.ink, va="bottom",
-                          annotation_clip=False)
-        )  # fmt: skip
         made += axes.plot(
-            [x / width] * 2,
-            [1.0, (y + 2.0) / height],
-            transform=axes.transAxes,
-            color=colours.faint,
-            lw=0.8,
-            clip_on=False,
-        )
+            [x / width] * 2, [1.0, (y + NAME_PX) / height], transform=axes.transAxes, color=colours.faint, lw=0.8, clip_on=False, zorder=3.0,
+        )  # fmt: skip
+        made.append(
+            axes.text((left + 3.0) / width, y / height, text, transform=axes.transAxes, size=NAME_PT, color=colours.ink, va="bottom", clip_on=False,
+                      bbox={"facecolor": colours.paper, "edgecolor": "none", "pad": 0.4}, zorder=4.0)
+        )  # fmt: skip
     return made

@@ -12,10 +12,11 @@ from ridesim.show.choose_state import Answer
 from ridesim.show.diagrams import clock as day_clock
 from ridesim.show.diagrams.scales import LINE_PX, spread
 from ridesim.show.panel.drawing import Drawing
+from ridesim.show.panel.note import note
 from ridesim.show.style import LINES, MOST_CANDIDATES, NOTE_PT, Look, dress
 from ridesim.show.units import METRIC, System
 
-LEFT, RIGHT, TOP, GAP, BOTTOM = 54.0, 78.0, 8.0, 10.0, 36.0
+LEFT, RIGHT, TOP, GAP, BOTTOM = 54.0, 58.0, 8.0, 10.0, 36.0
 
 
 class HeatDiagram(Drawing):
@@ -41,8 +42,8 @@ class HeatDiagram(Drawing):
         self.bands = [self.volts.fill([0, 0], [0, 0], color=colours.candidates[i], alpha=0.28, lw=0)[0] for i in kinds]
         self.lows = [self.volts.plot([], [], color=colours.candidates[i], ls=LINES[i], lw=1.4)[0] for i in kinds]
         self.hot, self.low = (
-            [axes.text(1.02, 0, "", size=NOTE_PT, weight="bold", color=colours.candidates[i], va="center", clip_on=False,
-                       transform=axes.get_yaxis_transform()) for i in kinds]
+            [note(axes, 1.02, size=NOTE_PT, weight="bold", color=colours.candidates[i], va="center",
+                  transform=axes.get_yaxis_transform()) for i in kinds]
             for axes in (self.heat, self.volts)
         )  # fmt: skip
         self.still: list[Any] = []
@@ -90,8 +91,9 @@ class HeatDiagram(Drawing):
             axes.set_xticks(ticks, words)
             axes.yaxis.get_major_locator().set_params(nbins=4)
             self.still += day_clock.shade(axes, answer, self.colours)
-        self.heat.set_ylabel(f"winding, {self.system.label('c')}", labelpad=3)
-        self.volts.set_ylabel("pack, V", labelpad=3)
+        short = self.high < 76.0
+        self.heat.set_ylabel(("" if short else "winding, ") + self.system.label("c"), labelpad=3)
+        self.volts.set_ylabel("V" if short else "pack, V", labelpad=3)
         edge = first + 0.006 * (last - first)
         for limit in self._limits(answer):
             self._line(self.heat, limit, first, last, self.colours.warn, f"class limit {limit:.0f}", edge)
@@ -118,8 +120,8 @@ class HeatDiagram(Drawing):
             self.bands[i].set_xy(
                 np.column_stack([np.r_[series.clock_h, series.clock_h[::-1]], np.r_[series.high_v, series.low_v[::-1]]])
             )
-            self.hot[i].set(text=f"max {hottest[i]:.0f}", y=heat_places[i])
-            self.low[i].set(text=f"min {lowest[i]:.1f}", y=volt_places[i])
+            self.hot[i].set(text=f"{hottest[i]:.0f} {self.system.label('c')}", y=heat_places[i])
+            self.low[i].set(text=f"{lowest[i]:.1f} V", y=volt_places[i])
             drawn += [self.bands[i], self.lines[i], self.lows[i], self.hot[i], self.low[i]]
         return drawn
 
@@ -131,13 +133,13 @@ class HeatDiagram(Drawing):
     def sentence(self, answer: Answer) -> str:
         """Hottest winding and lowest voltage."""
         unit = self.system.label("c")
-        each = "; ".join(
-            f"{one.candidate.name} {self.system.value(one.candidate.ride.outcome.hottest_winding_c, 'c'):.0f} {unit} of "
-            f"{self.system.value(one.candidate.ride.build.motor.winding_limit_c, 'c'):.0f}, "
-            f"{one.candidate.ride.outcome.lowest_pack_voltage_v:.1f} V (cut-off {one.candidate.ride.build.cutoff_voltage_v:g})"
+        hot = ", ".join(
+            f"{one.candidate.name} {self.system.value(one.candidate.ride.outcome.hottest_winding_c, 'c'):.0f} of "
+            f"{self.system.value(one.candidate.ride.build.motor.winding_limit_c, 'c'):.0f} {unit}"
             for one in answer.each
         )
-        return f"Hottest winding and lowest pack voltage: {each}."
+        low = ", ".join(f"{one.candidate.ride.outcome.lowest_pack_voltage_v:.1f}" for one in answer.each)
+        return f"Hottest winding: {hot}. Lowest pack voltage: {low} V."
 
     def alt(self, answer: Answer) -> str:
         """Both pictures in words."""

@@ -8,6 +8,7 @@ from typing import Any
 from ridesim.show.choose_state import Answer
 from ridesim.show.diagrams.scales import round_top
 from ridesim.show.panel.drawing import Drawing
+from ridesim.show.panel.note import note
 from ridesim.show.style import HATCHES, MOST_CANDIDATES, NOTE_PT, Look, dress
 
 GROUPS: dict[str, tuple[str, ...]] = {
@@ -17,9 +18,8 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "hills": ("height",),
     "chain, gears": ("chain",),
     "motor": ("motor copper", "brushes", "motor friction"),
-    "controller": ("controller", "standby"),
     "pack": ("pack resistance", "polarisation", "charge not stored"),
-    "lights": ("lights",),
+    "electronics": ("controller", "standby", "lights"),
     "charger": ("charger",),
 }
 """What is shown, and which entries of the ledger it adds up; together they are the whole ledger (kinetic energy ends at zero)."""
@@ -38,7 +38,7 @@ class LedgerBars(Drawing):
 
     def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
         """Axes, bars and numbers."""
-        self.colours = colours
+        self.colours, self.width = colours, width
         wide, self.high = width - LEFT - RIGHT, height - TOP - BOTTOM
         self.wide = wide
         self.axes = figure.add_axes([LEFT / width, BOTTOM / height, wide / width, self.high / height])
@@ -47,17 +47,14 @@ class LedgerBars(Drawing):
         self.axes.set_yticks(range(len(GROUPS)), list(GROUPS))
         self.axes.tick_params(axis="y", length=0)
         self.axes.grid(False, axis="y")
-        self.axes.set_xlabel("energy over the day, Wh (charger: what it put in)", labelpad=2)
+        self.axes.set_xlabel("energy over the day, Wh", labelpad=2)
         kinds = range(MOST_CANDIDATES)
         self.bars = [
             self.axes.barh(range(len(GROUPS)), [0.0] * len(GROUPS), color=colours.candidates[i] if not HATCHES[i] else colours.paper,
                            edgecolor=colours.candidates[i], hatch=HATCHES[i], lw=1.2)
             for i in kinds
         ]  # fmt: skip
-        self.words = [
-            [self.axes.text(0, 0, "", size=NOTE_PT - 1.0, color=colours.ink, va="center") for _ in GROUPS]
-            for _ in kinds
-        ]
+        self.words = [note(self.axes, size=NOTE_PT, color=colours.ink, va="center") for _ in GROUPS]
 
     def _limits(self, answer: Answer) -> tuple[float, float]:
         values = [v for one in answer.each for v in grouped(one.candidate.ride.ledger_wh).values()]
@@ -69,9 +66,12 @@ class LedgerBars(Drawing):
         return (*self._limits(answer), len(answer.each))
 
     def set_frame(self, answer: Answer) -> None:
-        """Limits."""
+        """Limits, and room for the numbers at the bars' ends."""
+        width = self.width - LEFT - 14.0 - 27.0 * len(answer.each)
+        self.axes.set_position([LEFT / self.width, self.axes.get_position().y0, width / self.width, self.axes.get_position().height])
+        self.wide = width
         self.axes.set_xlim(*self._limits(answer))
-        self.axes.xaxis.get_major_locator().set_params(nbins=6)
+        self.axes.xaxis.get_major_locator().set_params(nbins=max(3, int(self.wide / 48.0)))
 
     def move(self, answer: Answer) -> list[Any]:
         """Bars and their numbers."""
@@ -79,18 +79,18 @@ class LedgerBars(Drawing):
         count = len(answer.each)
         low, top = self.axes.get_xlim()
         gap = 4.0 * (top - low) / self.wide
-        written = self.high / len(GROUPS) / count >= 8.5
-        for i, one in enumerate(answer.each):
-            thick = 0.78 / count
-            for place, value in enumerate(grouped(one.candidate.ride.ledger_wh).values()):
-                bar, word = self.bars[i][place], self.words[i][place]
-                y = place - 0.39 + thick * i
-                bar.set(y=y, height=thick * 0.9, x=min(0.0, value), width=abs(value))
+        sums = [grouped(one.candidate.ride.ledger_wh) for one in answer.each]
+        thick = 0.8 / count
+        for place, name in enumerate(GROUPS):
+            values = [each[name] for each in sums]
+            for i, value in enumerate(values):
+                bar = self.bars[i][place]
+                bar.set(y=place - 0.4 + thick * i, height=thick * 0.88, x=min(0.0, value), width=abs(value))
                 if abs(value) > 1e-9:
                     drawn.append(bar)
-                if written:
-                    word.set(text=f"{value:.0f}".replace("-", "−"), x=max(value, 0.0) + gap, y=y + 0.45 * thick)
-                    drawn.append(word)
+            words = " / ".join(f"{value:.0f}".replace("-0", "0").replace("-", "−") for value in values)
+            self.words[place].set(text=words, x=max(0.0, *values) + gap, y=place)
+            drawn.append(self.words[place])
         return drawn
 
     def sentence(self, answer: Answer) -> str:
@@ -99,9 +99,7 @@ class LedgerBars(Drawing):
         for one in answer.each:
             sums = grouped(one.candidate.ride.ledger_wh)
             most = max(sums, key=lambda name: sums[name])
-            parts.append(
-                f"{one.candidate.name} {one.candidate.ride.outcome.energy_wh:.0f} Wh, most to {most} ({sums[most]:.0f})"
-            )
+            parts.append(f"{one.candidate.name} {one.candidate.ride.outcome.energy_wh:.0f} Wh, most of it {most}")
         return "Energy from the pack: " + "; ".join(parts) + "."
 
     def alt(self, answer: Answer) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ from ridesim.physics.chopper import LIMIT_NAMES
 from ridesim.show.choose_state import Answer, Reckoned
 from ridesim.show.diagrams.scales import LINE_PX, Places, round_top, spread, text_width
 from ridesim.show.panel.drawing import Drawing
+from ridesim.show.panel.note import note
 from ridesim.show.style import LINES, MARKERS, MOST_CANDIDATES, NOTE_PT, Look, dress
 from ridesim.show.units import METRIC, System
 
@@ -48,9 +50,8 @@ class PullDiagram(Drawing):
             )[0]
             for i in range(MOST_CANDIDATES)
         ]
-        paper = {"facecolor": colours.paper, "edgecolor": "none", "pad": 0.6, "alpha": 0.8}
         self.notes = [
-            self.axes.text(0, 0, "", size=NOTE_PT, color=colours.ink, transform=self.axes.transAxes, bbox=paper)
+            note(self.axes, size=NOTE_PT, transform=self.axes.transAxes, paper=colours.paper)
             for _ in range(GRADES + MOST_CANDIDATES * (STRETCHES + 2))
         ]
 
@@ -81,16 +82,17 @@ class PullDiagram(Drawing):
         self._shown = [self._curve(one) for one in answer.each]
         places = Places(self.wide, self.high, self._shown)
         drawn += self._resistances(answer, grid, places)
-        for i, one in enumerate(answer.each):
-            pixels = self._shown[i]
+        for i, (one, pixels) in enumerate(zip(answer.each, self._shown, strict=True)):
             self.curves[i].set_data(*(pixels / self.scale).T)
             self.tops[i].set_data([self.system.value(one.candidate.top_speed_kmh, "kmh")], [self._level(one)])
-            drawn += [self.curves[i], self.joints[i], self.tops[i]]
+            drawn += [self.curves[i], self.joints[i]]
+            top = self.tops[i].get_xydata()[0] * self.scale
+            places.block(top[0] - 7.0, top[1] - 7.0, top[0] + 7.0, top[1] + 7.0)
         for i, one in enumerate(answer.each):
             self._name(i, one, places)
         for i, one in enumerate(answer.each):
             self._stretches(i, answer, places)
-        return [*drawn, *self.notes[: self.used]]
+        return [*drawn, *self.notes[: self.used], *self.tops[: len(answer.each)]]
 
     def _curve(self, one: Reckoned) -> Any:
         """Points of a pull curve. [px]"""
@@ -103,10 +105,10 @@ class PullDiagram(Drawing):
 
     def _note(self, text: str, x: float, y: float, colour: str, weight: str = "normal") -> None:
         """A note whose lower left corner is at a place of the plotting area. [px]"""
-        note = self.notes[self.used]
+        words = self.notes[self.used]
         self.used += 1
-        note.set_position((x / self.wide, (y + 3.0) / self.high))
-        note.set(text=text, color=colour, weight=weight)
+        words.set_position((x / self.wide, (y + 3.0) / self.high))
+        words.set(text=text, color=colour, weight=weight)
 
     def _resistances(self, answer: Answer, grid: Any, places: Places) -> list[Any]:
         """Resistance of the heaviest candidate, a band down to the lightest; names at the right end."""
@@ -153,7 +155,7 @@ class PullDiagram(Drawing):
         joints = [0, *(np.flatnonzero(np.diff(one.limits)) + 1), len(one.limits)]
         inner = joints[1:-1]
         self.joints[i].set_data(*(pixels[inner] / self.scale).T if inner else ([], []))
-        for first, after in list(zip(joints, joints[1:], strict=False))[:STRETCHES]:
+        for first, after in list(pairwise(joints))[:STRETCHES]:
             middle = (first + after - 1) // 2
             if any(self._runs_with(answer.each[j], one, middle) for j in range(i)):
                 continue
@@ -179,11 +181,10 @@ class PullDiagram(Drawing):
         """Top speeds on the level."""
         unit = self.system.label("kmh")
         each = "; ".join(
-            f"{one.candidate.name} {self.system.value(one.candidate.top_speed_kmh, 'kmh'):.1f} {unit}, starts on "
-            f"{max(0.0, one.candidate.steepest_start_percent):.1f} %"
+            f"{one.candidate.name} {self.system.value(one.candidate.top_speed_kmh, 'kmh'):.1f} {unit}"
             for one in answer.each
         )
-        return f"Top speed on the level, pack full: {each}."
+        return f"Top speed on the level: {each}."
 
     def alt(self, answer: Answer) -> str:
         """Curves, stretches and resistance lines in words."""

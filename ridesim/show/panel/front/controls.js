@@ -1,6 +1,8 @@
 // A row of named controls: number with slider, text, choice, press. The page says what was typed; the kernel says what it means.
 function element(tag, attributes, ...inner) {
   const made = document.createElement(tag);
+  // JupyterLab would take the arrow keys and Enter for its cells; in boxes with text it knows better by itself.
+  if (tag === "button" || tag === "select" || (attributes && attributes.type === "range")) made.dataset.lmSuppressShortcuts = "true";
   for (const [name, value] of Object.entries(attributes || {})) {
     if (value !== undefined && value !== null && value !== "") made.setAttribute(name, value);
   }
@@ -42,6 +44,7 @@ function render({ model, el }) {
     slider.addEventListener("input", () => { box.value = slider.value; say(); });
     box.addEventListener("change", () => { follow(); say(); });
     box.addEventListener("keydown", (event) => {
+      if (event.key === "Enter") { follow(); say(); }
       const way = { ArrowUp: 1, ArrowDown: -1 }[event.key];
       if (!way) return;
       const before = Number(box.value);
@@ -72,6 +75,7 @@ function render({ model, el }) {
       box.setAttribute("list", `${id}-list`);
     }
     box.addEventListener("change", say);
+    box.addEventListener("keydown", (event) => { if (event.key === "Enter") say(); });
     boxes.set(field.key, box);
     const made = element("span", { class: "ridesim-worded", "data-key": field.key });
     if (field.swatch) made.append(swatch(field.swatch));

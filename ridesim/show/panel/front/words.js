@@ -9,7 +9,10 @@ function render({ model, el }) {
   if (model.get("name")) {
     box.setAttribute("role", model.get("live") ? "status" : "region");
     box.setAttribute("aria-label", model.get("name"));
-    if (!model.get("live")) box.tabIndex = 0; // so that the keyboard can scroll it
+    if (!model.get("live")) {
+      box.tabIndex = 0; // so that the keyboard can scroll it
+      box.dataset.lmSuppressShortcuts = "true";
+    }
   }
   el.append(box);
   if (!model.get("live")) el.classList.add("ridesim-fills");
