@@ -139,6 +139,8 @@ UNITS: dict[str, Unit] = {
     "k_per_w": Unit("thermal resistance", 1.0),
     "per_k": Unit("temperature coefficient", 1.0),
     "percent": Unit("share or slope", 1.0),
+    "rpm": Unit("speed of rotation", 1.0),
+    "rad_per_s": Unit("speed of rotation", 30.0 / pi),
 }
 
 
