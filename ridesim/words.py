@@ -128,6 +128,8 @@ UNITS: dict[str, Unit] = {
     "m2": Unit("area", 1.0),
     "cm2": Unit("area", constants.centi**2),
     "ft2": Unit("area", constants.foot**2),
+    "uf": Unit("capacitance", 1.0),
+    "mf": Unit("capacitance", 1000.0),
     "kgm2": Unit("moment of inertia", 1.0),
     "kgcm2": Unit("moment of inertia", constants.centi**2),
     "nm_per_a": Unit("torque constant", 1.0),

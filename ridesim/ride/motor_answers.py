@@ -5,8 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ridesim.build import Build, Motor
-from ridesim.physics.motor import warm_constant, warm_resistance
+from ridesim.build.controller import readings
+from ridesim.physics import switching
+from ridesim.physics.battery import open_circuit, resistance_factor
+from ridesim.physics.drive import wheel_force
+from ridesim.physics.motor import drag_torque, warm_constant, warm_resistance
 from ridesim.physics.road import air_density
+from ridesim.physics.switching import current_at_duty
 from ridesim.ride.numbers import Machine, machine
 from ridesim.ride.steady import KMH, STILL_AIR_C, pull_at, resistance_at
 from ridesim.ride.steady import _falling_root as falling_root
@@ -122,3 +127,91 @@ def no_load_speed(motor: MotorNumbers, voltage: float, celsius: float = 20.0, ma
     resistance = warm_resistance(motor.resistance, celsius)
     top = voltage - motor.brush - resistance * motor.friction / constant
     return max(0.0, top / (constant + resistance * motor.viscous / constant))
+
+
+def label_readings(build: Build) -> dict[str, Build]:
+    """The build under either reading of its controller's one printed current, by ``"battery"`` and ``"motor"``.
+
+    Empty where the file gives both limits itself.
+    """
+    control = build.controller
+    if control.label_current_a is None:
+        return {}
+    both = {}
+    for reading, (battery, motor) in readings(control.label_current_a).items():
+        limits = {
+            name: value
+            for name, value in (("max_battery_current_a", battery), ("max_motor_current_a", motor))
+            if name in control.filled_in
+        }
+        both[reading] = build.model_copy(update={"controller": control.model_copy(update=limits)})
+    return both
+
+
+def reverse_top_speed_kmh(build: Build, state_of_charge: float = 1.0) -> float:
+    """Top speed backwards on the level, at the controller's reduced duty. [km/h]
+
+    Raises
+    ------
+    ValueError
+        The controller has no reverse, or the motor is series-wound (its reverse needs the field's leads changed over).
+
+    Notes
+    -----
+    :func:`ridesim.physics.switching.current_at_duty`, never more than :func:`ridesim.ride.steady.pull_at` allows.
+    """
+    share = build.controller.reverse_duty
+    if share is None:
+        raise ValueError("the controller has no reverse: reverse_duty is not given")
+    if build.motor.kind == "series-wound":
+        raise ValueError("a series-wound motor reverses only with its field's leads changed over")
+    m = machine(build)
+    mass, density = build.total_mass_kg(), air_density(0.0, STILL_AIR_C)
+    inner = m.pack_resistance * resistance_factor(state_of_charge, m.resistance_rise) + m.polarisation_resistance
+    volts = open_circuit(state_of_charge, m.table_z, m.table_v) - inner * m.standby
+
+    def surplus(speed: float) -> float:
+        omega = speed * m.ratio / m.radius
+        _, most, _ = pull_at(speed, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)
+        held = current_at_duty(share, volts, omega, m.constant, m.brush, m.resistance + m.on_resistance, inner)
+        torque = m.constant * max(0.0, min(held, most)) - drag_torque(omega, m.friction, m.viscous)
+        return wheel_force(torque, m.ratio, m.radius, m.efficiency) - resistance_at(speed, mass, 0.0, density, m)
+
+    return falling_root(surplus) / KMH
+
+
+@dataclass(frozen=True, slots=True)
+class Precharge:
+    """Filling the controller's capacitors before the contactor closes.
+
+    Attributes
+    ----------
+    peak_current_a, peak_power_w : float
+        At the first instant, through the resistor.
+    to_95_percent_s, to_99_percent_s : float
+        The contactor may close after the first; the second is as good as full.
+    energy_j : float
+        Heat in the resistor.
+    unprotected_a : float
+        First rush of current without a resistor: full pack over its own resistance (an upper bound).
+    """
+
+    peak_current_a: float
+    peak_power_w: float
+    to_95_percent_s: float
+    to_99_percent_s: float
+    energy_j: float
+    unprotected_a: float
+
+
+def precharge(build: Build) -> Precharge | None:
+    """Pre-charge figures against the fully charged pack; None where capacitors or resistor are not given."""
+    control = build.controller
+    if control.capacitor_uf is None or control.precharge_ohm is None:
+        return None
+    full, farads, ohms = build.pack.full_voltage_v, control.capacitor_uf * 1e-6, control.precharge_ohm
+    m = machine(build)
+    return Precharge(
+        full / ohms, full * full / ohms, switching.precharge_time(0.95, ohms, farads),
+        switching.precharge_time(0.99, ohms, farads), switching.precharge_energy(full, farads), full / m.pack_resistance,
+    )  # fmt: skip
