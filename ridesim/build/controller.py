@@ -13,6 +13,15 @@ BATTERY_LABEL_MOTOR_FACTOR = 2.0
 """Motor limit over battery limit taken where a label names the battery's current only: common practice, no source."""
 
 
+def _either_limits_or_label(schema: dict[str, Any]) -> None:
+    for name in ("max_battery_current_a", "max_motor_current_a"):
+        schema["properties"][name].pop("default")
+    schema["anyOf"] = [
+        {"required": ["max_battery_current_a", "max_motor_current_a"]},
+        {"required": ["label_current_a", "label_current_is"]},
+    ]
+
+
 class Controller(Part):
     """A step-down chopper. Labels often print one current: find out whether it is the battery's or the motor's.
 
@@ -20,11 +29,7 @@ class Controller(Part):
     the motor's, and results show both.
     """
 
-    model_config = ConfigDict(
-        json_schema_extra={
-            "anyOf": [{"required": ["max_battery_current_a", "max_motor_current_a"]}, {"required": ["label_current_a"]}]
-        }
-    )
+    model_config = ConfigDict(json_schema_extra=_either_limits_or_label)
 
     max_battery_current_a: float = quantity(
         "limit of the current taken from the pack", None, source="from the label's one number", gt=0.0, le=5000.0
@@ -40,6 +45,13 @@ class Controller(Part):
     )
     cutoff_voltage_v: float | None = quantity(
         "pack voltage at which it stops; else from the chemistry", None, ge=0.0, le=1000.0
+    )
+    cutoff_action: Literal["fold-back", "cut-out"] = quantity(
+        "at the cut-off: fold-back eases the current so that the voltage stays there; cut-out switches off",
+        "fold-back", source="usual; common practice",
+    )  # fmt: skip
+    restart_voltage_v: float | None = quantity(
+        "pack voltage at which it comes back after a cut-out", None, gt=0.0, le=1000.0
     )
     max_voltage_v: float | None = quantity("highest supply voltage it stands", None, gt=0.0, le=1000.0)
     on_resistance_ohm: float = quantity(
@@ -91,6 +103,15 @@ class Controller(Part):
     def _consistent(self) -> Controller:
         if self.label_current_is is not None and self.label_current_a is None:
             raise InputProblem("", "label_current_a", "nothing", "the label's current, whose meaning is given")
+        if self.restart_voltage_v is not None:
+            if self.cutoff_action != "cut-out":
+                raise InputProblem(
+                    "", "restart_voltage_v", f"{self.restart_voltage_v:g} V", 'no such key with fold-back; cutoff_action = "cut-out" uses it'
+                )
+            if self.cutoff_voltage_v is not None and self.restart_voltage_v <= self.cutoff_voltage_v:
+                raise InputProblem(
+                    "", "restart_voltage_v", f"{self.restart_voltage_v:g} V", f"more than the cut-off's {self.cutoff_voltage_v:g} V"
+                )
         if self.precharge_ohm is not None and self.capacitor_uf is None:
             raise InputProblem("", "capacitor_uf", "nothing", "the capacitors that precharge_ohm fills")
         return self

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
 from ridesim.build.motor_curve import CurveFit, check_rows, fit_curve
 from ridesim.forms import Part, quantity
@@ -18,6 +18,11 @@ INSULATION_LIMITS_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.
 _THERMAL = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
 
 
+def _resistance_or_curve(schema: dict[str, Any]) -> None:
+    schema["required"].remove("resistance_ohm")
+    schema["anyOf"] = [{"required": ["resistance_ohm"]}, {"required": ["curve"]}]
+
+
 class Motor(Part):
     """A motor. Resistance and torque constant at 20 °C.
 
@@ -25,6 +30,8 @@ class Motor(Part):
     ``"electronically-commutated"`` is the equivalent permanent-magnet motor seen from the controller's supply side: torque
     constant and resistance between two leads, no brush drop. All kinds go to another voltage by the same equations.
     """
+
+    model_config = ConfigDict(json_schema_extra=_resistance_or_curve)
 
     kind: Literal["permanent-magnet", "series-wound", "curve", "electronically-commutated"] = quantity(
         "turn the shaft with the leads open: a permanent-magnet motor makes volts, a series-wound one does not; curve: from "

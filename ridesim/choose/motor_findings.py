@@ -9,6 +9,7 @@ from ridesim.build import Build
 from ridesim.day import Day
 from ridesim.physics.magnets import FERRITE_COERCIVITY_PER_K, NEODYMIUM_COERCIVITY_PER_K, demagnetising_current
 from ridesim.physics.switching import reversal_current
+from ridesim.ride.cut_out import cut_out, soft_start_hold_s
 from ridesim.ride.motor_answers import MotorNumbers, at_voltage, label_readings, no_load_speed, precharge
 from ridesim.ride.motor_heat import rated_point, stall_seconds
 from ridesim.ride.steady import steepest_start_percent, top_speed_kmh
@@ -30,6 +31,8 @@ def motor_findings(build: Build, day: Day) -> Iterator[Finding]:
     yield from reversal(build)
     yield from capacitors(build)
     yield from hot_stall(build, day.ambient_c)
+    yield from cuts_out(build, day)
+    yield from soft_start(build, day)
 
 
 def above_nameplate(build: Build) -> Iterator[Finding]:
@@ -171,6 +174,46 @@ def hot_stall(build: Build, ambient_c: float) -> Iterator[Finding]:
             f"Held still at the controller's {amps:g} A the winding is at its limit after {seconds:.0f} s from cold; the commutator burns "
             "sooner. Off the throttle within 2 or 3 s when it does not move.",
             {"stall_s": seconds},
+        )  # fmt: skip
+
+
+def cuts_out(build: Build, day: Day) -> Iterator[Finding]:
+    """A controller that switches off at the cut-off: from which charge on, and for how long."""
+    if build.controller.cutoff_action != "cut-out":
+        return
+    speed, grade = min(6.0, day.fastest_kmh), day.steepest_percent
+    answer = cut_out(build, speed, grade)
+    where = f"at {speed:g} km/h on {grade:.1f} %" if grade > 0.0 else f"at {speed:g} km/h on the level"
+    if answer.trips_below == 0.0:
+        text = f"The controller cuts out at {answer.cutoff_v:.1f} V; {where} it does not come to that while the pack has charge."
+    else:
+        back = (
+            f"comes back at {answer.restart_v:.1f} V after {answer.off_s:.0f} s"
+            if isfinite(answer.off_s)
+            else f"does not come back by itself: the rested pack stays under {answer.restart_v:.1f} V"
+        )
+        text = (
+            f"The controller cuts out at {answer.cutoff_v:.1f} V: {where} below {answer.trips_below:.0%} charge it switches off without "
+            f"warning and {back}. The brake must hold by then. (The day is reckoned as if it folded back.)"
+        )
+    yield Finding(
+        "cuts-out", "warning" if answer.trips_below > build.pack.reserve else "advice", text,
+        {"cutoff_voltage_v": answer.cutoff_v, "restart_voltage_v": answer.restart_v, "trips_below": answer.trips_below, "off_s": answer.off_s},
+    )  # fmt: skip
+
+
+def soft_start(build: Build, day: Day) -> Iterator[Finding]:
+    """A soft start on the day's steepest climb: how long the brake must hold."""
+    ramp, grade = build.controller.ramp_s, day.steepest_percent
+    if ramp <= 0.0 or grade <= 0.0:
+        return
+    hold = soft_start_hold_s(build, grade)
+    if isfinite(hold):
+        yield Finding(
+            "soft-start-hold", "advice",
+            f"Starting on {grade:.1f} %: with the {ramp:g} s soft start the motor holds the vehicle only {hold:.1f} s after the throttle "
+            "opens. Keep the brake on until it pulls, or it rolls back.",
+            {"hold_s": hold, "grade_percent": grade},
         )  # fmt: skip
 
 
