@@ -42,9 +42,7 @@ def jacobian(function: Residuals, at: FloatArray, scale: FloatArray) -> FloatArr
     return np.stack(columns, axis=-1)
 
 
-def fit(
-    residuals: Residuals, start: FloatArray, scale: FloatArray, lower: FloatArray | None = None
-) -> Fit:
+def fit(residuals: Residuals, start: FloatArray, scale: FloatArray, lower: FloatArray | None = None) -> Fit:
     """Minimise the sum of squares of residuals given in standard deviations.
 
     Parameters

@@ -116,7 +116,7 @@ def _stranger(
 
 def _falling(log: SpinLog, file: str) -> None:
     meter = log.meter
-    spins = [row for row in log.no_load]
+    spins = log.no_load
 
     def amps(value: float) -> float:
         return reading_sd(value, meter.current_percent, meter.current_digit_a)
@@ -181,7 +181,9 @@ def _drift(log: SpinLog, file: str) -> None:
         )  # fmt: skip
 
 
-_DRIFT_HINT = "The held motor heats: hold for 2 s at most, a few amps through the lamp, and let it cool between readings."
+_DRIFT_HINT = (
+    "The held motor heats: hold for 2 s at most, a few amps through the lamp, and let it cool between readings."
+)
 
 
 def _warming(log: SpinLog) -> tuple[int, int, float] | None:

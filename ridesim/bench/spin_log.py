@@ -33,12 +33,8 @@ class Meter(Part):
         "one standard deviation of a brake's torque", 3.0, source="spring scale and arm; common practice",
         gt=0.0, le=50.0,
     )  # fmt: skip
-    voltage_digit_v: float = quantity(
-        "last digit of the voltage reading", 0.0, source="taken as fine", ge=0.0, le=10.0
-    )
-    current_digit_a: float = quantity(
-        "last digit of the current reading", 0.0, source="taken as fine", ge=0.0, le=10.0
-    )
+    voltage_digit_v: float = quantity("last digit of the voltage reading", 0.0, source="taken as fine", ge=0.0, le=10.0)
+    current_digit_a: float = quantity("last digit of the current reading", 0.0, source="taken as fine", ge=0.0, le=10.0)
     speed_digit_rpm: float = quantity("last digit of the speed", 0.0, source="taken as fine", ge=0.0, le=1000.0)
 
 
@@ -129,12 +125,17 @@ class SpinLog(Part):
     def _gearing_known(self) -> SpinLog:
         if self.speed_measured_at != "motor" and self.gearing is None:
             raise InputProblem(
-                "", "gearing", "nothing", f"the [gearing] between motor and {self.speed_measured_at}, where turns were counted"
+                "",
+                "gearing",
+                "nothing",
+                f"the [gearing] between motor and {self.speed_measured_at}, where turns were counted",
             )
         if self.speed_measured_at == "wheel":
             for name in ("motor_teeth", "wheel_teeth"):
                 if getattr(self.gearing, name) is None:
-                    raise InputProblem("", f"gearing.{name}", "nothing", "the teeth, because turns were counted at the wheel")
+                    raise InputProblem(
+                        "", f"gearing.{name}", "nothing", "the teeth, because turns were counted at the wheel"
+                    )
         return self
 
     @property

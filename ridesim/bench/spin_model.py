@@ -60,7 +60,9 @@ def points_of(log: SpinLog) -> Points:
     for number, braked in enumerate(log.load, start=1):
         speed = log.motor_speed(braked)
         assert speed is not None
-        rows.append((f"load[{number}]", braked.voltage_v, braked.current_a, speed, braked.torque_nm, True, False, False))
+        rows.append(
+            (f"load[{number}]", braked.voltage_v, braked.current_a, speed, braked.torque_nm, True, False, False)
+        )
     for number, turned in enumerate(log.turned, start=1):
         speed = log.motor_speed(turned)
         if speed:
@@ -117,19 +119,19 @@ def residuals(theta: FloatArray, points: Points, room_c: float, magnet_per_k: fl
     viscous = theta[VISCOUS]
     chain = theta[CHAIN] if len(theta) > CHAIN else 0.0
     closed = ~points.opened
-    g1 = (
-        points.voltage - constant * points.speed - points.current * resistance - theta[BRUSH] * closed
-    )
-    s11 = (
-        points.voltage_sd**2 + (resistance * points.current_sd) ** 2 + (constant * points.speed_sd) ** 2
-    )
+    g1 = points.voltage - constant * points.speed - points.current * resistance - theta[BRUSH] * closed
+    s11 = points.voltage_sd**2 + (resistance * points.current_sd) ** 2 + (constant * points.speed_sd) ** 2
     l11 = np.sqrt(s11)
     r1 = g1 / l11
     turning = points.turning
     current, speed = points.current[turning], points.speed[turning]
     current_sd, speed_sd = points.current_sd[turning], points.speed_sd[turning]
     g2 = (
-        constant * current - theta[FRICTION] - viscous * speed - points.torque[turning] - chain * points.chained[turning]
+        constant * current
+        - theta[FRICTION]
+        - viscous * speed
+        - points.torque[turning]
+        - chain * points.chained[turning]
     )
     s22 = (constant * current_sd) ** 2 + (viscous * speed_sd) ** 2 + points.torque_sd[turning] ** 2
     s12 = -resistance * constant * current_sd**2 + constant * viscous * speed_sd**2

@@ -209,7 +209,9 @@ def _candidates(result: SpinResult) -> list[tuple[str, tuple[str, float, float, 
     ]  # fmt: skip
     torque = 0.15 * motor.constant * (12.5 - motor.brush) / motor.resistance
     if torque > 0.0:
-        free.append((f"brake it with {torque:.2g} N m at 12.5 V (arm and spring scale), a few seconds", spun(12.5, torque)))
+        free.append(
+            (f"brake it with {torque:.2g} N m at 12.5 V (arm and spring scale), a few seconds", spun(12.5, torque))
+        )
     return [(what, row) for what, row in free if row[3] > 0.0 or not row[5]]
 
 

@@ -61,14 +61,22 @@ def working_point(motor: Motor, voltage: float, torque: float, room_c: float = 2
     resistance = warm_resistance(float(motor.resistance_ohm or 0.0), room_c)
     viscous = motor.viscous_nm_per_rad_s
     still = motor.friction_torque_nm + torque
-    speed = (voltage - motor.brush_drop_v - resistance * still / constant) / (constant + resistance * viscous / constant)
+    speed = (voltage - motor.brush_drop_v - resistance * still / constant) / (
+        constant + resistance * viscous / constant
+    )
     if speed <= 0.0:
         raise ValueError(f"at {voltage:g} V this motor does not turn against {torque:g} N m")
     return (still + viscous * speed) / constant, speed
 
 
+_USUAL_PLAN, _USUAL_METER = Plan(), Meter()
+
+
 def simulate_bench(
-    motor: Motor, plan: Plan = Plan(), meter: Meter = Meter(), generator: np.random.Generator | None = None  # noqa: B008
+    motor: Motor,
+    plan: Plan = _USUAL_PLAN,
+    meter: Meter = _USUAL_METER,
+    generator: np.random.Generator | None = None,
 ) -> SpinLog:
     """A bench log of a known motor.
 

@@ -186,7 +186,8 @@ class SpinResult:
             for name in type(like).model_fields
             if name in like.model_fields_set
             and name not in self.motor_keys()
-            and name not in ("curve", "curve_voltage_v", "series_constant_nm_per_a2", "saturation_current_a", "filled_in")
+            and name
+            not in ("curve", "curve_voltage_v", "series_constant_nm_per_a2", "saturation_current_a", "filled_in")
         }
         measured = {name: band.value for name, band in self.values.items()}
         return Motor.model_validate({**kept, **self.motor_keys(), **measured})
@@ -298,7 +299,9 @@ def _bounded(found: Fit, points: Points, log: SpinLog, usual: list[tuple[float, 
     return _fit(points, log, usual, len(usual), lower=True).values
 
 
-def _refuse(points: Points, log: SpinLog, usual: list[tuple[float, float]], size: int, misfit: float, file: str) -> None:
+def _refuse(
+    points: Points, log: SpinLog, usual: list[tuple[float, float]], size: int, misfit: float, file: str
+) -> None:
     """Name the row without which the others agree best."""
     ease = []
     for index in range(len(points.row)):
@@ -327,7 +330,8 @@ def _residual_rows(result: SpinResult) -> tuple[Residual, ...]:
     torque[points.turning] = sds[count:]
     model = _volts(result.best, points, log)
     return tuple(
-        Residual(points.row[i], float(points.voltage[i] - model[i]), float(sds[i]), float(torque[i])) for i in range(count)
+        Residual(points.row[i], float(points.voltage[i] - model[i]), float(sds[i]), float(torque[i]))
+        for i in range(count)
     )
 
 

@@ -35,7 +35,9 @@ class _Resistance(Part):
     def _one_way(self) -> _Resistance:
         pair = self.voltage_v is not None and self.current_a is not None
         if (self.resistance_ohm is None) == (not pair):
-            raise InputProblem("", "resistance_ohm", "nothing or too much", "resistance_ohm, or voltage_v with current_a")
+            raise InputProblem(
+                "", "resistance_ohm", "nothing or too much", "resistance_ohm, or voltage_v with current_a"
+            )
         return self
 
     def ohms(self, brush_drop_v: float) -> float:
@@ -210,7 +212,9 @@ def identify(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpResult:
     found = fit(residuals, centre, spread)
     sd = np.sqrt(np.diag(found.covariance))
     values = {
-        key: Uncertain(exp(found.values[i]), exp(found.values[i] - _QUANTILE * sd[i]), exp(found.values[i] + _QUANTILE * sd[i]))
+        key: Uncertain(
+            exp(found.values[i]), exp(found.values[i] - _QUANTILE * sd[i]), exp(found.values[i] + _QUANTILE * sd[i])
+        )
         for i, key in enumerate(KEYS)
     }
     names = ("heat of the winding", "heat of the case", "winding to case", "case to air")
@@ -225,12 +229,17 @@ def identify(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpResult:
 
 def _check(log: WarmUpLog, cold: float, file: str) -> None:
     if cold <= 0.0:
-        raise InputProblem(file, "cold", f"{cold:.3g} ohm after the brush drop", "a resistance above 0", "Is brush_drop_v right?")
+        raise InputProblem(
+            file, "cold", f"{cold:.3g} ohm after the brush drop", "a resistance above 0", "Is brush_drop_v right?"
+        )
     seconds = [row.seconds for row in log.after]
     for number, row in enumerate(log.after, start=1):
         if number > 1 and row.seconds <= seconds[number - 2]:
             raise InputProblem(
-                file, f"after[{number}].seconds", f"{row.seconds:g} after {seconds[number - 2]:g}", "times that rise from row to row"
+                file,
+                f"after[{number}].seconds",
+                f"{row.seconds:g} after {seconds[number - 2]:g}",
+                "times that rise from row to row",
             )
     first = log.after[0].ohms(log.brush_drop_v)
     if first < cold * (1.0 + 3.0 * log.resistance_percent / 100.0):
@@ -246,7 +255,10 @@ def _check(log: WarmUpLog, cold: float, file: str) -> None:
     for number, reading in enumerate(log.case, start=1):
         if reading.celsius < log.ambient_c - 3.0 * log.case_sd_k:
             raise InputProblem(
-                file, f"case[{number}].celsius", f"{reading.celsius:g} °C", f"no less than the air's {log.ambient_c:g} °C"
+                file,
+                f"case[{number}].celsius",
+                f"{reading.celsius:g} °C",
+                f"no less than the air's {log.ambient_c:g} °C",
             )
 
 

@@ -89,7 +89,9 @@ class Controller(Part):
         if not isinstance(label, int | float) or isinstance(label, bool):
             return table
         if not missing:
-            raise InputProblem("", "label_current_a", f"{label:g} A beside both limits", "the two limits alone, or the label alone")
+            raise InputProblem(
+                "", "label_current_a", f"{label:g} A beside both limits", "the two limits alone, or the label alone"
+            )
         if table.get("label_current_is") is None:
             raise InputProblem(
                 "", "label_current_is", "nothing", 'one of "battery", "motor", "unknown"',
@@ -106,11 +108,17 @@ class Controller(Part):
         if self.restart_voltage_v is not None:
             if self.cutoff_action != "cut-out":
                 raise InputProblem(
-                    "", "restart_voltage_v", f"{self.restart_voltage_v:g} V", 'no such key with fold-back; cutoff_action = "cut-out" uses it'
+                    "",
+                    "restart_voltage_v",
+                    f"{self.restart_voltage_v:g} V",
+                    'no such key with fold-back; cutoff_action = "cut-out" uses it',
                 )
             if self.cutoff_voltage_v is not None and self.restart_voltage_v <= self.cutoff_voltage_v:
                 raise InputProblem(
-                    "", "restart_voltage_v", f"{self.restart_voltage_v:g} V", f"more than the cut-off's {self.cutoff_voltage_v:g} V"
+                    "",
+                    "restart_voltage_v",
+                    f"{self.restart_voltage_v:g} V",
+                    f"more than the cut-off's {self.cutoff_voltage_v:g} V",
                 )
         if self.precharge_ohm is not None and self.capacitor_uf is None:
             raise InputProblem("", "capacitor_uf", "nothing", "the capacitors that precharge_ohm fills")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from math import pi
 
 import numpy as np
@@ -126,9 +127,11 @@ def check_rows(rows: Rows) -> None:
         Too few rows, equal currents, current falling with torque: names the row.
     """
     if len(rows) < 2:
-        raise InputProblem("", "curve", f"{len(rows)} row{'s' * (len(rows) != 1)}", "two or more rows of [rpm, torque_nm, current_a]")
+        raise InputProblem(
+            "", "curve", f"{len(rows)} row{'s' * (len(rows) != 1)}", "two or more rows of [rpm, torque_nm, current_a]"
+        )
     ordered = sorted(enumerate(rows, start=1), key=lambda item: item[1][1])
-    for (a, low), (b, high) in zip(ordered, ordered[1:], strict=False):
+    for (a, low), (b, high) in pairwise(ordered):
         if high[1] > low[1] and high[2] <= low[2]:
             raise InputProblem(
                 "", f"curve[{b}]", f"{high[2]:g} A for {high[1]:g} N m, no more than the {low[2]:g} A for {low[1]:g} N m of row {a}",
@@ -143,7 +146,12 @@ def check_rows(rows: Rows) -> None:
         raise InputProblem("", "curve", "rows at one current only", "rows from light load to heavy load")
     for number, (rpm, torque, current) in enumerate(rows, start=1):
         if rpm < 0.0 or torque < 0.0 or current <= 0.0:
-            raise InputProblem("", f"curve[{number}]", f"[{rpm:g}, {torque:g}, {current:g}]", "speed and torque of 0 or more, current above 0")
+            raise InputProblem(
+                "",
+                f"curve[{number}]",
+                f"[{rpm:g}, {torque:g}, {current:g}]",
+                "speed and torque of 0 or more, current above 0",
+            )
 
 
 def is_coarse(fit: CurveFit, rows: Rows, voltage: float) -> bool:

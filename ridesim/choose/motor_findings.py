@@ -98,8 +98,8 @@ def magnets(build: Build, ambient_c: float) -> Iterator[Finding]:
         when = f"with cold magnets ({coldest:.0f} °C)" if ferrite else f"with hot magnets ({coldest:.0f} °C)"
         yield Finding(
             "magnets-at-risk", "warning",
-            f"The controller lets {limit:.0f} A into the motor; from about {safe:.0f} A {when} its {motor.magnet} magnets may be weakened for "
-            f"good ({source}): less torque for a current, more speed, for ever. Set the motor-current limit lower, and go gently "
+            f"The controller lets {limit:.0f} A into the motor; from about {safe:.0f} A {when} its {motor.magnet} magnets may be "
+            f"weakened for good ({source}): less torque for a current, more speed, for ever. Set the motor-current limit lower, and go gently "
             + ("while it is cold." if ferrite else "when it is hot."),
             {"max_motor_current_a": limit, "safe_current_a": safe, "magnet_c": coldest},
         )  # fmt: skip
@@ -113,12 +113,13 @@ def one_current(build: Build) -> Iterator[Finding]:
     starts = {name: max(0.0, steepest_start_percent(each)) for name, each in both.items()}
     tops = {name: top_speed_kmh(each) for name, each in both.items()}
     meaning = build.controller.label_current_is
+    means = "does not say of what" if meaning == "unknown" else f"means the {meaning} current"
     yield Finding(
         "label-one-current", "warning" if meaning == "unknown" else "advice",
-        f"The label says {build.controller.label_current_a:g} A and {'does not say of what' if meaning == 'unknown' else f'means the {meaning} current'}: "
+        f"The label says {build.controller.label_current_a:g} A and {means}: "
         f"as battery current it starts on {starts['battery']:.1f} % and reaches {tops['battery']:.1f} km/h, as motor current "
         f"{starts['motor']:.1f} % and {tops['motor']:.1f} km/h."
-        + (" The second is reckoned with until a clamp meter on both leads at a slow pull has told." if meaning == "unknown" else ""),
+        + (" Reckoned with is the second, until a clamp meter on both leads at a slow pull tells." if meaning == "unknown" else ""),
         {
             "steepest_start_battery_percent": starts["battery"], "steepest_start_motor_percent": starts["motor"],
             "top_speed_battery_kmh": tops["battery"], "top_speed_motor_kmh": tops["motor"],
@@ -193,12 +194,15 @@ def cuts_out(build: Build, day: Day) -> Iterator[Finding]:
             else f"does not come back by itself: the rested pack stays under {answer.restart_v:.1f} V"
         )
         text = (
-            f"The controller cuts out at {answer.cutoff_v:.1f} V: {where} below {answer.trips_below:.0%} charge it switches off without "
-            f"warning and {back}. The brake must hold by then. (The day is reckoned as if it folded back.)"
+            f"The controller cuts out at {answer.cutoff_v:.1f} V: {where} below {answer.trips_below:.0%} charge it switches off "
+            f"without warning and {back}. The brake must hold by then. (The day is reckoned as if it folded back.)"
         )
     yield Finding(
         "cuts-out", "warning" if answer.trips_below > build.pack.reserve else "advice", text,
-        {"cutoff_voltage_v": answer.cutoff_v, "restart_voltage_v": answer.restart_v, "trips_below": answer.trips_below, "off_s": answer.off_s},
+        {
+            "cutoff_voltage_v": answer.cutoff_v, "restart_voltage_v": answer.restart_v,
+            "trips_below": answer.trips_below, "off_s": answer.off_s,
+        },
     )  # fmt: skip
 
 

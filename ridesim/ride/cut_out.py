@@ -77,11 +77,14 @@ def cut_out(build: Build, speed_kmh: float, grade_percent: float = 0.0) -> CutOu
         edge, m.resistance_rise
     ) * (m.standby)
     sagged = m.polarisation_resistance * current
-    if rested <= restart:
-        off = inf
-    else:
-        off = m.polarisation_time * max(0.0, log(sagged / (rested - restart))) if sagged > 0.0 else 0.0
-    return CutOut(cutoff, restart, edge, off)
+    return CutOut(cutoff, restart, edge, _recovery_s(rested - restart, sagged, m.polarisation_time))
+
+
+def _recovery_s(above: float, sagged: float, time_constant: float) -> float:
+    """Time until a polarisation has died down to the volts between rest and restart."""
+    if above <= 0.0:
+        return inf
+    return time_constant * max(0.0, log(sagged / above)) if sagged > 0.0 else 0.0
 
 
 def soft_start_hold_s(build: Build, grade_percent: float, state_of_charge: float = 1.0) -> float:

@@ -13,8 +13,7 @@ from ridesim.physics.motor import drag_torque, warm_constant, warm_resistance
 from ridesim.physics.road import air_density
 from ridesim.physics.switching import current_at_duty
 from ridesim.ride.numbers import Machine, machine
-from ridesim.ride.steady import KMH, STILL_AIR_C, pull_at, resistance_at
-from ridesim.ride.steady import _falling_root as falling_root
+from ridesim.ride.steady import KMH, STILL_AIR_C, falling_root, pull_at, resistance_at
 
 
 def at_voltage(build: Build, voltage: float) -> Build:

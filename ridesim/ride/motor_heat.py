@@ -17,8 +17,7 @@ from ridesim.physics.motor import (
     warm_constant,
     warm_resistance,
 )
-from ridesim.ride.numbers import _flux as flux
-from ridesim.ride.numbers import thermal_values
+from ridesim.ride.numbers import flux, thermal_values
 
 RATING_AMBIENT_C = 40.0
 """Air temperature of ratings, IEC 60034-1 (a motor manual quoting it). [°C]"""
@@ -32,7 +31,15 @@ def coefficients(motor: Motor, current_a: float, omega: float, ambient_c: float)
     winding_heat, case_heat, to_case, to_air = thermal_values(motor)
     friction = omega * drag_torque(omega, motor.friction_torque_nm, motor.viscous_nm_per_rad_s) if omega > 0.0 else 0.0
     return duty.heat_coefficients(
-        current_a, motor.resistance_ohm, motor.brush_drop_v, friction, ambient_c, winding_heat, case_heat, to_case, to_air
+        current_a,
+        motor.resistance_ohm,
+        motor.brush_drop_v,
+        friction,
+        ambient_c,
+        winding_heat,
+        case_heat,
+        to_case,
+        to_air,
     )
 
 
