@@ -99,8 +99,8 @@ def magnets(build: Build, ambient_c: float) -> Iterator[Finding]:
         yield Finding(
             "magnets-at-risk", "warning",
             f"The controller lets {limit:.0f} A into the motor; from about {safe:.0f} A {when} its {motor.magnet} magnets may be "
-            f"weakened for good ({source}): less torque for a current, more speed, for ever. Set the motor-current limit lower, and go gently "
-            + ("while it is cold." if ferrite else "when it is hot."),
+            f"weakened for good ({source}): less torque for a current, more speed, for ever. Set the motor-current limit lower, and go "
+            + ("gently while it is cold." if ferrite else "gently when it is hot."),
             {"max_motor_current_a": limit, "safe_current_a": safe, "magnet_c": coldest},
         )  # fmt: skip
 
@@ -158,7 +158,7 @@ def capacitors(build: Build) -> Iterator[Finding]:
         return
     yield Finding(
         "precharge", "advice",
-        f"Pre-charge: {figures.peak_current_a:.2f} A and {figures.peak_power_w:.1f} W at first, 95 % after {figures.to_95_percent_s:.1f} s, "
+        f"Pre-charge: {figures.peak_current_a:.2f} A and {figures.peak_power_w:.1f} W at first, 95 % in {figures.to_95_percent_s:.1f} s, "
         f"{figures.energy_j:.1f} J in the resistor; close the contactor only then. A wire-wound resistor of at least that "
         "wattage survives being left across.",
         {"peak_current_a": figures.peak_current_a, "to_95_percent_s": figures.to_95_percent_s, "energy_j": figures.energy_j},
