@@ -113,7 +113,8 @@ def _compare(options: argparse.Namespace) -> int:
 
     print(comparison_text(comparison))
     print("\nThe same comparison in the notebook:")
-    print(shlex.join([_self(), "open", *options.builds, "--day", options.day]))
+    again = [_self(), "open", *options.builds, "--day", options.day]
+    print(subprocess.list2cmdline(again) if os.name == "nt" else shlex.join(again))
     return DONE
 
 

@@ -50,6 +50,8 @@ ON_COMMAND_MPS = 1e-8
 CRAWL_MPS = 0.1
 LEAVES_AFTER_S = 60.0
 """Slower than 0.1 m/s for 60 s under full command: the vehicle leaves the activity."""
+LONGEST_LEG_S = 86_400.0
+"""A leg that takes more than a day is left: nobody waits for it."""
 _SHORT_MPS2 = 1e-9
 
 DONE, LEFT = 0, 1
@@ -416,7 +418,10 @@ def _ride_leg(
     """One leg: below the command, along the limit, down the braking envelope, until its end is reached."""
     goal = Goal(ROUTE_COMMAND, limit, braking, 0.0, end_speed, end, 1, 0, 0, 0)
     fell = False
+    latest = s[TIME] + LONGEST_LEG_S
     while s[DISTANCE] < end - 1e-9:
+        if s[TIME] >= latest - 1e-6:
+            return True, rows, used
         left = end - s[DISTANCE]
         envelope = np.sqrt(end_speed * end_speed + 2.0 * braking * left)
         want = min(limit, envelope)
@@ -441,10 +446,11 @@ def _ride_leg(
                     break
                 span = 1e-9
             watch = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 1, 0)
-            event, rows, used = advance(s, span, m, scene, watch, tally, rows, used, fineness)
+            whole = span <= latest - s[TIME]
+            event, rows, used = advance(s, min(span, latest - s[TIME]), m, scene, watch, tally, rows, used, fineness)
             if event == EMPTY:
                 empty(s, m)
-            elif event != SHORT:
+            elif event != SHORT and whole:
                 if ramp:
                     s[DISTANCE], s[SPEED] = end, end_speed
                 elif end_speed >= limit:
@@ -452,7 +458,9 @@ def _ride_leg(
             fell = event == SHORT
             continue
         before = s[TIME]
-        event, rows, used, leaves = _below(s, 1e9, acceleration, m, scene, goal, tally, rows, used, fineness)
+        event, rows, used, leaves = _below(
+            s, latest - s[TIME], acceleration, m, scene, goal, tally, rows, used, fineness
+        )
         if leaves:
             return True, rows, used
         if event == PLACE:

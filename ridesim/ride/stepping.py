@@ -91,7 +91,7 @@ _A = np.array([
 _E = np.array([71 / 57600, 0.0, -71 / 16695, 71 / 1920, -17253 / 339200, 22 / 525, -1 / 40])
 """Dormand & Prince, J. Comput. Appl. Math. 6 (1980) 19: the 5(4) pair, and its error weights."""
 
-_TOLERANCE = np.array([1e-3, 2e-6, 2e-8, 2e-8, 1e-4, 1e-3, 1e-3])
+_TOLERANCE = np.array([1e-3, 2e-7, 2e-8, 2e-8, 1e-4, 1e-3, 1e-3])
 """Largest local error of distance [m], speed [m/s], the law's charges, polarisation [V], winding and case [°C] a step."""
 
 LONGEST_STEP_S = (300.0, 5.0, 5.0, 5.0)

@@ -179,7 +179,7 @@ def _result(motion, start, distance, left):
         lowest_pack_voltage_v=motion.lowest_v,
         highest_pack_current_a=motion.highest_a,
         hottest_winding_c=motion.hottest_c,
-        rms_motor_current_a=math.sqrt(values["motor_current_squared"] / time) if time > 0.0 else 0.0,
+        rms_motor_current_a=math.sqrt(max(values["motor_current_squared"], 0.0) / time) if time > 0.0 else 0.0,
         ledger={"drawn": drawn, **ledger},
         ledger_residual=residual,
         phases=motion.phases,
@@ -274,11 +274,11 @@ def driven_interval(motion, command, command_end, duration, grade, rate):
         rest = duration - gone
         now = command + slope * gone
         motion.grade, motion.grade_rate = grade + rate * gone, rate
-        possible, spare = motion.margins()
+        possible, breaks_away = motion.margins()
         if command == command_end == 0.0:
             motion.stand(rest)
             break
-        if motion.v == 0.0 and spare <= 0.0 and not free:
+        if motion.v == 0.0 and not (breaks_away or free):
             name, step = motion.stalled(rest)
             on = False
             free = name == "starts"
@@ -368,9 +368,9 @@ def ride_leg(motion, length, limit, end_speed, braking):
     while motion.position < length:
         ramp = motion.position >= brake_point - 1e-9
         slope = -braking if ramp else 0.0
-        possible, spare = motion.margins()
+        possible, breaks_away = motion.margins()
         name = None
-        if motion.v == 0.0 and spare <= 0.0 and not free:
+        if motion.v == 0.0 and not (breaks_away or free):
             name, _ = motion.stalled(FOREVER_S)
             on = False
         elif on and possible >= slope and motion.v > 0.0:
