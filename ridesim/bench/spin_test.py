@@ -32,7 +32,7 @@ FloatArray = NDArray[np.float64]
 
 BAND = 0.95
 """Share of cases in which a stated band holds the truth."""
-CONTRADICTION = 1e-4
+CONTRADICTION = 1e-6
 """Chance below which points that disagree as much as these are refused; below 1 % the bands are widened instead."""
 _USUAL_BRUSH_V, _USUAL_BRUSH_SD = 1.0, 0.6
 """Brush drop, metal-graphite 0.6 to 1.0 V, carbon up to 2 V (from memory): what is used where the data say nothing."""

@@ -20,6 +20,11 @@ _SILENT = 0.7
 _TIED = 0.95
 """Correlation above which two numbers are known only together."""
 
+_PARTS = {
+    (LOG_R, BRUSH): "Held-rotor points at currents further apart (2 A and 9 A) part them.",
+    (FRICTION, VISCOUS): "Free spins at voltages further apart part them.",
+}
+
 
 def separation_text(result: SpinResult) -> tuple[str, ...]:
     """Sentences about what the data cannot separate, and what was taken instead."""
@@ -47,8 +52,10 @@ def separation_text(result: SpinResult) -> tuple[str, ...]:
         for other in range(one + 1, len(spread)):
             silent = max(result.shares[one], result.shares[other]) > _SILENT
             if abs(tied[one, other]) > _TIED and not silent:
-                joint = "together" if tied[one, other] > 0.0 else "one for the other"
-                said.append(f"{NAMES[one].capitalize()} and {NAMES[other]}: known better {joint} than each alone.")
+                said.append(
+                    f"{NAMES[one].capitalize()} and {NAMES[other]}: partly told apart only; what one gains the other "
+                    f"{'gains too' if tied[one, other] > 0.0 else 'loses'}. {_PARTS.get((one, other), 'Points further apart part them.')}"
+                )
     return tuple(said)
 
 

@@ -22,6 +22,9 @@ COMMUTATION_RISK = 1.5
 STRONG_FACTOR = 6.0
 """Times the rated current at which a motor's magnets are put at risk where nothing better is known (from memory)."""
 
+QUICK_STALL_S = 15.0
+"""A stall that cooks the winding sooner than this is worth saying beforehand: common practice, no source. [s]"""
+
 
 def motor_findings(build: Build, day: Day) -> Iterator[Finding]:
     """All findings of this module about one build on one day."""
@@ -169,9 +172,9 @@ def hot_stall(build: Build, ambient_c: float) -> Iterator[Finding]:
     """How long the controller's limit takes to cook a held winding."""
     amps = build.controller.max_motor_current_a
     seconds = stall_seconds(build.motor, amps, ambient_c)
-    if seconds < 60.0:
+    if seconds < QUICK_STALL_S:
         yield Finding(
-            "stall-seconds", "advice",
+            "stall-seconds", "warning",
             f"Held still at the controller's {amps:g} A the winding is at its limit after {seconds:.0f} s from cold; the commutator burns "
             "sooner. Off the throttle within 2 or 3 s when it does not move.",
             {"stall_s": seconds},
