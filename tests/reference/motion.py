@@ -160,7 +160,9 @@ class Motion:
 
     def margins(self):
         """Possible acceleration (m/s²) here and now, and whether the pull at standstill breaks away."""
-        possible, excess = self._margins(0.0, self.y, self._par_argument, self._argument(self._phase(eq.FOLLOW)), *self.tables)
+        possible, excess = self._margins(
+            0.0, self.y, self._par_argument, self._argument(self._phase(eq.FOLLOW)), *self.tables
+        )
         return possible, excess > BREAKAWAY_EXCESS_N
 
     def can_roll_away(self):
@@ -176,9 +178,11 @@ class Motion:
         Parameters
         ----------
         phase : Phase
+            What holds during it.
         duration : float
             Longest time, s.
         events : sequence of Event
+            What may end it; an empty pack is added here.
 
         Returns
         -------
