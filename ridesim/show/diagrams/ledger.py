@@ -1,0 +1,115 @@
+"""Where the energy went: one bar a destination and candidate."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping
+from typing import Any
+
+from ridesim.show.choose_state import Answer
+from ridesim.show.diagrams.scales import round_top
+from ridesim.show.panel.drawing import Drawing
+from ridesim.show.style import HATCHES, MOST_CANDIDATES, NOTE_PT, Look, dress
+
+GROUPS: dict[str, tuple[str, ...]] = {
+    "rolling": ("rolling",),
+    "air": ("air",),
+    "brake": ("brake",),
+    "hills": ("height",),
+    "chain, gears": ("chain",),
+    "motor": ("motor copper", "brushes", "motor friction"),
+    "controller": ("controller", "standby"),
+    "pack": ("pack resistance", "polarisation", "charge not stored"),
+    "lights": ("lights",),
+    "charger": ("charger",),
+}
+"""What is shown, and which entries of the ledger it adds up; together they are the whole ledger (kinetic energy ends at zero)."""
+LEFT, RIGHT, TOP, BOTTOM = 92.0, 46.0, 6.0, 38.0
+
+
+def grouped(ledger: Mapping[str, float]) -> dict[str, float]:
+    """The ledger in the groups of the picture. [Wh]"""
+    sums = {name: sum(ledger.get(entry, 0.0) for entry in entries) for name, entries in GROUPS.items()}
+    sums["hills"] += ledger.get("speed", 0.0)
+    return sums
+
+
+class LedgerBars(Drawing):
+    """Energy by destination."""
+
+    def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
+        """Axes, bars and numbers."""
+        self.colours = colours
+        wide, self.high = width - LEFT - RIGHT, height - TOP - BOTTOM
+        self.wide = wide
+        self.axes = figure.add_axes([LEFT / width, BOTTOM / height, wide / width, self.high / height])
+        dress(self.axes, colours)
+        self.axes.set_ylim(len(GROUPS) - 0.4, -0.6)
+        self.axes.set_yticks(range(len(GROUPS)), list(GROUPS))
+        self.axes.tick_params(axis="y", length=0)
+        self.axes.grid(False, axis="y")
+        self.axes.set_xlabel("energy over the day, Wh (charger: what it put in)", labelpad=2)
+        kinds = range(MOST_CANDIDATES)
+        self.bars = [
+            self.axes.barh(range(len(GROUPS)), [0.0] * len(GROUPS), color=colours.candidates[i] if not HATCHES[i] else colours.paper,
+                           edgecolor=colours.candidates[i], hatch=HATCHES[i], lw=1.2)
+            for i in kinds
+        ]  # fmt: skip
+        self.words = [
+            [self.axes.text(0, 0, "", size=NOTE_PT - 1.0, color=colours.ink, va="center") for _ in GROUPS]
+            for _ in kinds
+        ]
+
+    def _limits(self, answer: Answer) -> tuple[float, float]:
+        values = [v for one in answer.each for v in grouped(one.candidate.ride.ledger_wh).values()]
+        top, low = round_top(max(values), 1.02), -min(values)
+        return -round_top(low, 1.15) if low > 0.015 * top else 0.0, top
+
+    def frame_key(self, answer: Answer) -> Hashable:
+        """Limits and number of candidates."""
+        return (*self._limits(answer), len(answer.each))
+
+    def set_frame(self, answer: Answer) -> None:
+        """Limits."""
+        self.axes.set_xlim(*self._limits(answer))
+        self.axes.xaxis.get_major_locator().set_params(nbins=6)
+
+    def move(self, answer: Answer) -> list[Any]:
+        """Bars and their numbers."""
+        drawn: list[Any] = []
+        count = len(answer.each)
+        low, top = self.axes.get_xlim()
+        gap = 4.0 * (top - low) / self.wide
+        written = self.high / len(GROUPS) / count >= 8.5
+        for i, one in enumerate(answer.each):
+            thick = 0.78 / count
+            for place, value in enumerate(grouped(one.candidate.ride.ledger_wh).values()):
+                bar, word = self.bars[i][place], self.words[i][place]
+                y = place - 0.39 + thick * i
+                bar.set(y=y, height=thick * 0.9, x=min(0.0, value), width=abs(value))
+                if abs(value) > 1e-9:
+                    drawn.append(bar)
+                if written:
+                    word.set(text=f"{value:.0f}".replace("-", "−"), x=max(value, 0.0) + gap, y=y + 0.45 * thick)
+                    drawn.append(word)
+        return drawn
+
+    def sentence(self, answer: Answer) -> str:
+        """Energy from the pack and the largest taker."""
+        parts = []
+        for one in answer.each:
+            sums = grouped(one.candidate.ride.ledger_wh)
+            most = max(sums, key=lambda name: sums[name])
+            parts.append(
+                f"{one.candidate.name} {one.candidate.ride.outcome.energy_wh:.0f} Wh, most to {most} ({sums[most]:.0f})"
+            )
+        return "Energy from the pack: " + "; ".join(parts) + "."
+
+    def alt(self, answer: Answer) -> str:
+        """All bars in words."""
+        parts = []
+        for one in answer.each:
+            sums = grouped(one.candidate.ride.ledger_wh)
+            parts.append(
+                f"{one.candidate.name}: " + ", ".join(f"{name} {value:.0f} Wh" for name, value in sums.items())
+            )
+        return "Bars of energy by destination. " + ". ".join(parts) + ". " + self.sentence(answer)

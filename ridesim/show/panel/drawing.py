@@ -1,0 +1,114 @@
+"""Drawings that follow a slider: a Figure made once, its static layer kept, only the moving artists drawn anew. No widgets."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Hashable
+from typing import Any
+
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from ridesim.show.style import LIGHT, Look
+
+DPI = 96.0
+
+
+class Drawing:
+    """What a picture shows: artists made once, limits and labels set when they must change, moving artists set for every answer.
+
+    Subclasses fill in :meth:`build`, :meth:`frame_key`, :meth:`set_frame`, :meth:`move` and the words.
+    """
+
+    def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
+        """Make axes and artists on an empty figure of a size in pixels at 96 dpi."""
+        raise NotImplementedError
+
+    def frame_key(self, answer: Any) -> Hashable:
+        """Everything the static layer depends on: limits, labels, names. Unchanged key, unchanged layer."""
+        raise NotImplementedError
+
+    def set_frame(self, answer: Any) -> None:
+        """Set limits, labels and every artist that stands still."""
+        raise NotImplementedError
+
+    def move(self, answer: Any) -> list[Any]:
+        """Set the moving artists and return those to be drawn, lowest first."""
+        raise NotImplementedError
+
+    def sentence(self, answer: Any) -> str:
+        """The picture's main number, in words."""
+        raise NotImplementedError
+
+    def alt(self, answer: Any) -> str:
+        """What the picture shows, for who cannot see it."""
+        raise NotImplementedError
+
+
+class Canvas:
+    """A drawing on a Figure of its own, redrawn as little as possible.
+
+    Parameters
+    ----------
+    drawing : Drawing
+    """
+
+    def __init__(self, drawing: Drawing) -> None:
+        self.drawing = drawing
+        self._figure: Figure | None = None
+        self._canvas: FigureCanvasAgg | None = None
+        self._made: Hashable = None
+        self._key: Hashable = None
+        self._layer: Any = None
+        self.full_draws = 0
+
+    def draw(self, answer: Any, width: int, height: int, ratio: float = 1.0, colours: Look = LIGHT) -> bytes:
+        """The picture as PNG.
+
+        Parameters
+        ----------
+        answer : object
+            What the drawing understands.
+        width, height : int
+            In pixels of the page.
+        ratio : float
+            Screen dots a pixel.
+        colours : Look
+        """
+        made = (width, height, ratio, colours)
+        if made != self._made:
+            self._figure = Figure(figsize=(width / DPI, height / DPI), dpi=DPI * ratio, facecolor=colours.paper)
+            self._canvas = FigureCanvasAgg(self._figure)
+            self.drawing.build(self._figure, colours, width, height)
+            self._made, self._key = made, None
+        assert self._canvas is not None
+        key = self.drawing.frame_key(answer)
+        if key != self._key or self._layer is None:
+            self.drawing.set_frame(answer)
+            moving = self.drawing.move(answer)
+            for artist in moving:
+                artist.set_animated(True)
+            self._canvas.draw()
+            self._layer = self._canvas.copy_from_bbox(self._figure.bbox)
+            self._key = key
+            self.full_draws += 1
+        else:
+            moving = self.drawing.move(answer)
+        self._canvas.restore_region(self._layer)
+        renderer = self._canvas.get_renderer()
+        for artist in moving:
+            artist.set_animated(True)
+            artist.draw(renderer)
+        return encoded(self._canvas.buffer_rgba())
+
+
+def encoded(pixels: Any) -> bytes:
+    """Pixels as PNG, quickly rather than small (compress level 1)."""
+    from PIL import Image
+
+    height, width = pixels.shape[:2]
+    picture = io.BytesIO()
+    Image.frombuffer("RGBA", (width, height), pixels, "raw", "RGBA", 0, 1).convert("RGB").save(
+        picture, "png", compress_level=1
+    )
+    return picture.getvalue()
