@@ -9,6 +9,7 @@ from itertools import chain
 import numpy as np
 
 from ridesim.build import Build
+from ridesim.choose.motor_findings import motor_findings
 from ridesim.choose.pack_findings import gas_text, pack_findings
 from ridesim.day import Activity, Day
 from ridesim.day.day import clock
@@ -50,6 +51,7 @@ def findings_for(ride: Ride, top_kmh: float, top_at_reserve_kmh: float) -> list[
         pack_findings(ride),
         _clock_and_lights(ride),
         _series_wound(ride.build),
+        motor_findings(ride.build, ride.day),
     )
     return sorted(found, key=lambda finding: _RANK[finding.severity])
 

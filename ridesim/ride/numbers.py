@@ -127,7 +127,7 @@ def thermal_values(part: Motor) -> tuple[float, float, float, float]:
     assert part.rated_voltage_v is not None
     rise = part.winding_limit_c - 40.0
     case = part.winding_limit_c - 0.2 * rise
-    constant, per_k, series, saturation = _flux(part)
+    constant, per_k, series, saturation = flux(part)
     hot = motor.warm_resistance(part.resistance_ohm, part.winding_limit_c)
     warm = motor.warm_constant(constant, per_k, case)
     current = motor.nameplate_current(
@@ -150,7 +150,7 @@ def thermal_values(part: Motor) -> tuple[float, float, float, float]:
     return winding_heat, case_heat, to_case, to_air
 
 
-def _flux(part: Motor) -> tuple[float, float, float, float]:
+def flux(part: Motor) -> tuple[float, float, float, float]:
     """Permanent-magnet constant and its coefficient, series constant and saturation."""
     if part.kind == "series-wound":
         return 0.0, 0.0, float(part.series_constant_nm_per_a2 or 0.0), float(part.saturation_current_a or 1.0)
@@ -177,7 +177,7 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
     capacity_factor = capacity_factor_at(pack, pack_temperature) * pack.state_of_health
     ladder = pack.blocks_in_series / pack.strings_in_parallel
     table = np.array(pack.rest_table, dtype=float)
-    constant, per_k, series, saturation = _flux(build.motor)
+    constant, per_k, series, saturation = flux(build.motor)
     winding_heat, case_heat, to_case, to_air = thermal_values(build.motor)
     ampere_seconds = 3600.0 * capacity_factor
     return Machine(
