@@ -186,8 +186,7 @@ class SpinResult:
             for name in type(like).model_fields
             if name in like.model_fields_set
             and name not in self.motor_keys()
-            and name
-            not in ("curve", "curve_voltage_v", "series_constant_nm_per_a2", "saturation_current_a", "filled_in")
+            and name not in ("curve", "curve_voltage_v", "series_constant_nm_per_a2", "saturation_current_a")
         }
         measured = {name: band.value for name, band in self.values.items()}
         return Motor.model_validate({**kept, **self.motor_keys(), **measured})

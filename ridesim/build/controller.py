@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Any, Literal, Self
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import ConfigDict, ModelWrapValidatorHandler, model_validator
 
 from ridesim.forms import Part, quantity
 from ridesim.words import InputProblem
@@ -69,14 +69,11 @@ class Controller(Part):
     precharge_ohm: float | None = quantity("resistor that fills them before the contactor closes", None, gt=0.0, le=1e5)
     mass_kg: float = quantity("mass with its bracket", 0.8, source="common practice, no source", ge=0.0, le=100.0)
 
-    filled_in: tuple[str, ...] = Field(default=(), exclude=True, repr=False)
-    """Limits that the label's one number gives."""
-
-    @model_validator(mode="before")
+    @model_validator(mode="wrap")
     @classmethod
-    def _from_label(cls, table: Any) -> Any:
-        if not isinstance(table, dict) or table.get("filled_in"):
-            return table
+    def _from_label(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        if not isinstance(table, dict):
+            return handler(table)
         limits = ("max_battery_current_a", "max_motor_current_a")
         missing = [name for name in limits if name not in table]
         label = table.get("label_current_a")
@@ -87,7 +84,7 @@ class Controller(Part):
                 'with label_current_is = "battery", "motor" or "unknown"',
             )  # fmt: skip
         if not isinstance(label, int | float) or isinstance(label, bool):
-            return table
+            return handler(table)
         if not missing:
             raise InputProblem(
                 "", "label_current_a", f"{label:g} A beside both limits", "the two limits alone, or the label alone"
@@ -99,7 +96,9 @@ class Controller(Part):
             )  # fmt: skip
         battery, motor = readings(float(label))["battery" if table["label_current_is"] == "battery" else "motor"]
         given = {"max_battery_current_a": battery, "max_motor_current_a": motor}
-        return {**table, **{name: given[name] for name in missing}, "filled_in": tuple(missing)}
+        controller = handler({**table, **{name: given[name] for name in missing}})
+        controller.model_fields_set.difference_update(missing)  # from the label, not the user's word
+        return controller
 
     @model_validator(mode="after")
     def _consistent(self) -> Controller:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from functools import cached_property
-from typing import Any, Literal
+from typing import Any, Literal, Self
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import ConfigDict, Field, ModelWrapValidatorHandler, model_validator
 
 from ridesim.build.motor_curve import CurveFit, check_rows, fit_curve
 from ridesim.forms import Part, quantity
@@ -94,18 +94,17 @@ class Motor(Part):
     winding_to_case_k_per_w: float | None = quantity("thermal resistance; else from the nameplate", None, gt=0.0)
     case_to_air_k_per_w: float | None = quantity("thermal resistance; else from the nameplate", None, gt=0.0)
 
-    filled_in: tuple[str, ...] = Field(default=(), exclude=True, repr=False)
-    """Keys that the file leaves out and the curve or the kind gives."""
-
-    @model_validator(mode="before")
+    @model_validator(mode="wrap")
     @classmethod
-    def _fill_in(cls, table: Any) -> Any:
-        if not isinstance(table, dict) or table.get("filled_in"):
-            return table
+    def _fill_in(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        if not isinstance(table, dict):
+            return handler(table)
         if isinstance(table.get("curve"), list):  # TOML has lists only; tuples keep the part unchangeable
             table = {**table, "curve": tuple(tuple(row) if isinstance(row, list) else row for row in table["curve"])}
         missing = {key: value for key, value in _derived(table).items() if key not in table}
-        return {**table, **missing, "filled_in": tuple(missing)}
+        motor = handler({**table, **missing})
+        motor.model_fields_set.difference_update(missing)  # from the curve or the kind, not the user's word
+        return motor
 
     @model_validator(mode="after")
     def _complete(self) -> Motor:
@@ -140,7 +139,7 @@ class Motor(Part):
 
     @property
     def _held(self) -> set[str]:
-        return {"brush_drop_v", "viscous_nm_per_rad_s"} & (self.model_fields_set - set(self.filled_in))
+        return {"brush_drop_v", "viscous_nm_per_rad_s"} & self.model_fields_set
 
     @property
     def winding_limit_c(self) -> float:

@@ -141,7 +141,7 @@ def label_readings(build: Build) -> dict[str, Build]:
         limits = {
             name: value
             for name, value in (("max_battery_current_a", battery), ("max_motor_current_a", motor))
-            if name in control.filled_in
+            if name not in control.model_fields_set
         }
         both[reading] = build.model_copy(update={"controller": control.model_copy(update=limits)})
     return both

@@ -142,7 +142,9 @@ def table_html(comparison: Comparison, system: System = METRIC, colours: bool = 
     lines = []
     for row in rows_for(comparison):
         winners = best(row, candidates)
-        cells = "".join(_cell_html(row, candidates, place, place in winners, system) for place in range(len(candidates)))
+        cells = "".join(
+            _cell_html(row, candidates, place, place in winners, system) for place in range(len(candidates))
+        )
         unit = system.label(row.unit) if row.unit else ""
         label = row.label.replace("per kilometre", "per mile") if system.label("km") == "mi" else row.label
         indent = ' class="ridesim-in"' if label.startswith(" ") else ""
@@ -161,4 +163,4 @@ def _cell_html(row: Row, candidates: tuple[Candidate, ...], place: int, wins: bo
         # A tick, bold type and a word for screen readers: never by colour alone.
         text = f'<b><span aria-hidden="true">✓ </span><span class="ridesim-unseen">better: </span>{text}</b>'
     step = difference(row, candidates[place], candidates[0], system) if place else ""
-    return f'<td>{text}{f" <small>{step}</small>" if step else ""}</td>'
+    return f"<td>{text}{f' <small>{step}</small>' if step else ''}</td>"

@@ -45,9 +45,11 @@ def test_the_outcome_is_what_the_kept_rows_say(build, day):
 @every
 @given(builds(), routes(), st.floats(0.1, 0.6), st.floats(0.02, 0.4))
 def test_more_charge_is_never_less_distance(build, route, low, more):
-    small = simulate(build, _laps(route, low), keep_rows=False).outcome.distance_km
-    large = simulate(build, _laps(route, min(1.0, low + more)), keep_rows=False).outcome.distance_km
-    assert large >= small * (1.0 - 1e-4) - 1e-6  # both carry the stepper's own error
+    small = simulate(build, _laps(route, low), keep_rows=False).outcome
+    large = simulate(build, _laps(route, min(1.0, low + more)), keep_rows=False).outcome
+    # A motor beyond its class weakens until it no longer starts; then heat ends the ride, not charge.
+    assume(max(small.hottest_winding_c, large.hottest_winding_c) < build.motor.winding_limit_c)
+    assert large.distance_km >= small.distance_km * (1.0 - 1e-4) - 1e-6  # both carry the stepper's own error
 
 
 def _laps(route: Route, charge: float):

@@ -120,9 +120,7 @@ def shade(axes: Any, answer: Answer, colours: Look) -> list[Any]:
     return [axes.axvspan(start, end, color=colours.shade, lw=0, zorder=0.1) for _, start, end in spans(answer)]
 
 
-def name(
-    axes: Any, answer: Answer, colours: Look, size: tuple[float, float], room: tuple[float, float]
-) -> list[Any]:
+def name(axes: Any, answer: Answer, colours: Look, size: tuple[float, float], room: tuple[float, float]) -> list[Any]:
     """Write the activities' names above a picture of a size [px], each with a line down to where its activity starts."""
     width, height = size
     made = []

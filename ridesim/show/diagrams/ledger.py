@@ -68,7 +68,9 @@ class LedgerBars(Drawing):
     def set_frame(self, answer: Answer) -> None:
         """Limits, and room for the numbers at the bars' ends."""
         width = self.width - LEFT - 14.0 - 27.0 * len(answer.each)
-        self.axes.set_position([LEFT / self.width, self.axes.get_position().y0, width / self.width, self.axes.get_position().height])
+        self.axes.set_position(
+            [LEFT / self.width, self.axes.get_position().y0, width / self.width, self.axes.get_position().height]
+        )
         self.wide = width
         self.axes.set_xlim(*self._limits(answer))
         self.axes.xaxis.get_major_locator().set_params(nbins=max(3, int(self.wide / 48.0)))
