@@ -7,7 +7,7 @@ import os
 import pytest
 
 from ridesim.show.pack_state import DEFAULT_TEXTS, answer, wish_of
-from tests.browser.lab import HARMLESS, browser, chromium, open_notebook, run_all, running_lab, wait_for_pictures
+from tests.browser.lab import HARMLESS, chromium, open_notebook, run_all, running_lab, wait_for_pictures
 
 NOTEBOOK = "4_choose_pack.ipynb"
 
@@ -21,9 +21,9 @@ def _box(page, label: str):
     return page.locator(f'input[data-spoken="{label}"]')
 
 
-def test_the_pack_notebook_in_a_browser(tmp_path):
-    with running_lab(tmp_path) as lab, browser() as started:
-        page = started.new_page(viewport={"width": 1440, "height": 1000})
+def test_the_pack_notebook_in_a_browser(tmp_path, chrome):
+    with running_lab(tmp_path) as lab:
+        page = chrome.new_page(viewport={"width": 1440, "height": 1000})
         complaints: list[str] = []
         page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
         page.on("pageerror", lambda error: complaints.append(str(error)))
