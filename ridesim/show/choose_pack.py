@@ -112,7 +112,7 @@ class ChoosePack:
         self.wait()
         with WORK:
             picture, words = self._bundles()
-        self._still = display(picture, raw=True, display_id=True), display(words, raw=True, display_id=True)
+        self._still = display(picture, raw=True, display_id=True), display(words, raw=True, display_id=True)  # type: ignore[no-untyped-call]
 
     def close(self) -> None:
         """End the worker and take the views down."""
