@@ -17,7 +17,7 @@ from ridesim.physics.life import ageing_factor, cycles_at
 from ridesim.ride.charge_plan import SOCKETS, Charger, Socket, plan_charge
 from ridesim.ride.laws import available_laws, choose_law
 from ridesim.ride.result import Ride
-from ridesim.ride.simulate import simulate
+from ridesim.ride.simulate import simulate, simulate_laws
 from ridesim.words import Finding, InputProblem, Uncertain
 
 
@@ -132,7 +132,7 @@ def pack_option(
     pack = build.pack
     used = choose_law(pack, None)
     laws = [used, *(law for law in available_laws(pack) if law != used)]
-    rides = {law: simulate(build, day, law) for law in laws}
+    rides = simulate_laws(build, day, laws)
     ends = [ride.outcome.end_state_of_charge for ride in rides.values()]
     usable = [usable_wh(build, day, law) for law in laws]
     ride = rides[used]

@@ -194,6 +194,31 @@ def saturating_capacity(current: float, capacity: float, gain: float, reference:
 
 
 @compiled
+def saturating_share(ratio: float, gain: float, exponent: float) -> float:
+    """Capacity C_0 over the capacity at a current: (1 + (K_c - 1)(I/I_0)^d)/K_c.
+
+    Parameters
+    ----------
+    ratio : float
+        I/I_0, the filtered discharge current over the reference. [-]
+    gain, exponent : float
+        K_c, d. [-]
+
+    Returns
+    -------
+    float
+        The reciprocal of :func:`saturating_capacity` over C_0. [-]
+
+    References
+    ----------
+    As :func:`saturating_capacity`.
+    """
+    if ratio <= 0.0:
+        return 1.0 / gain
+    return (1.0 + (gain - 1.0) * exp(exponent * log(ratio))) / gain
+
+
+@compiled
 def two_well_flow(available: float, bound: float, share: float, rate: float) -> float:
     """Flow from the bound to the available well: k' (h2 - h1), h1 = y1/c, h2 = y2/(1 - c).
 

@@ -25,7 +25,7 @@ from ridesim.physics.battery import (
 from ridesim.physics.compiled import compiled
 from ridesim.ride.laws import SaturatingFit, TwoWellFit, choose_law, fit_saturating, fit_two_well
 from ridesim.ride.numbers import capacity_factor_at, exponent_in_use
-from ridesim.ride.rates import charges_at, state_of_charge
+from ridesim.ride.rates import FILTER_SCALE, charges_at, state_of_charge
 
 
 class BlockNumbers(NamedTuple):
@@ -128,7 +128,7 @@ def charges_after(q1: float, q2: float, current: float, time: float, b: BlockNum
         return q1 - counted / b.capacity * factor * time, 0.0
     if b.law == TWO_WELL:
         return two_well_after(q1, q2, counted / b.well_whole, time, b.well_share, b.well_rate)
-    settled = max(0.0, current) * FILTER_S / b.law_capacity
+    settled = max(0.0, current) / (FILTER_SCALE * b.law_reference)
     return q1 + counted / b.law_capacity * time, settled + (q2 - settled) * exp(-time / FILTER_S)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple, cast
+from typing import Any, NamedTuple, cast
 
 import numba
 import numpy as np
@@ -171,15 +171,11 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
         The capacity law; None: saturating where the build has ``capacity_by_hours``, else Peukert.
     """
     pack, drive, vehicle, control = build.pack, build.drive, build.vehicle, build.controller
-    law = choose_law(pack, battery_model)
-    wells = fit_two_well(pack) if law == "two-well" else TwoWellFit(0.5, 1.0, 1.0, 0.0)
-    curve = fit_saturating(pack) if law == "saturating" else SaturatingFit(1.0, 1.0, 1.0, 1.0, 0.0)
-    capacity_factor = capacity_factor_at(pack, pack_temperature) * pack.state_of_health
+    ampere_seconds = 3600.0 * capacity_factor_at(pack, pack_temperature) * pack.state_of_health
     ladder = pack.blocks_in_series / pack.strings_in_parallel
     table = np.array(pack.rest_table, dtype=float)
     constant, per_k, series, saturation = flux(build.motor)
     winding_heat, case_heat, to_case, to_air = thermal_values(build.motor)
-    ampere_seconds = 3600.0 * capacity_factor
     return Machine(
         radius=vehicle.wheel_radius_m,
         ratio=drive.ratio,
@@ -220,19 +216,34 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
         capacity=pack.block_capacity_ah * ampere_seconds,
         rated_current=pack.block_capacity_ah / pack.rated_hours,
         exponent=exponent_in_use(pack),
-        law=battery.LAW_NAMES.index(law),
-        well_share=wells.share,
-        well_rate=wells.rate_per_h / 3600.0,
-        well_whole=wells.whole_ah * ampere_seconds,
-        law_capacity=curve.capacity_ah * ampere_seconds,
-        law_gain=curve.gain,
-        law_reference=curve.reference_a,
-        law_exponent=curve.exponent,
+        **_law_numbers(pack, choose_law(pack, battery_model), ampere_seconds),
         coulombic=_set(pack.coulombic_efficiency),
         absorption=absorption_at(pack, pack_temperature),
         absorption_time=_set(pack.absorption_time_h) * 3600.0,
         reserve=pack.reserve,
     )
+
+
+def _law_numbers(pack: Pack, law: str, ampere_seconds: float) -> dict[str, Any]:
+    """Machine's fields that belong to one capacity law; those of the others say nothing."""
+    wells = fit_two_well(pack) if law == "two-well" else TwoWellFit(0.5, 1.0, 1.0, 0.0)
+    curve = fit_saturating(pack) if law == "saturating" else SaturatingFit(1.0, 1.0, 1.0, 1.0, 0.0)
+    return {
+        "law": battery.LAW_NAMES.index(law),
+        "well_share": wells.share,
+        "well_rate": wells.rate_per_h / 3600.0,
+        "well_whole": wells.whole_ah * ampere_seconds,
+        "law_capacity": curve.capacity_ah * ampere_seconds,
+        "law_gain": curve.gain,
+        "law_reference": curve.reference_a,
+        "law_exponent": curve.exponent,
+    }
+
+
+def with_law(numbers: Machine, pack: Pack, battery_model: str) -> Machine:
+    """The same machine under another capacity law."""
+    ampere_seconds = numbers.capacity / pack.block_capacity_ah
+    return numbers._replace(**_law_numbers(pack, choose_law(pack, battery_model), ampere_seconds))
 
 
 def capacity_factor_at(pack: Pack, temperature: float) -> float:

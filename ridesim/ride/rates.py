@@ -13,7 +13,7 @@ from ridesim.physics.battery import (
     open_circuit,
     peukert_factor,
     resistance_factor,
-    saturating_capacity,
+    saturating_share,
     two_well_flow,
 )
 from ridesim.physics.chopper import largest_current, motor_power, pack_current_for_power
@@ -76,6 +76,8 @@ from ridesim.ride.state import (
 
 Array = NDArray[float64]
 
+FILTER_SCALE = 100.0
+"""The saturating law's filtered current is carried over this many times I_0."""
 LIGHT_CONVERTER = 0.90
 """Efficiency of the converter between main pack and lights; common practice, no source."""
 
@@ -87,8 +89,7 @@ def state_of_charge(q1: float, q2: float, m: LawNumbers) -> float:
         return q1
     if m.law == TWO_WELL:
         return q1 / m.well_share
-    filtered = q2 * m.law_capacity / FILTER_S
-    return 1.0 - q1 / saturating_capacity(filtered, 1.0, m.law_gain, m.law_reference, m.law_exponent)
+    return 1.0 - q1 * saturating_share(FILTER_SCALE * q2, m.law_gain, m.law_exponent)
 
 
 @compiled
@@ -106,7 +107,7 @@ def charge_rates(q1: float, q2: float, current: float, m: LawNumbers) -> tuple[f
     """Rates of the law's own two charges under a string current (discharge positive).
 
     Peukert: q1 = z. Two-well: y1 and y2 over C_∞. Saturating: charge taken over C_0, and the
-    filtered current times its filter's time over C_0, so that all of them are shares and one tolerance suits them.
+    filtered current over a hundred times I_0, small like the others, so that one tolerance suits them all.
     """
     counted = current if current >= 0.0 else m.coulombic * current
     if m.law == PEUKERT:
@@ -115,7 +116,8 @@ def charge_rates(q1: float, q2: float, current: float, m: LawNumbers) -> tuple[f
     if m.law == TWO_WELL:
         flow = two_well_flow(q1, q2, m.well_share, m.well_rate)
         return flow - counted / m.well_whole, -flow
-    return counted / m.law_capacity, max(0.0, current) / m.law_capacity - q2 / FILTER_S
+    filtered = max(0.0, current) / (FILTER_SCALE * m.law_reference)
+    return counted / m.law_capacity, (filtered - q2) * (1.0 / FILTER_S)
 
 
 @compiled

@@ -16,7 +16,8 @@ from ridesim.day import Activity, Day, Route
 from ridesim.physics.battery import LAW_NAMES, peukert_factor
 from ridesim.physics.life import charge_kept
 from ridesim.ride import phases
-from ridesim.ride.numbers import STAND, Machine, Scene, activity_scene, machine, packed
+from ridesim.ride.laws import available_laws
+from ridesim.ride.numbers import STAND, Machine, Scene, activity_scene, machine, packed, with_law
 from ridesim.ride.rates import charges_at
 from ridesim.ride.result import Moments, Outcome, Ride, Stage
 from ridesim.ride.state import (
@@ -112,6 +113,45 @@ def simulate(
     """
     numbers = machine(build, day.ambient_c, battery_model)
     return _Journey(build, day, numbers, keep_rows, fineness).run()
+
+
+def simulate_laws(
+    build: Build, day: Day, laws: Sequence[str] | None = None, *, keep_rows: bool = True
+) -> dict[str, Ride]:
+    """Move a build through its day under several capacity laws; what does not hang on the law is prepared once.
+
+    Parameters
+    ----------
+    build : Build
+        A validated build.
+    day : Day
+        A validated day.
+    laws : sequence of str, optional
+        Names of the laws; None: all that this pack has values for.
+    keep_rows : bool
+        As in :func:`simulate`.
+
+    Returns
+    -------
+    dict of str to Ride
+        In the order of the laws.
+
+    Raises
+    ------
+    InputProblem
+        As :func:`simulate`.
+    """
+    names = available_laws(build.pack) if laws is None else laws
+    rides: dict[str, Ride] = {}
+    first: _Journey | None = None
+    for law in names:
+        numbers = with_law(first.numbers, build.pack, law) if first else machine(build, day.ambient_c, law)
+        journey = _Journey(build, day, numbers, keep_rows, 1.0)
+        if first:
+            journey.scenes = first.scenes
+        first = first or journey
+        rides[law] = journey.run()
+    return rides
 
 
 def simulate_many(

@@ -66,10 +66,13 @@ class ChoosePack:
             "sheet": WordsView(name="Data sheet and laws"), "packs": WordsView(name="The two packs"),
             "findings": WordsView(name="What to watch"),
         }  # fmt: skip
-        rows = ((SHEET_FIELDS, "the block's data sheet"), (DAY_FIELDS, "the day and the packs"))
+        rows = (
+            (SHEET_FIELDS, "the block's data sheet", "sheet-row"),
+            (DAY_FIELDS, "the day and the packs", "row"),
+        )
         self.controls = [
-            Controls(fields, {f.key: texts[f.key] for f in fields}, self._changed, group=group)
-            for fields, group in rows
+            Controls(fields, {f.key: texts[f.key] for f in fields}, self._changed, group=group, shape=shape)
+            for fields, group, shape in rows
         ]
         self._worker: NewestOnly[dict[str, str]] = NewestOnly(self._work, self._failed, self._settled)
         self.view = self._laid_out()
@@ -109,7 +112,7 @@ class ChoosePack:
         self.wait()
         with WORK:
             picture, words = self._bundles()
-        self._still = display(picture, raw=True, display_id=True), display(words, raw=True, display_id=True)
+        self._still = display(picture, raw=True, display_id=True), display(words, raw=True, display_id=True)  # type: ignore[no-untyped-call]
 
     def close(self) -> None:
         """End the worker and take the views down."""

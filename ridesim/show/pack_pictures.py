@@ -103,7 +103,7 @@ class SheetDiagram(_Plain):
 
     def move(self, answer: PackAnswer) -> list[Any]:
         """Curves and points."""
-        hours = np.geomspace(*self.axes.get_xlim(), 80)
+        hours = np.geomspace(*self._hours(answer), 80)
         texts, levels = [], []
         for line, law in zip(self.lines, LAW_LINES, strict=True):
             fitted = answer.sheet[law]

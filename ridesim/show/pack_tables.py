@@ -125,8 +125,8 @@ _ROWS: tuple[_Row, ...] = (
     *(
         (
             f"night: to {'full' if mark == FULL else f'{100 * mark:.0f} %'}",
-            lambda a, o, mark=mark: _time(_hours_to(a, o, mark)),  # type: ignore[misc]
-            lambda a, o, mark=mark: -_hours_to(a, o, mark),  # type: ignore[misc]
+            lambda a, o, mark=mark: _time(_hours_to(a, o, mark)),
+            lambda a, o, mark=mark: -_hours_to(a, o, mark),
         )
         for mark in MARKS
     ),
@@ -143,7 +143,7 @@ def pack_findings_html(answer: PackAnswer) -> str:
     for (_, text), (severity, whose) in sorted(said.items(), key=lambda item: _RANK[item[1][0]]):
         who = "Both" if len(set(whose)) == len(names) else whose[0]
         lines.append(
-            f'<li class="ridesim-{severity}"><b>{MARK[severity]}</b><strong>{escape(who)}:</strong> {escape(text)}</li>'  # type: ignore[index]
+            f'<li class="ridesim-{severity}"><b>{MARK[severity]}</b><strong>{escape(who)}:</strong> {escape(text)}</li>'
         )
     return (
         f'<div class="ridesim-findings"><h4>What to watch, and cautions</h4><ul>{"".join(lines)}</ul>'

@@ -17,7 +17,7 @@ from ridesim.ride.charge_plan import FULL, SOCKETS, Charger, Socket, allowed_cur
 from ridesim.ride.laws import available_laws
 from ridesim.ride.rates import charges_at, state_of_charge
 from ridesim.ride.sheet import fit_sheet
-from ridesim.ride.simulate import simulate, start_charge
+from ridesim.ride.simulate import simulate, simulate_laws, start_charge
 from ridesim.ride.strings import RealBlock, connecting_current, ride_on_blocks
 from ridesim.words import InputProblem
 from tests.ride.machines import builds, day_of, make_build
@@ -111,6 +111,17 @@ def test_halving_the_step_changes_nothing_under_any_law(name):
         assert coarse.end_state_of_charge == pytest.approx(fine.end_state_of_charge, abs=1e-3)
         assert coarse.energy_wh == pytest.approx(fine.energy_wh, rel=1e-3)
         assert coarse.distance_km == pytest.approx(fine.distance_km, rel=1e-3)
+
+
+def test_all_laws_in_one_call_are_the_laws_one_by_one():
+    day = load_day("harbour_festival")
+    for name in ("heron_36v", "heron_lithium"):
+        build = load_build(name)
+        together = simulate_laws(build, day)
+        assert list(together) == available_laws(build.pack)
+        for law, ride in together.items():
+            assert ride.outcome == simulate(build, day, law).outcome
+            assert ride.battery_model == law
 
 
 def test_the_new_keys_change_nothing_at_their_defaults():
