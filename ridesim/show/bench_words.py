@@ -7,6 +7,7 @@ from html import escape
 
 import numpy as np
 
+from ridesim.bench.spin_prediction import fan_drag_slowdown
 from ridesim.show.bench_state import BenchAnswer
 from ridesim.show.style import MARK
 from ridesim.words import Finding, Uncertain
@@ -70,6 +71,7 @@ def motor_html(answer: BenchAnswer) -> str:
 
 def predictions_html(answer: BenchAnswer) -> str:
     """24, 36, 48 V on this vehicle."""
+    slower = fan_drag_slowdown(answer.result, 36.0)
     rows = [
         (
             f"{each.voltage_v:g} V", f"{each.wheel_rpm.value:.0f} ({_span(each.wheel_rpm, 0)})",
@@ -77,13 +79,14 @@ def predictions_html(answer: BenchAnswer) -> str:
         )
         for each in answer.predictions
     ]  # fmt: skip
-    return (
-        html_table(
-            f"On {answer.build.name}, pack full",
-            ("pack", "wheel lifted, turns/min", "standing pull, N", "top speed, km/h"),
-            rows,
-        )
-        + "<p>Bands: what the test leaves open about the motor. Rolling, wind and the pack's age come on top.</p>"
+    return html_table(
+        f"On {answer.build.name}, pack full",
+        ("pack", "wheel lifted, turns/min", "standing pull, N", "top speed, km/h"),
+        rows,
+    ) + (
+        "<p>Bands: what the test leaves open about the motor, its meters' errors being independent from reading to reading. Rolling, "
+        "wind and the pack's age come on top, and a meter that is always off by the same share. If the motor's drag grew with the "
+        f"square of speed beyond your fastest point, the free shaft would be {100 * slower:.1f} % slower at 36 V.</p>"
     )
 
 
