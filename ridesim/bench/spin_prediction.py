@@ -13,6 +13,7 @@ from ridesim.bench.spin_log import RPM
 from ridesim.bench.spin_model import BRUSH, FRICTION, LOG_K, LOG_R, VISCOUS, assemble, magnet_coefficient, residuals
 from ridesim.bench.spin_test import SpinResult
 from ridesim.build import Build
+from ridesim.physics.motor_losses import squared_drag
 from ridesim.ride.motor_answers import MotorNumbers, Vehicle, at_voltage, no_load_speed
 from ridesim.words import Uncertain
 
@@ -273,3 +274,37 @@ def _exact_points(result: SpinResult):  # type: ignore[no-untyped-def]
         current=np.where(turning, current, points.current),
         voltage=np.where(held, motor.brush + points.current * resistance, np.where(points.opened, constant * points.speed, points.voltage)),
     )  # fmt: skip
+
+
+def fan_drag_slowdown(result: SpinResult, voltage: float) -> float:
+    """How much slower the free shaft would be at a voltage if its drag grew with the square of speed beyond the test.
+
+    Parameters
+    ----------
+    result : SpinResult
+        A spin test's result.
+    voltage : float
+        At the terminals. [V]
+
+    Returns
+    -------
+    float
+        Share of the predicted speed, 0 or more. It comes on top of the band: the points cannot tell the two laws apart.
+
+    Notes
+    -----
+    V = K ω + I R + V_br with K I = :func:`ridesim.physics.motor_losses.squared_drag`.
+    """
+    from scipy.optimize import brentq
+
+    motor, points = numbers_of(result.best), result.points
+    tested = float(points.speed[points.turning].max())
+    linear = no_load_speed(motor, voltage)
+    if linear <= tested:
+        return 0.0
+
+    def excess(omega: float) -> float:
+        drag = squared_drag(omega, motor.friction, motor.viscous, tested)
+        return motor.constant * omega + motor.resistance * drag / motor.constant + motor.brush - voltage
+
+    return 1.0 - float(brentq(excess, 0.0, linear)) / linear

@@ -188,7 +188,7 @@ class SpinResult:
             and name not in self.motor_keys()
             and name not in ("curve", "curve_voltage_v", "series_constant_nm_per_a2", "saturation_current_a")
         }
-        measured = {name: band.value for name, band in self.values.items()}
+        measured = {name: float(f"{band.value:.6g}") for name, band in self.values.items()}
         return Motor.model_validate({**kept, **self.motor_keys(), **measured})
 
 

@@ -85,6 +85,8 @@ class Controller(Part):
             )  # fmt: skip
         if not isinstance(label, int | float) or isinstance(label, bool):
             return handler(table)
+        if label <= 0.0:
+            raise InputProblem("", "label_current_a", f"{label:g}", "a number above 0 A")
         if not missing:
             raise InputProblem(
                 "", "label_current_a", f"{label:g} A beside both limits", "the two limits alone, or the label alone"
