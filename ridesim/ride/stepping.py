@@ -15,6 +15,8 @@ from ridesim.ride.numbers import DRIVE, STALL, Machine, Scene
 from ridesim.ride.rates import rates
 from ridesim.ride.state import (
     ACCELERATION,
+    ASIDE,
+    BETWEEN,
     CASE,
     CHARGE,
     CONTROLLED,
@@ -41,6 +43,7 @@ from ridesim.ride.state import (
     NEXT,
     NOW,
     OUT,
+    OUTPUT_SIZE,
     PACK_CURRENT,
     POLARISATION,
     POSSIBLE,
@@ -235,6 +238,36 @@ def _note(w: Array, m: Machine) -> None:
         w[TALLY, CUT_OFF_AT], w[TALLY, CUT_OFF_X] = w[NOW, TIME], w[NOW, DISTANCE]
 
 
+@compiled
+def _peak_between(w: Array, h: float, limit: float, m: Machine, scene: Scene) -> None:
+    """Extremes inside a step in which one limit of the pull gave way to another: the pack current peaks at such a bend.
+
+    The bend is narrowed down by halving, on the speed's cubic and straight lines of the slow states through both ends.
+    """
+    for i in range(OUTPUT_SIZE):
+        w[ASIDE, i] = w[OUT, i]
+    low, high = 0.0, 1.0
+    for _ in range(6):
+        x = 0.5 * (low + high)
+        for i in range(CONTROLLED):
+            w[BETWEEN, i] = w[NOW, i] + x * (w[NEXT, i] - w[NOW, i])
+        rise = w[NEXT, SPEED] - w[NOW, SPEED]
+        bow = (1.0 - x) * (h * w[RATES, SPEED] - rise) - x * (h * w[RATES + 3, SPEED] - rise)
+        w[BETWEEN, SPEED] += x * (1.0 - x) * bow
+        w[BETWEEN, TIME] = w[NOW, TIME] + x * h
+        w[BETWEEN, SWITCHED_OFF] = w[NOW, SWITCHED_OFF]
+        rates(w, BETWEEN, BETWEEN, m, scene)
+        w[TALLY, EVALUATIONS] += 1
+        w[TALLY, LOWEST_VOLTS] = min(w[TALLY, LOWEST_VOLTS], w[OUT, VOLTS])
+        w[TALLY, HIGHEST_CURRENT] = max(w[TALLY, HIGHEST_CURRENT], w[OUT, PACK_CURRENT])
+        if w[OUT, LIMIT] == limit:
+            low = x
+        else:
+            high = x
+    for i in range(OUTPUT_SIZE):
+        w[OUT, i] = w[ASIDE, i]
+
+
 @written_out
 def _note_step(w: Array, z_old: float, h: float, m: Machine, scene: Scene, goal: Goal) -> None:
     """Crossings and sums over one accepted step."""
@@ -311,6 +344,7 @@ def advance(
         gap = commanded(w[NOW, TIME], w[NOW, DISTANCE], goal) - w[NOW, SPEED]
         h = min(h, gap / rising) if rising > 0.0 and gap > 0.0 else min(h, 1.0)
     z = w[OUT, CHARGE]
+    limit, volts, current = w[OUT, LIMIT], w[OUT, VOLTS], w[OUT, PACK_CURRENT]
     while True:
         left = end - w[NOW, TIME]
         if left <= _AT:
@@ -332,6 +366,12 @@ def advance(
             step, event = _locate(w, step, m, scene, goal)
         elif event == COMMAND and beyond >= -_AT:
             happened = before < -1e-6  # landed on it; a phase that starts on the command must have left it before
+        if w[OUT, LIMIT] != limit:
+            swing = abs(w[OUT, VOLTS] - volts)
+            surge = abs(w[OUT, PACK_CURRENT] - current)
+            lower = min(w[OUT, VOLTS], volts) - swing < w[TALLY, LOWEST_VOLTS]
+            if lower or max(w[OUT, PACK_CURRENT], current) + surge > w[TALLY, HIGHEST_CURRENT]:
+                _peak_between(w, step, limit, m, scene)
         _add_sums(w, step)
         _note_step(w, z, step, m, scene, goal)
         for i in range(STATE_SIZE):
@@ -340,6 +380,7 @@ def advance(
         if w[NOW, SPEED] < 0.0:
             w[NOW, SPEED] = 0.0
         z = w[OUT, CHARGE]
+        limit, volts, current = w[OUT, LIMIT], w[OUT, VOLTS], w[OUT, PACK_CURRENT]
         w[TALLY, STEPS] += 1
         _note(w, m)
         rows, used = keep(rows, used, w, scene)

@@ -154,7 +154,9 @@ def wait_for_notebook(page, lab):
 
 def says(page, words: str) -> None:
     """Wait until the status line holds these words."""
-    page.wait_for_function("words => document.querySelector('.ridesim-status').innerText.includes(words)", arg=words, timeout=20_000)
+    page.wait_for_function(
+        "words => document.querySelector('.ridesim-status').innerText.includes(words)", arg=words, timeout=20_000
+    )
 
 
 def test_add_copy_rename_save_reopen(page, lab):

@@ -106,7 +106,9 @@ def test_jackey_capacities_through_the_block_s_law():
     from ridesim.ride.rates import FILTER_SCALE, state_of_charge
 
     for current, charge in printed.items():
-        assert state_of_charge(charge / 40.0, current / (FILTER_SCALE * 15.0), b) == pytest.approx(0.0, abs=0.005 / charge)
+        assert state_of_charge(charge / 40.0, current / (FILTER_SCALE * 15.0), b) == pytest.approx(
+            0.0, abs=0.005 / charge
+        )
 
 
 LFP = {
