@@ -99,7 +99,7 @@ _TOLERANCE = np.array([1e-2, 2e-5, 1e-6, 1e-6, 5e-4, 4e-4, 4e-4])
 """Largest local error of distance [m], speed [m/s], the law's charges, polarisation [V], winding and case [K] a step."""
 _WARM_SHARE = 4e-5
 """The temperatures' errors may grow by this share of the winding's rise above ambient."""
-_ENERGY_J, _ENERGY_SHARE = 0.05, 3e-7
+_ENERGY_J, _ENERGY_SHARE = 0.01, 3e-7
 """The same of the energy drawn [J], and as a share of all energy that went through the pack."""
 _KINETIC_J, _KINETIC_SHARE = 3e-5, 3e-9
 """The same of the kinetic energy: what the ledger's residual is made of."""
