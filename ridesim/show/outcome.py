@@ -132,7 +132,7 @@ def best(row: Row, candidates: tuple[Candidate, ...]) -> set[int]:
     return {place for place, value in enumerate(values) if value == top}
 
 
-def table_html(comparison: Comparison, system: System = METRIC, colours: bool = True) -> str:
+def table_html(comparison: Comparison, system: System = METRIC, colours: bool = True, banded: bool = True) -> str:
     """The outcome table as HTML: values, the difference from the first candidate, a tick and bold type on the better value."""
     candidates = comparison.candidates
     heads = "".join(
@@ -142,7 +142,12 @@ def table_html(comparison: Comparison, system: System = METRIC, colours: bool = 
     lines = []
     for row in rows_for(comparison):
         winners = best(row, candidates)
-        cells = "".join(_cell_html(row, candidates, place, place in winners, system) for place in range(len(candidates)))
+        cells = "".join(
+            "<td>…</td>"
+            if row.shown in (_range_band, _end_band) and not banded
+            else _cell_html(row, candidates, place, place in winners, system)
+            for place in range(len(candidates))
+        )
         unit = system.label(row.unit) if row.unit else ""
         label = row.label.replace("per kilometre", "per mile") if system.label("km") == "mi" else row.label
         indent = ' class="ridesim-in"' if label.startswith(" ") else ""
@@ -161,4 +166,4 @@ def _cell_html(row: Row, candidates: tuple[Candidate, ...], place: int, wins: bo
         # A tick, bold type and a word for screen readers: never by colour alone.
         text = f'<b><span aria-hidden="true">✓ </span><span class="ridesim-unseen">better: </span>{text}</b>'
     step = difference(row, candidates[place], candidates[0], system) if place else ""
-    return f'<td>{text}{f" <small>{step}</small>" if step else ""}</td>'
+    return f"<td>{text}{f' <small>{step}</small>' if step else ''}</td>"

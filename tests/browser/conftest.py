@@ -9,13 +9,25 @@ from pathlib import Path
 
 import pytest
 
-from browser.lab import HARMLESS, NOTEBOOK, ROOT, browser, chromium, open_notebook, run_all, running_lab, wait_for_pictures
+from browser.lab import (
+    HARMLESS,
+    NOTEBOOK,
+    ROOT,
+    browser,
+    chromium,
+    open_notebook,
+    run_all,
+    running_lab,
+    wait_for_pictures,
+)
 
 OUT = ROOT / ".ci" / "out"
 
 
 def pytest_addoption(parser):
-    parser.addoption("--readme-picture", action="store_true", help="write notebooks/pictures/choose_drive.png from the browser test")
+    parser.addoption(
+        "--readme-picture", action="store_true", help="write notebooks/pictures/choose_drive.png from the browser test"
+    )
 
 
 def pytest_collection_modifyitems(items):

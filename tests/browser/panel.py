@@ -52,4 +52,6 @@ def table(page: Any) -> dict[str, list[str]]:
 
 def old(page: Any) -> list[bool]:
     """Whether each picture is marked as old."""
-    return page.evaluate("() => [...document.querySelectorAll('.ridesim-picture')].map((f) => f.classList.contains('ridesim-is-old'))")
+    return page.evaluate(
+        "() => [...document.querySelectorAll('.ridesim-picture')].map((f) => f.classList.contains('ridesim-is-old'))"
+    )

@@ -42,7 +42,9 @@ def test_shows_the_terminal_s_numbers_on_one_screen(page, shots, request):
     assert list(table(page).values()) == expected(shipped())
     area = page.locator(".ridesim-desk").bounding_box()
     assert area["y"] + area["height"] <= 900 - 24, "the panel ends above the status bar without scrolling"
-    assert page.evaluate("() => { const d = document.querySelector('.ridesim-desk'); return d.scrollHeight <= d.clientHeight + 1; }")
+    assert page.evaluate(
+        "() => { const d = document.querySelector('.ridesim-desk'); return d.scrollHeight <= d.clientHeight + 1; }"
+    )
     assert status(page).startswith("Harbour lantern festival")
     page.screenshot(path=shots / "choose_drive_1440.png")
     if request.config.getoption("--readme-picture"):
@@ -104,7 +106,14 @@ def test_bad_values_are_said_and_the_last_good_picture_stays(page, label, text, 
     assert table(page) == good
     assert box(page, label, "Heron, 36 V").get_attribute("aria-invalid") == "true"
     assert box(page, label, "Heron, 36 V").input_value() == text, "what was typed is left as it is, not clamped"
-    type_value(page, label, "Heron, 36 V", {"Block capacity, Ah": "22", "Battery limit, A": "40", "Wheel teeth": "55", "Blocks in series": "3"}.get(label, "11"))
+    type_value(
+        page,
+        label,
+        "Heron, 36 V",
+        {"Block capacity, Ah": "22", "Battery limit, A": "40", "Wheel teeth": "55", "Blocks in series": "3"}.get(
+            label, "11"
+        ),
+    )
     assert not any(old(page))
     assert table(page) == good
 
@@ -119,7 +128,10 @@ def test_a_build_that_cannot_move(page):
 
 def test_a_day_that_never_ends(page, lab):
     text = (ROOT / "data" / "days" / f"{DAY}.toml").read_text(encoding="utf-8")
-    (lab.folder / "endless.toml").write_text(text.replace("laps = 4\n\n[[activity]]\nname = \"First", "laps = 10000\n\n[[activity]]\nname = \"First"), encoding="utf-8")
+    (lab.folder / "endless.toml").write_text(
+        text.replace('laps = 4\n\n[[activity]]\nname = "First', 'laps = 10000\n\n[[activity]]\nname = "First'),
+        encoding="utf-8",
+    )
     try:
         page.reload()
         wait_for_notebook(page, lab)
@@ -207,9 +219,15 @@ def test_units_and_exports(page, lab):
     settle(page)
     assert list(table(page).values()) == expected(shipped(), IMPERIAL)
     assert "mph" in page.locator(".ridesim-picture figcaption").first.inner_text()
-    for button, file, start in (("Picture PNG", "choose_drive.png", b"\x89PNG"), ("SVG", "choose_drive.svg", b"<?xml"), ("Table CSV", "choose_drive.csv", b"figure,unit")):
+    for button, file, start in (
+        ("Picture PNG", "choose_drive.png", b"\x89PNG"),
+        ("SVG", "choose_drive.svg", b"<?xml"),
+        ("Table CSV", "choose_drive.csv", b"figure,unit"),
+    ):
         page.get_by_role("button", name=button, exact=True).click()
-        page.wait_for_function(f"() => document.querySelector('.ridesim-status').textContent.includes('{file}')", timeout=20_000)
+        page.wait_for_function(
+            f"() => document.querySelector('.ridesim-status').textContent.includes('{file}')", timeout=20_000
+        )
         assert (lab.folder / file).read_bytes().startswith(start)
         (lab.folder / file).unlink()
 
@@ -308,7 +326,9 @@ def test_axe_finds_nothing_serious(page):
     page.evaluate(script.read_text(encoding="utf-8"))
     for text in ("11", "NaN"):
         type_value(page, "Motor teeth", "Heron, 36 V", text)
-        found = page.evaluate("async () => (await axe.run('.ridesim-desk')).violations.map((v) => [v.impact, v.id, v.nodes.map((n) => n.html.slice(0, 200))])")
+        found = page.evaluate(
+            "async () => (await axe.run('.ridesim-desk')).violations.map((v) => [v.impact, v.id, v.nodes.map((n) => n.html.slice(0, 200))])"
+        )
         assert [violation for violation in found if violation[0] in ("serious", "critical")] == []
 
 
@@ -321,9 +341,13 @@ def test_other_screens(page, shots, theme, size):
     page.wait_for_timeout(500)
     wait_for_pictures(page)
     settle(page)
-    corner = page.evaluate("() => [...document.querySelector('.ridesim-picture canvas').getContext('2d').getImageData(1, 1, 1, 1).data]")
+    corner = page.evaluate(
+        "() => [...document.querySelector('.ridesim-picture canvas').getContext('2d').getImageData(1, 1, 1, 1).data]"
+    )
     assert (sum(corner[:3]) < 200) == ("Dark" in theme), "the pictures follow the page's theme"
     page.screenshot(path=shots / f"choose_drive_{size[0]}_{theme.split()[-1].lower()}.png")
     if "Dark" in theme:
-        page.evaluate("() => window.jupyterapp.commands.execute('apputils:change-theme', { theme: 'JupyterLab Light' })")
+        page.evaluate(
+            "() => window.jupyterapp.commands.execute('apputils:change-theme', { theme: 'JupyterLab Light' })"
+        )
         page.wait_for_timeout(500)

@@ -44,12 +44,19 @@ class Note(Text):
         if not text:
             return
         stamp, descent = _stamp(
-            text, str(self.get_color()), float(self.get_fontsize()), str(self.get_fontweight()), renderer.dpi, self._paper
+            text,
+            str(self.get_color()),
+            float(self.get_fontsize()),
+            str(self.get_fontweight()),
+            renderer.dpi,
+            self._paper,
         )
         x, y = self.get_transform().transform(self.get_unitless_position())
         high, wide = stamp.shape[:2]
         x -= {"left": _ROOM, "center": wide / 2.0, "right": wide - _ROOM}[self.get_horizontalalignment()]
-        y -= {"bottom": _ROOM, "center": high / 2.0, "top": high - _ROOM, "baseline": descent}[self.get_verticalalignment()]
+        y -= {"bottom": _ROOM, "center": high / 2.0, "top": high - _ROOM, "baseline": descent}[
+            self.get_verticalalignment()
+        ]
         gc = renderer.new_gc()
         renderer.draw_image(gc, round(x), round(y), stamp[::-1])
         gc.restore()
