@@ -10,13 +10,15 @@ import shutil
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
+from functools import cache
+from itertools import chain
 from pathlib import Path
 
 from ridesim import data
-from ridesim.build import Build, load_build
-from ridesim.day import Day, load_day, load_route, load_trace
+from ridesim.build import Build, Motor, load_build
+from ridesim.day import Day, is_trace, load_day, load_route, load_trace
 from ridesim.forms import Part, defaults_in_play, read_table, write_beside_then_replace
 from ridesim.words import InputProblem, nearest
 
@@ -88,8 +90,7 @@ def _says_that_it_compiles() -> Iterator[None]:
     if any(ride.glob("*.nbi")):
         yield
         return
-    message = "Compiling the equations, once after installation: less than a minute ..."
-    timer = threading.Timer(1.5, lambda: print(message, file=sys.stderr, flush=True))
+    timer = threading.Timer(1.5, _tell_once)
     timer.daemon = True
     timer.start()
     try:
@@ -98,9 +99,14 @@ def _says_that_it_compiles() -> Iterator[None]:
         timer.cancel()
 
 
+@cache
+def _tell_once() -> None:
+    print("Compiling the equations, once after installation: less than a minute ...", file=sys.stderr, flush=True)
+
+
 def _compare(options: argparse.Namespace) -> int:
     day = load_day(options.day)
-    builds = [load_build(reference) for reference in options.builds]
+    builds = [_load_build(reference) for reference in options.builds]
     _distinct(builds, options.builds)
     with _says_that_it_compiles():
         from ridesim.choose import compare
@@ -113,7 +119,7 @@ def _compare(options: argparse.Namespace) -> int:
 
     print(comparison_text(comparison))
     print("\nThe same comparison in the notebook:")
-    print(shlex.join([_self(), "open", *options.builds, "--day", options.day]))
+    print(_pasteable([*_self(), "open", *options.builds, "--day", options.day]))
     return DONE
 
 
@@ -130,16 +136,35 @@ def _distinct(builds: Sequence[Build], references: Sequence[str]) -> None:
         seen[build.name] = str(reference)
 
 
-def _self() -> str:
+def _load_build(reference: str) -> Build:
+    """A build whose motor can do what its nameplate says; else a message that names the build's file."""
+    build = load_build(reference)
+    with _says_that_it_compiles():
+        from ridesim.ride.numbers import thermal_values
+
+        try:
+            thermal_values(build.motor)
+        except InputProblem as problem:
+            raise InputProblem(reference, problem.place, problem.found, problem.expected, problem.hint) from None
+    return build
+
+
+def _self() -> list[str]:
     """The command as the user called it."""
     called = sys.argv[0]
-    if os.path.dirname(called) and shutil.which("ridesim") != called:
-        return called
-    return "ridesim"
+    if Path(called).name == "command.py":
+        return [sys.executable, "-m", "ridesim.command"]
+    by_path = os.path.dirname(called) and Path(called).stem == "ridesim" and shutil.which("ridesim") != called
+    return [called if by_path else "ridesim"]
+
+
+def _pasteable(words: Sequence[str]) -> str:
+    """A command line for the shell of this system."""
+    return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)
 
 
 def _simulate(options: argparse.Namespace) -> int:
-    day, build = load_day(options.day), load_build(options.build)
+    day, build = load_day(options.day), _load_build(options.build)
     with _says_that_it_compiles():
         from ridesim.choose import compare
 
@@ -178,10 +203,10 @@ def _checked(reference: str) -> str:
     if file.suffix == ".csv":
         return _checked_csv(reference, file)
     table, _ = read_table(file)
-    part: Part = load_day(reference) if "activity" in table else load_build(reference)
+    part: Part = load_day(file) if _known_keys(Day, table) > _known_keys(Build, table) else _load_build(str(file))
     kind = "day" if isinstance(part, Day) else "build"
     lines = [f'{reference}: a good {kind}, "{getattr(part, "name", "")}". Defaults in play:']
-    for place, value, source in defaults_in_play(part):
+    for place, value, source in chain(defaults_in_play(part), _heat_in_play(part)):
         shown = (
             f"{value:.6g}"
             if isinstance(value, float)
@@ -193,6 +218,23 @@ def _checked(reference: str) -> str:
     if len(lines) == 1:
         lines = [lines[0].replace(" Defaults in play:", " No defaults in play.")]
     return "\n".join(lines)
+
+
+def _known_keys(kind: type[Part], table: Mapping[str, object]) -> int:
+    """How many of a file's top keys a kind of file knows; a misspelt section must not make a day look like a build."""
+    return len(table.keys() & kind.model_fields.keys())
+
+
+def _heat_in_play(part: Part) -> Iterator[tuple[str, float, str]]:
+    """Thermal values that follow from the motor's nameplate."""
+    if not isinstance(part, Build):
+        return
+    from ridesim.ride.numbers import thermal_values
+
+    names = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
+    for name, value in zip(names, thermal_values(part.motor), strict=True):
+        if getattr(part.motor, name) is None:
+            yield f"motor.{name}", value, str(Motor.model_fields[name].description)
 
 
 def _found(reference: str) -> Path:
@@ -208,16 +250,12 @@ def _found(reference: str) -> Path:
 
 
 def _checked_csv(reference: str, file: Path) -> str:
-    try:
-        route = load_route(file)
-    except InputProblem as not_a_route:
-        try:
-            trace = load_trace(file)
-        except InputProblem as not_a_trace:
-            # Whichever got past the column names is the kind the user meant.
-            raise (not_a_trace if "column" in not_a_route.expected else not_a_route) from None
+    if is_trace(file):
+        trace = load_trace(file)
         return f"{reference}: a good trace, {trace.duration_s:g} s, {trace.length_m / 1000.0:.3f} km."
-    return f"{reference}: a good route, {len(route.legs)} legs, {route.length_m:g} m a lap."
+    route = load_route(file)
+    legs = f"{len(route.legs)} leg{'s' if len(route.legs) != 1 else ''}"
+    return f"{reference}: a good route, {legs}, {route.length_m:g} m a lap."
 
 
 def _open(options: argparse.Namespace) -> int:

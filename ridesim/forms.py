@@ -3,17 +3,28 @@
 from __future__ import annotations
 
 import os
+import re
 import tempfile
 import tomllib
 from collections.abc import Iterator
+from datetime import date, time
 from pathlib import Path
 from types import UnionType
-from typing import Any, TypeVar, Union, get_args, get_origin
+from typing import Annotated, Any, Self, TypeVar, Union, get_args, get_origin
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    ModelWrapValidatorHandler,
+    Strict,
+    ValidationError,
+    ValidationInfo,
+    model_validator,
+)
 from pydantic.fields import FieldInfo
 
-from ridesim.words import UNITS, InputProblem, convert, nearest, split_unit, units_of_kind
+from ridesim.words import UNITS, InputProblem, convert, nearest, split_unit, symbol, units_of_kind
 
 LARGEST_FILE_BYTES = 1_000_000
 """No build, day, route or trace comes near this; a larger file was named by mistake."""
@@ -24,8 +35,31 @@ class Part(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False, validate_default=True)
 
+    def implied(self) -> Iterator[tuple[str, Any, str]]:
+        """Key, value and source of what is in force though its key is left out and no field holds it."""
+        return iter(())
+
 
 PartType = TypeVar("PartType", bound=Part)
+
+Name = Annotated[str, Field(pattern=r"^[^\x00-\x1f\x7f]*[^\s\x00-\x1f\x7f][^\x00-\x1f\x7f]*$")]
+"""A name that a table can show: one line, not blank."""
+Row = Annotated[tuple[float, float], Strict(False)]
+"""A row of two numbers; TOML knows lists only, so the tuple must not be strict (its numbers still are)."""
+
+
+class NamedByFile(Part):
+    """A part that takes its name from the file where the file gives none."""
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _name_of_file(cls, table: Any, handler: ModelWrapValidatorHandler[Self], info: ValidationInfo) -> Self:
+        stem = (info.context or {}).get("stem")
+        if not isinstance(table, dict) or "name" in table or not stem:
+            return handler(table)
+        part = handler({**table, "name": stem})
+        part.model_fields_set.discard("name")  # a default still, not the user's word
+        return part
 
 
 def quantity(meaning: str, default: Any = ..., *, source: str = "", **limits: Any) -> Any:
@@ -79,30 +113,58 @@ def read_table(path: Path) -> tuple[dict[str, Any], str]:
         return tomllib.loads(text), text
     except tomllib.TOMLDecodeError as problem:
         message = str(problem)
-        what, _, place = message.partition(" (at ")
+        what, _, place = message.rpartition(" (at ")
+        line = re.match(r"line (\d+)", place)
+        hint = _toml_hint(text.splitlines()[int(line[1]) - 1]) if line else ""
         raise InputProblem(
             str(path),
             place.rstrip(")"),
             f"text that is not TOML ({what[:1].lower()}{what[1:]})",
             "lines like mass_kg = 75.0",
+            hint,
         ) from None
+    except RecursionError:
+        raise InputProblem(str(path), "", "brackets nested without end", "lines like mass_kg = 75.0") from None
 
 
-def validate(kind: type[PartType], table: dict[str, Any], file: str, **context: Any) -> PartType:
+def _toml_hint(line: str) -> str:
+    """What people write most often where TOML wants something else."""
+    value = line.partition("=")[2].partition("#")[0].strip()
+    if re.fullmatch(r"\d{1,2}:\d\d(:\d\d)?", value):
+        return "A clock time needs two-digit hours from 00 to 23, minutes and seconds: 13:00:00."
+    if re.fullmatch(r"[+-]?\d+,\d+", value):
+        return f"Decimals take a point: {value.replace(',', '.')}."
+    if re.fullmatch(r"[A-Za-z][\w -]*", value):
+        return f'Text stands in quotes: "{value}".'
+    return ""
+
+
+Written = dict[str, tuple[str, Any]]
+"""Key path in the field's own unit → the key and the value as the user wrote them in another unit."""
+
+
+def validate(
+    kind: type[PartType], table: dict[str, Any], file: str, *, written: Written | None = None, **context: Any
+) -> PartType:
     """Turn a raw table into a validated part: units converted first, then names, kinds and limits checked.
+
+    ``written`` holds what an earlier :func:`canonical` of the same table converted, so that messages name the user's keys.
 
     Raises
     ------
     InputProblem
         The first thing that is wrong, with key path, found, expected and the nearest known key.
     """
+    written = {} if written is None else written
     try:
-        return kind.model_validate(canonical(kind, table, file), context={"file": file, **context})
+        return kind.model_validate(canonical(kind, table, file, written=written), context={"file": file, **context})
     except ValidationError as failure:
-        raise _first_problem(kind, failure, file) from None
+        raise _first_problem(kind, failure, file, written) from None
 
 
-def canonical(kind: type[Part], table: dict[str, Any], file: str, place: str = "") -> dict[str, Any]:
+def canonical(
+    kind: type[Part], table: dict[str, Any], file: str, place: str = "", written: Written | None = None
+) -> dict[str, Any]:
     """The table with every key in the field's own unit (``mass_lb`` becomes ``mass_kg``).
 
     Raises
@@ -111,30 +173,32 @@ def canonical(kind: type[Part], table: dict[str, Any], file: str, place: str = "
         Unknown key, unit of the wrong kind, or two keys for one quantity.
     """
     result: dict[str, Any] = {}
-    written: dict[str, str] = {}
+    keys: dict[str, str] = {}
     for key, value in table.items():
         where = f"{place}.{key}" if place else key
         name = field_for(kind, key, file, where)
-        if name in written:
+        if name in keys:
             raise InputProblem(
-                file, where, f"a second key for {name} (already given as {written[name]})", "one of the two"
+                file, where, f"a second key for {name} (already given as {keys[name]})", "one of the two"
             )
-        written[name] = key
+        keys[name] = key
         if key != name:
+            if written is not None:
+                written[f"{place}.{name}" if place else name] = (key, value)
             value = convert(value, split_unit(key)[1], split_unit(name)[1])
-        result[name] = _inner(kind.model_fields[name], value, file, where)
+        result[name] = _inner(kind.model_fields[name], value, file, where, written)
     return result
 
 
-def _inner(field: FieldInfo, value: Any, file: str, where: str) -> Any:
+def _inner(field: FieldInfo, value: Any, file: str, where: str, written: Written | None) -> Any:
     part = part_of(field)
     if part is None:
         return value
     if isinstance(value, dict):
-        return canonical(part, value, file, where)
+        return canonical(part, value, file, where, written)
     if isinstance(value, list):
         return [
-            canonical(part, item, file, f"{where}[{index}]") if isinstance(item, dict) else item
+            canonical(part, item, file, f"{where}[{index}]", written) if isinstance(item, dict) else item
             for index, item in enumerate(value, start=1)
         ]
     return value
@@ -178,7 +242,7 @@ def field_for(kind: type[Part], key: str, file: str, where: str) -> str:
     raise InputProblem(file, where, "an unknown key", "a known one", hint)
 
 
-def _first_problem(kind: type[Part], failure: ValidationError, file: str) -> InputProblem:
+def _first_problem(kind: type[Part], failure: ValidationError, file: str, written: Written) -> InputProblem:
     details = failure.errors(include_url=False)
     # A missing or wrong value explains the rules across keys that then fail too: name it first.
     detail = min(details, key=lambda item: item["type"] == "value_error")
@@ -193,8 +257,15 @@ def _first_problem(kind: type[Part], failure: ValidationError, file: str) -> Inp
         return InputProblem(file, place, _shown(detail["input"]), str(cause), others)
     field = _field_at(kind, location)
     expected = describe(field, split_unit(_last_name(location))[1]) if field else detail["msg"].lower()
-    found = "nothing" if detail["type"] == "missing" else _shown(detail["input"])
-    return InputProblem(file, place, found, expected, others)
+    if isinstance(location[-1], int) and detail["type"] in ("finite_number", "float_type"):
+        expected = "a finite number, as every number of this list"
+    elif detail["type"] == "finite_number":
+        expected = expected.replace("a number", "a finite number", 1)
+    value = detail["input"]
+    if place in written:
+        key, value = written[place]
+        place = ".".join([*place.split(".")[:-1], key])
+    return InputProblem(file, place, "nothing" if detail["type"] == "missing" else _shown(value), expected, others)
 
 
 def _last_name(location: list[Any]) -> str:
@@ -202,7 +273,21 @@ def _last_name(location: list[Any]) -> str:
 
 
 def _shown(value: Any) -> str:
-    text = repr(value)
+    """A value as the user's file writes it, cut where it is long."""
+    if isinstance(value, dict):
+        return "a section with keys"
+    if isinstance(value, list | tuple):
+        if any(isinstance(item, dict) for item in value):
+            return "a list of sections"
+        text = f"[{', '.join(_shown(item) for item in value[:9])}]"
+    elif isinstance(value, bool):
+        text = str(value).lower()
+    elif isinstance(value, str):
+        text = f'"{value}"'
+    elif isinstance(value, date | time):
+        text = value.isoformat()
+    else:
+        text = repr(value)
     return text if len(text) <= 60 else text[:57] + "..."
 
 
@@ -217,6 +302,15 @@ def _field_at(kind: type[Part], location: list[Any]) -> FieldInfo | None:
     return field
 
 
+_NOUNS = {
+    int: "a whole number",
+    float: "a number",
+    str: "text in quotes",
+    bool: "true or false",
+    time: "a clock time such as 13:00:00",
+}
+
+
 def describe(field: FieldInfo, unit: str) -> str:
     """What a field expects, in words: ``"a number above 0 kg (mass of the item)"``."""
     limits = {name: value for item in field.metadata for name, value in vars_of(item).items()}
@@ -226,12 +320,16 @@ def describe(field: FieldInfo, unit: str) -> str:
     meaning = f" ({field.description})" if field.description else ""
     if choices:
         return "one of " + ", ".join(choices) + meaning
-    noun = {int: "a whole number", float: "a number", str: "text in quotes", bool: "true or false"}
     types = [field.annotation, *get_args(field.annotation)]
-    base = next((noun[kind] for kind in types if isinstance(kind, type) and kind in noun), "a value")
+    base = next((_NOUNS[kind] for kind in types if isinstance(kind, type) and kind in _NOUNS), "a value")
     if part_of(field) is not None:
         base = "a section with keys" if get_origin(field.annotation) is not tuple else "one or more sections [[...]]"
-    return " ".join(filter(None, [base, range_text, unit if base.endswith("number") else ""])) + meaning
+    elif any(get_origin(kind) is tuple for kind in types):
+        rows = f" with at least {limits['min_length']} rows" if limits.get("min_length") else ""
+        base = f"a list of numbers{rows}"
+    elif limits.get("pattern"):
+        base = "one line of text in quotes, not blank"
+    return " ".join(filter(None, [base, range_text, symbol(unit) if base.endswith("number") else ""])) + meaning
 
 
 def vars_of(item: Any) -> dict[str, Any]:
@@ -247,8 +345,7 @@ def defaults_in_play(part: Part, place: str = "") -> Iterator[tuple[str, Any, st
             continue
         value = getattr(part, name)
         where = f"{place}.{name}" if place else name
-        left_out = name not in part.model_fields_set or name in getattr(part, "filled_in", ())
-        if left_out and value not in (None, (), "") and part_of(field) is None:
+        if name not in part.model_fields_set and value not in (None, (), "") and part_of(field) is None:
             extra = field.json_schema_extra
             source = extra.get("source", "") if isinstance(extra, dict) else ""
             yield where, value, str(source)
@@ -256,6 +353,8 @@ def defaults_in_play(part: Part, place: str = "") -> Iterator[tuple[str, Any, st
         for index, inner in enumerate(value if isinstance(value, tuple) else (value,), start=1):
             if isinstance(inner, Part):
                 yield from defaults_in_play(inner, f"{where}[{index}]" if isinstance(value, tuple) else where)
+    for name, value, source in part.implied():
+        yield f"{place}.{name}" if place else name, value, source
 
 
 def write_beside_then_replace(path: Path, text: str) -> None:
@@ -264,10 +363,13 @@ def write_beside_then_replace(path: Path, text: str) -> None:
     Raises
     ------
     InputProblem
-        The folder cannot be written.
+        The folder cannot be written, or the path is a folder.
     """
+    if path.is_dir():
+        raise InputProblem(str(path), "", "a folder", "the name of a file to write")
+    target = path.resolve()  # a link stays a link: what it points to is replaced
     try:
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=path.name, suffix=".part")
+        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=target.name, suffix=".part")
     except OSError as problem:
         raise InputProblem(
             str(path), "", (problem.strerror or str(problem)).lower(), "a folder that can be written"
@@ -275,7 +377,19 @@ def write_beside_then_replace(path: Path, text: str) -> None:
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
             stream.write(text)
-        os.replace(temporary, path)
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.chmod(temporary, _mode_for(target))
+        os.replace(temporary, target)
     except BaseException:
         os.unlink(temporary)
         raise
+
+
+def _mode_for(target: Path) -> int:
+    """Permissions of the file that is replaced, else those a new file would get (a temporary file is private)."""
+    if target.exists():
+        return target.stat().st_mode & 0o777
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask

@@ -72,7 +72,9 @@ class InputProblem(ValueError):
     def __init__(self, file: str, place: str, found: str, expected: str, hint: str = "") -> None:
         self.file, self.place, self.found, self.expected, self.hint = file, place, found, expected, hint
         where = f"{file}, {place}" if place else file
-        super().__init__(f"{where}: found {found}; expected {expected}." + (f" {hint}" if hint else ""))
+        sentence = f"{where}: found {found}; expected {expected}." + (f" {hint}" if hint else "")
+        # One message is one line, whatever stands in the user's keys and texts.
+        super().__init__("".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in sentence))
 
 
 class Unit(NamedTuple):
@@ -128,6 +130,8 @@ UNITS: dict[str, Unit] = {
     "m2": Unit("area", 1.0),
     "cm2": Unit("area", constants.centi**2),
     "ft2": Unit("area", constants.foot**2),
+    "uf": Unit("capacitance", 1.0),
+    "mf": Unit("capacitance", 1000.0),
     "kgm2": Unit("moment of inertia", 1.0),
     "kgcm2": Unit("moment of inertia", constants.centi**2),
     "nm_per_a": Unit("torque constant", 1.0),
@@ -139,6 +143,8 @@ UNITS: dict[str, Unit] = {
     "k_per_w": Unit("thermal resistance", 1.0),
     "per_k": Unit("temperature coefficient", 1.0),
     "percent": Unit("share or slope", 1.0),
+    "rpm": Unit("speed of rotation", 1.0),
+    "rad_per_s": Unit("speed of rotation", 30.0 / pi),
 }
 
 
@@ -175,6 +181,20 @@ def convert(value: Any, unit: str, into: str) -> Any:
     source, target = UNITS[unit], UNITS[into]
     converted = (value * source.factor + source.offset - target.offset) / target.factor
     return float(f"{converted:.12g}")
+
+
+_SYMBOLS = {
+    "c": "°C", "f": "°F", "ah": "Ah", "mah": "mAh", "v": "V", "mv": "mV", "v_per_cell": "V a cell", "a": "A", "ma": "mA",
+    "mohm": "milliohm", "w": "W", "kw": "kW", "wh": "Wh", "kwh": "kWh", "nm": "N m", "n": "N", "mps": "m/s", "kmh": "km/h",
+    "mps2": "m/s²", "m2": "m²", "cm2": "cm²", "ft2": "ft²", "kgm2": "kg m²", "kgcm2": "kg cm²", "nm_per_a": "N m/A",
+    "v_s_per_rad": "V s/rad", "v_per_krpm": "V a 1000 rpm", "nm_per_a2": "N m/A²", "nm_per_rad_s": "N m s/rad",
+    "j_per_k": "J/K", "k_per_w": "K/W", "per_k": "a kelvin", "percent": "%",
+}  # fmt: skip
+
+
+def symbol(suffix: str) -> str:
+    """How a unit is written for people: ``"kgm2"`` as ``"kg m²"``."""
+    return _SYMBOLS.get(suffix, suffix)
 
 
 def units_of_kind(kind: str) -> list[str]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
-from pydantic import Field, PrivateAttr, ValidationInfo, model_validator
+from pydantic import Field, PrivateAttr, model_validator
 
 from ridesim.build.controller import Controller
 from ridesim.build.drive import Drive
@@ -12,14 +13,14 @@ from ridesim.build.lighting import Lighting
 from ridesim.build.motor import Motor
 from ridesim.build.pack import Pack
 from ridesim.build.vehicle import Rider, Vehicle
-from ridesim.forms import Part, quantity
+from ridesim.forms import Name, NamedByFile, quantity
 from ridesim.words import InputProblem
 
 
-class Build(Part):
+class Build(NamedByFile):
     """One configuration of the vehicle, as read from a build file."""
 
-    name: str = quantity("name of this configuration", "unnamed build", source="the file's name")
+    name: Name = quantity("name of this configuration", "unnamed build", source="the file's name")
     note: str = quantity("where the numbers come from", "")
     vehicle: Vehicle = Field(description="wheels, resistances, weigh-in, brakes")
     rider: Rider = Field(default=Rider(), description="the rider")
@@ -30,12 +31,6 @@ class Build(Part):
     lighting: Lighting | None = Field(default=None, description="lights, and what feeds them")
 
     _text: str = PrivateAttr(default="")
-
-    @model_validator(mode="before")
-    @classmethod
-    def _name_of_file(cls, table: Any, info: ValidationInfo) -> Any:
-        stem = (info.context or {}).get("stem")
-        return {**table, "name": stem} if isinstance(table, dict) and "name" not in table and stem else table
 
     @model_validator(mode="after")
     def _cutoff(self) -> Build:
@@ -51,6 +46,12 @@ class Build(Part):
         """Cut-off in force: the controller's, else the chemistry's a cell. [V]"""
         given = self.controller.cutoff_voltage_v
         return given if given is not None else self.pack.kind.cutoff_v_per_cell * self.pack.cells
+
+    def implied(self) -> Iterator[tuple[str, Any, str]]:
+        """The cut-off that the chemistry gives."""
+        if self.controller.cutoff_voltage_v is None:
+            source = f"{self.pack.kind.cutoff_v_per_cell:g} V a cell, {self.pack.chemistry}"
+            yield "controller.cutoff_voltage_v", self.cutoff_voltage_v, source
 
     def total_mass_kg(self, aboard: bool = True) -> float:
         """Everything on the weigh-in, drive parts and, when aboard, the rider. [kg]"""

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from pydantic import model_validator
+from typing import Any, Self
+
+from pydantic import ModelWrapValidatorHandler, model_validator
 
 from ridesim.forms import Part, quantity
+
+GEARBOX_AND_CHAIN = 0.88
+"""Efficiency of a gearbox stage and a chain together (from memory)."""
 
 
 class Drive(Part):
@@ -27,19 +32,14 @@ class Drive(Part):
     centre_distance_mm: float | None = quantity("between the sprockets' centres", None, gt=0.0, le=10_000.0)
     adjuster_travel_mm: float | None = quantity("travel of the chain adjuster", None, ge=0.0, le=1000.0)
 
-    @model_validator(mode="before")
+    @model_validator(mode="wrap")
     @classmethod
-    def _gearbox_costs(cls, table: object) -> object:
-        if isinstance(table, dict) and "efficiency" not in table:
-            ratio = table.get("gearbox_ratio", 1.0)
-            if isinstance(ratio, int | float) and ratio != 1.0:
-                return {**table, "efficiency": 0.88}
-        return table
-
-    @property
-    def filled_in(self) -> tuple[str, ...]:
-        """Keys that validation filled in from other keys."""
-        return ("efficiency",) if self.gearbox_ratio != 1.0 and self.efficiency == 0.88 else ()
+    def _gearbox_costs(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        if not isinstance(table, dict) or "efficiency" in table or table.get("gearbox_ratio", 1.0) == 1.0:
+            return handler(table)
+        drive = handler({**table, "efficiency": GEARBOX_AND_CHAIN})
+        drive.model_fields_set.discard("efficiency")  # a default still, not the user's word
+        return drive
 
     @property
     def ratio(self) -> float:

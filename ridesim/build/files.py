@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ from tomlkit.items import AoT, Item, Table
 from ridesim.build.build import Build
 from ridesim.data import find
 from ridesim.forms import Part, field_for, part_of, read_table, validate, write_beside_then_replace
-from ridesim.words import convert, split_unit
+from ridesim.words import InputProblem, convert, split_unit
 
 
 def load_build(path: str | Path) -> Build:
@@ -30,6 +31,8 @@ def load_build(path: str | Path) -> Build:
     """
     file = find(path, "builds")
     table, text = read_table(file)
+    if "activity" in table and "vehicle" not in table:
+        raise InputProblem(str(path), "", "a day file", "a build file, with sections such as [vehicle] and [motor]")
     build = validate(Build, table, str(path), stem=file.stem)
     build._text = text
     return build
@@ -59,16 +62,69 @@ def save_build(build: Build, path: str | Path) -> Path:
     return target
 
 
+def change_build(build: Build, changes: Mapping[str, Any]) -> Build:
+    """A build with some keys changed, everything that follows from them derived and checked anew.
+
+    Parameters
+    ----------
+    build : Build
+        Stays as it is.
+    changes : mapping of str to object
+        Key path, such as ``"pack.blocks_in_series"``, in any unit of its kind, to the new value; None removes the key, so
+        that its default applies.
+
+    Returns
+    -------
+    Build
+        Keeps the text of the file, so that :func:`save_build` keeps its comments.
+
+    Raises
+    ------
+    InputProblem
+        Unknown key, wrong kind or impossible value.
+
+    Notes
+    -----
+    ``model_copy`` checks nothing and would keep, say, the block resistance that followed from the former capacity.
+    """
+    table = _stated_table(build)
+    for path, value in changes.items():
+        *sections, last = path.split(".")
+        part = table
+        kind: type[Part] = Build
+        for section in sections:
+            field_for(kind, section, "the change", path)
+            part, inner = part.setdefault(section, {}), part_of(kind.model_fields[section])
+            if inner is None or not isinstance(part, dict):
+                raise InputProblem("the change", path, f"a key inside {section}", f"all of {section} as one value")
+            kind = inner
+        key = field_for(kind, last, "the change", path)
+        part[key] = value if key == last else convert(value, split_unit(last)[1], split_unit(key)[1])
+        if value is None:
+            del part[key]
+    changed = validate(Build, table, "the changed build")
+    changed._text = build._text
+    return changed
+
+
+def _stated_table(part: Part) -> dict[str, Any]:
+    """The part as a table of the keys a user set."""
+    return {
+        name: _stated_table(value)
+        if isinstance(value, Part)
+        else [_stated_table(item) if isinstance(item, Part) else item for item in value]
+        if isinstance(value, tuple)
+        else value
+        for name, value in _stated(part).items()
+    }
+
+
 def _stated(part: Part) -> dict[str, Any]:
-    """Keys worth writing: those a user set, not those filled in from defaults."""
-    filled = set(getattr(part, "filled_in", ()))
+    """Keys worth writing: those a user set, in the order of the fields."""
     return {
         name: getattr(part, name)
-        for name, field in type(part).model_fields.items()
-        if name in part.model_fields_set
-        and name not in filled
-        and field.exclude is not True
-        and getattr(part, name) is not None
+        for name in type(part).model_fields
+        if name in part.model_fields_set and getattr(part, name) is not None
     }
 
 
@@ -103,12 +159,23 @@ def _update_list(table: Container | Table, key: str, parts: tuple[Part, ...]) ->
         present = tomlkit.aot()
         table[key] = present
         present = table[key]
-    while len(present) > len(parts):
-        del present[-1]
+    _drop_removed(present, parts)
     for index, part in enumerate(parts):
         if index == len(present):
             present.append(tomlkit.table())
         _update(present[index], part)
+
+
+def _drop_removed(present: AoT, parts: tuple[Part, ...]) -> None:
+    """Delete the tables of parts that are gone, told by their label, so that comments stay with their own part."""
+    if len(present) > len(parts):
+        label = next(iter(type(parts[0]).model_fields)) if parts else ""
+        labels = [getattr(part, label) for part in parts]
+        for index in reversed(range(len(present))):
+            if len(present) > len(parts) and present[index].get(label) not in labels:
+                del present[index]
+    while len(present) > len(parts):
+        del present[-1]
 
 
 def _same(present: Any, key: str, value: Any, name: str) -> bool:

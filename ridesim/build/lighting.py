@@ -6,13 +6,13 @@ from typing import Literal
 
 from pydantic import Field
 
-from ridesim.forms import Part, quantity
+from ridesim.forms import Name, Part, quantity
 
 
 class Light(Part):
     """One lighting load."""
 
-    name: str = quantity("what it lights")
+    name: Name = quantity("what it lights")
     power_w: float = quantity("power it takes when on", ge=0.0, le=10_000.0)
 
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from ridesim.forms import Part, quantity
+from ridesim.forms import Name, Part, quantity
 
 
 class Item(Part):
     """One line of the weigh-in. Motor, pack, controller and lighting battery add their own mass."""
 
-    item: str = quantity("what was weighed")
-    mass_kg: float = quantity("its mass", gt=0.0)
+    item: Name = quantity("what was weighed")
+    mass_kg: float = quantity("its mass", gt=0.0, le=20_000.0)
     x_m: float | None = quantity("its centre, forward of the rear axle", None, ge=-20.0, le=20.0)
     z_m: float | None = quantity("its centre, above ground", None, ge=0.0, le=20.0)
 
@@ -19,7 +19,7 @@ class Item(Part):
 class Brake(Part):
     """A mechanical brake: what holds and stops the vehicle when the motor does not."""
 
-    name: str = quantity("what it is and how it is worked")
+    name: Name = quantity("what it is and how it is worked")
     deceleration_mps2: float | None = quantity(
         "deceleration it gives the loaded vehicle on level ground, as tried", None, gt=0.0, le=12.0
     )

@@ -226,6 +226,8 @@ def figures(each: Candidate) -> dict[str, Any]:
 
 
 def _plain(each: Candidate) -> dict[str, Any]:
+    """One build for ``--json``: the keys that other programs rely on, no more, no fewer."""
+
     def clean(value: Any) -> Any:
         return None if isinstance(value, float) and not math.isfinite(value) else value
 
@@ -235,13 +237,8 @@ def _plain(each: Candidate) -> dict[str, Any]:
         "top_speed_kmh": clean(each.top_speed_kmh),
         "steepest_start_percent": clean(each.steepest_start_percent),
         "steady_range_km": clean(each.range_km.value),
-        "steady_range_band_km": [clean(each.range_km.low), clean(each.range_km.high)],
-        "steady_speed_kmh": clean(each.steady_speed_kmh),
-        "end_state_of_charge_band": [each.end_charge.low, each.end_charge.high],
         "mass_kg": build.total_mass_kg(),
         "pack_mass_kg": build.pack.mass_kg,
-        "battery_model": each.ride.battery_model,
         "outcome": {name: clean(value) for name, value in asdict(each.ride.outcome).items()},
-        "ledger_wh": dict(each.ride.ledger_wh),
         "findings": [{"code": f.code, "severity": f.severity, "text": f.text} for f in each.findings],
     }

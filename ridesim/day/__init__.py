@@ -1,8 +1,8 @@
 """What the vehicle must do: the day, its activities, routes and speed traces."""
 
 from ridesim.day.day import Activity, Day
-from ridesim.day.files import load_day, load_route, load_trace
+from ridesim.day.files import is_trace, load_day, load_route, load_trace
 from ridesim.day.route import SURFACES, Leg, Route
 from ridesim.day.trace import Trace
 
-__all__ = ["SURFACES", "Activity", "Day", "Leg", "Route", "Trace", "load_day", "load_route", "load_trace"]
+__all__ = ["SURFACES", "Activity", "Day", "Leg", "Route", "Trace", "is_trace", "load_day", "load_route", "load_trace"]

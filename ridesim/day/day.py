@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from datetime import time
 from itertools import pairwise
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import Field, GetPydanticSchema, WithJsonSchema, model_validator
 from pydantic_core import core_schema
 
 from ridesim.day.route import Route
 from ridesim.day.trace import Trace
-from ridesim.forms import Part, quantity
+from ridesim.forms import Name, NamedByFile, Part, quantity
 from ridesim.words import InputProblem
 
 DAY_S = 86_400.0
@@ -32,7 +32,7 @@ TraceField = Annotated[
 class Activity(Part):
     """One thing the vehicle does: rides a route, follows a trace, or stands for a time."""
 
-    name: str = quantity("what happens")
+    name: Name = quantity("what happens")
     start: time | None = quantity("local time; left out: when the former activity ends", None)
     day: int = quantity("1 for the first day, 2 for the next", 1, source="the first day", ge=1, le=31)
     route: RouteField | None = Field(default=None, description="name or path of a route CSV")
@@ -95,10 +95,10 @@ class Activity(Part):
         return self.trace.length_m * self.repeats if self.trace is not None else 0.0
 
 
-class Day(Part):
+class Day(NamedByFile):
     """What the vehicle must do from the first activity to the last."""
 
-    name: str = quantity("name of the day", "unnamed day", source="the file's name")
+    name: Name = quantity("name of the day", "unnamed day", source="the file's name")
     note: str = quantity("where the numbers come from", "")
     ambient_c: float = quantity("air temperature", 20.0, source="mild day; common practice", ge=-20.0, le=50.0)
     altitude_m: float = quantity("height above sea level", 0.0, source="sea level", ge=-500.0, le=6000.0)
@@ -114,12 +114,6 @@ class Day(Part):
     activity: tuple[Activity, ...] = Field(
         description="what happens, one [[activity]] each", min_length=1, strict=False
     )
-
-    @model_validator(mode="before")
-    @classmethod
-    def _name_of_file(cls, table: Any, info: Any) -> Any:
-        stem = (info.context or {}).get("stem")
-        return {**table, "name": stem} if isinstance(table, dict) and "name" not in table and stem else table
 
     @model_validator(mode="after")
     def _in_order(self) -> Day:

@@ -14,8 +14,11 @@ from ridesim.data import find
 from ridesim.day.day import Day
 from ridesim.day.route import SURFACES, Leg, Route
 from ridesim.day.trace import Trace
-from ridesim.forms import canonical, read_table, read_text, validate
-from ridesim.words import UNITS, InputProblem, convert, nearest, split_unit, units_of_kind
+from ridesim.forms import Written, canonical, read_table, read_text, validate
+from ridesim.words import UNITS, InputProblem, convert, nearest, split_unit, symbol, units_of_kind
+
+FASTEST_KMH, LONGEST_LEG_M, LONGEST_S = 300.0, 1e5, 604_800.0
+"""Beyond these a number was written in the wrong unit or column: 300 km/h, 100 km, a week."""
 
 _ROUTE_COLUMNS = {"length_m": None, "speed_kmh": None, "grade_percent": 0.0, "surface": "asphalt", "stop_s": 0.0}
 _TRACE_COLUMNS = {"time_s": None, "speed_kmh": None, "grade_percent": 0.0}
@@ -37,14 +40,19 @@ def load_day(path: str | Path) -> Day:
     """
     file = find(path, "days")
     table, _ = read_table(file)
-    table = canonical(Day, table, str(path))
+    if "vehicle" in table and "activity" not in table:
+        raise InputProblem(
+            str(path), "", "a build file", "a day file, with one [[activity]] for each thing that happens"
+        )
+    written: Written = {}
+    table = canonical(Day, table, str(path), written=written)
     activities = table.get("activity")
     if isinstance(activities, list):
         table["activity"] = [
             _with_paths(item, file, str(path), f"activity[{number}]") if isinstance(item, dict) else item
             for number, item in enumerate(activities, start=1)
         ]
-    return validate(Day, table, str(path), stem=file.stem)
+    return validate(Day, table, str(path), written=written, stem=file.stem)
 
 
 def _with_paths(item: dict[str, Any], file: Path, shown: str, place: str) -> dict[str, Any]:
@@ -65,6 +73,19 @@ def _with_paths(item: dict[str, Any], file: Path, shown: str, place: str) -> dic
     return loaded
 
 
+def is_trace(path: str | Path) -> bool:
+    """Whether a CSV is meant as a trace: its column names speak of time, a route's of length.
+
+    Raises
+    ------
+    InputProblem
+        Not a text file.
+    """
+    lines = read_text(Path(path)).splitlines()
+    names = next((line for line in lines if line.strip() and not line.lstrip().startswith("#")), "")
+    return "time" in names and "length" not in names
+
+
 def load_route(path: str | Path) -> Route:
     """Read a route CSV: length_m, speed_kmh, grade_percent, surface, stop_s; the last three may be left out.
 
@@ -76,10 +97,10 @@ def load_route(path: str | Path) -> Route:
     file = find(path, "routes")
     legs = []
     for line, row in _rows(file, _ROUTE_COLUMNS):
-        length = _number(file, line, "length_m", row, above=0.0)
-        speed = _number(file, line, "speed_kmh", row, above=0.0)
+        length = _number(file, line, "length_m", row, above=0.0, most=LONGEST_LEG_M)
+        speed = _number(file, line, "speed_kmh", row, above=0.0, most=FASTEST_KMH)
         grade = _number(file, line, "grade_percent", row)
-        stop = _number(file, line, "stop_s", row, least=0.0)
+        stop = _number(file, line, "stop_s", row, least=0.0, most=LONGEST_S)
         surface = row["surface"] or "asphalt"
         if surface not in SURFACES:
             near = nearest(surface, SURFACES)
@@ -117,7 +138,7 @@ def load_trace(path: str | Path) -> Trace:
             )
         empty = row["speed_kmh"] == ""
         times.append(time)
-        speeds.append(math.nan if empty else _number(file, line, "speed_kmh", row, least=0.0))
+        speeds.append(math.nan if empty else _number(file, line, "speed_kmh", row, least=0.0, most=FASTEST_KMH))
         grades.append(_number(file, line, "grade_percent", row))
         _check_grade(file, line, grades[-1])
     if len(times) < 2:
@@ -127,6 +148,8 @@ def load_trace(path: str | Path) -> Trace:
             f"{len(times)} row{'s' if len(times) != 1 else ''}",
             "at least two rows below the column names",
         )
+    if times[-1] - times[0] > LONGEST_S:
+        raise InputProblem(str(file), "time_s", f"{times[-1] - times[0]:g} s from first to last", "a week at most")
     return Trace(file.stem, np.array(times), np.array(speeds), np.array(grades))
 
 
@@ -153,7 +176,7 @@ def _rows(file: Path, columns: dict[str, Any]) -> Iterator[tuple[int, dict[str, 
             raise InputProblem(
                 str(file),
                 f"line {reader.line_num}",
-                f"{len(cells)} cells",
+                f"{len(cells)} cell{'s' if len(cells) != 1 else ''}",
                 f"{len(header)} cells, one for each column name",
             )
         row: dict[str, Any] = dict(columns)
@@ -199,23 +222,37 @@ def _column(file: Path, line: int, cell: str, columns: dict[str, Any]) -> str:
 
 
 def _number(
-    file: Path, line: int, name: str, row: dict[str, Any], above: float | None = None, least: float | None = None
+    file: Path,
+    line: int,
+    name: str,
+    row: dict[str, Any],
+    above: float | None = None,
+    least: float | None = None,
+    most: float = math.inf,
 ) -> float:
+    """A cell as a number in the column's own unit, inside its limits (which are in that unit too)."""
     cell = row[name]
     if isinstance(cell, float):
         return cell
-    place = f"line {line}, {name}"
+    own = split_unit(name)[1]
+    unit = row.get("written:" + name) or own
+    place = f"line {line}, {name.removesuffix(own)}{unit}"
     limit = f" above {above:g}" if above is not None else f" of at least {least:g}" if least is not None else ""
+    limit += f" and of at most {most:g}" if most < math.inf else ""
+    expected = f"number{limit} {symbol(own)}".rstrip() if limit else "number"
     try:
-        value = float(cell)
+        value = math.nan if "_" in cell else float(cell)  # Python reads 1_0 as 10, nobody else does
     except ValueError:
-        raise InputProblem(str(file), place, f'"{cell}"', f"a number{limit}") from None
-    if not math.isfinite(value):
-        raise InputProblem(str(file), place, cell, f"a finite number{limit}")
-    if (above is not None and value <= above) or (least is not None and value < least):
-        raise InputProblem(str(file), place, cell, f"a number{limit}")
-    unit = row.get("written:" + name) or split_unit(name)[1]
-    return float(convert(value, unit, split_unit(name)[1]))
+        value = math.nan
+    if cell.lower().lstrip("+-") in ("nan", "inf", "infinity"):
+        raise InputProblem(str(file), place, cell, f"a finite {expected}")
+    if math.isnan(value):
+        found = f'"{cell}"' if cell else "an empty cell"
+        raise InputProblem(str(file), place, found, f"a {expected}")
+    converted = float(convert(value, unit, own))
+    if (above is not None and converted <= above) or (least is not None and converted < least) or converted > most:
+        raise InputProblem(str(file), place, cell, f"a {expected}")
+    return converted
 
 
 def _check_grade(file: Path, line: int, grade: float) -> None:

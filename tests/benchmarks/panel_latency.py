@@ -19,8 +19,8 @@ from typing import Any
 
 import nbformat
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
-from browser.lab import browser, open_notebook, run_all, running_lab, wait_for_pictures
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+from tests.browser.lab import browser, open_notebook, run_all, running_lab, wait_for_pictures
 
 FLOOR = """
 from ipywidgets import IntSlider, Label, VBox

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from browser.lab import (
+from tests.browser.lab import (
     HARMLESS,
     NOTEBOOK,
     ROOT,
@@ -22,12 +22,6 @@ from browser.lab import (
 )
 
 OUT = ROOT / ".ci" / "out"
-
-
-def pytest_addoption(parser):
-    parser.addoption(
-        "--readme-picture", action="store_true", help="write notebooks/pictures/choose_drive.png from the browser test"
-    )
 
 
 def pytest_collection_modifyitems(items):
