@@ -80,15 +80,15 @@ def usual_speed_kmh(day: Day) -> float:
     return weighted / metres if metres > 0.0 else 0.0
 
 
-def candidate(
-    build: Build, day: Day, *, ride: Ride | None = None, laws: Sequence[str] | None = None
-) -> Candidate:
+def candidate(build: Build, day: Day, *, ride: Ride | None = None, laws: Sequence[str] | None = None) -> Candidate:
     """Everything that a comparison says about one build.
 
     Parameters
     ----------
     build : Build
+        A validated build.
     day : Day
+        The day it does.
     ride : Ride, optional
         The build's day where it is simulated already.
     laws : sequence of str, optional

@@ -31,7 +31,8 @@ def still_picture(answer: Answer, system: System) -> Any:
     figure = Figure(figsize=(WIDTH / 96.0, HEIGHT / 96.0), dpi=96.0, facecolor=LIGHT.paper)
     FigureCanvasAgg(figure)
     names = ", ".join(one.candidate.name for one in answer.each)
-    top, body = figure.subfigures(2, 1, height_ratios=[TITLE, HEIGHT - TITLE], hspace=0.0)
+    parts: Any = figure.subfigures(2, 1, height_ratios=[TITLE, HEIGHT - TITLE], hspace=0.0)
+    top, body = parts
     top.text(0.01, 0.25, f"{names} on {answer.day.name}", size=13, weight="bold", color=LIGHT.ink)
     areas = body.subfigures(2, 2, wspace=0.0, hspace=0.0)
     for drawing, area in zip((PullDiagram(), ChargeDiagram(), LedgerBars(), HeatDiagram()), areas.flat, strict=True):

@@ -201,6 +201,7 @@ class Reckoner:
         Parameters
         ----------
         wish : Wish
+            Candidates and day.
         quick : bool
             Leave the other capacity laws for later: everything is right but the bands, in a third of the time.
 

@@ -67,18 +67,20 @@ WATCH = """
   window.ridesimBench = watch;
   const stamp = () => watch.changes.push(performance.now());
   const shown = {
-    label: () => document.querySelector('.widget-label:not(.widget-inline-hbox > .widget-label), .jupyter-widgets.widget-label')?.textContent,
-    picture: () => { const i = document.querySelector('.jp-OutputArea-output img'); return i && i.complete ? i.src.length + i.src.slice(-400) : null; },
+    label: () => [...document.querySelectorAll('.widget-label')].map((l) => l.textContent).join('|'),
+    picture: () => {
+      const i = document.querySelector('.jp-OutputArea-output img');
+      return i && i.complete ? i.src.length + i.src.slice(-400) : null;
+    },
     panel: () => [...document.querySelectorAll('.ridesim-picture canvas, .ridesim-outcome')].map((c) => c.dataset.serial).join(),
   }[kind];
-  const labels = () => [...document.querySelectorAll('.widget-label')].map((l) => l.textContent).join('|');
-  const read = kind === 'label' ? labels : shown;
+  const read = shown;
   watch.read = read;
   let last = read();
   const check = () => { const now = read(); if (now && now !== last) { last = now; stamp(); } };
   new MutationObserver(check).observe(document.body, { subtree: true, childList: true, attributes: true, characterData: true });
   document.body.addEventListener('load', check, true);
-  watch.handle = kind === 'panel' ? document.querySelector('.ridesim-candidate [data-key=wheel_teeth] input[type=range]') : document.querySelector('.noUi-handle');
+  watch.handle = document.querySelector(kind === 'panel' ? '.ridesim-candidate [data-key=wheel_teeth] input[type=range]' : '.noUi-handle');
   watch.send = (value) => {
     watch.sent = performance.now();
     if (kind === 'panel') { watch.handle.value = String(value); watch.handle.dispatchEvent(new Event('input', { bubbles: true })); }
@@ -142,16 +144,36 @@ def main() -> int:
             }
             nbformat.write(notebook, work / f"{name}.ipynb")
         with running_lab(Path(folder)) as lab, browser() as chrome:
-            results = {
-                "floor": measured(chrome, lab, "floor.ipynb", "label", options.steps),
-                "interact": measured(chrome, lab, "interact.ipynb", "picture", options.steps),
-                "panel": measured(chrome, lab, "3_choose_drive.ipynb", "panel", options.steps, options.events),
-            }
+            # In turns, so that a busy moment of the machine falls on all three.
+            results: dict[str, Any] = {}
+            for turn in range(TURNS):
+                for name, notebook, kind in WAYS:
+                    events = options.events if name == "panel" and turn == TURNS - 1 else 0
+                    found = measured(chrome, lab, notebook, kind, -(-options.steps // TURNS), events)
+                    results[name] = joined(results.get(name), found)
     rows = judged(results)
     print_table(results, rows)
     if options.json:
         options.json.write_text(json.dumps({"measured": results, "bars": rows}, indent=2), encoding="utf-8")
     return 0 if all(row["met"] for row in rows) else 1
+
+
+WAYS = (
+    ("floor", "floor.ipynb", "label"),
+    ("interact", "interact.ipynb", "picture"),
+    ("panel", "3_choose_drive.ipynb", "panel"),
+)
+TURNS = 2
+
+
+def joined(before: dict[str, Any] | None, found: dict[str, Any]) -> dict[str, Any]:
+    """Two turns as one: lists put together, of the others the larger."""
+    if before is None:
+        return found
+    both = {**before, **found}
+    for key in before.keys() & found.keys():
+        both[key] = before[key] + found[key] if isinstance(found[key], list) else max(before[key], found[key])
+    return both
 
 
 def measured(chrome: Any, lab: Any, notebook: str, kind: str, steps: int, events: int = 0) -> dict[str, Any]:

@@ -47,7 +47,8 @@ def changed(slot, **texts):
 
 
 def test_inputs_and_computation_need_no_widgets():
-    code = "import sys, ridesim.show.choose_state, ridesim.show.outcome, ridesim.show.diagrams.pull; print([m for m in sys.modules if m.startswith(('ipywidgets', 'anywidget'))])"
+    code = "import sys, ridesim.show.choose_state, ridesim.show.outcome, ridesim.show.diagrams.pull\n"
+    code += "print([m for m in sys.modules if m.startswith(('ipywidgets', 'anywidget'))])"
     printed = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert printed.strip() == "[]"
 

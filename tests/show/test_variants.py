@@ -59,7 +59,7 @@ def test_cut_off_keeps_its_volts_a_block(heron):
     [
         ({"drive.wheel_teeth": 10**9}, "of at most 400"),
         ({"pack.block_capacity_ah": -3.0}, "above 0"),
-        ({"pack.block_capacity_ah": float("nan")}, "a number"),
+        ({"pack.block_capacity_ah": float("nan")}, "found nan"),
         ({"pack.blocks_in_series": "three"}, "a whole number"),
         ({"drive.moter_teeth": 3}, "Nearest known key: motor_teeth"),
         ({"pack.blocks_in_series": 0}, "of at least 1"),

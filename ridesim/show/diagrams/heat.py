@@ -96,8 +96,8 @@ class HeatDiagram(Drawing):
             )  # fmt: skip
             self.furniture[place].shade([span[1:] for span in day_clock.spans(answer)])
         warn = self.colours.warn
-        limits = [(limit, warn, f"class limit {limit:.0f}") for limit in self._limits(answer)]
-        self._lines(self.heat, limits, first, last)
+        classes = [(limit, warn, f"class limit {limit:.0f}") for limit in self._limits(answer)]
+        self._lines(self.heat, classes, first, last)
         cutoffs = [(v, self.colours.candidates[i], f"cut-off {v:g}") for i, v in enumerate(self._cutoffs(answer))]
         self._lines(self.volts, cutoffs, first, last)
 

@@ -94,7 +94,7 @@ class PullDiagram(Drawing):
             places.block(top[0] - 7.0, top[1] - 7.0, top[0] + 7.0, top[1] + 7.0)
         for i, one in enumerate(answer.each):
             self._name(i, one, places)
-        for i, one in enumerate(answer.each):
+        for i in range(len(answer.each)):
             self._stretches(i, answer, places)
         return [*drawn, *self.notes[: self.used], *self.tops[: len(answer.each)]]
 

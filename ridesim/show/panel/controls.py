@@ -18,14 +18,14 @@ class ControlsView(anywidget.AnyWidget):
 
     _esm = FRONT / "controls.js"
     _css = SHEET
-    fields = traitlets.List().tag(sync=True)
+    fields: Any = traitlets.List().tag(sync=True)
     group = traitlets.Unicode("").tag(sync=True)
     shape = traitlets.Unicode("row").tag(sync=True)
     texts = traitlets.Dict().tag(sync=True)
     typed = traitlets.Dict().tag(sync=True)
     problems = traitlets.Dict().tag(sync=True)
     marks = traitlets.Dict().tag(sync=True)
-    pressed = traitlets.List().tag(sync=True)
+    pressed: Any = traitlets.List().tag(sync=True)
 
 
 class Controls:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 import threading
 from collections.abc import Callable
+from functools import partial
 from typing import Generic, TypeVar
 
 Item = TypeVar("Item")
@@ -88,7 +89,7 @@ class NewestOnly(Generic[Item]):
             try:
                 if item is not None:
                     self._unsettled = self._settled is not None
-                    self._do(lambda item=item: self._work(item))
+                    self._do(partial(self._work, item))
                 else:
                     self._unsettled = False
                     assert self._settled is not None
