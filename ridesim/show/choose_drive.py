@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import threading
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
@@ -28,7 +28,7 @@ from ridesim.show.outcome import table_html
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.fields import Choice, Field, Press, Text
 from ridesim.show.panel.newest import WORK, NewestOnly
-from ridesim.show.panel.picture import Picture
+from ridesim.show.panel.picture import Picture, show_all
 from ridesim.show.panel.words import Status, WordsView
 from ridesim.show.style import MOST_CANDIDATES
 from ridesim.show.units import SYSTEMS, System
@@ -366,25 +366,27 @@ class ChooseDrive:
     def _work(self, wish: Wish) -> None:
         """Compute and show one wish; runs in the worker, lock held."""
         try:
-            answer = self._reckoner.answer(wish)
+            answer = self._reckoner.answer(wish, quick=True)
         except InputProblem as problem:
             self._judge()
             self._stale(str(problem))
             return
-        self._show(answer)
+        self._show(answer, self.pictures.values())
         self._judge()
         news, self._news = self._news, ""
         self.status.say(news or _summary(answer, wish))
+        if not answer.banded and not self._worker.waiting:
+            # The other capacity laws only widen the bands: they come when the slider rests, a moment later.
+            self._show(self._reckoner.answer(wish), [self.pictures["charge"]])
 
-    def _show(self, answer: Answer) -> None:
+    def _show(self, answer: Answer, pictures: Iterable[Picture]) -> None:
         system = self._system
         for picture in self.pictures.values():
             drawing = picture.canvas.drawing
             if hasattr(drawing, "system"):
                 drawing.system = system
-            picture.show(answer)
-        comparison = answer.comparison
-        self.table.show(table_html(comparison, system))
+        show_all(pictures, answer)
+        self.table.show(table_html(answer.comparison, system, banded=answer.banded))
         self.findings.show(findings_html(answer))
         self._answer = answer
 

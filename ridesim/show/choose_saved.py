@@ -31,26 +31,24 @@ def still_picture(answer: Answer, system: System) -> Any:
     figure = Figure(figsize=(WIDTH / 96.0, HEIGHT / 96.0), dpi=96.0, facecolor=LIGHT.paper)
     FigureCanvasAgg(figure)
     names = ", ".join(one.candidate.name for one in answer.each)
-    top, body = figure.subfigures(2, 1, height_ratios=[TITLE, HEIGHT - TITLE], hspace=0.0)
+    parts: Any = figure.subfigures(2, 1, height_ratios=[TITLE, HEIGHT - TITLE], hspace=0.0)
+    top, body = parts
     top.text(0.01, 0.25, f"{names} on {answer.day.name}", size=13, weight="bold", color=LIGHT.ink)
     areas = body.subfigures(2, 2, wspace=0.0, hspace=0.0)
     for drawing, area in zip((PullDiagram(), ChargeDiagram(), LedgerBars(), HeatDiagram()), areas.flat, strict=True):
         if hasattr(drawing, "system"):
             drawing.system = system
         height = (HEIGHT - TITLE) / 2.0
-        drawing.build(area, LIGHT, WIDTH / 2.0, height - 24.0)
+        drawing.build(area, LIGHT, WIDTH / 2.0, height - 44.0)
         # Room for the sentence below: the axes move up by its height.
         for axes in area.axes:
             box = axes.get_position()
-            share = (height - 24.0) / height
+            share = (height - 44.0) / height
             axes.set_position([box.x0, 1.0 - share + box.y0 * share, box.width, box.height * share])
         drawing.set_frame(answer)
-        drawing.set_frame(answer)
         shown = {id(artist) for artist in drawing.move(answer)}
-        for axes in area.axes:
-            for artist in (*axes.lines, *axes.texts, *axes.patches):
-                if artist not in getattr(drawing, "still", []) and id(artist) not in shown:
-                    artist.set_visible(False)
+        for artist in drawing.movers:
+            artist.set_visible(id(artist) in shown)
         area.text(0.012, 0.02, drawing.sentence(answer), size=9.0, color=LIGHT.ink, wrap=True)
     return figure
 

@@ -149,6 +149,8 @@ class Reckoned:
     ----------
     candidate : Candidate
         As in :func:`ridesim.compare`.
+    banded : bool
+        Whether the other capacity laws have been asked; until then the bands have no width.
     remarks : tuple of Finding
         What followed a changed value.
     speeds_kmh, pulls_n, limits : ndarray
@@ -159,6 +161,7 @@ class Reckoned:
     """
 
     candidate: Candidate
+    banded: bool
     remarks: tuple[Finding, ...]
     speeds_kmh: FloatArray
     pulls_n: FloatArray
@@ -176,6 +179,11 @@ class Answer:
     each: tuple[Reckoned, ...]
 
     @property
+    def banded(self) -> bool:
+        """Whether all bands are reckoned."""
+        return all(one.banded for one in self.each)
+
+    @property
     def comparison(self) -> Comparison:
         """The same as ``ridesim.compare`` gives."""
         return Comparison(self.day, tuple(one.candidate for one in self.each))
@@ -187,8 +195,15 @@ class Reckoner:
 
     kept: dict[int, tuple[object, Reckoned]] = field(default_factory=dict)
 
-    def answer(self, wish: Wish) -> Answer:
+    def answer(self, wish: Wish, quick: bool = False) -> Answer:
         """Everything the panel shows.
+
+        Parameters
+        ----------
+        wish : Wish
+            Candidates and day.
+        quick : bool
+            Leave the other capacity laws for later: everything is right but the bands, in a third of the time.
 
         Raises
         ------
@@ -206,15 +221,16 @@ class Reckoner:
         for slot, variant in zip(wish.slots, variants, strict=True):
             mark = (id(slot.origin), slot.name, tuple(slot.texts.items()), id(wish.day))
             before = self.kept.get(slot.key)
-            fresh[slot.key] = before if before and before[0] == mark else (mark, reckon(variant, wish.day, grades))
+            one = before[1] if before and before[0] == mark else reckon(variant, wish.day, grades)
+            fresh[slot.key] = mark, one if quick or one.banded else with_bands(one, wish.day)
         self.kept = fresh
         return Answer(wish.day, grades, tuple(fresh[slot.key][1] for slot in wish.slots))
 
 
 def reckon(variant: Variant, day: Day, grades: tuple[float, ...]) -> Reckoned:
-    """All that is shown of one candidate."""
+    """All that is shown of one candidate, the bands apart."""
     build = variant.build
-    one = candidate(build, day)
+    one = candidate(build, day, laws=())
     speeds, pulls, limits = pull_arrays(build, points=160)
     numbers, mass, density = machine(build), build.total_mass_kg(), air_density(0.0, STILL_AIR_C)
     resistance = []
@@ -223,7 +239,13 @@ def reckon(variant: Variant, day: Day, grades: tuple[float, ...]) -> Reckoned:
         still = resistance_at(0.0, mass, grade / 100.0, density, numbers)
         moving = resistance_at(10.0, mass, grade / 100.0, density, numbers)
         resistance.append((still, (moving - still) / 36.0**2))
-    return Reckoned(one, variant.remarks, speeds, pulls, limits, tuple(resistance), series_of(one))
+    return Reckoned(one, False, variant.remarks, speeds, pulls, limits, tuple(resistance), series_of(one))
+
+
+def with_bands(one: Reckoned, day: Day) -> Reckoned:
+    """The same candidate after the other capacity laws have been asked."""
+    ride = one.candidate.ride
+    return replace(one, candidate=candidate(ride.build, day, ride=ride), banded=True)
 
 
 def series_of(one: Candidate, points: int = 240) -> Series:

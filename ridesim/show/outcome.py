@@ -132,7 +132,7 @@ def best(row: Row, candidates: tuple[Candidate, ...]) -> set[int]:
     return {place for place, value in enumerate(values) if value == top}
 
 
-def table_html(comparison: Comparison, system: System = METRIC, colours: bool = True) -> str:
+def table_html(comparison: Comparison, system: System = METRIC, colours: bool = True, banded: bool = True) -> str:
     """The outcome table as HTML: values, the difference from the first candidate, a tick and bold type on the better value."""
     candidates = comparison.candidates
     heads = "".join(
@@ -143,7 +143,10 @@ def table_html(comparison: Comparison, system: System = METRIC, colours: bool = 
     for row in rows_for(comparison):
         winners = best(row, candidates)
         cells = "".join(
-            _cell_html(row, candidates, place, place in winners, system) for place in range(len(candidates))
+            "<td>…</td>"
+            if row.shown in (_range_band, _end_band) and not banded
+            else _cell_html(row, candidates, place, place in winners, system)
+            for place in range(len(candidates))
         )
         unit = system.label(row.unit) if row.unit else ""
         label = row.label.replace("per kilometre", "per mile") if system.label("km") == "mi" else row.label

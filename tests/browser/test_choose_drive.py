@@ -246,7 +246,8 @@ def test_everything_is_reached_by_keyboard(page):
         page.keyboard.press("Tab")
         inside = page.evaluate(
             "() => { const a = document.activeElement; if (!a || !a.closest('.ridesim-desk')) return ''; const o = getComputedStyle(a);"
-            " return a.matches('input, select, button') ? (parseFloat(o.outlineWidth) >= 2 && o.outlineStyle !== 'none' ? 'seen' : 'unseen') : 'words'; }"
+            " if (!a.matches('input, select, button')) return 'words';"
+            " return parseFloat(o.outlineWidth) >= 2 && o.outlineStyle !== 'none' ? 'seen' : 'unseen'; }"
         )
         if inside == "":
             break
@@ -274,7 +275,8 @@ def test_no_blank_frame_and_nothing_moves_while_dragging(page):
         """() => {
           const state = { frames: 0, blank: 0, moved: 0, going: true };
           window.ridesimWatch = state;
-          const parts = [...document.querySelectorAll('.ridesim-desk, .ridesim-desk canvas, .ridesim-desk figcaption, .ridesim-status, .ridesim-watch, .ridesim-controls')];
+          const parts = [...document.querySelectorAll(
+            '.ridesim-desk, .ridesim-desk canvas, .ridesim-desk figcaption, .ridesim-status, .ridesim-watch, .ridesim-controls')];
           const places = () => parts.map((e) => { const b = e.getBoundingClientRect(); return [b.x, b.y, b.width, b.height].join(); }).join(';');
           const before = places();
           const look = () => {

@@ -10,10 +10,11 @@ import numpy as np
 from ridesim.day.day import clock
 from ridesim.show.choose_state import Answer
 from ridesim.show.diagrams import clock as day_clock
+from ridesim.show.diagrams.furniture import Furniture
 from ridesim.show.diagrams.scales import LINE_PX, spread
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.panel.note import note
-from ridesim.show.style import LINES, MARKERS, MOST_CANDIDATES, NOTE_PT, Look, dress
+from ridesim.show.style import LINES, MARKERS, MOST_CANDIDATES, NOTE_PT, Look
 
 LEFT, RIGHT, BOTTOM = 54.0, 58.0, 24.0
 TOP = day_clock.NAME_ROWS * day_clock.NAME_PX + 8.0
@@ -27,10 +28,9 @@ class ChargeDiagram(Drawing):
         self.colours = colours
         self.wide, self.high = width - LEFT - RIGHT, height - TOP - BOTTOM
         self.axes = figure.add_axes([LEFT / width, BOTTOM / height, self.wide / width, self.high / height])
-        dress(self.axes, colours)
+        self.furniture = Furniture(self.axes, colours, self.wide, self.high)
+        self.names_above = day_clock.Names(self.axes, colours, (self.wide, self.high), (LEFT, RIGHT))
         self.axes.set_ylim(0.0, 104.0)
-        self.axes.set_yticks([0, 20, 40, 60, 80, 100])
-        self.axes.set_ylabel("state of charge, %", labelpad=3)
         self.still: list[Any] = []
         kinds = range(MOST_CANDIDATES)
         self.lines = [self.axes.plot([], [], color=colours.candidates[i], ls=LINES[i], lw=2.2)[0] for i in kinds]
@@ -52,6 +52,7 @@ class ChargeDiagram(Drawing):
                  transform=self.axes.get_yaxis_transform())
             for i in kinds
         ]  # fmt: skip
+        self.movers = [*self.lines, *self.ends, *self.cuts, *self.cut_words, *self.names]
 
     def frame_key(self, answer: Answer) -> Hashable:
         """Day, hours, reserves."""
@@ -63,14 +64,18 @@ class ChargeDiagram(Drawing):
             artist.remove()
         first, last = day_clock.hours(answer)
         self.axes.set_xlim(first, last)
-        ticks, words = day_clock.hour_ticks(first, last, self.wide)
-        self.axes.set_xticks(ticks, words)
-        self.still = day_clock.shade(self.axes, answer, self.colours)
-        self.still += day_clock.name(self.axes, answer, self.colours, (self.wide, self.high), (LEFT, RIGHT))
+        self.furniture.set(
+            day_clock.hour_ticks(first, last, self.wide), [(y, f"{y}") for y in range(0, 101, 20 if self.high > 90.0 else 50)],
+            beside="state of charge, %" if self.high > 110.0 else "charge, %", left=LEFT,
+        )  # fmt: skip
+        self.furniture.shade([span[1:] for span in day_clock.spans(answer)])
+        self.names_above.set(answer)
+        self.still = []
         for reserve in _reserves(answer):
             self.still += self.axes.plot([first, last], [reserve] * 2, color=self.colours.warn, lw=1.3, ls=(0, (4, 3)))
             self.still.append(
-                self.axes.text(
+                note(
+                    self.axes,
                     first + 0.006 * (last - first),
                     reserve + 1.0,
                     f"reserve {reserve:g} %",
@@ -90,10 +95,10 @@ class ChargeDiagram(Drawing):
         for i, one in enumerate(answer.each):
             end = one.candidate.end_charge
             self.lines[i].set_data(one.series.clock_h, 100.0 * one.series.charge)
-            self.ends[i].set_data([last + span * 0.012 * (i + 1)] * 2, [100.0 * end.low, 100.0 * end.high])
-            self.names[i].set_position((1.03 + 0.012 * len(answer.each), places[i]))
+            self.ends[i].set_data([last + span * (3.0 + 5.0 * i) / self.wide] * 2, [100.0 * end.low, 100.0 * end.high])
+            self.names[i].set_position((1.0 + (9.0 + 5.0 * len(answer.each)) / self.wide, places[i]))
             self.names[i].set_text(f"{ends[i]:.0f} %")
-            drawn += [self.lines[i], self.ends[i], self.names[i]]
+            drawn += [self.lines[i], self.names[i], *([self.ends[i]] if end.low < end.high else [])]
             drawn += self._cut_off(i, one, first_free=i)
         return drawn
 

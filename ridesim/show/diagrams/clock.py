@@ -5,8 +5,11 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Any
 
+from matplotlib.collections import LineCollection
+
 from ridesim.day.day import clock
 from ridesim.show.choose_state import Answer
+from ridesim.show.panel.note import note
 from ridesim.show.style import Look
 
 NAME_ROWS = 5
@@ -34,7 +37,7 @@ def hours(answer: Answer) -> tuple[float, float]:
     return first, max(first + 0.05, _rounded(0.0, last * 3600.0))
 
 
-def hour_ticks(first: float, last: float, width: float) -> tuple[list[float], list[str]]:
+def hour_ticks(first: float, last: float, width: float) -> list[tuple[float, str]]:
     """Whole hours (or minutes, or days) that have room, with their clock times."""
     room = max(2.0, width / 52.0)
     for step in (1 / 12, 1 / 6, 0.25, 0.5, 1.0, 2.0, 3.0, 6.0, 12.0, 24.0, 48.0, 96.0):
@@ -43,7 +46,7 @@ def hour_ticks(first: float, last: float, width: float) -> tuple[list[float], li
     start = int(first / step) * step
     places = [start + i * step for i in range(int((last - start) / step) + 2)]
     places = [place for place in places if first - 1e-9 <= place <= last + 1e-9]
-    return places, [clock(place * 3600.0 + 1e-6) for place in places]
+    return [(place, clock(place * 3600.0 + 1e-6)) for place in places]
 
 
 def name_rows(answer: Answer, width: float, room: tuple[float, float]) -> list[tuple[str, float, float, int]]:
@@ -115,22 +118,36 @@ def _crossed(placed: tuple[Placed, ...], left: float, right: float, x: float, ro
     return count
 
 
-def shade(axes: Any, answer: Answer, colours: Look) -> list[Any]:
-    """Shade the activities behind a picture; returns the artists, to be removed when the day changes."""
-    return [axes.axvspan(start, end, color=colours.shade, lw=0, zorder=0.1) for _, start, end in spans(answer)]
+class Names:
+    """The activities' names above a picture, each with a line down to where its activity starts.
 
+    Parameters
+    ----------
+    axes : Axes
+    colours : Look
+    size : tuple of float
+        Width and height of the plotting area. [px]
+    room : tuple of float
+        Beyond it, left and right. [px]
+    """
 
-def name(axes: Any, answer: Answer, colours: Look, size: tuple[float, float], room: tuple[float, float]) -> list[Any]:
-    """Write the activities' names above a picture of a size [px], each with a line down to where its activity starts."""
-    width, height = size
-    made = []
-    for text, left, x, row in name_rows(answer, width, room):
-        y = height + 3.0 + row * NAME_PX
-        made += axes.plot(
-            [x / width] * 2, [1.0, (y + NAME_PX) / height], transform=axes.transAxes, color=colours.faint, lw=0.8, clip_on=False, zorder=3.0,
-        )  # fmt: skip
-        made.append(
-            axes.text((left + 3.0) / width, y / height, text, transform=axes.transAxes, size=NAME_PT, color=colours.ink, va="bottom", clip_on=False,
-                      bbox={"facecolor": colours.paper, "edgecolor": "none", "pad": 0.4}, zorder=4.0)
-        )  # fmt: skip
-    return made
+    def __init__(self, axes: Any, colours: Look, size: tuple[float, float], room: tuple[float, float]) -> None:
+        self._axes, self._colours, self._size, self._room = axes, colours, size, room
+        over_all = {"transform": axes.transAxes, "clip_on": False}
+        self._lines = axes.add_artist(LineCollection([], colors=colours.faint, linewidths=0.8, zorder=3.0, **over_all))
+        self._notes: list[Any] = []
+
+    def set(self, answer: Answer) -> None:
+        """Place the names of a day."""
+        width, height = self._size
+        for one in self._notes:
+            one.remove()
+        placed = name_rows(answer, width, self._room)
+        self._lines.set_segments(
+            [[(x / width, 1.0), (x / width, 1.0 + (3.0 + (row + 1) * NAME_PX) / height)] for _, _, x, row in placed]
+        )
+        self._notes = [
+            note(self._axes, (left + 3.0) / width, 1.0 + (3.0 + row * NAME_PX) / height, text, transform=self._axes.transAxes, size=NAME_PT,
+                 color=self._colours.ink, va="bottom", paper=self._colours.paper, zorder=4.0)
+            for text, left, _, row in placed
+        ]  # fmt: skip

@@ -10,10 +10,11 @@ import numpy as np
 
 from ridesim.show.choose_state import Answer
 from ridesim.show.diagrams import clock as day_clock
+from ridesim.show.diagrams.furniture import Furniture, even_ticks
 from ridesim.show.diagrams.scales import LINE_PX, spread
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.panel.note import note
-from ridesim.show.style import LINES, MOST_CANDIDATES, NOTE_PT, Look, dress
+from ridesim.show.style import LINES, MOST_CANDIDATES, NOTE_PT, Look
 from ridesim.show.units import METRIC, System
 
 LEFT, RIGHT, TOP, GAP, BOTTOM = 54.0, 58.0, 8.0, 10.0, 36.0
@@ -34,19 +35,17 @@ class HeatDiagram(Drawing):
             for y in (BOTTOM + self.high + GAP, BOTTOM)
         )
         kinds = range(MOST_CANDIDATES)
-        for axes in (self.heat, self.volts):
-            dress(axes, colours)
-        self.heat.tick_params(labelbottom=False)
-        self.volts.set_xlabel("clock", labelpad=1)
+        self.furniture = [Furniture(axes, colours, self.wide, self.high) for axes in (self.heat, self.volts)]
         self.lines = [self.heat.plot([], [], color=colours.candidates[i], ls=LINES[i], lw=2.0)[0] for i in kinds]
         self.bands = [self.volts.fill([0, 0], [0, 0], color=colours.candidates[i], alpha=0.28, lw=0)[0] for i in kinds]
         self.lows = [self.volts.plot([], [], color=colours.candidates[i], ls=LINES[i], lw=1.4)[0] for i in kinds]
         self.hot, self.low = (
-            [note(axes, 1.02, size=NOTE_PT, weight="bold", color=colours.candidates[i], va="center",
+            [note(axes, 1.0 + 6.0 / self.wide, size=NOTE_PT, weight="bold", color=colours.candidates[i], va="center",
                   transform=axes.get_yaxis_transform()) for i in kinds]
             for axes in (self.heat, self.volts)
         )  # fmt: skip
         self.still: list[Any] = []
+        self.movers = [*self.lines, *self.bands, *self.lows, *self.hot, *self.low]
 
     def _temperatures(self, answer: Answer) -> tuple[float, float]:
         shown = [self.system.value(float(one.series.winding_c.max()), "c") for one in answer.each]
@@ -84,27 +83,47 @@ class HeatDiagram(Drawing):
             artist.remove()
         self.still = []
         first, last = day_clock.hours(answer)
-        ticks, words = day_clock.hour_ticks(first, last, self.wide)
-        for axes, limits in ((self.heat, self._temperatures(answer)), (self.volts, self._voltages(answer))):
-            axes.set_xlim(first, last)
-            axes.set_ylim(*limits)
-            axes.set_xticks(ticks, words)
-            axes.yaxis.get_major_locator().set_params(nbins=4)
-            self.still += day_clock.shade(axes, answer, self.colours)
+        ticks = day_clock.hour_ticks(first, last, self.wide)
         short = self.high < 76.0
-        self.heat.set_ylabel(("" if short else "winding, ") + self.system.label("c"), labelpad=3)
-        self.volts.set_ylabel("V" if short else "pack, V", labelpad=3)
-        edge = first + 0.006 * (last - first)
-        for limit in self._limits(answer):
-            self._line(self.heat, limit, first, last, self.colours.warn, f"class limit {limit:.0f}", edge)
-        for i, cutoff in enumerate(self._cutoffs(answer)):
-            self._line(self.volts, cutoff, first, last, self.colours.candidates[i], f"cut-off {cutoff:g}", edge)
+        titles = [("" if short else "winding, ") + self.system.label("c"), "V" if short else "pack, V"]
+        limits = (self._temperatures(answer), self._voltages(answer))
+        for place, axes in enumerate((self.heat, self.volts)):
+            axes.set_xlim(first, last)
+            axes.set_ylim(*limits[place])
+            self.furniture[place].set(
+                ticks if place else [(at, "") for at, _ in ticks], even_ticks(*limits[place], max(2, int(self.high / 22.0))),
+                below="clock" if place else "", beside=titles[place], left=LEFT,
+            )  # fmt: skip
+            self.furniture[place].shade([span[1:] for span in day_clock.spans(answer)])
+        warn = self.colours.warn
+        classes = [(limit, warn, f"class limit {limit:.0f}") for limit in self._limits(answer)]
+        self._lines(self.heat, classes, first, last)
+        cutoffs = [(v, self.colours.candidates[i], f"cut-off {v:g}") for i, v in enumerate(self._cutoffs(answer))]
+        self._lines(self.volts, cutoffs, first, last)
 
-    def _line(self, axes: Any, y: float, first: float, last: float, colour: str, words: str, edge: float) -> None:
-        self.still += axes.plot([first, last], [y] * 2, color=colour, lw=1.3, ls=(0, (4, 3)))
+    def _lines(self, axes: Any, lines: list[tuple[float, str, str]], first: float, last: float) -> None:
+        """Limit lines with their words, none over another; words of equal lines are said once."""
         low, high = axes.get_ylim()
-        above = (y - low) / (high - low) * self.high < self.high - LINE_PX
-        self.still.append(axes.text(edge, y, words, size=NOTE_PT, color=colour, va="bottom" if above else "top"))
+        unit = (high - low) / self.high
+        words = list(dict.fromkeys(text for _, _, text in lines))
+        wanted = [next(y for y, _, text in lines if text == each) for each in words]
+        places = spread([y + 1.0 * unit for y in wanted], LINE_PX * unit, low, high - LINE_PX * unit)
+        for y, colour, _ in lines:
+            self.still += axes.plot([first, last], [y] * 2, color=colour, lw=1.3, ls=(0, (4, 3)))
+        for text, y in zip(words, places, strict=True):
+            colour = next(c for _, c, each in lines if each == text)
+            self.still.append(
+                note(
+                    axes,
+                    first + 0.006 * (last - first),
+                    y,
+                    text,
+                    size=NOTE_PT,
+                    color=colour,
+                    va="bottom",
+                    paper=self.colours.paper,
+                )
+            )
 
     def move(self, answer: Answer) -> list[Any]:
         """Lines, bands, end notes."""

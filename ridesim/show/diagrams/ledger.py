@@ -6,10 +6,11 @@ from collections.abc import Hashable, Mapping
 from typing import Any
 
 from ridesim.show.choose_state import Answer
+from ridesim.show.diagrams.furniture import Furniture, even_ticks
 from ridesim.show.diagrams.scales import round_top
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.panel.note import note
-from ridesim.show.style import HATCHES, MOST_CANDIDATES, NOTE_PT, Look, dress
+from ridesim.show.style import HATCHES, MOST_CANDIDATES, NOTE_PT, Look
 
 GROUPS: dict[str, tuple[str, ...]] = {
     "rolling": ("rolling",),
@@ -42,12 +43,8 @@ class LedgerBars(Drawing):
         wide, self.high = width - LEFT - RIGHT, height - TOP - BOTTOM
         self.wide = wide
         self.axes = figure.add_axes([LEFT / width, BOTTOM / height, wide / width, self.high / height])
-        dress(self.axes, colours)
+        self.furniture = Furniture(self.axes, colours, self.wide, self.high)
         self.axes.set_ylim(len(GROUPS) - 0.4, -0.6)
-        self.axes.set_yticks(range(len(GROUPS)), list(GROUPS))
-        self.axes.tick_params(axis="y", length=0)
-        self.axes.grid(False, axis="y")
-        self.axes.set_xlabel("energy over the day, Wh", labelpad=2)
         kinds = range(MOST_CANDIDATES)
         self.bars = [
             self.axes.barh(range(len(GROUPS)), [0.0] * len(GROUPS), color=colours.candidates[i] if not HATCHES[i] else colours.paper,
@@ -55,6 +52,7 @@ class LedgerBars(Drawing):
             for i in kinds
         ]  # fmt: skip
         self.words = [note(self.axes, size=NOTE_PT, color=colours.ink, va="center") for _ in GROUPS]
+        self.movers = [*(bar for bars in self.bars for bar in bars), *self.words]
 
     def _limits(self, answer: Answer) -> tuple[float, float]:
         values = [v for one in answer.each for v in grouped(one.candidate.ride.ledger_wh).values()]
@@ -73,7 +71,11 @@ class LedgerBars(Drawing):
         )
         self.wide = width
         self.axes.set_xlim(*self._limits(answer))
-        self.axes.xaxis.get_major_locator().set_params(nbins=max(3, int(self.wide / 48.0)))
+        self.furniture.width = width
+        self.furniture.set(
+            even_ticks(*self._limits(answer), max(3, int(width / 48.0))), [(place, name) for place, name in enumerate(GROUPS)],
+            below="energy over the day, Wh", left=LEFT, lines=(True, False),
+        )  # fmt: skip
 
     def move(self, answer: Answer) -> list[Any]:
         """Bars and their numbers."""

@@ -10,10 +10,11 @@ import numpy as np
 
 from ridesim.physics.chopper import LIMIT_NAMES
 from ridesim.show.choose_state import Answer, Reckoned
+from ridesim.show.diagrams.furniture import Furniture, even_ticks
 from ridesim.show.diagrams.scales import LINE_PX, Places, round_top, spread, text_width
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.panel.note import note
-from ridesim.show.style import LINES, MARKERS, MOST_CANDIDATES, NOTE_PT, Look, dress
+from ridesim.show.style import LINES, MARKERS, MOST_CANDIDATES, NOTE_PT, Look
 from ridesim.show.units import METRIC, System
 
 LEFT, RIGHT, TOP, BOTTOM = 54.0, 10.0, 10.0, 40.0
@@ -32,7 +33,7 @@ class PullDiagram(Drawing):
         self.colours = colours
         self.wide, self.high = width - LEFT - RIGHT, height - TOP - BOTTOM
         self.axes = figure.add_axes([LEFT / width, BOTTOM / height, self.wide / width, self.high / height])
-        dress(self.axes, colours)
+        self.furniture = Furniture(self.axes, colours, self.wide, self.high)
         self.resist = [
             self.axes.plot([], [], color=colours.faint, lw=1.1, solid_capstyle="butt")[0] for _ in range(GRADES)
         ]
@@ -54,6 +55,7 @@ class PullDiagram(Drawing):
             note(self.axes, size=NOTE_PT, transform=self.axes.transAxes, paper=colours.paper)
             for _ in range(GRADES + MOST_CANDIDATES * (STRETCHES + 2))
         ]
+        self.movers = [*self.resist, *self.bands, *self.curves, *self.joints, *self.tops, *self.notes]
 
     def _limits(self, answer: Answer) -> tuple[float, float]:
         fastest = max(_last(one) for one in answer.each)
@@ -69,8 +71,10 @@ class PullDiagram(Drawing):
         right, top = self._limits(answer)
         self.axes.set_xlim(0.0, right)
         self.axes.set_ylim(0.0, top)
-        self.axes.set_xlabel(f"road speed, {self.system.label('kmh')}", labelpad=2)
-        self.axes.set_ylabel("pull at the wheel, N", labelpad=3)
+        self.furniture.set(
+            even_ticks(0.0, right, max(3, int(self.wide / 44.0))), even_ticks(0.0, top, max(3, int(self.high / 30.0))),
+            below=f"road speed, {self.system.label('kmh')}", beside="pull at the wheel, N", left=LEFT,
+        )  # fmt: skip
 
     def move(self, answer: Answer) -> list[Any]:
         """Curves, resistance lines, notes."""
@@ -90,7 +94,7 @@ class PullDiagram(Drawing):
             places.block(top[0] - 7.0, top[1] - 7.0, top[0] + 7.0, top[1] + 7.0)
         for i, one in enumerate(answer.each):
             self._name(i, one, places)
-        for i, one in enumerate(answer.each):
+        for i in range(len(answer.each)):
             self._stretches(i, answer, places)
         return [*drawn, *self.notes[: self.used], *self.tops[: len(answer.each)]]
 

@@ -18,14 +18,14 @@ class ControlsView(anywidget.AnyWidget):
 
     _esm = FRONT / "controls.js"
     _css = SHEET
-    fields = traitlets.List().tag(sync=True)
+    fields: Any = traitlets.List().tag(sync=True)
     group = traitlets.Unicode("").tag(sync=True)
     shape = traitlets.Unicode("row").tag(sync=True)
     texts = traitlets.Dict().tag(sync=True)
     typed = traitlets.Dict().tag(sync=True)
     problems = traitlets.Dict().tag(sync=True)
     marks = traitlets.Dict().tag(sync=True)
-    pressed = traitlets.List().tag(sync=True)
+    pressed: Any = traitlets.List().tag(sync=True)
 
 
 class Controls:
@@ -58,6 +58,7 @@ class Controls:
     ) -> None:
         self._changed, self._pressed = changed, pressed
         self._own: dict[str, str] | None = None
+        self._puts = 0
         self.view = ControlsView(
             fields=[asdict(field) for field in fields], texts=dict(texts), typed=dict(texts), group=group, shape=shape
         )
@@ -76,7 +77,9 @@ class Controls:
         self._own = merged
         self.view.typed = dict(merged)
         self._own = None
-        self.view.texts = dict(merged)
+        # The page is told even where its boxes alone differ from what was put before.
+        self._puts += 1
+        self.view.texts = {**merged, "puts": str(self._puts)}
 
     def set_fields(self, fields: Sequence[Field], group: str | None = None) -> None:
         """Other fields, or another name of the group."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Hashable
+from collections import OrderedDict
+from collections.abc import Hashable, Sequence
 from typing import Any
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -12,6 +13,8 @@ from matplotlib.figure import Figure
 from ridesim.show.style import LIGHT, Look
 
 DPI = 96.0
+LAYERS = 6
+"""Static layers kept a picture: a slider that goes to and fro over a round limit finds the former one again."""
 
 
 class Drawing:
@@ -19,6 +22,9 @@ class Drawing:
 
     Subclasses fill in :meth:`build`, :meth:`frame_key`, :meth:`set_frame`, :meth:`move` and the words.
     """
+
+    movers: Sequence[Any] = ()
+    """All artists that may move, set by :meth:`build`; what is left out here counts as moving once :meth:`move` has returned it."""
 
     def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
         """Make axes and artists on an empty figure of a size in pixels at 96 dpi."""
@@ -59,11 +65,15 @@ class Canvas:
         self._canvas: FigureCanvasAgg | None = None
         self._made: Hashable = None
         self._key: Hashable = None
-        self._layer: Any = None
+        self._layers: OrderedDict[Hashable, Any] = OrderedDict()
         self.full_draws = 0
 
     def draw(self, answer: Any, width: int, height: int, ratio: float = 1.0, colours: Look = LIGHT) -> bytes:
-        """The picture as PNG.
+        """The picture as PNG; parameters as in :meth:`pixels`."""
+        return encoded(self.pixels(answer, width, height, ratio, colours))
+
+    def pixels(self, answer: Any, width: int, height: int, ratio: float = 1.0, colours: Look = LIGHT) -> Any:
+        """The picture's pixels, valid until the next drawing.
 
         Parameters
         ----------
@@ -74,32 +84,38 @@ class Canvas:
         ratio : float
             Screen dots a pixel.
         colours : Look
+            Light or dark.
         """
         made = (width, height, ratio, colours)
         if made != self._made:
             self._figure = Figure(figsize=(width / DPI, height / DPI), dpi=DPI * ratio, facecolor=colours.paper)
             self._canvas = FigureCanvasAgg(self._figure)
             self.drawing.build(self._figure, colours, width, height)
+            for artist in self.drawing.movers:
+                artist.set_animated(True)
             self._made, self._key = made, None
+            self._layers.clear()
         assert self._canvas is not None
         key = self.drawing.frame_key(answer)
-        if key != self._key or self._layer is None:
+        if key != self._key:
             self.drawing.set_frame(answer)
-            moving = self.drawing.move(answer)
+            self._key = key
+        moving = self.drawing.move(answer)
+        if key not in self._layers:
             for artist in moving:
                 artist.set_animated(True)
             self._canvas.draw()
-            self._layer = self._canvas.copy_from_bbox(self._figure.bbox)
-            self._key = key
+            self._layers[key] = self._canvas.copy_from_bbox(self._canvas.figure.bbox)
             self.full_draws += 1
-        else:
-            moving = self.drawing.move(answer)
-        self._canvas.restore_region(self._layer)
+            if len(self._layers) > LAYERS:
+                self._layers.popitem(last=False)
+        self._layers.move_to_end(key)
+        self._canvas.restore_region(self._layers[key])
         renderer = self._canvas.get_renderer()
         for artist in moving:
             artist.set_animated(True)
             artist.draw(renderer)
-        return encoded(self._canvas.buffer_rgba())
+        return self._canvas.buffer_rgba()
 
 
 def encoded(pixels: Any) -> bytes:

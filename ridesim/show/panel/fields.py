@@ -68,6 +68,7 @@ def number_of(text: str, field: Number, name: str) -> float | int:
     text : str
         What stands in the box; a comma counts as a decimal point.
     field : Number
+        Whose range is named in the message.
     name : str
         Whose value it is, for the message.
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 from collections.abc import Callable
+from functools import partial
 from typing import Generic, TypeVar
 
 Item = TypeVar("Item")
@@ -52,6 +54,11 @@ class NewestOnly(Generic[Item]):
                 self._thread.start()
             self._change.notify_all()
 
+    @property
+    def waiting(self) -> bool:
+        """Whether a newer request is there already."""
+        return bool(self._slot)
+
     def wait(self, seconds: float = 120.0) -> bool:
         """Wait until nothing is asked and nothing is being done.
 
@@ -82,7 +89,7 @@ class NewestOnly(Generic[Item]):
             try:
                 if item is not None:
                     self._unsettled = self._settled is not None
-                    self._do(lambda item=item: self._work(item))
+                    self._do(partial(self._work, item))
                 else:
                     self._unsettled = False
                     assert self._settled is not None
@@ -93,8 +100,13 @@ class NewestOnly(Generic[Item]):
                     self._change.notify_all()
 
     def _do(self, task: Callable[[], None]) -> None:
+        # Messages wait for the interpreter while the worker computes, 5 ms at each hand-over by default: too long for a slider.
+        before = sys.getswitchinterval()
+        sys.setswitchinterval(min(before, 0.0005))
         try:
             with WORK:
                 task()
         except BaseException as problem:  # a worker that dies would leave a panel that never answers again
             self._failed(problem)
+        finally:
+            sys.setswitchinterval(before)

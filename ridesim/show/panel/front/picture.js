@@ -21,7 +21,7 @@ function render({ model, el }) {
     const serial = model.get("serial");
     const bytes = model.get("png");
     if (!bytes || !bytes.byteLength) return;
-    const [alt, words] = [model.get("alt"), model.get("sentence")];
+    const [alt, words, whole] = [model.get("alt"), model.get("sentence"), model.get("whole")];
     const picture = await createImageBitmap(new Blob([bytes], { type: "image/png" }));
     if (serial < shown) return;
     shown = serial;
@@ -34,6 +34,7 @@ function render({ model, el }) {
     picture.close();
     canvas.setAttribute("aria-label", alt);
     if (caption.textContent !== words) caption.textContent = words;
+    canvas.dataset.whole = String(whole);
     canvas.dataset.serial = String(serial);
   }
 
