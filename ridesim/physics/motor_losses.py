@@ -26,7 +26,7 @@ def friction_torque(omega: float, power: float, rated_omega: float, exponent: fl
     Haumer, Kral, Kapeller, Bäuml, Gragger, The AdvancedMachines library: loss models for electric machines, 7th Modelica
     Conference 2009; Modelica.Electrical.Machines.Losses.Friction.
     """
-    size = power / rated_omega * (abs(omega) / rated_omega) ** exponent
+    size = float(power / rated_omega * (abs(omega) / rated_omega) ** exponent)
     return size if omega >= 0.0 else -size
 
 

@@ -217,13 +217,14 @@ class BenchMotor:
         pictures = [picture.view for picture in self.pictures.values()]
         for view in pictures:
             view.layout.width = "49%"
-            view.layout.height = "340px"
+            view.layout.height = "360px"
         cautions = ipywidgets.HTML(cautions_html())
         grid = ipywidgets.Box(pictures, layout=ipywidgets.Layout(flex_flow="row wrap", gap="6px"))
         page = ipywidgets.VBox(
             [cautions, self.desk.view, self.setup.view, self._row_box, self.status.view, grid, *self.words.values()]
         )
         page.add_class("ridesim-desk")
+        page.layout.height = "auto"  # a long page of entries, not a desk that fits the window
         return page
 
     # what the user does; on whichever thread the message comes
