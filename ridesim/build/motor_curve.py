@@ -8,7 +8,6 @@ from math import pi
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import lsq_linear
 
 from ridesim.words import InputProblem
 
@@ -103,6 +102,8 @@ def fit_curve(rows: Rows, voltage: float, brush: float | None = None, viscous: f
     matrix = np.vstack([electric, mechanic, prior]) * size
     target = np.concatenate([np.full(count, voltage) / volt_scale, torque / torque_scale,
                              [brush_mean / brush_sd, viscous_mean / viscous_sd]])  # fmt: skip
+    from scipy.optimize import lsq_linear  # slow to load, and only curves need it
+
     found = lsq_linear(matrix, target, bounds=(0.0, np.inf), tol=1e-14).x * size
     constant, resistance, drop, friction, drag_slope = (float(value) for value in found)
     if constant <= 0.0 or resistance <= 1e-9:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ridesim.build import Build
+from ridesim.build.files import stated_table
 from ridesim.forms import Part, validate
 from ridesim.words import Finding, InputProblem, nearest
 
@@ -36,35 +37,6 @@ class Variant:
 
     build: Build
     remarks: tuple[Finding, ...] = ()
-
-
-def stated(part: Part) -> dict[str, Any]:
-    """What a file says of a part, as a table: keys the user set, not those that validation filled in.
-
-    Parameters
-    ----------
-    part : Part
-        A build or any part of one.
-
-    Returns
-    -------
-    dict
-        Field names in the fields' own units; inner parts as tables, lists of parts as lists of tables.
-    """
-    filled = set(getattr(part, "filled_in", ()))
-    table = {}
-    for name, field in type(part).model_fields.items():
-        value = getattr(part, name)
-        if name not in part.model_fields_set or name in filled or field.exclude is True or value is None:
-            continue
-        table[name] = _plain(value)
-    return table
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, Part):
-        return stated(value)
-    return [_plain(item) for item in value] if isinstance(value, list | tuple) else value
 
 
 def value_at(build: Build, place: str) -> Any:
@@ -118,7 +90,7 @@ def with_values(build: Build, values: Mapping[str, Any], *, name: str | None = N
     renamed = name is not None and name != build.name
     if not changed and not renamed:
         return Variant(build)
-    table = stated(build)
+    table = stated_table(build)
     remarks: list[Finding] = []
     if "pack.block_capacity_ah" in changed:
         remarks += _follow_capacity(table["pack"], changed["pack.block_capacity_ah"])
@@ -199,7 +171,7 @@ def differences(before: Build, after: Build) -> list[tuple[str, Any, Any]]:
     list of tuple
         Key, value before, value after, in the order of the build's sections.
     """
-    return list(_unlike("", stated(before), stated(after)))
+    return list(_unlike("", stated_table(before), stated_table(after)))
 
 
 def _unlike(place: str, before: Any, after: Any) -> list[tuple[str, Any, Any]]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 import ridesim
-from ridesim.choose.variants import differences, stated, value_at, with_values
+from ridesim.build.files import stated_table
+from ridesim.choose.variants import differences, value_at, with_values
 from ridesim.forms import validate
 from ridesim.words import InputProblem
 
@@ -18,7 +19,7 @@ def heron():
 @pytest.mark.parametrize("name", ["heron_36v", "heron_48v", "heron_lithium", "tinker_cart"])
 def test_a_build_survives_the_way_through_its_table(name):
     build = ridesim.load_build(name)
-    again = validate(ridesim.Build, stated(build), name)
+    again = validate(ridesim.Build, stated_table(build), name)
     assert again.model_dump() == build.model_dump()
 
 
