@@ -287,4 +287,7 @@ def test_import_stays_light():
         "import sys, ridesim; ridesim.load_build; heavy = {'pandas', 'matplotlib', 'ipywidgets', 'scipy.optimize'} & set(sys.modules);"
         "print(sorted(heavy))"
     )
-    assert subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True).stdout.strip() == "[]"
+    assert (
+        subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True).stdout.strip()
+        == "[]"
+    )

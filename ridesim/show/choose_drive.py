@@ -231,6 +231,7 @@ class ChooseDrive:
 
     def _desk_changed(self, texts: dict[str, str]) -> None:
         with self._lock:
+            before = self._system, self._day_name
             self._system = SYSTEMS.get(texts.get("units", ""), self._system)
             name = texts.get("day", self._day_name)
             if name != self._day_name:
@@ -241,6 +242,8 @@ class ChooseDrive:
                     self._stale(str(problem))
                     return
                 self._day, self._day_name = day, name
+            if before == (self._system, self._day_name):
+                return  # only the name of a file to open: an answer now would wipe out what the button is about to say
         self._request()
 
     def _desk_pressed(self, button: str) -> None:

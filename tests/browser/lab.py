@@ -12,6 +12,7 @@ import socket
 import subprocess
 import sys
 import time
+import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -54,8 +55,16 @@ class Lab:
         request = urllib.request.Request(
             f"{self.url}{path}", data=data, method=method, headers={"Authorization": f"token {self.token}"}
         )
-        with urllib.request.urlopen(request, timeout=20) as reply:
-            text = reply.read()
+        for again in (True, True, True, False):
+            try:
+                with urllib.request.urlopen(request, timeout=20) as reply:
+                    text = reply.read()
+                break
+            except urllib.error.HTTPError as problem:
+                # The server stumbles over a kernel that goes away while it lists them.
+                if problem.code != 500 or method is not None or not again:
+                    raise
+                time.sleep(0.5)
         return json.loads(text) if text else None
 
 
