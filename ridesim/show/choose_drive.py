@@ -50,6 +50,10 @@ def choose_drive() -> ChooseDrive:
     return ChooseDrive(builds[:MOST_CANDIDATES], os.environ.get("RIDESIM_DAY") or DEFAULT_DAY)
 
 
+class _Refused(Exception):
+    """Something that needs the user's word first; says what."""
+
+
 class ChooseDrive:
     """Candidates, day and units in; pictures, table, findings out.
 
@@ -221,9 +225,11 @@ class ChooseDrive:
             slot = self._slots[place]
             values = {control.key: texts.get(control.key, "") for control in state.VALUES.values()}
             self._slots[place] = replace(slot, name=texts.get("name", ""), file=texts.get("file", ""), texts=values)
+            same = (values, texts.get("name", "")) == (dict(slot.texts), slot.name)
             if self._slots[place].name != slot.name:
                 self._row_of[key].view.group = self._slots[place].name
-        self._request()
+        if not same:  # another file name changes no number
+            self._request()
 
     def _row_pressed(self, key: int, button: str) -> None:
         acts = {"copy": self._copy, "remove": self._remove, "save": self._save}
@@ -231,19 +237,19 @@ class ChooseDrive:
 
     def _desk_changed(self, texts: dict[str, str]) -> None:
         with self._lock:
-            before = self._system, self._day_name
-            self._system = SYSTEMS.get(texts.get("units", ""), self._system)
+            system = SYSTEMS.get(texts.get("units", ""), self._system)
             name = texts.get("day", self._day_name)
+            if system is self._system and name == self._day_name:
+                return
+            self._system = system
             if name != self._day_name:
                 try:
                     day = state.found_day(name, self.folder)
                     state.check_day(day)
                 except InputProblem as problem:
-                    self._stale(str(problem))
-                    return
-                self._day, self._day_name = day, name
-            if before == (self._system, self._day_name):
-                return  # only the name of a file to open: an answer now would wipe out what the button is about to say
+                    self._bad_day, self._day_name = str(problem), name
+                else:
+                    self._bad_day, self._day, self._day_name = "", day, name
         self._request()
 
     def _desk_pressed(self, button: str) -> None:
@@ -259,10 +265,15 @@ class ChooseDrive:
         """Do what a button asks; what goes wrong is said, and the last good picture stays."""
         try:
             act()
-        except InputProblem as problem:
-            self.status.say(str(problem), "problem")
+        except (InputProblem, _Refused) as problem:
+            self._complain(str(problem))
         except Exception as problem:
-            self.status.say(f"Could not: {type(problem).__name__}: {problem}", "problem")
+            self._complain(f"Could not: {type(problem).__name__}: {problem}")
+
+    def _complain(self, text: str) -> None:
+        """Say what a button could not do, after the answer to what was changed just before, which has words of its own."""
+        self._worker.wait(2.0)
+        self.status.say(text, "problem")
 
     def _place(self, key: int) -> int | None:
         return next((place for place, slot in enumerate(self._slots) if slot.key == key), None)
@@ -329,11 +340,10 @@ class ChooseDrive:
             changes = state.would_change(build, path)
             if changes and self._to_overwrite != asked:
                 self._to_overwrite = asked
-                self.status.say(
+                raise _Refused(
                     f"{path.name} is there already and would change: {'; '.join(changes)}. Press “Save to file” again to write over it, "
-                    "or give another file name.", "problem",
-                )  # fmt: skip
-                return
+                    "or give another file name."
+                )
             self._to_overwrite = None
             self._slots[place], path = state.save(slot, path)
             self._row_of[key].put({"name": self._slots[place].name, "file": path.name, **self._slots[place].texts})
@@ -359,6 +369,7 @@ class ChooseDrive:
     # answering
 
     _news = ""
+    _bad_day = ""
 
     def _request(self, news: str = "") -> None:
         with self._lock:
@@ -369,6 +380,9 @@ class ChooseDrive:
     def _work(self, wish: Wish) -> None:
         """Compute and show one wish; runs in the worker, lock held."""
         try:
+            if self._bad_day:
+                self._stale(self._bad_day)
+                return
             answer = self._reckoner.answer(wish, quick=True)
         except InputProblem as problem:
             self._judge()
