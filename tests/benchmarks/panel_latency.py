@@ -3,7 +3,7 @@
     python tests/benchmarks/panel_latency.py [--steps 44] [--json FILE]
 
 Measures in one Chromium against one JupyterLab: a slider that drives a label (the floor), ``interact`` with pyplot drawing the same four
-subjects of two candidates, and the main panel. Prints a table of the bars of the panel's issue; exit status 1 where one is missed.
+pictures and the table of two candidates, and the main panel. Prints a table of the bars of the panel's issue; exit status 1 where one is missed.
 Needs Linux for the memory figure.
 """
 
@@ -31,7 +31,9 @@ VBox([slider, label])
 INTERACT = """
 %matplotlib inline
 import matplotlib.pyplot as plt
+import numpy as np
 import ridesim
+from IPython.display import display
 from ipywidgets import IntSlider, interact
 from ridesim.choose.variants import with_values
 
@@ -41,22 +43,33 @@ day = ridesim.load_day("harbour_festival")
 def show(wheel_teeth):
     changed = with_values(builds[0], {"drive.wheel_teeth": wheel_teeth}).build
     comparison = ridesim.compare([changed, builds[1]], day)
-    figure, axes = plt.subplots(2, 2, figsize=(9.4, 6.2))
+    figure = plt.figure(figsize=(9.4, 6.2))
+    axes = figure.subplot_mosaic("ab;ab;cd;ce")
     for build, ride in zip([changed, builds[1]], comparison.rides):
         curve = ridesim.pull_curve(build)
-        axes[0, 0].plot(curve.speed_kmh, curve.pull_n, label=build.name)
-        axes[0, 1].plot(ride.frame.clock_s / 3600, 100 * ride.frame.state_of_charge, label=build.name)
-        axes[1, 1].plot(ride.frame.clock_s / 3600, ride.frame.winding_c, label=build.name)
-        axes[1, 1].plot(ride.frame.clock_s / 3600, ride.frame.pack_voltage_v, label=build.name)
+        axes["a"].plot(curve.speed_kmh, curve.pull_n, label=build.name)
+        for one, column, factor in (("b", "state_of_charge", 100), ("d", "winding_c", 1), ("e", "pack_voltage_v", 1)):
+            axes[one].plot(ride.frame.clock_s / 3600, factor * ride.frame[column], label=build.name)
+    for grade in (0, 1.5, 2.5, 8.3):
+        speed = np.linspace(0, 40, 40)
+        force = 230 * 9.81 * (0.018 + grade / 100) + 0.43 * (speed / 3.6) ** 2
+        axes["a"].plot(speed, force, color="grey")
+        axes["a"].text(40, force[-1], f"{grade} % up", ha="right")
+    for stage in comparison.rides[0].stages:
+        for one in "bde":
+            axes[one].axvspan(stage.start_s / 3600, stage.end_s / 3600, color="0.93")
+        axes["b"].text(stage.start_s / 3600, 100, stage.name, rotation=40, size=7)
+    axes["b"].axhline(20, ls="--")
     width = 0.4
     for i, ride in enumerate(comparison.rides):
-        axes[1, 0].barh([j + i * width for j in range(len(ride.ledger))], ride.ledger.values, width)
-    axes[1, 0].set_yticks(range(len(ride.ledger)), ride.ledger.index)
-    for one in axes.flat:
+        axes["c"].barh([j + i * width for j in range(len(ride.ledger))], ride.ledger.values, width)
+    axes["c"].set_yticks(range(len(ride.ledger)), ride.ledger.index)
+    for one in axes.values():
         one.grid(True)
-    axes[0, 0].legend()
+    axes["a"].legend()
     figure.tight_layout()
     plt.show()
+    display(comparison.table)
 
 interact(show, wheel_teeth=IntSlider(55, 20, 90));
 """

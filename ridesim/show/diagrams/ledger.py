@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from typing import Any
 
+from matplotlib.patches import PathPatch
+from matplotlib.path import Path
+
 from ridesim.show.choose_state import Answer
 from ridesim.show.diagrams.furniture import Furniture, even_ticks
 from ridesim.show.diagrams.scales import round_top
@@ -34,6 +37,15 @@ def grouped(ledger: Mapping[str, float]) -> dict[str, float]:
     return sums
 
 
+def _bars(edges: list[tuple[float, float]], thick: float) -> Path:
+    """Bars from zero to a value, each with its upper edge, as one path."""
+    corners, codes = [(0.0, 0.0)], [Path.MOVETO]
+    for top, value in edges:
+        corners += [(0.0, top), (value, top), (value, top + thick), (0.0, top + thick), (0.0, top)]
+        codes += [Path.MOVETO, Path.LINETO, Path.LINETO, Path.LINETO, Path.CLOSEPOLY]
+    return Path(corners, codes)
+
+
 class LedgerBars(Drawing):
     """Energy by destination."""
 
@@ -46,13 +58,16 @@ class LedgerBars(Drawing):
         self.furniture = Furniture(self.axes, colours, self.wide, self.high)
         self.axes.set_ylim(len(GROUPS) - 0.4, -0.6)
         kinds = range(MOST_CANDIDATES)
+        # One path a candidate: a patch for every bar would cost four times as much to draw.
         self.bars = [
-            self.axes.barh(range(len(GROUPS)), [0.0] * len(GROUPS), color=colours.candidates[i] if not HATCHES[i] else colours.paper,
-                           edgecolor=colours.candidates[i], hatch=HATCHES[i], lw=1.2)
+            self.axes.add_artist(
+                PathPatch(Path([(0, 0)]), facecolor=colours.candidates[i] if not HATCHES[i] else colours.paper, edgecolor=colours.candidates[i],
+                          hatch=HATCHES[i], lw=1.2, transform=self.axes.transData)
+            )
             for i in kinds
         ]  # fmt: skip
         self.words = [note(self.axes, size=NOTE_PT, color=colours.ink, va="center") for _ in GROUPS]
-        self.movers = [*(bar for bars in self.bars for bar in bars), *self.words]
+        self.movers = [*self.bars, *self.words]
 
     def _limits(self, answer: Answer) -> tuple[float, float]:
         values = [v for one in answer.each for v in grouped(one.candidate.ride.ledger_wh).values()]
@@ -85,13 +100,12 @@ class LedgerBars(Drawing):
         gap = 4.0 * (top - low) / self.wide
         sums = [grouped(one.candidate.ride.ledger_wh) for one in answer.each]
         thick = 0.8 / count
+        for i, each in enumerate(sums):
+            edges = [(place - 0.4 + thick * i, value) for place, value in enumerate(each.values()) if abs(value) > 1e-9]
+            self.bars[i].set_path(_bars(edges, thick * 0.88))
+            drawn.append(self.bars[i])
         for place, name in enumerate(GROUPS):
             values = [each[name] for each in sums]
-            for i, value in enumerate(values):
-                bar = self.bars[i][place]
-                bar.set(y=place - 0.4 + thick * i, height=thick * 0.88, x=min(0.0, value), width=abs(value))
-                if abs(value) > 1e-9:
-                    drawn.append(bar)
             words = " / ".join(f"{value:.0f}".replace("-0", "0").replace("-", "−") for value in values)
             self.words[place].set(text=words, x=max(0.0, *values) + gap, y=place)
             drawn.append(self.words[place])

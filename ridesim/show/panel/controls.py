@@ -22,10 +22,10 @@ class ControlsView(anywidget.AnyWidget):
     group = traitlets.Unicode("").tag(sync=True)
     shape = traitlets.Unicode("row").tag(sync=True)
     texts = traitlets.Dict().tag(sync=True)
-    typed = traitlets.Dict().tag(sync=True)
+    typed = traitlets.Dict().tag(sync=True, echo_update=False)
     problems = traitlets.Dict().tag(sync=True)
     marks = traitlets.Dict().tag(sync=True)
-    pressed: Any = traitlets.List().tag(sync=True)
+    pressed: Any = traitlets.List().tag(sync=True, echo_update=False)
 
 
 class Controls:

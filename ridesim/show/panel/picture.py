@@ -25,7 +25,7 @@ class PictureView(anywidget.AnyWidget):
     old = traitlets.Bool(False).tag(sync=True)
     serial = traitlets.Int(0).tag(sync=True)
     whole = traitlets.Int(0).tag(sync=True)
-    view = traitlets.List([480, 250, 1.0, 0]).tag(sync=True)
+    view = traitlets.List([480, 250, 1.0, 0]).tag(sync=True, echo_update=False)
 
 
 class Picture:

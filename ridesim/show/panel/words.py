@@ -25,10 +25,10 @@ class WordsView(anywidget.AnyWidget):
 
     def show(self, html: str) -> None:
         """Put HTML on the page; its dynamic parts must have been escaped."""
-        with self.hold_sync():
-            if html != self.html:
+        if html != self.html:
+            with self.hold_sync():
                 self.html = html
-            self.serial += 1
+                self.serial += 1
 
 
 class Status:
