@@ -55,6 +55,7 @@ class Pack(Part):
         json_schema_extra={"source": _BY_CHEMISTRY},
         strict=False,
         min_length=2,
+        max_length=40,
     )
     polarisation_resistance_ohm: float | None = quantity(
         "slow part of a block's resistance", None, source=_BY_CHEMISTRY, ge=0.0, le=10.0

@@ -94,7 +94,7 @@ def _not_finished(ride: Ride) -> Iterator[Finding]:
     yield Finding(
         "not-finished",
         "stop",
-        f"The day is not finished: it comes to a stand in “{first.name}” at {clock(first.end_s)}, {first.place}, after "
+        f"The day is not finished: it gives up in “{first.name}” at {clock(first.end_s)}, {first.place}, after "
         f"{km:.1f} km{more}; {ride.outcome.distance_km:.1f} of {ride.outcome.planned_distance_km:.1f} km are covered.",
         {"distance_km": ride.outcome.distance_km, "planned_distance_km": ride.outcome.planned_distance_km},
     )

@@ -26,9 +26,9 @@ def _drop_stale_cache(package: Path) -> None:
     folders = [package / room for room in _ROOMS]
     newest = max(source.stat().st_mtime for folder in folders for source in folder.glob("*.py"))
     for folder in folders:
-        for index in (folder / "__pycache__").glob("*.nbi"):
-            if index.stat().st_mtime < newest:
-                index.unlink(missing_ok=True)
+        for kept in (folder / "__pycache__").glob("*.nb[ic]"):
+            if kept.stat().st_mtime < newest:
+                kept.unlink(missing_ok=True)
 
 
 CACHE = os.environ.get("RIDESIM_NO_CACHE", "") in ("", "0")
@@ -39,3 +39,8 @@ if CACHE:
 def compiled(function: Function) -> Function:
     """Compile a function of plain numbers and arrays; division by zero gives infinity as in numpy."""
     return cast(Function, numba.njit(cache=CACHE, nogil=True, error_model="numpy")(function))
+
+
+def written_out(function: Function) -> Function:
+    """Compile a function by writing it out where it is called: for short ones that touch arrays at every step."""
+    return cast(Function, numba.njit(inline="always", nogil=True, error_model="numpy")(function))

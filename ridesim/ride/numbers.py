@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
+import numba
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,7 +16,10 @@ from ridesim.words import InputProblem
 
 
 class Machine(NamedTuple):
-    """A build in SI numbers, at one pack temperature and under one capacity law."""
+    """A build in SI numbers, at one pack temperature and under one capacity law.
+
+    Hand it to compiled functions through :func:`packed`.
+    """
 
     radius: float
     ratio: float
@@ -205,8 +209,8 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
         cutoff=build.cutoff_voltage_v,
         on_resistance=control.on_resistance_ohm,
         standby=control.standby_current_a,
-        table_z=np.ascontiguousarray(table[:, 0]),
-        table_v=np.ascontiguousarray(table[:, 1]) * pack.cells,
+        table_z=_padded(table[:, 0], 1.0),
+        table_v=_padded(table[:, 1] * pack.cells, 0.0),
         pack_resistance=ladder
         * _set(pack.block_resistance_ohm)
         * battery.resistance_temperature_factor(pack_temperature, _set(pack.resistance_per_k)),
@@ -230,6 +234,35 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
         absorption_time=_set(pack.absorption_time_h) * 3600.0,
         reserve=pack.reserve,
     )
+
+
+TABLE_POINTS = 40
+"""Room for the rested-voltage table in the record."""
+
+_WHOLE = ("freewheel", "law")
+_RECORD = np.dtype([
+    (name, np.float64, (TABLE_POINTS,)) if name.startswith("table") else (name, np.int64 if name in _WHOLE else np.float64)
+    for name in Machine._fields
+])  # fmt: skip
+
+
+def packed(numbers: Machine) -> Machine:
+    """The same numbers, under the same names, as one record for the compiled core.
+
+    A record goes from function to function by its address; a tuple of fifty numbers is copied at every call. With the
+    compiler off the tuple itself serves.
+    """
+    if numba.config.DISABLE_JIT:  # type: ignore[attr-defined]
+        return numbers
+    rows = np.empty(1, dtype=_RECORD)
+    rows[0] = tuple(numbers)
+    return cast(Machine, rows[0])
+
+
+def _padded(column: NDArray[np.float64], step: float) -> NDArray[np.float64]:
+    """A column of the table filled up with points beyond its end that say the same."""
+    room = TABLE_POINTS - len(column)
+    return np.concatenate([column, column[-1] + step * np.arange(1, room + 1)])
 
 
 def exponent_in_use(pack: Pack) -> float:

@@ -54,6 +54,7 @@ from ridesim.ride.state import (
     MARGIN,
     MOTOR_CURRENT,
     NOT_STORED,
+    OUT,
     PACK_CURRENT,
     POLARISATION,
     POSSIBLE,
@@ -115,43 +116,43 @@ def charge_rates(q1: float, q2: float, current: float, m: Machine) -> tuple[floa
 
 
 @compiled
-def rates(s: Array, m: Machine, scene: Scene, d: Array, out: Array) -> None:
+def rates(w: Array, place: int, row: int, m: Machine, scene: Scene) -> None:
     """Derivatives of the whole state and the outputs at one moment.
 
     Parameters
     ----------
-    s : ndarray, shape (STATE_SIZE,)
-        State.
+    w : ndarray, shape (WORK_ROWS, STATE_SIZE)
+        The working array: its OUT row is filled with the outputs.
+    place : int
+        Row of the state.
+    row : int
+        Row that is filled with the derivatives.
     m : Machine
         The build's numbers.
     scene : Scene
         What surrounds it.
-    d : ndarray, shape (STATE_SIZE,)
-        Filled with the derivatives.
-    out : ndarray, shape (OUTPUT_SIZE,)
-        Filled with the outputs.
 
     References
     ----------
     The model, sections 1 to 7 (``DEVELOPERS.md``); each equation is a function of ``ridesim.physics``.
     """
-    speed = max(0.0, s[SPEED]) if scene.mode == DRIVE or scene.mode == COAST else 0.0
+    speed = max(0.0, w[place, SPEED]) if scene.mode == DRIVE or scene.mode == COAST else 0.0
     omega = speed * m.ratio / m.radius
-    winding, case = s[WINDING], s[CASE]
+    winding, case = w[place, WINDING], w[place, CASE]
 
     # Pack
-    z = state_of_charge(s[CHARGE_1], s[CHARGE_2], m)
+    z = state_of_charge(w[place, CHARGE_1], w[place, CHARGE_2], m)
     # Empty is an event, not a condition here: a law that recovers at once would switch the loads on and off for ever.
-    alive = s[SWITCHED_OFF] == 0.0
+    alive = w[place, SWITCHED_OFF] == 0.0
     rested = open_circuit(z, m.table_z, m.table_v)
     inner = m.pack_resistance * resistance_factor(min(1.0, max(0.0, z)), m.resistance_rise)
     standby = m.standby if scene.controller_on == 1 and alive else 0.0
     lights = scene.light_power / (LIGHT_CONVERTER * rested) if alive else 0.0
-    polarisation = s[POLARISATION]
+    polarisation = w[place, POLARISATION]
     volts = rested - polarisation - inner * (standby + lights)
 
     # Road
-    grade = scene.grade + scene.grade_rate * (s[TIME] - scene.since)
+    grade = scene.grade + scene.grade_rate * (w[place, TIME] - scene.since)
     rolling = rolling_force(scene.mass, grade, scene.rolling)
     slope = grade_force(scene.mass, grade)
     air = air_force(scene.density, m.drag_area, speed, scene.headwind)
@@ -239,48 +240,50 @@ def rates(s: Array, m: Machine, scene: Scene, d: Array, out: Array) -> None:
     terminal = rested - polarisation - inner * pack
 
     # Rates
-    q1, q2 = charge_rates(s[CHARGE_1], s[CHARGE_2], pack / m.strings, m)
+    q1, q2 = charge_rates(w[place, CHARGE_1], w[place, CHARGE_2], pack / m.strings, m)
     friction_heat = drag * omega if turning else 0.0
-    d[DISTANCE] = speed
-    d[SPEED] = acceleration
-    d[CHARGE_1] = q1
-    d[CHARGE_2] = q2
-    d[POLARISATION] = (m.polarisation_resistance * pack - polarisation) / m.polarisation_time
-    d[WINDING] = winding_heating(current, resistance, m.brush, winding, case, m.winding_heat, m.winding_to_case)
-    d[CASE] = case_heating(friction_heat, winding, case, scene.ambient, m.case_heat, m.winding_to_case, m.case_to_air)
-    d[TIME] = 1.0
-    d[SWITCHED_OFF] = 0.0
+    w[row, DISTANCE] = speed
+    w[row, SPEED] = acceleration
+    w[row, CHARGE_1] = q1
+    w[row, CHARGE_2] = q2
+    w[row, POLARISATION] = (m.polarisation_resistance * pack - polarisation) / m.polarisation_time
+    w[row, WINDING] = winding_heating(current, resistance, m.brush, winding, case, m.winding_heat, m.winding_to_case)
+    w[row, CASE] = case_heating(
+        friction_heat, winding, case, scene.ambient, m.case_heat, m.winding_to_case, m.case_to_air
+    )
+    w[row, TIME] = 1.0
+    w[row, SWITCHED_OFF] = 0.0
 
     # Ledger
     stored = pack if pack >= 0.0 else m.coulombic * pack
-    d[ENERGY] = terminal * max(0.0, pack)
-    d[DRAWN] = rested * stored
-    d[THROUGHPUT] = rested * abs(pack)
-    d[CURRENT_SQUARED] = current * current
-    d[CHARGE_OUT] = max(0.0, pack)
-    d[LOSS_PACK] = inner * pack * pack
-    d[LOSS_POLARISATION] = polarisation * pack
-    d[USE_STANDBY] = terminal * standby
-    d[USE_LIGHTS] = terminal * lights
-    d[LOSS_CONTROLLER] = current * current * m.on_resistance
-    d[LOSS_COPPER] = current * current * resistance
-    d[LOSS_BRUSHES] = current * m.brush
-    d[LOSS_FRICTION] = friction_heat
-    d[LOSS_CHAIN] = chain_loss(pull, speed, m.efficiency)
-    d[USE_ROLLING] = rolling * speed
-    d[USE_AIR] = air * speed
-    d[USE_BRAKE] = brake * speed
-    d[USE_POTENTIAL] = slope * speed
-    d[FROM_CHARGER] = -terminal * charger
-    d[NOT_STORED] = rested * (stored - pack)
+    w[row, ENERGY] = terminal * max(0.0, pack)
+    w[row, DRAWN] = rested * stored
+    w[row, THROUGHPUT] = rested * abs(pack)
+    w[row, CURRENT_SQUARED] = current * current
+    w[row, CHARGE_OUT] = max(0.0, pack)
+    w[row, LOSS_PACK] = inner * pack * pack
+    w[row, LOSS_POLARISATION] = polarisation * pack
+    w[row, USE_STANDBY] = terminal * standby
+    w[row, USE_LIGHTS] = terminal * lights
+    w[row, LOSS_CONTROLLER] = current * current * m.on_resistance
+    w[row, LOSS_COPPER] = current * current * resistance
+    w[row, LOSS_BRUSHES] = current * m.brush
+    w[row, LOSS_FRICTION] = friction_heat
+    w[row, LOSS_CHAIN] = chain_loss(pull, speed, m.efficiency)
+    w[row, USE_ROLLING] = rolling * speed
+    w[row, USE_AIR] = air * speed
+    w[row, USE_BRAKE] = brake * speed
+    w[row, USE_POTENTIAL] = slope * speed
+    w[row, FROM_CHARGER] = -terminal * charger
+    w[row, NOT_STORED] = rested * (stored - pack)
 
-    out[PULL] = pull
-    out[VOLTS] = terminal
-    out[PACK_CURRENT] = pack
-    out[MOTOR_CURRENT] = current
-    out[DUTY] = taken / current if current > 0.0 else 0.0
-    out[CHARGE] = z
-    out[LIMIT] = limit
-    out[POSSIBLE] = possible
-    out[MARGIN] = margin
-    out[ACCELERATION] = acceleration
+    w[OUT, PULL] = pull
+    w[OUT, VOLTS] = terminal
+    w[OUT, PACK_CURRENT] = pack
+    w[OUT, MOTOR_CURRENT] = current
+    w[OUT, DUTY] = taken / current if current > 0.0 else 0.0
+    w[OUT, CHARGE] = z
+    w[OUT, LIMIT] = limit
+    w[OUT, POSSIBLE] = possible
+    w[OUT, MARGIN] = margin
+    w[OUT, ACCELERATION] = acceleration

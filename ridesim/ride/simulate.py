@@ -15,11 +15,12 @@ from ridesim.build import Build, Lighting
 from ridesim.day import Activity, Day, Route
 from ridesim.physics.battery import LAW_NAMES, peukert_factor
 from ridesim.ride import phases
-from ridesim.ride.numbers import STAND, Machine, Scene, activity_scene, machine
-from ridesim.ride.rates import charges_at, state_of_charge
+from ridesim.ride.numbers import STAND, Machine, Scene, activity_scene, machine, packed
+from ridesim.ride.rates import charges_at
 from ridesim.ride.result import Moments, Outcome, Ride, Stage
 from ridesim.ride.state import (
     CASE,
+    CHARGE,
     CHARGE_1,
     CHARGE_2,
     CHARGE_OUT,
@@ -47,12 +48,14 @@ from ridesim.ride.state import (
     LOWEST_VOLTS,
     MINUTE_CURRENT,
     NOT_STORED,
+    NOW,
+    OUT,
     RESERVE_AT,
     SECONDS_BELOW,
     SPEED,
     STATE_SIZE,
     STEPS,
-    TALLY_SIZE,
+    TALLY,
     THROUGHPUT,
     TIME,
     USE_AIR,
@@ -62,10 +65,13 @@ from ridesim.ride.state import (
     USE_ROLLING,
     USE_STANDBY,
     WINDING,
+    WORK_ROWS,
 )  # fmt: skip
 from ridesim.ride.stepping import ROW
 
 FloatArray = NDArray[np.float64]
+
+_WORK = np.dtype([("w", np.float64, (WORK_ROWS, STATE_SIZE))])
 
 LEDGER = {
     "pack resistance": LOSS_PACK, "polarisation": LOSS_POLARISATION, "standby": USE_STANDBY, "lights": USE_LIGHTS,
@@ -150,11 +156,15 @@ class _Journey:
 
     def __init__(self, build: Build, day: Day, numbers: Machine, keep_rows: bool, fineness: float) -> None:
         self.build, self.day, self.numbers, self.fineness = build, day, numbers, fineness
-        self.state = np.zeros(STATE_SIZE)
-        self.state[CHARGE_1], self.state[CHARGE_2] = charges_at(day.start_state_of_charge, numbers)
+        self.core = packed(numbers)
+        self.record = np.zeros(1, dtype=_WORK)[0]
+        self.work = self.record["w"]
+        self.state, self.tally = self.work[NOW], self.work[TALLY]
+        self.state[CHARGE_1], self.state[CHARGE_2] = charges_at(day.start_state_of_charge, self.core)
+        self.work[OUT, CHARGE] = day.start_state_of_charge
         self.state[WINDING] = self.state[CASE] = day.ambient_c
         self.state[TIME] = day.first_start_s
-        self.tally = np.full(TALLY_SIZE, -1.0)
+        self.tally[:] = -1.0
         self.tally[[LOWEST_VOLTS, HOTTEST, HIGHEST_CURRENT]] = math.inf, day.ambient_c, -math.inf
         self.tally[[SECONDS_BELOW, HOT_S, LONGEST_STALL_S, MINUTE_CURRENT, STEPS, EVALUATIONS]] = 0.0
         self.rows = np.empty((1024 if keep_rows else 0, ROW))
@@ -162,6 +172,7 @@ class _Journey:
         self.stages: list[Stage] = []
         self.row_marks: list[tuple[int, int]] = []
         self.lights_charge = 1.0
+        self.scenes: dict[bool, Scene] = {}
 
     def run(self) -> Ride:
         for index, activity in enumerate(self.day.activity):
@@ -177,7 +188,7 @@ class _Journey:
         if not moves_on:
             self._stop()
         if wait > 1e-9:
-            scene = activity_scene(self.build, self.day, self.numbers, True, STAND)
+            scene = self._scene(True)
             self._stand(wait, scene._replace(controller_on=int(self.day.controller_on)))
         self._mark(-1)
 
@@ -189,14 +200,19 @@ class _Journey:
         """The brake takes what speed is left."""
         if self.state[SPEED] > 0.0:
             aboard = self.day.activity[len(self.stages) - 1].aboard
-            scene = activity_scene(self.build, self.day, self.numbers, aboard, STAND)
-            phases.brake_to(self.state, 0.0, scene.effective_mass)
+            phases.brake(self.record, 0.0, self._scene(aboard).effective_mass)
+
+    def _scene(self, aboard: bool) -> Scene:
+        """Standing on level asphalt in the day's air; made once with and once without the rider."""
+        if aboard not in self.scenes:
+            self.scenes[aboard] = activity_scene(self.build, self.day, self.numbers, aboard, STAND)
+        return self.scenes[aboard]
 
     def _do(self, index: int, activity: Activity) -> None:
-        state, day = self.state, self.day
+        state = self.state
         start, place, out = float(state[TIME]), float(state[DISTANCE]), float(state[CHARGE_OUT])
         charge = self._charge()
-        scene = activity_scene(self.build, day, self.numbers, activity.aboard, STAND)
+        scene = self._scene(activity.aboard)
         lighting = self.build.lighting
         if lighting is not None and lighting.supply == "main-pack":
             scene = scene._replace(light_power=activity.lighting * lighting.power_w)
@@ -225,10 +241,9 @@ class _Journey:
         """Do the activity; says whether and where the vehicle left it."""
         day = self.day
         if activity.route is not None:
-            legs = _legs(activity.route, activity.laps, day.braking_mps2)
-            lengths, limits, grades, factors, stops, ends = legs
+            lengths, limits, grades, factors, stops, ends = _legs(activity.route, activity.laps, day.braking_mps2)
             ended, leg, self.rows, self.used = phases.ride_route(
-                self.state, lengths, limits, grades, factors, stops, ends, day.rider_acceleration_mps2, day.braking_mps2, self.numbers, scene, self.tally,
+                self.record, lengths, limits, grades, factors, stops, ends, day.rider_acceleration_mps2, day.braking_mps2, self.core, scene,
                 self.rows, self.used, self.fineness,
             )  # fmt: skip
             lap, number = divmod(int(leg), len(activity.route.legs))
@@ -239,8 +254,8 @@ class _Journey:
             trace = activity.trace
             begun = float(self.state[TIME])
             ended, self.rows, self.used = phases.follow_trace(
-                self.state, trace.time_s, trace.speed_kmh / 3.6, trace.grade_percent / 100.0, activity.repeats,
-                day.rider_acceleration_mps2, self.numbers, scene, self.tally, self.rows, self.used, self.fineness,
+                self.record, trace.time_s, trace.speed_kmh / 3.6, trace.grade_percent / 100.0, activity.repeats,
+                day.rider_acceleration_mps2, self.core, scene, self.rows, self.used, self.fineness,
             )  # fmt: skip
             return ended == phases.LEFT, f"{self.state[TIME] - begun:.0f} s into the trace"
         assert activity.duration_s is not None
@@ -248,9 +263,7 @@ class _Journey:
         return False, ""
 
     def _stand(self, span: float, scene: Scene) -> None:
-        self.rows, self.used = phases.stand(
-            self.state, span, self.numbers, scene, self.tally, self.rows, self.used, self.fineness
-        )
+        self.rows, self.used = phases.stand(self.record, span, self.core, scene, self.rows, self.used, self.fineness)
 
     def _drain_lights(self, lighting: Lighting | None, share: float, start: float) -> float | None:
         """Charge taken from the lights' own battery; when it ran out, if it did in this activity."""
@@ -268,7 +281,7 @@ class _Journey:
         return None
 
     def _charge(self) -> float:
-        return max(0.0, float(state_of_charge(self.state[CHARGE_1], self.state[CHARGE_2], self.numbers)))
+        return max(0.0, float(self.work[OUT, CHARGE]))
 
     def _mark(self, index: int) -> None:
         self.row_marks.append((self.used, index))

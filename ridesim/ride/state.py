@@ -11,6 +11,7 @@ from __future__ import annotations
 """The integrated state: motion, the law's two charges, polarisation, temperatures, time, then the energy ledger. SWITCHED_OFF is 1
 from the moment the pack is empty until a charger is connected."""
 STATE_SIZE = 29
+FIRST_SUM, LAST_SUM = ENERGY, NOT_STORED
 CONTROLLED = 7
 """Only the first seven steer the step size; the rest are sums over them."""
 
@@ -21,7 +22,12 @@ OUTPUT_SIZE = 10
 
 (
     LOWEST_VOLTS, HIGHEST_CURRENT, HOTTEST, SECONDS_BELOW, RESERVE_AT, RESERVE_X, CUT_OFF_AT, CUT_OFF_X, HOT_AT, HOT_S,
-    EMPTY_AT, EMPTY_X, STALL_S, LONGEST_STALL_S, LONGEST_STALL_AT, CRAWL_S, MINUTE_CURRENT, STEPS, EVALUATIONS, LAST_STEP,
-) = range(20)  # fmt: skip
+    EMPTY_AT, EMPTY_X, STALL_S, LONGEST_STALL_S, LONGEST_STALL_AT, CRAWL_S, MINUTE_CURRENT, STEPS, EVALUATIONS,
+) = range(19)  # fmt: skip
 """What is noted on the way. Times of firsts are -1 until they happen."""
-TALLY_SIZE = 20
+TALLY_SIZE = 19
+
+NOW, NEXT, RATES, OUT, TALLY = 0, 1, 2, 6, 7
+"""Rows of the core's one working array: the state, the state at the end of the step being tried, four rows of rates, the
+outputs, the tally. One array, because compiled code counts the references of each array at every call."""
+WORK_ROWS = 8

@@ -34,7 +34,7 @@ from ridesim.physics.road import (
     slope_cosine,
     slope_sine,
 )
-from ridesim.ride.numbers import Machine, machine
+from ridesim.ride.numbers import Machine, machine, packed
 from ridesim.ride.rates import charge_rates, charges_at, state_of_charge
 
 if TYPE_CHECKING:
@@ -174,7 +174,7 @@ def pull_arrays(
     build: Build, state_of_charge: float = 1.0, points: int = 200
 ) -> tuple[FloatArray, FloatArray, NDArray[np.int64]]:
     """As :func:`pull_curve`, as arrays: km/h, N, index of the limit."""
-    numbers = machine(build)
+    numbers = packed(machine(build))
     _check_charge(state_of_charge)
     end = _speed_without_pull(numbers, state_of_charge)
     return sample_pull(numbers, state_of_charge, end, points)
@@ -239,7 +239,7 @@ def top_speed_kmh(build: Build, state_of_charge: float = 1.0, grade_percent: flo
     float
         km/h; 0 where it cannot move; 360 where no load ever holds it back.
     """
-    numbers = machine(build)
+    numbers = packed(machine(build))
     _check_charge(state_of_charge)
     mass, grade, density = build.total_mass_kg(aboard), grade_percent / 100.0, air_density(0.0, STILL_AIR_C)
 
@@ -264,7 +264,7 @@ def steepest_start_percent(build: Build, state_of_charge: float = 1.0, aboard: b
     """
     numbers = machine(build)
     _check_charge(state_of_charge)
-    pull = pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, numbers)[0]
+    pull = pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, packed(numbers))[0]
     return _slope_for(pull / (build.total_mass_kg(aboard) * GRAVITY), numbers.rolling * numbers.breakaway)
 
 
@@ -293,7 +293,7 @@ def steepest_steady_percent(build: Build, speed_kmh: float = 6.0, aboard: bool =
     current = max(0.0, (-m.brush + math.sqrt(max(0.0, m.brush**2 + 4.0 * hot * copper))) / (2.0 * hot))
     constant = warm_constant(m.constant, m.magnet_per_k, case)
     torque = torque_constant(current, constant, m.series, m.saturation) * current - drag
-    available, most, _ = pull_at(speed, 1.0, m.winding_limit, case, m)
+    available, most, _ = pull_at(speed, 1.0, m.winding_limit, case, packed(m))
     pull = min(available, wheel_force(torque, m.ratio, m.radius, m.efficiency)) if current < most else available
     mass = build.total_mass_kg(aboard)
     pull -= air_force(air_density(0.0, STILL_AIR_C), m.drag_area, speed, 0.0)
@@ -317,9 +317,10 @@ def time_to_speed(build: Build, speed_kmh: float, grade_percent: float = 0.0, st
     """
     from scipy.integrate import simpson
 
-    m = machine(build)
+    numbers = machine(build)
+    m = packed(numbers)
     mass, grade, density = build.total_mass_kg(), grade_percent / 100.0, air_density(0.0, STILL_AIR_C)
-    start = m.breakaway * m.rolling * slope_cosine(grade) + slope_sine(grade)
+    start = numbers.breakaway * numbers.rolling * slope_cosine(grade) + slope_sine(grade)
     if pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)[0] <= mass * GRAVITY * start:
         return Start(math.inf, math.inf)
     speeds = np.linspace(0.0, speed_kmh * KMH, 2001)
@@ -328,7 +329,8 @@ def time_to_speed(build: Build, speed_kmh: float, grade_percent: float = 0.0, st
     ])  # fmt: skip
     if surplus.min() <= 0.0:
         return Start(math.inf, math.inf)
-    inverse = effective_mass(mass, m.wheel_inertia, m.radius, m.rotor_inertia, m.ratio) / surplus
+    turning = (numbers.wheel_inertia, numbers.radius, numbers.rotor_inertia, numbers.ratio)
+    inverse = effective_mass(mass, *turning) / surplus
     return Start(float(simpson(inverse, x=speeds)), float(simpson(inverse * speeds, x=speeds)))
 
 
@@ -383,7 +385,7 @@ def steady_range(
     if not speed_kmh > 0.0:
         raise ValueError(f"speed_kmh must be above 0, got {speed_kmh}")
     _check_charge(state_of_charge)
-    m = machine(build, battery_model=battery_model)
+    m = packed(machine(build, battery_model=battery_model))
     speed = speed_kmh * KMH
     pull = resistance_at(speed, build.total_mass_kg(), 0.0, air_density(0.0, STILL_AIR_C), m)
     hours, energy, limit = _drain(speed, pull, m, np.array(charges_at(state_of_charge, m)), 1e7)

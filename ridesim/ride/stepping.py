@@ -10,41 +10,52 @@ from numpy import float64
 from numpy.typing import NDArray
 
 from ridesim.physics.chopper import CUT_OFF
-from ridesim.physics.compiled import compiled
-from ridesim.ride.numbers import Machine, Scene
+from ridesim.physics.compiled import compiled, written_out
+from ridesim.ride.numbers import DRIVE, STALL, Machine, Scene
 from ridesim.ride.rates import rates
 from ridesim.ride.state import (
+    ACCELERATION,
     CASE,
     CHARGE,
     CONTROLLED,
+    CRAWL_S,
     CUT_OFF_AT,
     CUT_OFF_X,
     DISTANCE,
+    DRAWN,
     DUTY,
-    EMPTY_AT,
-    EMPTY_X,
     EVALUATIONS,
+    FIRST_SUM,
     HIGHEST_CURRENT,
     HOT_AT,
     HOT_S,
     HOTTEST,
-    LAST_STEP,
+    LAST_SUM,
     LIMIT,
+    LONGEST_STALL_AT,
+    LONGEST_STALL_S,
     LOWEST_VOLTS,
     MARGIN,
     MINUTE_CURRENT,
     MOTOR_CURRENT,
-    OUTPUT_SIZE,
+    NEXT,
+    NOW,
+    OUT,
     PACK_CURRENT,
     POLARISATION,
     POSSIBLE,
     PULL,
+    RATES,
     RESERVE_AT,
     RESERVE_X,
+    SECONDS_BELOW,
     SPEED,
+    STALL_S,
     STATE_SIZE,
     STEPS,
     SWITCHED_OFF,
+    TALLY,
+    THROUGHPUT,
     TIME,
     VOLTS,
     WINDING,
@@ -52,11 +63,15 @@ from ridesim.ride.state import (
 
 Array = NDArray[float64]
 
-ENDED, COMMAND, PLACE, STOOD, SHORT, RELEASED, EMPTY = range(7)
+ENDED, COMMAND, PLACE, STOOD, SHORT, RELEASED, EMPTY, HELD, LEAVES = range(9)
 """Why a phase ended: its time is up; the speed met the command; the place was reached; the vehicle came to a stand; the
-pull fell short of the command; it broke away; the pack is empty."""
+pull fell short of the command; it broke away; the pack is empty; it cannot break away; it has crawled for too long."""
 
 NO_COMMAND, TRACE_COMMAND, ROUTE_COMMAND = range(3)
+
+CRAWL_MPS = 0.1
+LEAVES_AFTER_S = 60.0
+"""Slower than 0.1 m/s for 60 s under full command: the vehicle leaves the activity."""
 
 
 class Goal(NamedTuple):
@@ -71,89 +86,126 @@ class Goal(NamedTuple):
     watch_place: int
     watch_stand: int
     watch_short: int
-    watch_release: int
 
 
 ROW = 13
 """Columns of a kept row: time, speed, distance, pull, pack volts, pack current, motor current, duty, z, winding, case, limit,
-commanded speed's mode."""
+mode."""
 
-_C = np.array([0.0, 1 / 5, 3 / 10, 4 / 5, 8 / 9, 1.0, 1.0])
-_A = np.array([
-    [0.0, 0.0, 0.0, 0.0, 0.0, 0.0],
-    [1 / 5, 0.0, 0.0, 0.0, 0.0, 0.0],
-    [3 / 40, 9 / 40, 0.0, 0.0, 0.0, 0.0],
-    [44 / 45, -56 / 15, 32 / 9, 0.0, 0.0, 0.0],
-    [19372 / 6561, -25360 / 2187, 64448 / 6561, -212 / 729, 0.0, 0.0],
-    [9017 / 3168, -355 / 33, 46732 / 5247, 49 / 176, -5103 / 18656, 0.0],
-    [35 / 384, 0.0, 500 / 1113, 125 / 192, -2187 / 6784, 11 / 84],
-])  # fmt: skip
-_E = np.array([71 / 57600, 0.0, -71 / 16695, 71 / 1920, -17253 / 339200, 22 / 525, -1 / 40])
-"""Dormand & Prince, J. Comput. Appl. Math. 6 (1980) 19: the 5(4) pair, and its error weights."""
-
-_TOLERANCE = np.array([1e-3, 2e-6, 2e-8, 2e-8, 1e-4, 1e-3, 1e-3])
+_TOLERANCE = np.array([1e-2, 2e-5, 2e-7, 2e-7, 5e-4, 5e-3, 5e-3])
 """Largest local error of distance [m], speed [m/s], the law's charges, polarisation [V], winding and case [°C] a step."""
 
-LONGEST_STEP_S = (300.0, 5.0, 5.0, 5.0)
+_ENERGY_J, _ENERGY_SHARE = 0.05, 3e-7
+"""The same of the energy drawn [J], and as a share of all energy that went through the pack."""
+_KINETIC_J, _KINETIC_SHARE = 3e-5, 2e-8
+"""The same of the kinetic energy: what the ledger's residual is made of."""
+
+LONGEST_STEP_S = np.array([300.0, 60.0, 5.0, 5.0])
 """Longest step standing, driving, stalled, coasting: kept rows stay close enough to draw from."""
-_FIRST_STEP_S = 0.25
+_AT = 1e-9
+"""Nearer than this to an event is at it, in the event's own unit."""
 
 
 @compiled
-def commanded(s: Array, goal: Goal) -> float:
+def commanded(time: float, distance: float, goal: Goal) -> float:
     """Commanded speed at a state: the trace's line, or the lower of limit and braking envelope √(v² + 2 b s). [m/s]"""
     if goal.command == TRACE_COMMAND:
-        return goal.speed + goal.slope * float(s[TIME] - goal.since)
-    left = max(0.0, goal.end - float(s[DISTANCE]))
+        return goal.speed + goal.slope * (time - goal.since)
+    left = max(0.0, goal.end - distance)
     return min(goal.speed, sqrt(goal.end_speed * goal.end_speed + 2.0 * goal.slope * left))
 
 
-@compiled
-def _crossed(s: Array, out: Array, scene: Scene, goal: Goal) -> tuple[float, int]:
-    """Largest of the watched quantities; above zero means that event has happened."""
-    most, event = -1.0, ENDED
+@written_out
+def _beyond(event: int, w: Array, place: int, scene: Scene, goal: Goal) -> float:
+    """How far a state is beyond an event, in the event's own unit; negative before it."""
+    if event == COMMAND:
+        return float(w[place, SPEED]) - commanded(w[place, TIME], w[place, DISTANCE], goal)
+    if event == PLACE:
+        return float(w[place, DISTANCE]) - goal.end
+    if event == STOOD:
+        return -float(w[place, SPEED])
+    if event == SHORT:
+        return scene.wanted - float(w[OUT, POSSIBLE])
+    if event == RELEASED:
+        return float(w[OUT, MARGIN])
+    return -float(w[OUT, CHARGE])
+
+
+@written_out
+def _crossed(w: Array, scene: Scene, goal: Goal) -> tuple[float, int]:
+    """The watched event that a state is furthest beyond; at or above zero it has happened."""
+    most, event = -1e300, ENDED
+    if w[NEXT, SWITCHED_OFF] == 0.0:
+        most, event = -float(w[OUT, CHARGE]), EMPTY
+    if scene.mode == STALL and w[OUT, MARGIN] > most:
+        most, event = float(w[OUT, MARGIN]), RELEASED
+    if goal.watch_short == 1 and scene.wanted - w[OUT, POSSIBLE] > most:
+        most, event = scene.wanted - float(w[OUT, POSSIBLE]), SHORT
+    if goal.watch_stand == 1 and -w[NEXT, SPEED] > most:
+        most, event = -float(w[NEXT, SPEED]), STOOD
+    if goal.watch_place == 1 and w[NEXT, DISTANCE] - goal.end > most:
+        most, event = float(w[NEXT, DISTANCE]) - goal.end, PLACE
     if goal.command != NO_COMMAND:
-        over = s[SPEED] - commanded(s, goal)
+        over = float(w[NEXT, SPEED]) - commanded(w[NEXT, TIME], w[NEXT, DISTANCE], goal)
         if over > most:
             most, event = over, COMMAND
-    if goal.watch_place == 1:
-        over = s[DISTANCE] - goal.end
-        if over > most:
-            most, event = over, PLACE
-    if goal.watch_stand == 1 and -s[SPEED] > most:
-        most, event = -s[SPEED], STOOD
-    if goal.watch_short == 1:
-        over = scene.wanted - out[POSSIBLE]
-        if over > most:
-            most, event = over, SHORT
-    if goal.watch_release == 1 and out[MARGIN] > most:
-        most, event = out[MARGIN], RELEASED
-    if s[SWITCHED_OFF] == 0.0 and -out[CHARGE] > most:
-        most, event = -out[CHARGE], EMPTY
     return most, event
 
 
 @compiled
-def _try_step(s: Array, h: float, m: Machine, scene: Scene, k: Array, trial: Array, out: Array) -> float:
-    """One Dormand-Prince step from ``s`` into ``trial``; k[0] holds the rates at ``s``. Returns the error over tolerance."""
-    for stage in range(1, 7):
-        for i in range(STATE_SIZE):
-            total = 0.0
-            for j in range(stage):
-                total += _A[stage, j] * k[j, i]
-            trial[i] = s[i] + h * total
-        rates(trial, m, scene, k[stage], out)
+def _try_step(w: Array, h: float, m: Machine, scene: Scene) -> float:
+    """One step from ``s`` into ``trial``; k[0] holds the rates at ``s``, k[3] those at the end. Returns error over tolerance.
+
+    The sums of the ledger feed nothing back: the stages leave them alone, and they take the step's weights at its end.
+
+    References
+    ----------
+    Bogacki & Shampine, Appl. Math. Lett. 2 (1989) 321: the 3(2) pair.
+    """
+    w[NEXT, SWITCHED_OFF] = w[NOW, SWITCHED_OFF]
+    for stage in range(1, 4):
+        if stage == 1:
+            a, b, c, share = 0.5, 0.0, 0.0, 0.5
+        elif stage == 2:
+            a, b, c, share = 0.0, 0.75, 0.0, 0.75
+        else:
+            a, b, c, share = 2.0 / 9.0, 1.0 / 3.0, 4.0 / 9.0, 1.0
+        w[NEXT, TIME] = w[NOW, TIME] + share * h
+        for i in range(CONTROLLED):
+            w[NEXT, i] = w[NOW, i] + h * (a * w[RATES, i] + b * w[RATES + 1, i] + c * w[RATES + 2, i])
+        rates(w, NEXT, RATES + stage, m, scene)
     worst = 0.0
     for i in range(CONTROLLED):
-        error = 0.0
-        for j in range(7):
-            error += _E[j] * k[j, i]
-        worst = max(worst, abs(h * error) / _TOLERANCE[i])
-    return worst
+        error = h * (
+            w[RATES, i] * (-5.0 / 72.0) + w[RATES + 1, i] / 12.0 + w[RATES + 2, i] / 9.0 - w[RATES + 3, i] / 8.0
+        )
+        worst = max(worst, abs(error) / _TOLERANCE[i])
+    # The motor's current can bend inside a braking ramp while the speed runs straight: only the energy shows it.
+    error = h * (
+        w[RATES, DRAWN] * (-5.0 / 72.0)
+        + w[RATES + 1, DRAWN] / 12.0
+        + w[RATES + 2, DRAWN] / 9.0
+        - w[RATES + 3, DRAWN] / 8.0
+    )
+    worst = max(worst, abs(error) / (_ENERGY_J + _ENERGY_SHARE * w[NOW, THROUGHPUT]))
+    # Power into motion, summed like the ledger, against the kinetic energy that the step's speeds say.
+    moved = 0.0
+    for stage, weight in ((0, 2.0), (1, 3.0), (2, 4.0)):
+        moved += weight * w[RATES + stage, DISTANCE] * w[RATES + stage, SPEED]
+    gained = 0.5 * (w[NEXT, SPEED] * w[NEXT, SPEED] - w[NOW, SPEED] * w[NOW, SPEED])
+    error = scene.effective_mass * (gained - h * moved / 9.0)
+    return max(worst, abs(error) / (_KINETIC_J + _KINETIC_SHARE * w[NOW, THROUGHPUT]))
+
+
+@written_out
+def _add_sums(w: Array, h: float) -> None:
+    """The step's contribution to the sums, by the weights of the third-order solution."""
+    for i in range(FIRST_SUM, LAST_SUM + 1):
+        w[NEXT, i] = w[NOW, i] + h * (2.0 * w[RATES, i] + 3.0 * w[RATES + 1, i] + 4.0 * w[RATES + 2, i]) / 9.0
 
 
 @compiled
-def keep(rows: Array, used: int, s: Array, out: Array, scene: Scene) -> tuple[Array, int]:
+def keep(rows: Array, used: int, w: Array, scene: Scene) -> tuple[Array, int]:
     """Add a row to the kept rows, doubling their room when full; an array of no rows keeps none."""
     if rows.shape[0] == 0:
         return rows, used
@@ -162,57 +214,65 @@ def keep(rows: Array, used: int, s: Array, out: Array, scene: Scene) -> tuple[Ar
         larger[:used] = rows
         rows = larger
     row = rows[used]
-    row[0], row[1], row[2] = s[TIME], s[SPEED], s[DISTANCE]
-    row[3], row[4], row[5] = out[PULL], out[VOLTS], out[PACK_CURRENT]
-    row[6], row[7], row[8] = out[MOTOR_CURRENT], out[DUTY], out[CHARGE]
-    row[9], row[10], row[11], row[12] = s[WINDING], s[CASE], out[LIMIT], scene.mode
+    row[0], row[1], row[2] = w[NOW, TIME], w[NOW, SPEED], w[NOW, DISTANCE]
+    row[3], row[4], row[5] = w[OUT, PULL], w[OUT, VOLTS], w[OUT, PACK_CURRENT]
+    row[6], row[7], row[8] = w[OUT, MOTOR_CURRENT], w[OUT, DUTY], w[OUT, CHARGE]
+    row[9], row[10], row[11], row[12] = w[NOW, WINDING], w[NOW, CASE], w[OUT, LIMIT], scene.mode
     return rows, used + 1
 
 
-@compiled
-def _note(tally: Array, s: Array, out: Array, m: Machine, scene: Scene) -> None:
+@written_out
+def _note(w: Array, m: Machine) -> None:
     """Extremes at one moment."""
-    tally[LOWEST_VOLTS] = min(tally[LOWEST_VOLTS], out[VOLTS])
-    tally[HIGHEST_CURRENT] = max(tally[HIGHEST_CURRENT], out[PACK_CURRENT])
-    tally[HOTTEST] = max(tally[HOTTEST], s[WINDING])
+    w[TALLY, LOWEST_VOLTS] = min(w[TALLY, LOWEST_VOLTS], w[OUT, VOLTS])
+    w[TALLY, HIGHEST_CURRENT] = max(w[TALLY, HIGHEST_CURRENT], w[OUT, PACK_CURRENT])
+    w[TALLY, HOTTEST] = max(w[TALLY, HOTTEST], w[NOW, WINDING])
     if m.polarisation_resistance > 0.0:
-        tally[MINUTE_CURRENT] = max(tally[MINUTE_CURRENT], s[POLARISATION] / m.polarisation_resistance)
-    if out[LIMIT] == CUT_OFF and tally[CUT_OFF_AT] < 0.0:
-        tally[CUT_OFF_AT], tally[CUT_OFF_X] = s[TIME], s[DISTANCE]
-    if out[CHARGE] <= 0.0 and tally[EMPTY_AT] < 0.0:
-        tally[EMPTY_AT], tally[EMPTY_X] = s[TIME], s[DISTANCE]
+        w[TALLY, MINUTE_CURRENT] = max(w[TALLY, MINUTE_CURRENT], w[NOW, POLARISATION] / m.polarisation_resistance)
+    if w[OUT, LIMIT] == CUT_OFF and w[TALLY, CUT_OFF_AT] < 0.0:
+        w[TALLY, CUT_OFF_AT], w[TALLY, CUT_OFF_X] = w[NOW, TIME], w[NOW, DISTANCE]
 
 
-@compiled
-def _note_step(tally: Array, old: Array, new: Array, z_old: float, out: Array, h: float, m: Machine) -> None:
+@written_out
+def _note_step(w: Array, z_old: float, h: float, m: Machine, scene: Scene, goal: Goal) -> None:
     """Crossings and sums over one accepted step."""
-    z_new = out[CHARGE]
-    if z_old >= m.reserve > z_new and tally[RESERVE_AT] < 0.0:
+    z_new = w[OUT, CHARGE]
+    if z_old >= m.reserve > z_new and w[TALLY, RESERVE_AT] < 0.0:
         share = (z_old - m.reserve) / (z_old - z_new)
-        tally[RESERVE_AT] = old[TIME] + share * h
-        tally[RESERVE_X] = old[DISTANCE] + share * (new[DISTANCE] - old[DISTANCE])
-    if new[WINDING] > m.winding_limit:
-        tally[HOT_S] += h
-        if tally[HOT_AT] < 0.0:
-            tally[HOT_AT] = new[TIME]
+        w[TALLY, RESERVE_AT] = w[NOW, TIME] + share * h
+        w[TALLY, RESERVE_X] = w[NOW, DISTANCE] + share * (w[NEXT, DISTANCE] - w[NOW, DISTANCE])
+    if scene.mode == STALL or (goal.command != NO_COMMAND and w[OUT, POSSIBLE] <= scene.wanted):
+        w[TALLY, SECONDS_BELOW] += h
+        was, now = w[NOW, SPEED], w[NEXT, SPEED]
+        slow = h * (CRAWL_MPS - now) / (was - now) if was > CRAWL_MPS else h
+        w[TALLY, CRAWL_S] = w[TALLY, CRAWL_S] + slow if now < CRAWL_MPS else 0.0
+    elif goal.command != NO_COMMAND:
+        w[TALLY, CRAWL_S] = 0.0
+    if scene.mode == STALL and w[OUT, MOTOR_CURRENT] > 0.0:
+        w[TALLY, STALL_S] += h
+        if w[TALLY, STALL_S] > w[TALLY, LONGEST_STALL_S]:
+            w[TALLY, LONGEST_STALL_S] = w[TALLY, STALL_S]
+            w[TALLY, LONGEST_STALL_AT] = w[NEXT, TIME] - w[TALLY, STALL_S]
+    if w[NEXT, WINDING] > m.winding_limit:
+        w[TALLY, HOT_S] += h
+        if w[TALLY, HOT_AT] < 0.0:
+            w[TALLY, HOT_AT] = w[NEXT, TIME]
 
 
 @compiled
 def advance(
-    s: Array, span: float, m: Machine, scene: Scene, goal: Goal, tally: Array, rows: Array, used: int, fineness: float
+    w: Array, span: float, m: Machine, scene: Scene, goal: Goal, rows: Array, used: int, fineness: float
 ) -> tuple[int, Array, int]:
     """Advance the state in place until ``span`` is over or an event happens.
 
     Parameters
     ----------
-    s : ndarray, shape (STATE_SIZE,)
-        State, changed in place.
+    w : ndarray, shape (WORK_ROWS, STATE_SIZE)
+        The working array; its state and tally are changed in place.
     span : float
         Time to the phase's planned end. [s]
     m, scene, goal
         The build, what surrounds it, and what to watch for.
-    tally : ndarray, shape (TALLY_SIZE,)
-        Extremes and firsts, changed in place.
     rows : ndarray, shape (n, ROW)
         Kept rows; returned, as it may grow. No rows are kept in an array of none.
     used : int
@@ -229,94 +289,109 @@ def advance(
 
     References
     ----------
-    Dormand & Prince 1980 with step control; events by the Illinois variant of regula falsi on the step's length.
+    Bogacki & Shampine 1989 with step control; events by the Illinois variant of regula falsi on the step's length.
     """
-    k = np.empty((7, STATE_SIZE))
-    out = np.empty(OUTPUT_SIZE)
-    trial = np.empty(STATE_SIZE)
-    end = s[TIME] + span
+    rates(w, NOW, RATES, m, scene)
+    w[TALLY, EVALUATIONS] += 1
+    if scene.mode == DRIVE:
+        if w[NOW, SPEED] <= 0.0 and w[OUT, MARGIN] <= _AT:
+            return HELD, rows, used
+        if goal.watch_short == 1 and scene.wanted - w[OUT, POSSIBLE] > _AT:
+            return SHORT, rows, used
+    _note(w, m)
+    rows, used = keep(rows, used, w, scene)
+    end = w[NOW, TIME] + span
     longest = LONGEST_STEP_S[scene.mode] / fineness
-    h = min(longest, max(_FIRST_STEP_S, tally[LAST_STEP]))
-    rates(s, m, scene, k[0], out)
-    tally[EVALUATIONS] += 1
-    _note(tally, s, out, m, scene)
-    rows, used = keep(rows, used, s, out, scene)
-    z = out[CHARGE]
+    h = min(longest, span)
+    if goal.command != NO_COMMAND:
+        # With a steady acceleration the first step lands on the command.
+        rising = w[OUT, ACCELERATION] - (goal.slope if goal.command == TRACE_COMMAND else 0.0)
+        gap = commanded(w[NOW, TIME], w[NOW, DISTANCE], goal) - w[NOW, SPEED]
+        h = min(h, gap / rising) if rising > 0.0 and gap > 0.0 else min(h, 1.0)
+    z = w[OUT, CHARGE]
     while True:
-        left = end - s[TIME]
-        if left <= 1e-9:
+        left = end - w[NOW, TIME]
+        if left <= _AT:
             return ENDED, rows, used
+        if goal.command != NO_COMMAND and w[NOW, SPEED] < CRAWL_MPS:
+            h = min(h, 1.0, LEAVES_AFTER_S - w[TALLY, CRAWL_S])  # so that the seconds of a crawl are counted one by one
         last = h >= left
         step = left if last else h
-        error = _try_step(s, step, m, scene, k, trial, out)
-        tally[EVALUATIONS] += 6
-        if fineness > 1.0:
-            error *= fineness**5
+        before = _beyond(COMMAND, w, NOW, scene, goal) if goal.command != NO_COMMAND else 0.0
+        error = _try_step(w, step, m, scene) * fineness**3
+        w[TALLY, EVALUATIONS] += 3
         if error > 1.0:
-            h = step * max(0.2, 0.9 * error**-0.2)
+            # The usual cause is a bend between two limits, where the error is of second order.
+            h = step * max(0.1, 0.9 * error**-0.5)
             continue
-        over, event = _crossed(trial, out, scene, goal)
-        happened = over > 1e-9
+        beyond, event = _crossed(w, scene, goal)
+        happened = beyond > _AT
         if happened:
-            step, event = _locate(s, step, over, m, scene, goal, k, trial, out, tally)
-        _note_step(tally, s, trial, z, out, step, m)
+            step, event = _locate(w, step, m, scene, goal)
+        elif event == COMMAND and beyond >= -_AT:
+            happened = before < -1e-6  # landed on it; a phase that starts on the command must have left it before
+        _add_sums(w, step)
+        _note_step(w, z, step, m, scene, goal)
         for i in range(STATE_SIZE):
-            s[i] = trial[i]
-            k[0, i] = k[6, i]
-        if s[SPEED] < 0.0:
-            s[SPEED] = 0.0
-        z = out[CHARGE]
-        tally[STEPS] += 1
-        _note(tally, s, out, m, scene)
-        rows, used = keep(rows, used, s, out, scene)
-        growth = 5.0 if error < 1e-4 else min(5.0, 0.9 * error**-0.2)
-        if not last:
-            tally[LAST_STEP] = step
-        h = min(longest, max(step, 1e-6) * growth)
+            w[NOW, i] = w[NEXT, i]
+            w[RATES, i] = w[RATES + 3, i]
+        if w[NOW, SPEED] < 0.0:
+            w[NOW, SPEED] = 0.0
+        z = w[OUT, CHARGE]
+        w[TALLY, STEPS] += 1
+        _note(w, m)
+        rows, used = keep(rows, used, w, scene)
         if happened:
             return event, rows, used
+        if w[TALLY, CRAWL_S] >= LEAVES_AFTER_S - _AT:
+            return LEAVES, rows, used
         if last:
-            s[TIME] = end
+            w[NOW, TIME] = end
             return ENDED, rows, used
+        h = min(longest, max(step, 1e-6) * (5.0 if error < 6e-3 else 0.9 * error ** (-1.0 / 3.0)))
 
 
 @compiled
-def _locate(
-    s: Array,
-    step: float,
-    over: float,
-    m: Machine,
-    scene: Scene,
-    goal: Goal,
-    k: Array,
-    trial: Array,
-    out: Array,
-    tally: Array,
-) -> tuple[float, int]:
-    """Shorten a step so that it ends at the first event."""
+def _locate(w: Array, step: float, m: Machine, scene: Scene, goal: Goal) -> tuple[float, int]:
+    """Shorten a step, whose end ``trial`` is beyond an event, so that it ends at the first event."""
+    over, event = _crossed(w, scene, goal)
     low, high = 0.0, step
-    under = -1e-3
-    event = ENDED
+    under = _start_of(event, w, goal, over)
     side = 0
-    # The start is on the quiet side; its own value only guides the first guess.
     for _ in range(60):
         middle = (low * over - high * under) / (over - under)
         if not low < middle < high:
             middle = 0.5 * (low + high)
-        _try_step(s, middle, m, scene, k, trial, out)
-        tally[EVALUATIONS] += 6
-        value, event = _crossed(trial, out, scene, goal)
         step = middle
-        if abs(value) <= 1e-9 or high - low < 1e-10:
-            break
+        _try_step(w, step, m, scene)
+        w[TALLY, EVALUATIONS] += 3
+        value, first = _crossed(w, scene, goal)
+        if abs(value) <= _AT or high - low < 1e-10:
+            return step, first
         if value > 0.0:
-            high, over = middle, value
-            if side == 1:
+            if first != event:
+                event = first
+                under = _start_of(event, w, goal, value) if low == 0.0 else -value
+            elif side == 1:
                 under *= 0.5
-            side = 1
+            high, over, side = middle, value, 1
         else:
-            low, under = middle, value
+            value = _beyond(event, w, NEXT, scene, goal)
             if side == -1:
                 over *= 0.5
-            side = -1
+            low, under, side = middle, value, -1
     return step, event
+
+
+@written_out
+def _start_of(event: int, w: Array, goal: Goal, over: float) -> float:
+    """How far before an event the step's start is; only guides the first guess, so it is never zero."""
+    if event == COMMAND:
+        before = w[NOW, SPEED] - commanded(w[NOW, TIME], w[NOW, DISTANCE], goal)
+    elif event == PLACE:
+        before = w[NOW, DISTANCE] - goal.end
+    elif event == STOOD:
+        before = -w[NOW, SPEED]
+    else:
+        before = -over
+    return min(float(before), -1e-6 * over)

@@ -192,6 +192,8 @@ def largest_motor_current(e_left, omega, k, r, r0, par):
         Motor speed, rad/s.
     k, r, r0 : float
         Torque constant (N m/A or N m/A²), motor with controller resistance (ohm), pack series resistance (ohm).
+    par : Parameters
+        Constants of the build and the day.
     """
     limit = par.battery_limit
     if r0 > 0.0:
@@ -211,9 +213,8 @@ def largest_motor_current(e_left, omega, k, r, r0, par):
             root = sqrt(half * half + total * par.saturation * spare)
             # Two forms of the same root: each is free of cancellation where it is used.
             full_duty = spare / (half + root) if half >= 0.0 else (root - half) / (total * par.saturation)
-        if full_duty <= limit:
-            current = full_duty
-        else:
+        current = full_duty
+        if full_duty > limit:
             current = series_current_of_power(limit * (e_left - r0 * limit), omega, k, r, par)
     else:
         e_back = k * omega + par.brush_v
@@ -243,6 +244,10 @@ def motor_for_force(force, omega, k, par):
     ----------
     force : float
         Wanted at the wheel, N, retarding negative.
+    omega, k : float
+        Motor speed (rad/s), torque constant (N m/A or N m/A²).
+    par : Parameters
+        Constants of the build and the day.
 
     Returns
     -------

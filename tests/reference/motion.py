@@ -15,6 +15,8 @@ from . import equations as eq
 from . import forms
 
 SHORTEST_PHASE_S = 1e-9  # shorter ones are skipped: below the clock's own rounding late in a day
+STEP_WHERE_IN_DOUBT_S = 0.5
+BREAKAWAY_EXCESS_N = 1e-9  # "exceeds", where rounding would otherwise start and stop a balanced vehicle for ever
 STUCK_PHASES = 200  # so many phases in a row without progress are a fault of ours
 SLOW_MPS = 0.1
 SLOW_TIME_S = 60.0
@@ -157,8 +159,11 @@ class Motion:
         )
 
     def margins(self):
-        """Possible acceleration (m/s²) and breakaway margin (N) here and now."""
-        return self._margins(0.0, self.y, self._par_argument, self._argument(self._phase(eq.FOLLOW)), *self.tables)
+        """Possible acceleration (m/s²) here and now, and whether the pull at standstill breaks away."""
+        possible, excess = self._margins(
+            0.0, self.y, self._par_argument, self._argument(self._phase(eq.FOLLOW)), *self.tables
+        )
+        return possible, excess > BREAKAWAY_EXCESS_N
 
     def can_roll_away(self):
         """Whether the slope or a tail wind alone starts the standing vehicle against rolling and motor friction."""
@@ -173,9 +178,11 @@ class Motion:
         Parameters
         ----------
         phase : Phase
+            What holds during it.
         duration : float
             Longest time, s.
         events : sequence of Event
+            What may end it; an empty pack is added here.
 
         Returns
         -------
@@ -187,6 +194,7 @@ class Motion:
             self.clock += duration
             return None, duration
         rates, par, tables = self._rates, self._par_argument, self.tables
+        doubtful = self.grade_rate != 0.0 or phase.mode in (eq.BELOW, eq.COAST)
         phase = self._argument(phase)
         if self.pack_gives:
             events = [*events, Event("empty", lambda t, y: y[CHARGE], -1)]
@@ -194,13 +202,17 @@ class Motion:
         def right_side(t, y):
             return rates(t, y, par, phase, *tables)
 
+        options = self._options
+        if self._points_between and doubtful:
+            # What touches its threshold between two points goes unseen: keep the points close where that can happen.
+            options = {**options, "max_step": min(options["max_step"], STEP_WHERE_IN_DOUBT_S)}
         solution = solve_ivp(
             right_side,
             (0.0, duration),
             self.y,
             events=[_watched(event) for event in events] or None,
             dense_output=self._points_between > 0,
-            **self._options,
+            **options,
         )
         if not solution.success:
             raise RuntimeError(solution.message)
@@ -278,7 +290,7 @@ class Motion:
         argument = self._argument(phase)
 
         def spare(t, y):
-            return self._margins(t, y, self._par_argument, argument, *self.tables)[1]
+            return self._margins(t, y, self._par_argument, argument, *self.tables)[1] - BREAKAWAY_EXCESS_N
 
         name, gone = self.integrate(phase, duration, [Event("starts", spare, 1)])
         self._leave_if_slow_for_long()

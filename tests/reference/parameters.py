@@ -63,7 +63,9 @@ def nameplate_heat(motor):
     else:
         raise ValueError(f"the motor never gives its rated power of {motor.rated_power_w} W at rated voltage")
     lower = stall * (n - 1) / steps if n > 1 else 1e-3 * stall / steps
-    current = brentq(lambda i: working_point(i)[1] - motor.rated_power_w, lower, stall * n / steps, xtol=1e-13, rtol=1e-14)
+    current = brentq(
+        lambda i: working_point(i)[1] - motor.rated_power_w, lower, stall * n / steps, xtol=1e-13, rtol=1e-14
+    )
     omega = working_point(current)[0]
     winding_w = current * current * r + motor.brush_drop_v * current
     case_w = motor.friction_torque_nm * omega + motor.viscous_nm_per_rad_s * omega * omega
@@ -109,9 +111,7 @@ def fit_two_well(capacity_ah, rated_hours, exponent):
         share = 1.0 / (1.0 + exp(-unknown[0]))
         kappa = exp(unknown[1])
         total = exp(unknown[2])
-        return [
-            log(total * two_well_share(t, share, kappa) / q) for t, q in zip(TWO_WELL_HOURS, charges, strict=True)
-        ]
+        return [log(total * two_well_share(t, share, kappa) / q) for t, q in zip(TWO_WELL_HOURS, charges, strict=True)]
 
     fits = [
         least_squares(misfits, [start, log(kappa), log(1.1 * charges[0])], xtol=1e-15, ftol=1e-15, gtol=1e-15)

@@ -4,7 +4,8 @@ What it is
 ----------
 The yardstick of the tests and the opponent of the benchmarks. It is written from the model page alone, apart from the
 production code and without sight of it, and must stay so: never correct it by looking at the other. The right-hand
-side is in ``equations``, what is settled before the start in ``parameters``, one phase in ``motion``, and the day here.
+side is in ``equations`` (plain and compiled in ``forms``), what is settled before the start in ``parameters``, one
+phase in ``motion``, and the day here.
 
 The ride is driven phase by phase. Within a phase the equations are smooth (a change of slope apart); at its end stands
 a known time or an event that the solver locates: pull falls short, command reached, standstill, breakaway, pack empty.
@@ -23,12 +24,14 @@ Decisions where the model leaves room
 - A leg's stop is at its end; the last leg of the last lap ends standing.
 - Speed carries over to the next activity if that starts at the same instant, moves, and has the same people aboard;
   otherwise the brake takes it.
-- With a freewheel a motor that would retard has no current, no drag and no friction heat.
+- With a freewheel a motor that would retard has no current, no drag and no friction heat. Its current then jumps where
+  the pull vanishes; a vehicle held just there (its no-load speed, downhill) makes the solver crawl.
 - An empty pack gives nothing for the rest of the activity (two-well: even if charge flows back meanwhile), unless the
   charger's set current exceeds the loads; with a smaller charger nothing flows at all.
 - Charging is for activities that stand: a charger beside a route or a trace is refused. Its tail is set by the rated
   capacity at the day's temperature, for the two-well law too.
 - The rated current, from which the Peukert law counts, does not change with temperature or ageing.
+- Leaving the last activity early ends the ride there. Without any discharge the highest pack current is zero.
 - Time starts with the first activity's start (midnight if it has none) and ends with the last activity.
 - In the ledger the charger's energy is negative, so that all entries but ``drawn`` add up to ``drawn``.
 """
@@ -107,7 +110,9 @@ def reference_ride(
     charge = float(day.start_state_of_charge)
     motion = Motion(par, table_z, table_e, charge, rtol, method, max_step, compiled_rhs, points_between)
     vehicle, controller, lighting = build.vehicle, build.controller, build.lighting
-    turning = vehicle.wheel_inertia_kgm2 / vehicle.wheel_radius_m**2 + build.motor.rotor_inertia_kgm2 * par.gear_per_m**2
+    turning = (
+        vehicle.wheel_inertia_kgm2 / vehicle.wheel_radius_m**2 + build.motor.rotor_inertia_kgm2 * par.gear_per_m**2
+    )
     lights = 0.0
     if lighting is not None and lighting.supply == "main-pack":
         lights = float(sum(load.power_w for load in lighting.load))
@@ -179,7 +184,7 @@ def _result(motion, start, distance, left):
         lowest_pack_voltage_v=motion.lowest_v,
         highest_pack_current_a=motion.highest_a,
         hottest_winding_c=motion.hottest_c,
-        rms_motor_current_a=math.sqrt(values["motor_current_squared"] / time) if time > 0.0 else 0.0,
+        rms_motor_current_a=math.sqrt(max(values["motor_current_squared"], 0.0) / time) if time > 0.0 else 0.0,
         ledger={"drawn": drawn, **ledger},
         ledger_residual=residual,
         phases=motion.phases,
@@ -187,11 +192,6 @@ def _result(motion, start, distance, left):
         end_time_s=motion.clock,
         left_activities=left,
     )
-
-
-# ---------------------------------------------------------------------------------------------------------------------
-# Speed trace
-# ---------------------------------------------------------------------------------------------------------------------
 
 
 def straight_stretches(time, speed, grade, tolerance_kmh):
@@ -265,7 +265,7 @@ def coast_interval(motion, duration, grade, rate):
 
 
 def driven_interval(motion, command, command_end, duration, grade, rate):
-    """Follow a command that goes from one speed to another (m/s) in a time (s), on a grade (percent) that may change."""
+    """Follow a command between two speeds (m/s) for a time (s), on a grade (percent) with a rate (percent a second)."""
     slope = (command_end - command) / duration
     on = motion.meet(command)
     gone = 0.0
@@ -274,11 +274,11 @@ def driven_interval(motion, command, command_end, duration, grade, rate):
         rest = duration - gone
         now = command + slope * gone
         motion.grade, motion.grade_rate = grade + rate * gone, rate
-        possible, spare = motion.margins()
+        possible, breaks_away = motion.margins()
         if command == command_end == 0.0:
             motion.stand(rest)
             break
-        if motion.v == 0.0 and spare <= 0.0 and not free:
+        if motion.v == 0.0 and not (breaks_away or free):
             name, step = motion.stalled(rest)
             on = False
             free = name == "starts"
@@ -302,11 +302,6 @@ def driven_interval(motion, command, command_end, duration, grade, rate):
 
 def _reaches_trace(command, slope, margin):
     return Event("arrives", lambda t, y: y[0] - command - slope * t - margin, 1)
-
-
-# ---------------------------------------------------------------------------------------------------------------------
-# Route
-# ---------------------------------------------------------------------------------------------------------------------
 
 
 def end_speeds(legs, braking):
@@ -368,18 +363,18 @@ def ride_leg(motion, length, limit, end_speed, braking):
     while motion.position < length:
         ramp = motion.position >= brake_point - 1e-9
         slope = -braking if ramp else 0.0
-        possible, spare = motion.margins()
+        possible, breaks_away = motion.margins()
         name = None
-        if motion.v == 0.0 and spare <= 0.0 and not free:
+        if motion.v == 0.0 and not (breaks_away or free):
             name, _ = motion.stalled(FOREVER_S)
             on = False
         elif on and possible >= slope and motion.v > 0.0:
             if ramp:
-                name, step = motion.follow(slope, (motion.v - end_speed) / braking)
+                name, _ = motion.follow(slope, (motion.v - end_speed) / braking)
                 motion.position = length if name is None else motion.position
                 motion.v = envelope(motion.position)
             else:
-                name, step = motion.follow(slope, (brake_point - motion.position) / motion.v)
+                name, _ = motion.follow(slope, (brake_point - motion.position) / motion.v)
                 motion.position = brake_point if name is None else motion.position
                 motion.v = limit
             on = name != "fell off"

@@ -1,0 +1,104 @@
+"""Speed of a day's simulation, as ratios within one run.
+
+    python -m pytest tests/benchmarks/test_day.py --benchmark-only -s
+
+The opponent is ``tests/reference`` as an engineer would write it: LSODA at rtol 1e-6, phase by phase, plain Python.
+"""
+
+from __future__ import annotations
+
+from time import perf_counter
+
+import pytest
+
+from ridesim.build import load_build
+from ridesim.day import Activity, load_day
+from ridesim.ride.simulate import simulate, simulate_many
+from tests.reference.plain_solution import reference_ride
+from tests.ride.machines import day_of, make_build
+from tests.ride.test_against_reference import Resolved
+
+FASTER_THAN_PLAIN = 200.0
+STANDING_SHARE = 0.10
+"""Ten hours more of standing may cost this share of the day."""
+
+
+def best_of(times: int, job) -> float:
+    """Shortest of several runs. [s]"""
+    spans = []
+    for _ in range(times):
+        start = perf_counter()
+        job()
+        spans.append(perf_counter() - start)
+    return min(spans)
+
+
+@pytest.fixture(scope="module")
+def heron():
+    return load_build("heron_36v")
+
+
+@pytest.fixture(scope="module")
+def festival():
+    return load_day("harbour_festival")
+
+
+def test_whole_day_against_lsoda(benchmark, heron, festival):
+    benchmark.pedantic(simulate, (heron, festival), rounds=50, warmup_rounds=3)
+    ours = benchmark.stats.stats.min
+    resolved = Resolved(heron)
+    plain = best_of(2, lambda: reference_ride(resolved, festival, rtol=1e-6))
+    reference_ride(resolved, festival, rtol=1e-6, compiled_rhs=True)
+    compiled = best_of(3, lambda: reference_ride(resolved, festival, rtol=1e-6, compiled_rhs=True))
+    benchmark.extra_info.update(times_faster_than_plain=plain / ours, times_faster_than_compiled=compiled / ours)
+    print(f"\nfestival day: ours {1e3 * ours:.2f} ms; LSODA plain {plain:.2f} s, {plain / ours:.0f} times; "
+          f"LSODA with a compiled right-hand side {compiled:.2f} s, {compiled / ours:.0f} times")  # fmt: skip
+    assert plain / ours >= FASTER_THAN_PLAIN
+
+
+def test_standing_costs_nothing(benchmark, heron, festival):
+    longer = festival.model_copy(
+        update={"activity": (*festival.activity, Activity(name="night on the stand", duration_min=600.0, lighting=0.1))}
+    )
+    benchmark.pedantic(simulate, (heron, longer), rounds=50, warmup_rounds=3)
+    with_night = benchmark.stats.stats.min
+    without = best_of(50, lambda: simulate(heron, festival))
+    share = with_night / without - 1.0
+    benchmark.extra_info.update(cost_of_ten_hours=share)
+    print(f"\nten hours of standing cost {100.0 * share:.1f} % of the day")
+    assert share < STANDING_SHARE
+
+
+def test_a_thousand_builds_in_one_call(benchmark, festival):
+    several = [
+        make_build(
+            name=f"{i}",
+            drive__motor_teeth=9 + i % 8,
+            drive__wheel_teeth=40 + i % 37,
+            pack__block_capacity_ah=12.0 + i % 29,
+            pack__blocks_in_series=2 + i % 4,
+        )
+        for i in range(1000)
+    ]
+    benchmark.pedantic(simulate_many, (several, festival), rounds=2, warmup_rounds=0)
+    span = benchmark.stats.stats.min
+    alone = best_of(1, lambda: [simulate(build, festival, keep_rows=False) for build in several])
+    benchmark.extra_info.update(days_per_second=1000.0 / span, gain_of_cores=alone / span)
+    print(f"\n{1000.0 / span:.0f} days a second for 1,000 builds; {alone / span:.2f} times one core")
+    assert alone / span > 1.0
+
+
+def test_two_laws_more_cost_little(benchmark, heron, festival):
+    benchmark.pedantic(simulate, (heron, festival, "two-well"), rounds=30, warmup_rounds=3)
+    two_well = benchmark.stats.stats.min
+    peukert = best_of(30, lambda: simulate(heron, festival, "peukert"))
+    benchmark.extra_info.update(two_well_over_peukert=two_well / peukert)
+    assert two_well / peukert < 2.0
+
+
+def test_stops_are_cheap(benchmark, heron):
+    stand = day_of(Activity(name="stand", duration_min=540.0))
+    benchmark.pedantic(simulate, (heron, stand), rounds=50, warmup_rounds=3)
+    nine_hours = benchmark.stats.stats.min
+    day = best_of(20, lambda: simulate(heron, load_day("harbour_festival")))
+    assert nine_hours < day

@@ -1,0 +1,43 @@
+"""The compiled core and the same code as plain Python give the same numbers."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+PROGRAM = """
+import json
+from ridesim.build import load_build
+from ridesim.day import Activity, load_route, load_trace
+from ridesim.ride.simulate import simulate
+from ridesim.ride.steady import steady_range, steepest_start_percent, top_speed_kmh
+from tests.ride.machines import day_of
+
+build = load_build("heron_36v")
+day = day_of(
+    Activity(name="ramp", route=load_route("site_ramp")),
+    Activity(name="charge", duration_min=5.0, charge_current_a=4.0),
+    Activity(name="crawl", trace=load_trace("parade_crawl")),
+)
+answers = []
+for law in ("peukert", "two-well", "saturating"):
+    outcome = simulate(build, day, law).outcome
+    answers += [outcome.end_state_of_charge, outcome.energy_wh, outcome.lowest_pack_voltage_v, outcome.hottest_winding_c]
+answers += [top_speed_kmh(build), steepest_start_percent(build), steady_range(build, 12.0).distance_km]
+print(json.dumps(answers))
+"""
+
+
+def _answers(**environment: str) -> list[float]:
+    run = subprocess.run(
+        [sys.executable, "-c", PROGRAM], env={**os.environ, **environment}, capture_output=True, text=True, check=True
+    )
+    return json.loads(run.stdout)
+
+
+def test_compiled_and_plain_agree():
+    assert _answers(NUMBA_DISABLE_JIT="1") == pytest.approx(_answers(), rel=1e-9)
