@@ -12,6 +12,7 @@ import sys
 import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
+from functools import cache
 from itertools import chain
 from pathlib import Path
 
@@ -89,14 +90,18 @@ def _says_that_it_compiles() -> Iterator[None]:
     if any(ride.glob("*.nbi")):
         yield
         return
-    message = "Compiling the equations, once after installation: less than a minute ..."
-    timer = threading.Timer(1.5, lambda: print(message, file=sys.stderr, flush=True))
+    timer = threading.Timer(1.5, _tell_once)
     timer.daemon = True
     timer.start()
     try:
         yield
     finally:
         timer.cancel()
+
+
+@cache
+def _tell_once() -> None:
+    print("Compiling the equations, once after installation: less than a minute ...", file=sys.stderr, flush=True)
 
 
 def _compare(options: argparse.Namespace) -> int:

@@ -130,6 +130,8 @@ UNITS: dict[str, Unit] = {
     "m2": Unit("area", 1.0),
     "cm2": Unit("area", constants.centi**2),
     "ft2": Unit("area", constants.foot**2),
+    "uf": Unit("capacitance", 1.0),
+    "mf": Unit("capacitance", 1000.0),
     "kgm2": Unit("moment of inertia", 1.0),
     "kgcm2": Unit("moment of inertia", constants.centi**2),
     "nm_per_a": Unit("torque constant", 1.0),
@@ -141,6 +143,8 @@ UNITS: dict[str, Unit] = {
     "k_per_w": Unit("thermal resistance", 1.0),
     "per_k": Unit("temperature coefficient", 1.0),
     "percent": Unit("share or slope", 1.0),
+    "rpm": Unit("speed of rotation", 1.0),
+    "rad_per_s": Unit("speed of rotation", 30.0 / pi),
 }
 
 

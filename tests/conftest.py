@@ -80,7 +80,9 @@ def make_day() -> Callable[..., Day]:
         from datetime import time
 
         first, *rest = ({"name": f"activity {i}", **each} for i, each in enumerate(activities, start=1))
-        return validate(Day, {"ambient_c": 20.0, **keys, "activity": [{"start": time(0), **first}, *rest]}, "the test's day")
+        return validate(
+            Day, {"ambient_c": 20.0, **keys, "activity": [{"start": time(0), **first}, *rest]}, "the test's day"
+        )
 
     return make
 

@@ -15,7 +15,7 @@ harsh_above_c, coldest_charge_c: common practice; lithium never below 0 °C (mak
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,46 +71,19 @@ _AGM = Chemistry(
     wh_per_kg=30.0,
 )
 
-_GEL = Chemistry(
-    cell_v=2.0,
-    open_circuit_v_per_cell=_LEAD_LINE,
-    peukert_exponent=1.22,
-    resistance_rise=1.2,
-    polarisation_share=0.6,
-    polarisation_time_s=60.0,
-    capacity_per_k=0.008,
-    resistance_per_k=-0.013,
-    cutoff_v_per_cell=1.75,
-    absorption_v_per_cell=2.35,
-    coulombic_efficiency=0.90,
-    energy_efficiency=0.80,
-    absorption_time_h=2.0,
-    harsh_above_c=0.7,
-    coldest_charge_c=-15.0,
-    ohm_ah=0.18,
-    reference_v=12.0,
-    wh_per_kg=30.0,
-)
+_GEL = replace(_AGM, peukert_exponent=1.22, absorption_v_per_cell=2.35, harsh_above_c=0.7)
 
-_FLOODED = Chemistry(
-    cell_v=2.0,
+_FLOODED = replace(
+    _AGM,
     open_circuit_v_per_cell=((0.0, 1.95), (0.25, 2.00), (0.5, 2.033), (0.75, 2.067), (1.0, 2.10)),
     peukert_exponent=1.28,
     resistance_rise=1.5,
     polarisation_share=0.8,
     polarisation_time_s=90.0,
     capacity_per_k=0.010,
-    resistance_per_k=-0.013,
-    cutoff_v_per_cell=1.75,
-    absorption_v_per_cell=2.40,
     coulombic_efficiency=0.85,
     energy_efficiency=0.75,
-    absorption_time_h=2.0,
     harsh_above_c=0.5,
-    coldest_charge_c=-15.0,
-    ohm_ah=0.18,
-    reference_v=12.0,
-    wh_per_kg=30.0,
 )
 
 _LFP = Chemistry(
@@ -137,27 +110,16 @@ _LFP = Chemistry(
     wh_per_kg=100.0,
 )  # fmt: skip
 
-_NMC = Chemistry(
+_NMC = replace(
+    _LFP,
     cell_v=3.6,
     open_circuit_v_per_cell=(
         (0.0, 2.500), (0.05, 3.109), (0.10, 3.296), (0.20, 3.485), (0.30, 3.581), (0.40, 3.667), (0.50, 3.751),
         (0.60, 3.841), (0.70, 3.948), (0.80, 4.042), (0.90, 4.097), (0.95, 4.124), (0.99, 4.182), (1.0, 4.200),
     ),
     peukert_exponent=1.02,
-    resistance_rise=0.5,
-    polarisation_share=0.4,
-    polarisation_time_s=60.0,
-    capacity_per_k=0.006,
-    resistance_per_k=-0.03,
     cutoff_v_per_cell=3.0,
     absorption_v_per_cell=4.15,
-    coulombic_efficiency=0.99,
-    energy_efficiency=0.95,
-    absorption_time_h=0.3,
-    harsh_above_c=1.0,
-    coldest_charge_c=0.0,
-    ohm_ah=0.30,
-    reference_v=12.8,
     wh_per_kg=150.0,
 )  # fmt: skip
 

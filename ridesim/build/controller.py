@@ -2,16 +2,56 @@
 
 from __future__ import annotations
 
+from typing import Any, Literal, Self
+
+from pydantic import ConfigDict, ModelWrapValidatorHandler, model_validator
+
 from ridesim.forms import Part, quantity
+from ridesim.words import InputProblem
+
+BATTERY_LABEL_MOTOR_FACTOR = 2.0
+"""Motor limit over battery limit taken where a label names the battery's current only: common practice, no source."""
+
+
+def _either_limits_or_label(schema: dict[str, Any]) -> None:
+    for name in ("max_battery_current_a", "max_motor_current_a"):
+        schema["properties"][name].pop("default")
+    schema["anyOf"] = [
+        {"required": ["max_battery_current_a", "max_motor_current_a"]},
+        {"required": ["label_current_a", "label_current_is"]},
+    ]
 
 
 class Controller(Part):
-    """A step-down chopper. Labels often print one current: find out whether it is the battery's or the motor's."""
+    """A step-down chopper. Labels often print one current: find out whether it is the battery's or the motor's.
 
-    max_battery_current_a: float = quantity("limit of the current taken from the pack", gt=0.0, le=5000.0)
-    max_motor_current_a: float = quantity("limit of the current into the motor", gt=0.0, le=5000.0)
+    Either both limits are given, or the label's one number with what it means. ``"unknown"`` takes the cautious reading,
+    the motor's, and results show both.
+    """
+
+    model_config = ConfigDict(json_schema_extra=_either_limits_or_label)
+
+    max_battery_current_a: float = quantity(
+        "limit of the current taken from the pack", None, source="from the label's one number", gt=0.0, le=5000.0
+    )
+    max_motor_current_a: float = quantity(
+        "limit of the current into the motor", None, source="from the label's one number", gt=0.0, le=5000.0
+    )
+    label_current_a: float | None = quantity(
+        "the one current printed on the label, where no more is known", None, gt=0.0, le=5000.0
+    )
+    label_current_is: Literal["battery", "motor", "unknown"] | None = quantity(
+        "what the label's current means: ask the maker, or clamp both leads at a slow pull", None
+    )
     cutoff_voltage_v: float | None = quantity(
         "pack voltage at which it stops; else from the chemistry", None, ge=0.0, le=1000.0
+    )
+    cutoff_action: Literal["fold-back", "cut-out"] = quantity(
+        "at the cut-off: fold-back eases the current so that the voltage stays there; cut-out switches off",
+        "fold-back", source="usual; common practice",
+    )  # fmt: skip
+    restart_voltage_v: float | None = quantity(
+        "pack voltage at which it comes back after a cut-out", None, gt=0.0, le=1000.0
     )
     max_voltage_v: float | None = quantity("highest supply voltage it stands", None, gt=0.0, le=1000.0)
     on_resistance_ohm: float = quantity(
@@ -20,4 +60,76 @@ class Controller(Part):
     standby_current_a: float = quantity(
         "drawn while switched on", 0.05, source="common practice, no source", ge=0.0, le=10.0
     )
+    ramp_s: float = quantity(
+        "soft start: time from no throttle to full", 0.0, source="none stated; the rider's gentleness counts",
+        ge=0.0, le=60.0,
+    )  # fmt: skip
+    reverse_duty: float | None = quantity("largest duty in reverse; left out: it has no reverse", None, gt=0.0, le=1.0)
+    capacitor_uf: float | None = quantity("capacitors at its supply side", None, gt=0.0, le=1_000_000.0)
+    precharge_ohm: float | None = quantity("resistor that fills them before the contactor closes", None, gt=0.0, le=1e5)
     mass_kg: float = quantity("mass with its bracket", 0.8, source="common practice, no source", ge=0.0, le=100.0)
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _from_label(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        if not isinstance(table, dict):
+            return handler(table)
+        limits = ("max_battery_current_a", "max_motor_current_a")
+        missing = [name for name in limits if name not in table]
+        label = table.get("label_current_a")
+        if label is None and missing:
+            raise InputProblem(
+                "", missing[0], "nothing",
+                "a number (both max_battery_current_a and max_motor_current_a), or the label's one number as label_current_a "
+                'with label_current_is = "battery", "motor" or "unknown"',
+            )  # fmt: skip
+        if not isinstance(label, int | float) or isinstance(label, bool):
+            return handler(table)
+        if label <= 0.0:
+            raise InputProblem("", "label_current_a", f"{label:g}", "a number above 0 A")
+        if not missing:
+            raise InputProblem(
+                "", "label_current_a", f"{label:g} A beside both limits", "the two limits alone, or the label alone"
+            )
+        if table.get("label_current_is") is None:
+            raise InputProblem(
+                "", "label_current_is", "nothing", 'one of "battery", "motor", "unknown"',
+                "The same number gives very different pulls; results show both readings.",
+            )  # fmt: skip
+        battery, motor = readings(float(label))["battery" if table["label_current_is"] == "battery" else "motor"]
+        given = {"max_battery_current_a": battery, "max_motor_current_a": motor}
+        controller = handler({**table, **{name: given[name] for name in missing}})
+        controller.model_fields_set.difference_update(missing)  # from the label, not the user's word
+        return controller
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Controller:
+        if self.label_current_is is not None and self.label_current_a is None:
+            raise InputProblem("", "label_current_a", "nothing", "the label's current, whose meaning is given")
+        if self.restart_voltage_v is not None:
+            if self.cutoff_action != "cut-out":
+                raise InputProblem(
+                    "",
+                    "restart_voltage_v",
+                    f"{self.restart_voltage_v:g} V",
+                    'no such key with fold-back; cutoff_action = "cut-out" uses it',
+                )
+            if self.cutoff_voltage_v is not None and self.restart_voltage_v <= self.cutoff_voltage_v:
+                raise InputProblem(
+                    "",
+                    "restart_voltage_v",
+                    f"{self.restart_voltage_v:g} V",
+                    f"more than the cut-off's {self.cutoff_voltage_v:g} V",
+                )
+        if self.precharge_ohm is not None and self.capacitor_uf is None:
+            raise InputProblem("", "capacitor_uf", "nothing", "the capacitors that precharge_ohm fills")
+        return self
+
+
+def readings(label_a: float) -> dict[str, tuple[float, float]]:
+    """Battery and motor limit under either reading of a label's one number. [A]
+
+    Battery's: the motor may get more at low speed; twice the label is taken (common practice, no source). Motor's: the
+    battery never gives more than the motor gets, so the same number limits both.
+    """
+    return {"battery": (label_a, BATTERY_LABEL_MOTOR_FACTOR * label_a), "motor": (label_a, label_a)}

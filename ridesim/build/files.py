@@ -87,7 +87,7 @@ def change_build(build: Build, changes: Mapping[str, Any]) -> Build:
     -----
     ``model_copy`` checks nothing and would keep, say, the block resistance that followed from the former capacity.
     """
-    table = _stated_table(build)
+    table = stated_table(build)
     for path, value in changes.items():
         *sections, last = path.split(".")
         part = table
@@ -107,12 +107,12 @@ def change_build(build: Build, changes: Mapping[str, Any]) -> Build:
     return changed
 
 
-def _stated_table(part: Part) -> dict[str, Any]:
+def stated_table(part: Part) -> dict[str, Any]:
     """The part as a table of the keys a user set."""
     return {
-        name: _stated_table(value)
+        name: stated_table(value)
         if isinstance(value, Part)
-        else [_stated_table(item) if isinstance(item, Part) else item for item in value]
+        else [stated_table(item) if isinstance(item, Part) else item for item in value]
         if isinstance(value, tuple)
         else value
         for name, value in _stated(part).items()

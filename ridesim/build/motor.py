@@ -1,11 +1,13 @@
-"""The motor: permanent-magnet or series-wound, with its heat."""
+"""The motor: permanent-magnet, series-wound, from a data sheet's curve, or electronically commutated; with its heat."""
 
 from __future__ import annotations
 
-from typing import Literal
+from functools import cached_property
+from typing import Any, Literal, Self
 
-from pydantic import model_validator
+from pydantic import ConfigDict, Field, ModelWrapValidatorHandler, model_validator
 
+from ridesim.build.motor_curve import CurveFit, check_rows, fit_curve
 from ridesim.forms import Part, quantity
 from ridesim.words import InputProblem
 
@@ -16,11 +18,33 @@ INSULATION_LIMITS_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.
 _THERMAL = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
 
 
-class Motor(Part):
-    """A brushed motor. Resistance and torque constant at 20 °C."""
+def _resistance_or_curve(schema: dict[str, Any]) -> None:
+    schema["required"].remove("resistance_ohm")
+    schema["anyOf"] = [{"required": ["resistance_ohm"]}, {"required": ["curve"]}]
 
-    kind: Literal["permanent-magnet", "series-wound"] = quantity(
-        "turn the shaft with the leads open: a permanent-magnet motor makes volts, a series-wound one does not"
+
+class Motor(Part):
+    """A motor. Resistance and torque constant at 20 °C.
+
+    ``kind = "curve"`` fits the five numbers of a permanent-magnet motor to a data sheet's rows and fills them in;
+    ``"electronically-commutated"`` is the equivalent permanent-magnet motor seen from the controller's supply side: torque
+    constant and resistance between two leads, no brush drop. All kinds go to another voltage by the same equations.
+    """
+
+    model_config = ConfigDict(json_schema_extra=_resistance_or_curve)
+
+    kind: Literal["permanent-magnet", "series-wound", "curve", "electronically-commutated"] = quantity(
+        "turn the shaft with the leads open: a permanent-magnet motor makes volts, a series-wound one does not; curve: from "
+        "a data sheet's rows; electronically-commutated: three leads, no brushes"
+    )
+    curve: tuple[tuple[float, float, float], ...] | None = Field(
+        default=None,
+        description="rows of [rpm, torque_nm, current_a] at one voltage, from the data sheet",
+        strict=False,
+        min_length=2,
+    )
+    curve_voltage_v: float | None = quantity(
+        "terminal voltage of the curve; else the rated voltage", None, gt=0.0, le=1000.0
     )
     torque_constant_nm_per_a: float | None = quantity(
         "torque a motor ampere (= V·s/rad), permanent-magnet", None, gt=0.0, le=10.0
@@ -32,10 +56,12 @@ class Motor(Part):
         "current at which saturation has halved the series constant", None, gt=0.0, le=10_000.0
     )
     resistance_ohm: float = quantity(
-        "winding between the terminals at 20 °C, brushes' drop apart, field included", gt=0.0, le=100.0
-    )
+        "winding between the terminals at 20 °C, brushes' drop apart, field included; two leads of an electronically "
+        "commutated one; curve: fitted",
+        gt=0.0, le=100.0,
+    )  # fmt: skip
     brush_drop_v: float = quantity(
-        "both brushes together",
+        "both brushes together; 0 where electronically commutated",
         1.0,
         source="metal-graphite 0.6 to 1.0 V (from memory); carbon about 2 V",
         ge=0.0,
@@ -58,16 +84,36 @@ class Motor(Part):
     )
     rated_power_w: float | None = quantity("shaft power on the nameplate, continuous", None, gt=0.0, le=100_000.0)
     rated_voltage_v: float | None = quantity("terminal voltage on the nameplate", None, gt=0.0, le=1000.0)
+    demagnetising_current_a: float | None = quantity(
+        "current at 20 °C from which the magnets may be weakened for good; else the held current at the rated voltage",
+        None, gt=0.0, le=100_000.0,
+    )  # fmt: skip
     mass_kg: float = quantity("mass of the motor, bracket apart", gt=0.0, le=500.0)
     winding_heat_j_per_k: float | None = quantity("heat capacity of the winding; else 0.10 × mass × 390", None, gt=0.0)
     case_heat_j_per_k: float | None = quantity("heat capacity of the case; else 0.90 × mass × 460", None, gt=0.0)
     winding_to_case_k_per_w: float | None = quantity("thermal resistance; else from the nameplate", None, gt=0.0)
     case_to_air_k_per_w: float | None = quantity("thermal resistance; else from the nameplate", None, gt=0.0)
 
+    @model_validator(mode="wrap")
+    @classmethod
+    def _fill_in(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        if not isinstance(table, dict):
+            return handler(table)
+        if isinstance(table.get("curve"), list):  # TOML has lists only; tuples keep the part unchangeable
+            table = {**table, "curve": tuple(tuple(row) if isinstance(row, list) else row for row in table["curve"])}
+        missing = {key: value for key, value in _derived(table).items() if key not in table}
+        motor = handler({**table, **missing})
+        motor.model_fields_set.difference_update(missing)  # from the curve or the kind, not the user's word
+        return motor
+
     @model_validator(mode="after")
     def _complete(self) -> Motor:
+        if self.kind != "curve" and self.curve is not None:
+            raise InputProblem("", "curve", "rows", f'no such key for a {self.kind} motor; kind = "curve" uses them')
         needed = {
             "permanent-magnet": ("torque_constant_nm_per_a",),
+            "curve": ("curve", "torque_constant_nm_per_a"),
+            "electronically-commutated": ("torque_constant_nm_per_a",),
             "series-wound": ("series_constant_nm_per_a2", "saturation_current_a"),
         }[self.kind]
         for name in needed:
@@ -84,6 +130,17 @@ class Motor(Part):
             )
         return self
 
+    @cached_property
+    def curve_fit(self) -> CurveFit | None:
+        """How the curve was fitted, with the misfit of every row; None for other kinds."""
+        if self.curve is None:
+            return None
+        return _fitted(self.model_dump(include={"curve", "curve_voltage_v", "rated_voltage_v", *self._held}))
+
+    @property
+    def _held(self) -> set[str]:
+        return {"brush_drop_v", "viscous_nm_per_rad_s"} & self.model_fields_set
+
     @property
     def winding_limit_c(self) -> float:
         """Temperature limit of the winding node. [°C]"""
@@ -93,3 +150,41 @@ class Motor(Part):
     def has_measured_heat(self) -> bool:
         """Whether all four thermal values are given."""
         return all(getattr(self, name) is not None for name in _THERMAL)
+
+
+def _derived(table: dict[str, Any]) -> dict[str, Any]:
+    """Values that the kind or the curve gives for keys that are left out."""
+    if table.get("kind") == "electronically-commutated":
+        return {"brush_drop_v": 0.0}
+    if table.get("kind") != "curve" or not _numeric_rows(table.get("curve")):
+        return {}
+    for key in ("torque_constant_nm_per_a", "resistance_ohm", "friction_torque_nm"):
+        if key in table:
+            raise InputProblem("", key, f"{table[key]}", "no such key beside a curve, which gives it")
+    found = _fitted(table)
+    return {
+        "torque_constant_nm_per_a": found.constant,
+        "resistance_ohm": found.resistance,
+        "brush_drop_v": found.brush,
+        "friction_torque_nm": found.friction,
+        "viscous_nm_per_rad_s": found.viscous,
+    }
+
+
+def _fitted(table: dict[str, Any]) -> CurveFit:
+    rows = tuple((float(row[0]), float(row[1]), float(row[2])) for row in table["curve"])
+    voltage = table.get("curve_voltage_v") or table.get("rated_voltage_v")
+    if not isinstance(voltage, int | float) or voltage <= 0.0:
+        raise InputProblem("", "curve_voltage_v", "nothing", "the terminal voltage of the curve (or rated_voltage_v)")
+    check_rows(rows)
+    return fit_curve(rows, float(voltage), table.get("brush_drop_v"), table.get("viscous_nm_per_rad_s"))
+
+
+def _numeric_rows(rows: Any) -> bool:
+    """Whether rows are three numbers each; what is not is left for validation to name."""
+    return isinstance(rows, list | tuple) and all(
+        isinstance(row, list | tuple)
+        and len(row) == 3
+        and all(isinstance(cell, int | float) and not isinstance(cell, bool) for cell in row)
+        for row in rows
+    )

@@ -7,12 +7,14 @@ from typing import Any, Literal, Self
 
 from pydantic import Field, ModelWrapValidatorHandler, model_validator
 
+from ridesim.build.care import CARE, Care
 from ridesim.build.chemistry import CHEMISTRIES, Chemistry
 from ridesim.forms import Part, Row, quantity
 from ridesim.words import InputProblem
 
 ChemistryName = Literal["lead-acid-agm", "lead-acid-gel", "lead-acid-flooded", "lithium-iron-phosphate", "lithium-nmc"]
 _BY_CHEMISTRY = "by chemistry, see ridesim/build/chemistry.py"
+_BY_CARE = "by chemistry, see ridesim/build/care.py"
 LABEL_TO_MODEL_RESISTANCE = 1.6
 """Resistance under load over the 1 kHz figure on the label (1.5 to 2.5; from memory)."""
 
@@ -96,6 +98,38 @@ class Pack(Part):
     reserve: float = quantity(
         "state of charge the day should not go below", 0.2, source="common practice, no source", ge=0.0, lt=1.0
     )
+    capacity_by_temperature: tuple[Row, ...] | None = Field(
+        default=None,
+        description="rows of [°C, capacity over that at 25 °C] from the block's data sheet; replaces capacity_per_k",
+        strict=False,
+        min_length=2,
+    )
+    charge_compensation_v_per_cell_per_k: float = quantity(
+        "change of the charger's voltage, a cell and kelvin above 25 °C",
+        0.0,
+        source="a charger without compensation; sheets ask for -0.005 (lead-acid)",
+        ge=-0.01,
+        le=0.0,
+    )
+    max_charge_current_a: float | None = quantity(
+        "largest charging current of a block", None, source=_BY_CARE, gt=0.0, le=5000.0
+    )
+    self_discharge_per_month: float | None = quantity(
+        "share of the charge lost in a month at 20 °C", None, source=_BY_CARE, ge=0.0, lt=1.0
+    )
+    stood_months: float = quantity(
+        "months since it was last charged full", 0.0, source="charged the night before", ge=0.0, le=60.0
+    )
+    stood_c: float = quantity("temperature where it stood", 15.0, source="a shed; common practice", ge=-30.0, le=50.0)
+    cycle_life: tuple[Row, ...] | None = Field(
+        default=None,
+        description="rows of [depth of discharge from 0 to 1, cycles to the end of life]",
+        json_schema_extra={"source": _BY_CARE},
+        strict=False,
+        min_length=1,
+    )
+    calendar_years: float | None = quantity("life at 25 °C without cycling", None, source=_BY_CARE, gt=0.0, le=50.0)
+    block_price: float | None = quantity("price of a block, in your own money", None, gt=0.0, le=1e6)
 
     @model_validator(mode="wrap")
     @classmethod
@@ -103,7 +137,7 @@ class Pack(Part):
         chemistry = table.get("chemistry") if isinstance(table, dict) else None
         if not isinstance(chemistry, str) or chemistry not in CHEMISTRIES:
             return handler(table)
-        derived = _derived(table, CHEMISTRIES[chemistry])
+        derived = _derived(table, CHEMISTRIES[chemistry], CARE[chemistry])
         missing = {name: value for name, value in derived.items() if table.get(name) is None and value is not None}
         pack = handler({**table, **missing})
         pack.model_fields_set.difference_update(missing)  # defaults still, not the user's word
@@ -120,12 +154,11 @@ class Pack(Part):
         if z[0] != 0.0 or z[-1] != 1.0:
             raise InputProblem("", "open_circuit_v_per_cell", f"rows from {z[0]:g} to {z[-1]:g}", "rows from 0 to 1")
         if self.capacity_by_hours is not None:
-            rows = tuple(sorted(self.capacity_by_hours))
-            self._check_table("capacity_by_hours", rows, rising=True)
-            if rows[0][0] <= 0.0 or rows[0][1] <= 0.0:
-                raise InputProblem(
-                    "", "capacity_by_hours", "a number of zero or less", "hours and ampere-hours above 0"
-                )
+            check_sheet(self.capacity_by_hours)
+        if self.capacity_by_temperature is not None:
+            self._check_table("capacity_by_temperature", tuple(sorted(self.capacity_by_temperature)), rising=True)
+        assert self.cycle_life is not None
+        check_cycle_life(self.cycle_life)
         return self
 
     @staticmethod
@@ -143,6 +176,11 @@ class Pack(Part):
     def kind(self) -> Chemistry:
         """The chemistry's row of defaults."""
         return CHEMISTRIES[self.chemistry]
+
+    @property
+    def care(self) -> Care:
+        """What the chemistry stands and how it wears."""
+        return CARE[self.chemistry]
 
     @property
     def rest_table(self) -> tuple[tuple[float, float], ...]:
@@ -180,7 +218,60 @@ class Pack(Part):
         return self.block_mass_kg * self.blocks_in_series * self.strings_in_parallel
 
 
-def _derived(table: dict[str, Any], chemistry: Chemistry) -> dict[str, Any]:
+def check_sheet(rows: tuple[tuple[float, float], ...]) -> None:
+    """Refuse a data sheet's rows of [hours, ampere-hours] that no block can have.
+
+    Raises
+    ------
+    InputProblem
+        Names the row as it stands in the file.
+    """
+    key, expected = "capacity_by_hours", "both columns rising: the slower a block is emptied, the more it gives"
+    numbered = [(hours, charge, number) for number, (hours, charge) in enumerate(rows, start=1)]
+    for hours, charge, number in numbered:
+        if hours <= 0.0 or charge <= 0.0:
+            raise InputProblem("", key, f"row {number} [{hours:g}, {charge:g}]", "hours and ampere-hours above 0")
+    for before, after in pairwise(sorted(numbered)):
+        if after[0] == before[0]:
+            first, second = sorted((before[2], after[2]))
+            raise InputProblem("", key, f"rows {first} and {second}, both for {after[0]:g} h", expected)
+        if after[1] < before[1]:
+            slow, fast = (
+                f"row {after[2]} [{after[0]:g}, {after[1]:g}]",
+                f"row {before[2]} [{before[0]:g}, {before[1]:g}]",
+            )
+            raise InputProblem("", key, f"{fast} with more ampere-hours than the slower {slow}", expected)
+        if after[1] / after[0] >= before[1] / before[0]:
+            raise InputProblem(
+                "",
+                key,
+                f"row {after[2]} [{after[0]:g}, {after[1]:g}] with no less current than row {before[2]}",
+                "longer hours at less current: ampere-hours over hours falls from row to row",
+                "Are hours and ampere-hours in the right columns?",
+            )
+
+
+def check_cycle_life(rows: tuple[tuple[float, float], ...]) -> None:
+    """Refuse rows of [depth, cycles] outside 0 to 1, or with more cycles at more depth.
+
+    Raises
+    ------
+    InputProblem
+        Names the row as it stands in the file.
+    """
+    key = "cycle_life"
+    for number, (depth, cycles) in enumerate(rows, start=1):
+        if not 0.0 < depth <= 1.0 or cycles <= 0.0:
+            found = f"row {number} [{depth:g}, {cycles:g}]"
+            raise InputProblem("", key, found, "a depth above 0 and up to 1, and cycles above 0")
+    numbered = sorted((depth, cycles, number) for number, (depth, cycles) in enumerate(rows, start=1))
+    for before, after in pairwise(numbered):
+        if after[0] == before[0] or after[1] > before[1]:
+            found = f"row {after[2]} [{after[0]:g}, {after[1]:g}] beside row {before[2]} [{before[0]:g}, {before[1]:g}]"
+            raise InputProblem("", key, found, "fewer cycles the deeper each goes")
+
+
+def _derived(table: dict[str, Any], chemistry: Chemistry, care: Care) -> dict[str, Any]:
     """What follows from the chemistry and the block's size; left out where the inputs are not numbers."""
     derived: dict[str, Any] = {
         name: getattr(chemistry, name)
@@ -189,6 +280,7 @@ def _derived(table: dict[str, Any], chemistry: Chemistry) -> dict[str, Any]:
             "resistance_per_k", "absorption_v_per_cell", "absorption_time_h", "coulombic_efficiency", "energy_efficiency",
         )
     }  # fmt: skip
+    derived |= {name: getattr(care, name) for name in ("self_discharge_per_month", "cycle_life", "calendar_years")}
     volts, cells = _positive(table, "block_voltage_v"), _positive(table, "cells_in_series")
     if not chemistry.is_lithium:
         volts = volts or (chemistry.cell_v * cells if cells else 12.0)
@@ -197,6 +289,8 @@ def _derived(table: dict[str, Any], chemistry: Chemistry) -> dict[str, Any]:
         volts = round(cells * chemistry.cell_v, 6)
     derived["block_voltage_v"] = volts
     capacity = _positive(table, "block_capacity_ah")
+    if capacity:
+        derived["max_charge_current_a"] = care.charge_share * capacity
     if capacity and volts:
         label = _positive(table, "label_resistance_ohm")
         rule = chemistry.ohm_ah / capacity * volts / chemistry.reference_v

@@ -80,16 +80,28 @@ def usual_speed_kmh(day: Day) -> float:
     return weighted / metres if metres > 0.0 else 0.0
 
 
-def candidate(build: Build, day: Day) -> Candidate:
-    """Everything that a comparison says about one build."""
-    laws = available_laws(build.pack)
-    ride = simulate(build, day)
+def candidate(build: Build, day: Day, *, ride: Ride | None = None, laws: Sequence[str] | None = None) -> Candidate:
+    """Everything that a comparison says about one build.
+
+    Parameters
+    ----------
+    build : Build
+        A validated build.
+    day : Day
+        The day it does.
+    ride : Ride, optional
+        The build's day where it is simulated already.
+    laws : sequence of str, optional
+        Capacity laws for the bands; all that the pack has by default, none (``()``) for an answer without bands, in a third of the time.
+    """
+    ride = simulate(build, day) if ride is None else ride
+    laws = available_laws(build.pack) if laws is None else laws
     others = [simulate(build, day, law, keep_rows=False) for law in laws if law != ride.battery_model]
     ends = [each.outcome.end_state_of_charge for each in (ride, *others)]
     top = top_speed_kmh(build)
     speed = min(usual_speed_kmh(day) or 10.0, 0.9 * top)
     if speed > 0.0:
-        ranges = {law: steady_range(build, speed, law) for law in laws}
+        ranges = {law: steady_range(build, speed, law) for law in dict.fromkeys((ride.battery_model, *laws))}
         steady = ranges[ride.battery_model]
         lengths = [each.distance_km for each in ranges.values()]
     else:

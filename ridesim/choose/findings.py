@@ -9,6 +9,8 @@ from itertools import chain
 import numpy as np
 
 from ridesim.build import Build
+from ridesim.choose.motor_findings import motor_findings
+from ridesim.choose.pack_findings import gas_text, pack_findings
 from ridesim.day import Activity, Day
 from ridesim.day.day import clock
 from ridesim.ride.result import Ride
@@ -46,8 +48,10 @@ def findings_for(ride: Ride, top_kmh: float, top_at_reserve_kmh: float) -> list[
         _rate(ride),
         _brakes(ride.build, ride.day, top_kmh),
         _charging(ride),
+        pack_findings(ride),
         _clock_and_lights(ride),
         _series_wound(ride.build),
+        motor_findings(ride.build, ride.day),
     )
     return sorted(found, key=lambda finding: _RANK[finding.severity])
 
@@ -262,14 +266,12 @@ def _charging(ride: Ride) -> Iterator[Finding]:
             + (", or metal plates out inside the cells and they may burn later." if pack.kind.is_lithium else "."),
             {"ambient_c": day.ambient_c, "coldest_charge_c": coldest},
         )
-    gas = (
-        "Lithium: a charger made for it, watched, away from exits; leave and call the fire service if it smokes or hisses."
-        if pack.kind.is_lithium
-        else "Lead-acid gives off hydrogen: open air or a ventilated room, no flame or spark, rings off, terminals covered."
-    )
     amps = max(activity.charge_current_a for activity in charged)
     yield Finding(
-        "charging-place", "advice", f"Charging with {amps:g} A during the day. {gas}", {"charge_current_a": amps}
+        "charging-place",
+        "advice",
+        f"Charging with {amps:g} A during the day. {gas_text(pack)}",
+        {"charge_current_a": amps},
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import exp
+from math import exp, log
 
 from numpy import float64
 from numpy.typing import NDArray
@@ -132,7 +132,7 @@ def peukert_factor(current: float, rated_current: float, exponent: float) -> flo
     """
     if current <= rated_current:
         return 1.0
-    return float((current / rated_current) ** (exponent - 1.0))
+    return exp((exponent - 1.0) * log(current / rated_current))  # half the time of a general power
 
 
 @compiled
@@ -191,6 +191,31 @@ def saturating_capacity(current: float, capacity: float, gain: float, reference:
     if current <= 0.0:
         return gain * capacity
     return float(gain * capacity / (1.0 + (gain - 1.0) * (current / reference) ** exponent))
+
+
+@compiled
+def saturating_share(ratio: float, gain: float, exponent: float) -> float:
+    """Capacity C_0 over the capacity at a current: (1 + (K_c - 1)(I/I_0)^d)/K_c.
+
+    Parameters
+    ----------
+    ratio : float
+        I/I_0, the filtered discharge current over the reference. [-]
+    gain, exponent : float
+        K_c, d. [-]
+
+    Returns
+    -------
+    float
+        The reciprocal of :func:`saturating_capacity` over C_0. [-]
+
+    References
+    ----------
+    As :func:`saturating_capacity`.
+    """
+    if ratio <= 0.0:
+        return 1.0 / gain
+    return (1.0 + (gain - 1.0) * exp(exponent * log(ratio))) / gain
 
 
 @compiled

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,35 @@ class SaturatingFit(NamedTuple):
     reference_a: float
     exponent: float
     misfit: float
+
+
+class LawNumbers(Protocol):
+    """The numbers that the three capacity laws need; a ride's machine and a single block both have them (SI)."""
+
+    @property
+    def capacity(self) -> float: ...
+    @property
+    def rated_current(self) -> float: ...
+    @property
+    def exponent(self) -> float: ...
+    @property
+    def law(self) -> int: ...
+    @property
+    def well_share(self) -> float: ...
+    @property
+    def well_rate(self) -> float: ...
+    @property
+    def well_whole(self) -> float: ...
+    @property
+    def law_capacity(self) -> float: ...
+    @property
+    def law_gain(self) -> float: ...
+    @property
+    def law_reference(self) -> float: ...
+    @property
+    def law_exponent(self) -> float: ...
+    @property
+    def coulombic(self) -> float: ...
 
 
 def choose_law(pack: Pack, battery_model: str | None) -> str:
@@ -110,10 +139,10 @@ def capacity_of_hours(pack: Pack, hours: FloatArray) -> FloatArray:
 
 
 @lru_cache(maxsize=256)
-def _two_well(shares: tuple[float, ...]) -> TwoWellFit:
+def _two_well(shares: tuple[float, ...], times: tuple[float, ...] = TWO_WELL_HOURS) -> TwoWellFit:
     from scipy.optimize import least_squares
 
-    hours = np.array(TWO_WELL_HOURS)
+    hours = np.array(times)
     wanted = np.array(shares)
 
     def misfit(p: FloatArray) -> FloatArray:
@@ -139,6 +168,20 @@ def fit_two_well(pack: Pack) -> TwoWellFit:
     charge = capacity_of_hours(pack, np.array(TWO_WELL_HOURS)) / pack.block_capacity_ah
     fit = _two_well(tuple(round(float(q), 9) for q in charge))
     return fit._replace(whole_ah=fit.whole_ah * pack.block_capacity_ah)
+
+
+def fit_two_well_to_rows(rows: tuple[tuple[float, float], ...]) -> TwoWellFit:
+    """Two-well parameters fitted to a data sheet's own rows of [hours, ampere-hours].
+
+    Returns
+    -------
+    TwoWellFit
+        c, κ [1/h], C_∞ [Ah], and the largest misfit.
+    """
+    hours, charge = np.array(sorted(rows), dtype=float).T
+    top = float(charge.max())
+    fit = _two_well(tuple(round(float(q), 9) for q in charge / top), tuple(float(t) for t in hours))
+    return fit._replace(whole_ah=fit.whole_ah * top)
 
 
 @lru_cache(maxsize=256)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple, cast
+from typing import Any, NamedTuple, cast
 
 import numba
 import numpy as np
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ridesim.build import Build, Motor, Pack
 from ridesim.day import Day
 from ridesim.physics import battery, motor
+from ridesim.physics.charging import compensated_voltage
 from ridesim.ride.laws import SaturatingFit, TwoWellFit, choose_law, fit_saturating, fit_two_well
 from ridesim.words import InputProblem
 
@@ -126,7 +127,7 @@ def thermal_values(part: Motor) -> tuple[float, float, float, float]:
     assert part.rated_voltage_v is not None
     rise = part.winding_limit_c - 40.0
     case = part.winding_limit_c - 0.2 * rise
-    constant, per_k, series, saturation = _flux(part)
+    constant, per_k, series, saturation = flux(part)
     hot = motor.warm_resistance(part.resistance_ohm, part.winding_limit_c)
     warm = motor.warm_constant(constant, per_k, case)
     current = motor.nameplate_current(
@@ -149,7 +150,7 @@ def thermal_values(part: Motor) -> tuple[float, float, float, float]:
     return winding_heat, case_heat, to_case, to_air
 
 
-def _flux(part: Motor) -> tuple[float, float, float, float]:
+def flux(part: Motor) -> tuple[float, float, float, float]:
     """Permanent-magnet constant and its coefficient, series constant and saturation."""
     if part.kind == "series-wound":
         return 0.0, 0.0, float(part.series_constant_nm_per_a2 or 0.0), float(part.saturation_current_a or 1.0)
@@ -170,17 +171,11 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
         The capacity law; None: saturating where the build has ``capacity_by_hours``, else Peukert.
     """
     pack, drive, vehicle, control = build.pack, build.drive, build.vehicle, build.controller
-    law = choose_law(pack, battery_model)
-    wells = fit_two_well(pack) if law == "two-well" else TwoWellFit(0.5, 1.0, 1.0, 0.0)
-    curve = fit_saturating(pack) if law == "saturating" else SaturatingFit(1.0, 1.0, 1.0, 1.0, 0.0)
-    capacity_factor = (
-        battery.capacity_temperature_factor(pack_temperature, _set(pack.capacity_per_k)) * pack.state_of_health
-    )
+    ampere_seconds = 3600.0 * capacity_factor_at(pack, pack_temperature) * pack.state_of_health
     ladder = pack.blocks_in_series / pack.strings_in_parallel
     table = np.array(pack.rest_table, dtype=float)
-    constant, per_k, series, saturation = _flux(build.motor)
+    constant, per_k, series, saturation = flux(build.motor)
     winding_heat, case_heat, to_case, to_air = thermal_values(build.motor)
-    ampere_seconds = 3600.0 * capacity_factor
     return Machine(
         radius=vehicle.wheel_radius_m,
         ratio=drive.ratio,
@@ -221,19 +216,48 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
         capacity=pack.block_capacity_ah * ampere_seconds,
         rated_current=pack.block_capacity_ah / pack.rated_hours,
         exponent=exponent_in_use(pack),
-        law=battery.LAW_NAMES.index(law),
-        well_share=wells.share,
-        well_rate=wells.rate_per_h / 3600.0,
-        well_whole=wells.whole_ah * ampere_seconds,
-        law_capacity=curve.capacity_ah * ampere_seconds,
-        law_gain=curve.gain,
-        law_reference=curve.reference_a,
-        law_exponent=curve.exponent,
+        **_law_numbers(pack, choose_law(pack, battery_model), ampere_seconds),
         coulombic=_set(pack.coulombic_efficiency),
-        absorption=pack.full_voltage_v,
+        absorption=absorption_at(pack, pack_temperature),
         absorption_time=_set(pack.absorption_time_h) * 3600.0,
         reserve=pack.reserve,
     )
+
+
+def _law_numbers(pack: Pack, law: str, ampere_seconds: float) -> dict[str, Any]:
+    """Machine's fields that belong to one capacity law; those of the others say nothing."""
+    wells = fit_two_well(pack) if law == "two-well" else TwoWellFit(0.5, 1.0, 1.0, 0.0)
+    curve = fit_saturating(pack) if law == "saturating" else SaturatingFit(1.0, 1.0, 1.0, 1.0, 0.0)
+    return {
+        "law": battery.LAW_NAMES.index(law),
+        "well_share": wells.share,
+        "well_rate": wells.rate_per_h / 3600.0,
+        "well_whole": wells.whole_ah * ampere_seconds,
+        "law_capacity": curve.capacity_ah * ampere_seconds,
+        "law_gain": curve.gain,
+        "law_reference": curve.reference_a,
+        "law_exponent": curve.exponent,
+    }
+
+
+def with_law(numbers: Machine, pack: Pack, battery_model: str) -> Machine:
+    """The same machine under another capacity law."""
+    ampere_seconds = numbers.capacity / pack.block_capacity_ah
+    return numbers._replace(**_law_numbers(pack, choose_law(pack, battery_model), ampere_seconds))
+
+
+def capacity_factor_at(pack: Pack, temperature: float) -> float:
+    """Capacity over that at 25 °C: the block's own rows where given, level beyond their ends, else a straight line."""
+    if pack.capacity_by_temperature is None:
+        return battery.capacity_temperature_factor(temperature, _set(pack.capacity_per_k))
+    degrees, shares = np.array(sorted(pack.capacity_by_temperature), dtype=float).T
+    return float(np.interp(temperature, degrees, shares) / np.interp(battery.REFERENCE_C, degrees, shares))
+
+
+def absorption_at(pack: Pack, temperature: float) -> float:
+    """Charger's voltage for the pack, compensated for temperature where the charger does so. [V]"""
+    per_k = pack.charge_compensation_v_per_cell_per_k
+    return compensated_voltage(pack.full_voltage_v, pack.cells, per_k, temperature)
 
 
 TABLE_POINTS = 40

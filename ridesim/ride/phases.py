@@ -116,7 +116,7 @@ def brake(work: Work, speed: float, effective_mass: float) -> None:
 def empty(w: Array, m: Machine) -> None:
     """The pack is empty: it stays switched off until a charger is connected, however the laws let it recover."""
     w[NOW, SWITCHED_OFF] = 1.0
-    if w[TALLY, EMPTY_AT] < 0.0:  # noted here: the located charge may lie a hair above zero, and then recover
+    if w[TALLY, EMPTY_AT] < 0.0:
         w[TALLY, EMPTY_AT], w[TALLY, EMPTY_X] = w[NOW, TIME], w[NOW, DISTANCE]
     if m.law != SATURATING:
         w[NOW, CHARGE_1], _ = charges_at(0.0, m)

@@ -13,7 +13,7 @@ from ridesim.physics.battery import (
     open_circuit,
     peukert_factor,
     resistance_factor,
-    saturating_capacity,
+    saturating_share,
     two_well_flow,
 )
 from ridesim.physics.chopper import largest_current, motor_power, pack_current_for_power
@@ -29,6 +29,7 @@ from ridesim.physics.motor import (
     winding_heating,
 )
 from ridesim.physics.road import air_force, grade_force, rolling_force
+from ridesim.ride.laws import LawNumbers
 from ridesim.ride.numbers import COAST, DRIVE, STALL, Machine, Scene
 from ridesim.ride.state import (
     ACCELERATION,
@@ -75,22 +76,24 @@ from ridesim.ride.state import (
 
 Array = NDArray[float64]
 
+FILTER_SCALE = 100.0
+"""The saturating law's filtered current is carried over this many times I_0."""
 LIGHT_CONVERTER = 0.90
 """Efficiency of the converter between main pack and lights; common practice, no source."""
 
 
 @compiled
-def state_of_charge(q1: float, q2: float, m: Machine) -> float:
+def state_of_charge(q1: float, q2: float, m: LawNumbers) -> float:
     """State of charge z from the law's own two charges (see :func:`charge_rates`)."""
     if m.law == PEUKERT:
         return q1
     if m.law == TWO_WELL:
         return q1 / m.well_share
-    return 1.0 - q1 / saturating_capacity(q2, 1.0, m.law_gain, m.law_reference, m.law_exponent)
+    return 1.0 - q1 * saturating_share(FILTER_SCALE * q2, m.law_gain, m.law_exponent)
 
 
 @compiled
-def charges_at(z: float, m: Machine) -> tuple[float, float]:
+def charges_at(z: float, m: LawNumbers) -> tuple[float, float]:
     """The law's own two charges of a rested pack at a state of charge."""
     if m.law == PEUKERT:
         return z, 0.0
@@ -100,10 +103,11 @@ def charges_at(z: float, m: Machine) -> tuple[float, float]:
 
 
 @compiled
-def charge_rates(q1: float, q2: float, current: float, m: Machine) -> tuple[float, float]:
+def charge_rates(q1: float, q2: float, current: float, m: LawNumbers) -> tuple[float, float]:
     """Rates of the law's own two charges under a string current (discharge positive).
 
-    Peukert: q1 = z. Two-well: y1 and y2 over C_∞. Saturating: charge taken over C_0, and the filtered current.
+    Peukert: q1 = z. Two-well: y1 and y2 over C_∞. Saturating: charge taken over C_0, and the
+    filtered current over a hundred times I_0, small like the others, so that one tolerance suits them all.
     """
     counted = current if current >= 0.0 else m.coulombic * current
     if m.law == PEUKERT:
@@ -112,7 +116,8 @@ def charge_rates(q1: float, q2: float, current: float, m: Machine) -> tuple[floa
     if m.law == TWO_WELL:
         flow = two_well_flow(q1, q2, m.well_share, m.well_rate)
         return flow - counted / m.well_whole, -flow
-    return counted / m.law_capacity, (max(0.0, current) - q2) / FILTER_S
+    filtered = max(0.0, current) / (FILTER_SCALE * m.law_reference)
+    return counted / m.law_capacity, (filtered - q2) * (1.0 / FILTER_S)
 
 
 @compiled

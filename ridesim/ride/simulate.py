@@ -11,11 +11,13 @@ from os import cpu_count
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.build import Build, Lighting
+from ridesim.build import Build, Lighting, Pack
 from ridesim.day import Activity, Day, Route
 from ridesim.physics.battery import LAW_NAMES, peukert_factor
+from ridesim.physics.life import charge_kept
 from ridesim.ride import phases
-from ridesim.ride.numbers import STAND, Machine, Scene, activity_scene, machine, packed
+from ridesim.ride.laws import available_laws
+from ridesim.ride.numbers import STAND, Machine, Scene, activity_scene, machine, packed, with_law
 from ridesim.ride.rates import charges_at
 from ridesim.ride.result import Moments, Outcome, Ride, Stage
 from ridesim.ride.state import (
@@ -113,6 +115,45 @@ def simulate(
     return _Journey(build, day, numbers, keep_rows, fineness).run()
 
 
+def simulate_laws(
+    build: Build, day: Day, laws: Sequence[str] | None = None, *, keep_rows: bool = True
+) -> dict[str, Ride]:
+    """Move a build through its day under several capacity laws; what does not hang on the law is prepared once.
+
+    Parameters
+    ----------
+    build : Build
+        A validated build.
+    day : Day
+        A validated day.
+    laws : sequence of str, optional
+        Names of the laws; None: all that this pack has values for.
+    keep_rows : bool
+        As in :func:`simulate`.
+
+    Returns
+    -------
+    dict of str to Ride
+        In the order of the laws.
+
+    Raises
+    ------
+    InputProblem
+        As :func:`simulate`.
+    """
+    names = available_laws(build.pack) if laws is None else laws
+    rides: dict[str, Ride] = {}
+    first: _Journey | None = None
+    for law in names:
+        numbers = with_law(first.numbers, build.pack, law) if first else machine(build, day.ambient_c, law)
+        journey = _Journey(build, day, numbers, keep_rows, 1.0)
+        if first:
+            journey.scenes = first.scenes
+        first = first or journey
+        rides[law] = journey.run()
+    return rides
+
+
 def simulate_many(
     builds: Sequence[Build],
     day: Day,
@@ -130,6 +171,13 @@ def simulate_many(
     """
     with ThreadPoolExecutor(workers or cpu_count() or 1) as pool:
         return list(pool.map(lambda build: simulate(build, day, battery_model, keep_rows=keep_rows), builds))
+
+
+def start_charge(pack: Pack, day: Day) -> float:
+    """State of charge at the day's start: the day's own, less what went while the pack stood in the shed."""
+    assert pack.self_discharge_per_month is not None
+    kept = charge_kept(pack.stood_months, pack.stood_c, pack.self_discharge_per_month)
+    return day.start_state_of_charge * kept
 
 
 @lru_cache(maxsize=64)
@@ -156,12 +204,13 @@ class _Journey:
 
     def __init__(self, build: Build, day: Day, numbers: Machine, keep_rows: bool, fineness: float) -> None:
         self.build, self.day, self.numbers, self.fineness = build, day, numbers, fineness
+        begin = start_charge(build.pack, day)
         self.core = packed(numbers)
         self.record = np.zeros(1, dtype=_WORK)[0]
         self.work = self.record["w"]
         self.state, self.tally = self.work[NOW], self.work[TALLY]
-        self.state[CHARGE_1], self.state[CHARGE_2] = charges_at(day.start_state_of_charge, self.core)
-        self.work[OUT, CHARGE] = day.start_state_of_charge
+        self.state[CHARGE_1], self.state[CHARGE_2] = charges_at(begin, self.core)
+        self.work[OUT, CHARGE] = begin
         self.state[WINDING] = self.state[CASE] = day.ambient_c
         self.state[TIME] = day.first_start_s
         self.tally[:] = -1.0

@@ -27,7 +27,7 @@ OUTPUT_SIZE = 10
 """What is noted on the way. Times of firsts are -1 until they happen."""
 TALLY_SIZE = 19
 
-NOW, NEXT, RATES, OUT, TALLY = 0, 1, 2, 6, 7
+NOW, NEXT, RATES, OUT, TALLY, BETWEEN, ASIDE = 0, 1, 2, 6, 7, 8, 9
 """Rows of the core's one working array: the state, the state at the end of the step being tried, four rows of rates, the
-outputs, the tally. One array, because compiled code counts the references of each array at every call."""
-WORK_ROWS = 8
+outputs, the tally, and room for a state between two others. One array, because compiled code counts the references of each array at every call."""
+WORK_ROWS = 10

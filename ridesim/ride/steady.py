@@ -197,10 +197,10 @@ def _speed_without_pull(numbers: Machine, z: float) -> float:
     def pull(speed: float) -> float:
         return pull_at(speed, z, STILL_AIR_C, STILL_AIR_C, numbers)[0]
 
-    return _falling_root(pull)
+    return falling_root(pull)
 
 
-def _falling_root(function: object) -> float:
+def falling_root(function: object) -> float:
     """Root of a falling function of speed; 0 where it starts below zero, the cap where it never ends."""
     from scipy.optimize import brentq
 
@@ -247,7 +247,7 @@ def top_speed_kmh(build: Build, state_of_charge: float = 1.0, grade_percent: flo
         pull = pull_at(speed, state_of_charge, STILL_AIR_C, STILL_AIR_C, numbers)[0]
         return pull - resistance_at(speed, mass, grade, density, numbers)
 
-    return _falling_root(surplus) / KMH
+    return falling_root(surplus) / KMH
 
 
 def steepest_start_percent(build: Build, state_of_charge: float = 1.0, aboard: bool = True) -> float:

@@ -63,7 +63,8 @@ def test_peukert_trap_of_the_second_tutorial(ideal_build, make_day):
 
 
 @pytest.mark.parametrize(
-    ("current_a", "law_ah", "web_table_ah"), [(10.0, 93.3, 89.0), (20.0, 87.1, 79.0), (50.0, 79.4, 65.0), (100.0, 74.1, 58.0)]
+    ("current_a", "law_ah", "web_table_ah"),
+    [(10.0, 93.3, 89.0), (20.0, 87.1, 79.0), (50.0, 79.4, 65.0), (100.0, 74.1, 58.0)],
 )
 def test_peukert_trap_of_a_web_table(current_a, law_ah, web_table_ah):
     """A general web reference (READ) lists 89/79/65/58 Ah for k = 1.1, 100 Ah at 20 h; the law itself gives 93.3/87.1/79.4/74.1."""
@@ -112,7 +113,9 @@ def test_peukert_exponents_of_the_40_ah_sheet(ideal_build):
 
     A least-squares line with a free capacity gives 1.209; the project's is held at the rated capacity and must lie between the local ones.
     """
-    assert peukert_hours(24.0, 40.0, 20.0, 1.206) == pytest.approx(1.0, abs=0.002)  # k's half digit moves it by 0.0012 h
+    assert peukert_hours(24.0, 40.0, 20.0, 1.206) == pytest.approx(
+        1.0, abs=0.002
+    )  # k's half digit moves it by 0.0012 h
     assert peukert_hours(3.72, 40.0, 20.0, 1.117) == pytest.approx(10.0, abs=0.01)
     assert peukert_hours(24.0, 34.0, 5.0, 1.276) == pytest.approx(1.0, abs=0.002)
     pack = ideal_build(150.0, pack={"block_capacity_ah": 40.0, "capacity_by_hours": SHEET}).pack

@@ -82,5 +82,9 @@ def test_each_limit_has_its_place(omega, battery_a, cutoff_v, expected):
     current, limit = largest_current(volts, omega, 0.1, *PM, 1.0, path, inner, battery_a, 1e4, cutoff_v)
     assert limit == expected
     taken = pack_current_for_power(motor_power(current, omega, 0.1, *PM, 1.0, path), volts, inner)
-    held = {BATTERY_CURRENT: (taken, battery_a), CUT_OFF: (volts - inner * taken, cutoff_v), FULL_DUTY: (taken, current)}
+    held = {
+        BATTERY_CURRENT: (taken, battery_a),
+        CUT_OFF: (volts - inner * taken, cutoff_v),
+        FULL_DUTY: (taken, current),
+    }
     assert held[limit][0] == pytest.approx(held[limit][1], rel=1e-9)

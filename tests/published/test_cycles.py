@@ -37,7 +37,11 @@ def _seconds(trace, wanted) -> float:
 def _corners(trace) -> set[float]:
     """Times at which the slope of the speed changes. [s]"""
     slope = np.diff(trace.speed_kmh) / np.diff(trace.time_s)
-    return {float(t) for t, before, after in zip(trace.time_s[1:-1], slope[:-1], slope[1:], strict=True) if abs(before - after) > 0.01}
+    return {
+        float(t)
+        for t, before, after in zip(trace.time_s[1:-1], slope[:-1], slope[1:], strict=True)
+        if abs(before - after) > 0.01
+    }
 
 
 def test_ece_15_times_of_un_r83():
@@ -92,7 +96,9 @@ def test_a_strong_build_rides_the_published_distance(name, repeats, published_km
     assert ride.outcome.finished
     assert ride.outcome.seconds_below_command == 0.0
     assert ride.outcome.distance_km == pytest.approx(published_km, rel=relative)
-    commanded = np.interp(ride.frame["time_s"] % trace.duration_s, trace.time_s - trace.time_s[0], trace.speed_kmh / 3.6)
+    commanded = np.interp(
+        ride.frame["time_s"] % trace.duration_s, trace.time_s - trace.time_s[0], trace.speed_kmh / 3.6
+    )
     assert np.abs(ride.frame["speed_mps"] - commanded).max() < 1e-6
 
 

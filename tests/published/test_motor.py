@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import itertools
 from math import pi, sqrt
 
 import numpy as np
@@ -52,7 +53,9 @@ def test_modelica_full_losses():
     shaft = torque_constant(100.0, constant, *PM) * 100.0 - drag_torque(omega, 350.0 / omega, 0.0)
     assert shaft == pytest.approx(61.30, abs=0.005)
     assert shaft * omega == pytest.approx(9100.0, abs=0.5)
-    split = shaft - (torque_constant(100.0, constant, *PM) * 100.0 - drag_torque(omega, 200.0 / omega, 150.0 / omega**2))
+    split = shaft - (
+        torque_constant(100.0, constant, *PM) * 100.0 - drag_torque(omega, 200.0 / omega, 150.0 / omega**2)
+    )
     assert split == pytest.approx(0.0, abs=1e-12)  # constant and viscous drag add up
 
 
@@ -128,14 +131,14 @@ def test_best_efficiency_formula():
 
 def test_series_motor_races_where_a_permanent_magnet_motor_settles():
     """Modelica Standard Library, DC_CompareCharacteristics (READ): as the load goes, PM → constant speed, series rises without bound."""
-    loads = [10.0 ** -i for i in range(6)]
+    loads = [10.0**-i for i in range(6)]
     series, steady = [], []
     for torque in loads:
         current = current_for_torque(torque, 0.0, 0.002, 60.0)
         assert torque_constant(current, 0.0, 0.002, 60.0) * current == pytest.approx(torque, rel=1e-12)
         series.append(speed_at_voltage(current, 36.0, 0.0, 0.002, 60.0, 0.05, 0.0))
         steady.append(speed_at_voltage(current_for_torque(torque, 0.1, *PM), 36.0, 0.1, *PM, 0.05, 0.0))
-    assert all(after > 2.5 * before for before, after in zip(series, series[1:], strict=False))
+    assert all(after > 2.5 * before for before, after in itertools.pairwise(series))
     assert steady[-1] == pytest.approx(360.0, rel=1e-3)
 
 

@@ -10,7 +10,7 @@ from ridesim.physics.road import GRAVITY, grade_force, rolling_force, slope_cosi
 
 
 def test_hse_400_kg_up_1_in_12():
-    """"Over 30 kg" to push 400 kg up 1 in 12 without friction: HSE short guide on manual handling (INDG143 text) (READ, reprint)."""
+    """ "Over 30 kg" to push 400 kg up 1 in 12 without friction: HSE short guide on manual handling (INDG143 text) (READ, reprint)."""
     kilograms = grade_force(400.0, 1.0 / 12.0) / GRAVITY
     assert 30.0 < kilograms < 35.0  # "over 30" would not be said of 35 and more
 

@@ -30,7 +30,9 @@ def test_nmc_of_chen_2020(charge, printed_v):
     assert _cell_volts("lithium-nmc", charge) == pytest.approx(printed_v, abs=0.005)
 
 
-@pytest.mark.parametrize(("charge", "printed_v"), [(1.0, 12.85), (0.75, 12.55), (0.5, 12.25), (0.25, 11.95), (0.0, 11.65)])
+@pytest.mark.parametrize(
+    ("charge", "printed_v"), [(1.0, 12.85), (0.75, 12.55), (0.5, 12.25), (0.25, 11.95), (0.0, 11.65)]
+)
 def test_agm_block_rested(charge, printed_v):
     """Usual rested volts of a 12 V sealed block (memory), printed to 0.05 V; the table's cells carry 3 decimals."""
     assert 6.0 * _cell_volts("lead-acid-agm", charge) == pytest.approx(printed_v, abs=0.005)

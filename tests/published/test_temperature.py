@@ -35,7 +35,7 @@ def test_lead_acid_defaults_lie_in_the_correction_s_range(name):
 
 @pytest.mark.parametrize(("temperature", "printed"), [(0.0, 0.80), (-20.0, 0.70)])
 def test_lfp_default_in_the_cold(temperature, printed):
-    """"About" 80 Ah at 0 °C and 70 Ah at -20 °C of a 100 Ah pack: funsongbattery.com (READ), so ± 0.05. The default promises 0.85 and 0.73."""
+    """ "About" 80 Ah at 0 °C and 70 Ah at -20 °C of a 100 Ah pack: funsongbattery.com (READ), so ± 0.05. The default promises 0.85 and 0.73."""
     assert capacity_temperature_factor(temperature, LFP.capacity_per_k) == pytest.approx(printed, abs=0.0501)
 
 

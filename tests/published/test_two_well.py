@@ -106,7 +106,7 @@ def test_limits_of_the_two_wells(lead_acid):
 @pytest.mark.parametrize("current", [-5.0, 0.0, 10.0])
 def test_closed_form_solves_the_differential_equations(current, lead_acid):
     """dy1/dt = flow - I, dy2/dt = -flow by central differences; charge in the two wells is kept."""
-    whole, share, rate = lead_acid
+    _whole, share, rate = lead_acid
     start, time, h = (20.0, 50.0), 0.7, 1e-4
     before, at, after = (two_well_after(*start, current, t, share, rate) for t in (time - h, time, time + h))
     flow = two_well_flow(*at, share, rate)

@@ -33,7 +33,14 @@ def test_the_outcome_is_what_the_kept_rows_say(build, day):
     ride = simulate(build, day)
     frame = ride.frame
     assert np.isfinite(frame.select_dtypes("number").to_numpy()).all()
-    assert frame["pack_voltage_v"].min() == ride.outcome.lowest_pack_voltage_v
+    # The outcome also looks at the bends inside a step, where the current peaks; the rows stand at the steps' ends.
+    lowest, span = ride.outcome.lowest_pack_voltage_v, build.pack.full_voltage_v - build.cutoff_voltage_v
+    assert lowest <= frame["pack_voltage_v"].min() <= lowest + 0.05 * span
+    assert (
+        0.0
+        <= ride.outcome.highest_pack_current_a - frame["pack_current_a"].max()
+        <= 0.1 * build.controller.max_battery_current_a
+    )
     assert frame["winding_c"].max() == ride.outcome.hottest_winding_c
     assert frame["distance_m"].iloc[-1] == pytest.approx(1000.0 * ride.outcome.distance_km)
     assert frame["duty"].between(0.0, 1.0 + 1e-9).all()
@@ -45,9 +52,11 @@ def test_the_outcome_is_what_the_kept_rows_say(build, day):
 @every
 @given(builds(), routes(), st.floats(0.1, 0.6), st.floats(0.02, 0.4))
 def test_more_charge_is_never_less_distance(build, route, low, more):
-    small = simulate(build, _laps(route, low), keep_rows=False).outcome.distance_km
-    large = simulate(build, _laps(route, min(1.0, low + more)), keep_rows=False).outcome.distance_km
-    assert large >= small - 1e-6
+    small = simulate(build, _laps(route, low), keep_rows=False).outcome
+    large = simulate(build, _laps(route, min(1.0, low + more)), keep_rows=False).outcome
+    # A motor beyond its class weakens until it no longer starts; then heat ends the ride, not charge.
+    assume(max(small.hottest_winding_c, large.hottest_winding_c) < build.motor.winding_limit_c)
+    assert large.distance_km >= small.distance_km * (1.0 - 1e-4) - 1e-6  # both carry the stepper's own error
 
 
 def _laps(route: Route, charge: float):

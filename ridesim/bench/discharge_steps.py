@@ -1,0 +1,147 @@
+"""Resistance and polarisation from the moments in a discharge where the current steps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.bench.discharge_log import DischargeLog
+
+FloatArray = NDArray[np.float64]
+
+STEP_SHARE = 0.2
+"""A change of current above this share of the largest counts as a step."""
+WINDOW_S = 600.0
+"""Longest stretch after a step that is fitted; the open voltage moves in a straight line within it. [s]"""
+FEWEST_ROWS = 12
+_TIMES = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the current.
+
+    Attributes
+    ----------
+    line : int
+        Line of the first row after it.
+    time_s : float
+        Where it is taken to be: midway between its rows. [s]
+    change_a : float
+        Current after less current before. [A]
+    resistance_ohm : float
+        Voltage that moved at once, over the change. [ohm]
+    slow_ohm, slow_s : float or None
+        Polarisation's resistance and time constant, None where the stretch does not tell. [ohm, s]
+    blur_ohm : float
+        How far the resistance may be off because the step's moment is known to half an interval only. [ohm]
+    """
+
+    line: int
+    time_s: float
+    change_a: float
+    resistance_ohm: float
+    slow_ohm: float | None
+    slow_s: float | None
+    blur_ohm: float
+
+
+def find_steps(log: DischargeLog) -> list[Step]:
+    """All steps of the current in a log, each with its fit."""
+    current = log.current_a
+    change = np.diff(current)
+    large = np.abs(change) > STEP_SHARE * float(np.max(np.abs(current)))
+    for before, _ in log.gaps:
+        large[before] = False
+    at = np.flatnonzero(large)
+    edges = [0, *(int(i) + 1 for i in at), *(after for _, after in log.gaps), len(current)]
+    edges = sorted(set(edges))
+    found = []
+    for index in at:
+        first = int(index) + 1
+        start = max(edge for edge in edges if edge <= index)
+        stop = min(edge for edge in edges if edge > first)
+        step = _fit(log, start, first, stop)
+        if step is not None:
+            found.append(step)
+    return found
+
+
+def _fit(log: DischargeLog, start: int, first: int, stop: int) -> Step | None:
+    time, voltage, current = log.time_s, log.voltage_v, log.current_a
+    moment = 0.5 * (time[first - 1] + time[first])
+    stop = min(stop, int(np.searchsorted(time, moment + WINDOW_S)))
+    before = slice(max(start, first - 10), first)
+    after = slice(first, stop)
+    if stop - first < 2 or first - before.start < 1:
+        return None
+    change = float(np.mean(current[after]) - np.mean(current[before]))
+    if change == 0.0:
+        return None
+    old = _at(time[before], voltage[before], moment)
+    since = time[after] - moment
+    fit = _slow(since, voltage[after])
+    if fit is None:
+        new = _at(time[after][:4], voltage[after][:4], moment)
+        # Without a fit the slow part hides in the first interval: the blur is what the voltage moved there.
+        blur = abs(float(voltage[first + 1] - voltage[first])) / abs(change)
+        return Step(int(log.line[first]), float(moment), change, -(new - old) / change, None, None, blur)
+    constant, slow, new = fit
+    settled = 1.0 - np.exp(-(time[first - 1] - time[start]) / constant) if first - 1 > start else 1.0
+    # A rest before the first load counts as settled: nobody starts the clock before the block was left alone.
+    if start == 0:
+        settled = 1.0
+    blur = abs(slow) / constant * 0.5 * float(time[first] - time[first - 1]) / abs(change)
+    resistance = -(new - old) / change
+    return Step(
+        int(log.line[first]), float(moment), change, float(resistance),
+        float(slow / change / max(0.1, settled)), float(constant), float(blur),
+    )  # fmt: skip
+
+
+def _at(time: FloatArray, value: FloatArray, moment: float) -> float:
+    """A straight line through some rows, at a moment."""
+    if len(time) < 3:
+        return float(value[-1] if time[-1] < moment else value[0])
+    return float(np.polyfit(time - moment, value, 1)[1])
+
+
+def _slow(since: FloatArray, voltage: FloatArray) -> tuple[float, float, float] | None:
+    """Fit V = a + b t + A exp(-t/τ): τ, A and the voltage just after the step; None where the rows do not tell.
+
+    Returns
+    -------
+    tuple of float or None
+        τ [s], A [V] (positive where the voltage falls to its line), V(0+) [V].
+    """
+    if len(since) < FEWEST_ROWS:
+        return None
+    interval, length = float(np.median(np.diff(since))), float(since[-1])
+    shortest, longest = interval, length / 2.5
+    if longest <= 2.0 * shortest:
+        return None
+    candidates = np.geomspace(shortest, longest, _TIMES)
+    errors = np.array([_residual(since, voltage, constant)[0] for constant in candidates])
+    best = int(np.argmin(errors))
+    if best in (0, _TIMES - 1):
+        return None
+    from scipy.optimize import minimize_scalar
+
+    found = minimize_scalar(
+        lambda logarithm: _residual(since, voltage, float(np.exp(logarithm)))[0],
+        bounds=(np.log(candidates[best - 1]), np.log(candidates[best + 1])), method="bounded",
+    )  # fmt: skip
+    constant = float(np.exp(found.x))
+    error, (level, _, height) = _residual(since, voltage, constant)
+    noise = np.sqrt(error / max(1, len(since) - 4))
+    if abs(height) < 4.0 * noise / np.sqrt(min(len(since), constant / interval + 1.0)):
+        return None
+    return constant, float(height), float(level + height)
+
+
+def _residual(since: FloatArray, voltage: FloatArray, constant: float) -> tuple[float, FloatArray]:
+    shape = np.column_stack([np.ones_like(since), since, np.exp(-since / constant)])
+    solution, *_ = np.linalg.lstsq(shape, voltage, rcond=None)
+    return float(np.sum((shape @ solution - voltage) ** 2)), solution

@@ -1,0 +1,88 @@
+"""Weighted nonlinear least squares with its covariance: the one estimator of the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+Residuals = Callable[[FloatArray], FloatArray]
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """An estimate with its linearised covariance.
+
+    Attributes
+    ----------
+    values : ndarray, shape (p,)
+        Estimate.
+    covariance : ndarray, shape (p, p)
+        Inverse of JᵀJ at the estimate, residuals in standard deviations.
+    misfit : float
+        Sum of the squared residuals, priors included.
+    """
+
+    values: FloatArray
+    covariance: FloatArray
+    misfit: float
+
+
+def jacobian(function: Residuals, at: FloatArray, scale: FloatArray) -> FloatArray:
+    """Central differences, a millionth of each scale to either side."""
+    columns = []
+    for index, step in enumerate(1e-6 * scale):
+        above, below = at.copy(), at.copy()
+        above[index] += step
+        below[index] -= step
+        columns.append((function(above) - function(below)) / (2.0 * step))
+    return np.stack(columns, axis=-1)
+
+
+def fit(residuals: Residuals, start: FloatArray, scale: FloatArray, lower: FloatArray | None = None) -> Fit:
+    """Minimise the sum of squares of residuals given in standard deviations.
+
+    Parameters
+    ----------
+    residuals : callable
+        From parameters to residuals, each over its own standard deviation (priors are residuals too).
+    start, scale : ndarray, shape (p,)
+        First guess, and the size of a sensible change of each parameter (never 0).
+    lower : ndarray, optional
+        Lowest allowed values; without it the search is free.
+
+    Returns
+    -------
+    Fit
+        Estimate, covariance, misfit.
+
+    Raises
+    ------
+    ValueError
+        The residuals do not determine the parameters.
+
+    References
+    ----------
+    Levenberg-Marquardt as in MINPACK (scipy); covariance (JᵀJ)⁻¹, e.g. Bevington & Robinson, Data Reduction and Error
+    Analysis (from memory).
+    """
+    from scipy.optimize import least_squares
+
+    def scaled(point: FloatArray) -> FloatArray:
+        return residuals(point * scale)
+
+    if lower is None:
+        found = least_squares(scaled, start / scale, method="lm", xtol=1e-10, ftol=1e-12, gtol=1e-12)
+    else:
+        begin = np.maximum(start / scale, lower / scale + 1e-6)
+        found = least_squares(scaled, begin, bounds=(lower / scale, np.inf), xtol=1e-12, ftol=1e-14, gtol=1e-12)
+    values = found.x * scale
+    slope = jacobian(residuals, values, scale) * scale
+    information = slope.T @ slope
+    if np.linalg.cond(information) > 1e15:
+        raise ValueError("the measurements do not determine the parameters")
+    covariance = np.linalg.inv(information) * np.outer(scale, scale)
+    return Fit(values, covariance, float(2.0 * found.cost))

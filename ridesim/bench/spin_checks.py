@@ -1,0 +1,224 @@
+"""Refuses a bench log that cannot be right: one clear message that names the row."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from itertools import combinations
+from math import hypot
+from statistics import median
+
+import numpy as np
+
+from ridesim.bench.spin_log import Locked, SpinLog, Turned
+from ridesim.bench.spin_model import reading_sd
+from ridesim.words import InputProblem
+
+LEAST_OPEN_V = 0.1
+"""Volts at the open leads of a shaft turned by hand below which it counts as making none: common practice, no source."""
+LEAST_CONSTANT = 0.003
+"""V s/rad below which open-lead volts are a series-wound motor's remanence: common practice, no source."""
+FALL_SD = 4.0
+"""How many standard deviations a reading must fall against the physics before the log is refused."""
+DRIFT_SD = 3.3
+_MIXED_UNITS = (
+    (1000.0, "milli-units among whole ones (mV or mA among V or A)"),
+    (60.0, "turns a second among turns a minute"),
+    (30.0 / np.pi, "rad/s among turns a minute"),
+)
+
+
+def check(log: SpinLog, file: str = "the bench log") -> None:
+    """Refuse a log for a motor of the wrong kind, or whose points cannot be right.
+
+    Raises
+    ------
+    InputProblem
+        The first thing that is wrong: row, what was found, what is expected.
+    """
+    for look in (_kind, _standing, _mixed_units, _falling, _drift):
+        look(log, file)
+
+
+def _kind(log: SpinLog, file: str) -> None:
+    if not log.turned:
+        raise InputProblem(
+            file, "turned", "no kind test",
+            "first of all [[turned]]: the shaft turned with the leads open, and the volts it makes",
+            "A motor that makes no volts is treated as series-wound and must never run unloaded.",
+        )  # fmt: skip
+    if not any(_makes_volts(log, row) for row in log.turned):
+        best = max(log.turned, key=lambda row: abs(row.voltage_v))
+        raise InputProblem(
+            file, f"turned[{log.turned.index(best) + 1}].voltage_v", f"{abs(best.voltage_v):g} V with the leads open",
+            f"{LEAST_OPEN_V:g} V or more from a permanent-magnet motor",
+            "So it is treated as series-wound: without load such a motor speeds up until it flies apart. Never run it "
+            "unloaded; there is no spin test for it. Use kind = \"series-wound\" with values from points under load. If you "
+            "turned it very slowly, turn it faster and write down the speed.",
+        )  # fmt: skip
+    if not log.no_load:
+        raise InputProblem(
+            file, "no_load", "no row", "at least one [[no_load]] point: voltage, current, speed, first at 6 V or less"
+        )
+
+
+def _makes_volts(log: SpinLog, row: Turned) -> bool:
+    speed = log.motor_speed(row)
+    if speed:
+        return abs(row.voltage_v) / speed >= LEAST_CONSTANT
+    return abs(row.voltage_v) >= LEAST_OPEN_V
+
+
+def _standing(log: SpinLog, file: str) -> None:
+    groups: tuple[tuple[str, Sequence[object]], ...] = (("no_load", log.no_load), ("load", log.load))
+    for name, rows in groups:
+        for number, row in enumerate(rows, start=1):
+            rpm = row.rpm  # type: ignore[attr-defined]
+            if rpm is None:
+                raise InputProblem(file, f"{name}[{number}].speed_rpm", "nothing", "a speed, or turns with seconds")
+            if rpm == 0.0:
+                raise InputProblem(
+                    file, f"{name}[{number}].speed_rpm", f"a standing shaft with {row.current_a:g} A",  # type: ignore[attr-defined]
+                    "a turning motor in this list",
+                    "Standing with current is a [[locked]] point. If it should turn: is a parking brake on? Release it as "
+                    "its maker meant, and switch off meanwhile: the winding heats.",
+                )  # fmt: skip
+
+
+def _mixed_units(log: SpinLog, file: str) -> None:
+    spins = [(f"no_load[{n}]", row, log.motor_speed(row) or 1.0) for n, row in enumerate(log.no_load, start=1)]
+    _stranger(file, "volts over speed", [(place, row.voltage_v / speed) for place, row, speed in spins])
+    _stranger(file, "current", [(place, row.current_a) for place, row, _ in spins], (_MIXED_UNITS[0],))
+    _stranger(
+        file, "volts over amps",
+        [(f"locked[{n}]", row.voltage_v / row.current_a) for n, row in enumerate(log.locked, start=1)], (_MIXED_UNITS[0],),
+    )  # fmt: skip
+
+
+def _stranger(
+    file: str, what: str, values: list[tuple[str, float]], units: tuple[tuple[float, str], ...] = _MIXED_UNITS
+) -> None:
+    """A row that differs from the others by just the factor between two units."""
+    if len(values) < 2:
+        return
+    for index, (place, value) in enumerate(values):
+        rest = median(other for at, (_, other) in enumerate(values) if at != index)
+        ratio = value / rest
+        for factor, meaning in units:
+            width = 1.6 if factor > 100.0 else 1.3
+            for apart in (ratio / factor, ratio * factor):
+                if 1.0 / width < apart < width:
+                    both = f"{place} and {values[1 - index][0]}" if len(values) == 2 else place
+                    raise InputProblem(
+                        file, both, f"{what} {max(ratio, 1.0 / ratio):.0f} times off the other row{'s' * (len(values) > 2)}",
+                        "one unit in all rows", f"It looks like {meaning}.",
+                    )  # fmt: skip
+
+
+def _falling(log: SpinLog, file: str) -> None:
+    meter = log.meter
+    spins = log.no_load
+
+    def amps(value: float) -> float:
+        return reading_sd(value, meter.current_percent, meter.current_digit_a)
+
+    for (a, first), (b, second) in combinations(enumerate(spins, start=1), 2):
+        if first.chain != second.chain:
+            continue
+        low, high = ((a, first), (b, second)) if first.voltage_v < second.voltage_v else ((b, second), (a, first))
+        gap = hypot(
+            reading_sd(low[1].voltage_v, meter.voltage_percent, meter.voltage_digit_v),
+            reading_sd(high[1].voltage_v, meter.voltage_percent, meter.voltage_digit_v),
+        )
+        if high[1].voltage_v - low[1].voltage_v < FALL_SD * gap:
+            continue
+        _fell(file, "no_load", low, high, low[1].current_a, high[1].current_a, amps, "current", "A",
+              "Drag does not shrink with speed: run the bearings and brushes in for some minutes and measure again.")  # fmt: skip
+        _fell(
+            file, "no_load", low, high, low[1].rpm or 0.0, high[1].rpm or 0.0,
+            lambda value: reading_sd(value, meter.speed_percent, meter.speed_digit_rpm), "speed", "turns/min",
+            "More volts turn it faster: are two rows swapped?",
+        )  # fmt: skip
+    for (a, one), (b, two) in combinations(enumerate(log.locked, start=1), 2):
+        lower, upper = ((a, one), (b, two)) if one.voltage_v < two.voltage_v else ((b, two), (a, one))
+        gap = hypot(
+            reading_sd(one.voltage_v, meter.voltage_percent, meter.voltage_digit_v),
+            reading_sd(two.voltage_v, meter.voltage_percent, meter.voltage_digit_v),
+        )
+        if upper[1].voltage_v - lower[1].voltage_v >= FALL_SD * gap:
+            _fell(file, "locked", lower, upper, lower[1].current_a, upper[1].current_a, amps, "current", "A",
+                  "More volts drive more amps through a held rotor: are two rows swapped, or is the winding hot?")  # fmt: skip
+
+
+def _fell(
+    file: str, name: str, low: tuple[int, object], high: tuple[int, object], before: float, after: float,
+    sd: Callable[[float], float], what: str, unit: str, hint: str,
+) -> None:  # fmt: skip
+    if before - after > FALL_SD * hypot(sd(before), sd(after)):
+        volts = f"{low[1].voltage_v:g} V to {after:g} {unit} at {high[1].voltage_v:g} V"  # type: ignore[attr-defined]
+        raise InputProblem(
+            file, f"{name}[{high[0]}] against {name}[{low[0]}]", f"{what} falling from {before:g} {unit} at {volts}",
+            f"a {what} that does not fall when the voltage rises", hint,
+        )  # fmt: skip
+
+
+def _drift(log: SpinLog, file: str) -> None:
+    """A locked test that warms the winding while it lasts: within a row, or from row to row."""
+    for number, row in enumerate(log.locked, start=1):
+        if row.end_voltage_v is None and row.end_current_a is None:
+            continue
+        end = (row.end_voltage_v or row.voltage_v) / (row.end_current_a or row.current_a)
+        rise = end / (row.voltage_v / row.current_a) - 1.0
+        if rise > 0.03:
+            raise InputProblem(
+                file, f"locked[{number}]", f"volts over amps rising {100.0 * rise:.0f} % during the hold", "a cold winding",
+                _DRIFT_HINT,
+            )  # fmt: skip
+    found = _warming(log)
+    if found is not None:
+        raise InputProblem(
+            file, f"locked[{found[0]}] to locked[{found[1]}]", f"resistance rising {found[2]:.0f} % from the first to the last of "
+            "these rows, more than the meter explains", "a cold winding in every row", _DRIFT_HINT,
+        )  # fmt: skip
+
+
+_DRIFT_HINT = (
+    "The held motor heats: hold for 2 s at most, a few amps through the lamp, and let it cool between readings."
+)
+
+
+def _warming(log: SpinLog) -> tuple[int, int, float] | None:
+    """First and last row and the rise [%], where rows in their order show a warming winding."""
+    rows = log.locked
+    if len(rows) < 3 and not (len(rows) == 2 and abs(rows[1].current_a / rows[0].current_a - 1.0) < 0.1):
+        return None
+    volts, amps = np.array([row.voltage_v for row in rows]), np.array([row.current_a for row in rows])
+    order = np.arange(len(rows)) / (len(rows) - 1.0)
+    ohms = float(np.median(volts / amps))
+    sd = np.array([_locked_sd(log, row, ohms) for row in rows])
+    # V = I R + V_br + I R δ·order; the brush drop's usual value as one more equation where currents barely differ.
+    matrix = np.vstack([np.column_stack([amps, np.ones_like(amps), amps * order]) / sd[:, None], [0.0, 1.0 / 0.6, 0.0]])
+    target = np.append(volts / sd, 1.0 / 0.6)
+    covariance = np.linalg.pinv(matrix.T @ matrix)
+    values = covariance @ (matrix.T @ target)
+    spread = float(np.sqrt(covariance[2, 2]))
+    if values[2] > DRIFT_SD * spread and values[0] > 0.0 and values[2] > 0.03 * values[0]:
+        return 1, len(rows), 100.0 * values[2] / values[0]
+    return None
+
+
+def _locked_sd(log: SpinLog, row: Locked, ohms: float) -> float:
+    meter = log.meter
+    return hypot(
+        reading_sd(row.voltage_v, meter.voltage_percent, meter.voltage_digit_v),
+        ohms * reading_sd(row.current_a, meter.current_percent, meter.current_digit_a),
+    )
+
+
+def first_voltage(log: SpinLog) -> float:
+    """Voltage of the first spin, in the order of the log. [V]"""
+    return log.no_load[0].voltage_v
+
+
+def straight_across(log: SpinLog, most_a: float = 20.0) -> Iterator[tuple[int, Locked]]:
+    """Locked rows with more current than a lamp in series lets through."""
+    return ((number, row) for number, row in enumerate(log.locked, start=1) if row.current_a > most_a)

@@ -1,0 +1,202 @@
+"""A bench log of a spin test: what the maker typed, as read from a TOML file. Nothing is reckoned here."""
+
+from __future__ import annotations
+
+from math import pi
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import Field, model_validator
+
+from ridesim.data import shipped
+from ridesim.forms import Part, quantity, read_table, validate
+from ridesim.words import InputProblem, nearest
+
+RPM = pi / 30.0
+"""One turn a minute. [rad/s]"""
+
+
+class Meter(Part):
+    """How far the instruments may be off: one standard deviation of a reading, and the size of the last digit."""
+
+    voltage_percent: float = quantity(
+        "one standard deviation of a voltage reading", 1.0, source="cheap meter; common practice", gt=0.0, le=50.0
+    )
+    current_percent: float = quantity(
+        "one standard deviation of a current reading", 2.0, source="cheap clamp or meter; common practice",
+        gt=0.0, le=50.0,
+    )  # fmt: skip
+    speed_percent: float = quantity(
+        "one standard deviation of a speed", 1.0, source="phone tachometer; common practice", gt=0.0, le=50.0
+    )
+    torque_percent: float = quantity(
+        "one standard deviation of a brake's torque", 3.0, source="spring scale and arm; common practice",
+        gt=0.0, le=50.0,
+    )  # fmt: skip
+    voltage_digit_v: float = quantity("last digit of the voltage reading", 0.0, source="taken as fine", ge=0.0, le=10.0)
+    current_digit_a: float = quantity("last digit of the current reading", 0.0, source="taken as fine", ge=0.0, le=10.0)
+    speed_digit_rpm: float = quantity("last digit of the speed", 0.0, source="taken as fine", ge=0.0, le=1000.0)
+
+
+class Gearing(Part):
+    """What stands between the motor and the place where the turns were counted."""
+
+    gearbox_ratio: float = quantity("stage between motor and sprocket", 1.0, source="no gearbox", gt=0.0, le=1000.0)
+    motor_teeth: int | None = quantity("teeth of the driving sprocket", None, ge=3, le=200)
+    wheel_teeth: int | None = quantity("teeth of the wheel's sprocket", None, ge=3, le=400)
+
+
+class _Turning(Part):
+    """Speed of rotation: typed, or counted turns in a time."""
+
+    speed_rpm: float | None = quantity(
+        "speed where it was measured (see speed_measured_at)", None, ge=0.0, le=100_000.0
+    )
+    turns: float | None = quantity("turns counted", None, gt=0.0, le=100_000.0)
+    seconds: float | None = quantity("time for the turns counted", None, gt=0.0, le=3600.0)
+
+    @model_validator(mode="after")
+    def _one_speed(self) -> _Turning:
+        counted = self.turns is not None or self.seconds is not None
+        if counted and self.speed_rpm is not None:
+            raise InputProblem("", "turns", "a second speed beside speed_rpm", "speed_rpm, or turns with seconds")
+        if counted and (self.turns is None or self.seconds is None):
+            missing = "seconds" if self.seconds is None else "turns"
+            raise InputProblem("", missing, "nothing", "turns together with the seconds they took")
+        return self
+
+    @property
+    def rpm(self) -> float | None:
+        """Speed where it was measured. [turns a minute]"""
+        if self.turns is not None and self.seconds is not None:
+            return 60.0 * self.turns / self.seconds
+        return self.speed_rpm
+
+
+class Turned(_Turning):
+    """The kind test: shaft turned by hand or drill with the motor's leads open."""
+
+    voltage_v: float = quantity("volts at the open leads, either sign", ge=-500.0, le=500.0)
+
+
+class NoLoad(_Turning):
+    """Spinning freely: voltage at the motor's terminals, current and speed once settled."""
+
+    voltage_v: float = quantity("at the motor's terminals", gt=0.0, le=120.0)
+    current_a: float = quantity("into the motor", gt=0.0, le=1000.0)
+    chain: bool = quantity("whether chain and wheel turn along, wheel off the ground", False, source="motor alone")
+
+
+class Load(_Turning):
+    """At a known load: a brake or a weight on a drum."""
+
+    voltage_v: float = quantity("at the motor's terminals", gt=0.0, le=120.0)
+    current_a: float = quantity("into the motor", gt=0.0, le=1000.0)
+    torque_nm: float = quantity("of the brake at the motor's shaft", gt=0.0, le=1000.0)
+
+
+class Locked(Part):
+    """Rotor held still, a few amps through a lamp in series: for the winding's resistance."""
+
+    voltage_v: float = quantity("at the motor's terminals, not at the battery", gt=0.0, le=120.0)
+    current_a: float = quantity("into the motor", gt=0.0, le=1000.0)
+    end_voltage_v: float | None = quantity("voltage at the end of the hold", None, gt=0.0, le=120.0)
+    end_current_a: float | None = quantity("current at the end of the hold", None, gt=0.0, le=1000.0)
+
+
+class SpinLog(Part):
+    """A bench log: the kind test first, then points."""
+
+    name: str = quantity("what was tested", "unnamed motor", source="the file's name")
+    note: str = quantity("where the numbers come from", "")
+    room_c: float = quantity("temperature of the cold motor", 20.0, source="room", ge=-20.0, le=50.0)
+    magnet: Literal["ferrite", "neodymium"] = quantity("magnet material", "ferrite", source="usual in salvaged motors")
+    speed_measured_at: Literal["motor", "sprocket", "wheel"] = quantity(
+        "where the turns were counted", "motor", source="the shaft"
+    )
+    meter: Meter = Field(default=Meter(), description="accuracy of the instruments")
+    gearing: Gearing | None = Field(default=None, description="between motor and the place of counting")
+    turned: tuple[Turned, ...] = Field(default=(), description="the kind test", strict=False)
+    no_load: tuple[NoLoad, ...] = Field(default=(), description="spinning freely", strict=False)
+    locked: tuple[Locked, ...] = Field(default=(), description="rotor held", strict=False)
+    load: tuple[Load, ...] = Field(default=(), description="known load", strict=False)
+
+    @model_validator(mode="after")
+    def _gearing_known(self) -> SpinLog:
+        if self.speed_measured_at != "motor" and self.gearing is None:
+            raise InputProblem(
+                "",
+                "gearing",
+                "nothing",
+                f"the [gearing] between motor and {self.speed_measured_at}, where turns were counted",
+            )
+        if self.speed_measured_at == "wheel":
+            for name in ("motor_teeth", "wheel_teeth"):
+                if getattr(self.gearing, name) is None:
+                    raise InputProblem(
+                        "", f"gearing.{name}", "nothing", "the teeth, because turns were counted at the wheel"
+                    )
+        return self
+
+    @property
+    def turns_ratio(self) -> float:
+        """Motor turns a counted turn."""
+        if self.speed_measured_at == "motor" or self.gearing is None:
+            return 1.0
+        ratio = self.gearing.gearbox_ratio
+        if self.speed_measured_at == "wheel":
+            assert self.gearing.wheel_teeth is not None
+            assert self.gearing.motor_teeth is not None
+            ratio *= self.gearing.wheel_teeth / self.gearing.motor_teeth
+        return ratio
+
+    def motor_speed(self, row: _Turning) -> float | None:
+        """Speed of the motor's shaft in a row. [rad/s]"""
+        rpm = row.rpm
+        return None if rpm is None else rpm * self.turns_ratio * RPM
+
+
+def load_spin_log(path: str | Path) -> SpinLog:
+    """Read a spin test's bench log.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file, or the bare name of a shipped log such as ``"heron_motor_bench"``.
+
+    Returns
+    -------
+    SpinLog
+        As typed; :func:`ridesim.bench.spin_test.identify` checks it against itself.
+
+    Raises
+    ------
+    InputProblem
+        File, key path, what was found and what is expected.
+    """
+    file = find_log(path)
+    return read_spin_log(read_table(file)[0], str(path), file.stem)
+
+
+def read_spin_log(table: dict[str, Any], file: str = "the bench log", stem: str = "") -> SpinLog:
+    """A spin test's log from a table, such as a notebook's entry fields."""
+    named = table if "name" in table or not stem else {"name": stem, **table}
+    return validate(SpinLog, named, file)
+
+
+def find_log(reference: str | Path) -> Path:
+    """A bench log by path or by its bare shipped name.
+
+    Raises
+    ------
+    InputProblem
+        Nothing is there.
+    """
+    path, folder = Path(reference), shipped("data") / "logs"
+    for candidate in (path, folder / (path.name if path.suffix == ".toml" else path.name + ".toml")):
+        if candidate.is_file() and (candidate == path or len(path.parts) == 1):
+            return candidate
+    known = sorted(each.stem for each in folder.glob("*.toml"))
+    near = nearest(path.stem, known)
+    hint = f"Nearest shipped name: {near}." if near else f"Shipped logs: {', '.join(known)}."
+    raise InputProblem(str(reference), "", "no such file", "a path, or the name of a shipped bench log", hint)

@@ -1,0 +1,331 @@
+"""From a measured warm-up to a motor's heat: the winding's own resistance is the thermometer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp
+from math import log as log_of
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import Field, model_validator
+
+from ridesim.bench.least_squares import Fit, Residuals, fit
+from ridesim.bench.spin_log import RPM, find_log
+from ridesim.forms import Part, quantity, read_table, validate
+from ridesim.physics import duty
+from ridesim.physics.motor import COPPER_PER_K, drag_torque, warm_resistance
+from ridesim.words import InputProblem, Uncertain
+
+FloatArray = NDArray[np.float64]
+_DRAWS = 2000
+_SILENT = 0.7
+"""Own spread over the usual values' spread above which the readings have said next to nothing."""
+_SLOW_S = 120.0
+"""First reading after switching off later than this: the winding has cooled a good part (time constant 30 s to 3 min)."""
+
+
+class _Resistance(Part):
+    """A winding's resistance: typed, or from volts and amps with the rotor held."""
+
+    resistance_ohm: float | None = quantity("of the winding, brushes' drop apart", None, gt=0.0, le=100.0)
+    voltage_v: float | None = quantity("at the terminals, rotor held", None, gt=0.0, le=120.0)
+    current_a: float | None = quantity("through the held motor", None, gt=0.0, le=1000.0)
+
+    @model_validator(mode="after")
+    def _one_way(self) -> _Resistance:
+        pair = self.voltage_v is not None and self.current_a is not None
+        if (self.resistance_ohm is None) == (not pair):
+            raise InputProblem(
+                "", "resistance_ohm", "nothing or too much", "resistance_ohm, or voltage_v with current_a"
+            )
+        return self
+
+    def ohms(self, brush_drop_v: float) -> float:
+        """[ohm]"""
+        if self.resistance_ohm is not None:
+            return self.resistance_ohm
+        assert self.voltage_v is not None
+        assert self.current_a is not None
+        return (self.voltage_v - brush_drop_v) / self.current_a
+
+
+class Cold(_Resistance):
+    """Before the run, motor at the air's temperature for hours."""
+
+
+class After(_Resistance):
+    """After switching off, motor standing."""
+
+    seconds: float = quantity("since switching off", gt=0.0, le=36_000.0)
+
+
+class Case(Part):
+    """A reading of the case's temperature."""
+
+    minutes: float = quantity("since the run began; may be after it ended", ge=0.0, le=10_000.0)
+    celsius: float = quantity("of the case", ge=-40.0, le=300.0)
+
+
+class Run(Part):
+    """The warm-up itself: one current, one speed."""
+
+    current_a: float = quantity("motor current, held steady", gt=0.0, le=5000.0)
+    minutes: float = quantity("how long", gt=0.0, le=1440.0)
+    speed_rpm: float = quantity("of the motor's shaft; 0 for a held rotor", 0.0, source="held", ge=0.0, le=100_000.0)
+
+
+class WarmUpLog(Part):
+    """A warm-up's log."""
+
+    name: str = quantity("what was tested", "unnamed motor", source="the file's name")
+    note: str = quantity("where the numbers come from", "")
+    ambient_c: float = quantity("air, and motor at the start", ge=-20.0, le=50.0)
+    mass_kg: float = quantity("of the motor: for the usual heat of its copper and iron", gt=0.0, le=500.0)
+    brush_drop_v: float = quantity("from the spin test", 1.0, source="usual; from memory", ge=0.0, le=5.0)
+    friction_torque_nm: float = quantity("from the spin test", 0.0, source="none stated", ge=0.0, le=100.0)
+    viscous_nm_per_rad_s: float = quantity("from the spin test", 0.0, source="none stated", ge=0.0, le=1.0)
+    resistance_percent: float = quantity(
+        "one standard deviation of a resistance reading", 1.0, source="cheap meter; common practice", gt=0.0, le=50.0
+    )
+    case_sd_k: float = quantity(
+        "one standard deviation of a case reading", 2.0, source="taped-on probe; common practice", gt=0.0, le=50.0
+    )
+    cold: Cold = Field(description="before the run")
+    run: Run = Field(description="the warm-up")
+    after: tuple[After, ...] = Field(description="resistance after switching off", strict=False, min_length=1)
+    case: tuple[Case, ...] = Field(default=(), description="case temperatures", strict=False)
+
+    @property
+    def omega(self) -> float:
+        """[rad/s]"""
+        return self.run.speed_rpm * RPM
+
+
+@dataclass(frozen=True, eq=False)
+class WarmUpResult:
+    """A motor's heat from a warm-up.
+
+    Attributes
+    ----------
+    log : WarmUpLog
+    winding_c : Uncertain
+        Winding at the moment of switching off, carried back from the readings after it. [°C]
+    values : dict of str to Uncertain
+        Heat capacities [J/K] and thermal resistances [K/W] by their key in a build file.
+    not_told : tuple of str
+        Sentences: what rests on usual values because the readings do not tell.
+    misfit : float
+        Root mean square of the residuals in standard deviations.
+    """
+
+    log: WarmUpLog
+    winding_c: Uncertain
+    values: dict[str, Uncertain]
+    not_told: tuple[str, ...]
+    misfit: float
+
+    def motor_keys(self) -> dict[str, float]:
+        """Keys for the [motor] section of a build file; they replace the nameplate rule."""
+        return {name: float(f"{band.value:.4g}") for name, band in self.values.items()}
+
+
+KEYS = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
+
+
+def load_warm_up(path: str | Path) -> WarmUpLog:
+    """Read a warm-up's log (TOML), by path or bare shipped name.
+
+    Raises
+    ------
+    InputProblem
+        File, key path, what was found and what is expected.
+    """
+    file = find_log(path)
+    return read_warm_up(read_table(file)[0], str(path), file.stem)
+
+
+def read_warm_up(table: dict[str, Any], file: str = "the warm-up log", stem: str = "") -> WarmUpLog:
+    """A warm-up's log from a table."""
+    named = table if "name" in table or not stem else {"name": stem, **table}
+    return validate(WarmUpLog, named, file)
+
+
+def winding_temperature(cold_ohm: float, cold_c: float, warm_ohm: float) -> float:
+    """Temperature of a copper winding from its resistance.
+
+    Parameters
+    ----------
+    cold_ohm, cold_c : float
+        Resistance at a known temperature. [ohm], [°C]
+    warm_ohm : float
+        Resistance now. [ohm]
+
+    Returns
+    -------
+    float
+        [°C]
+
+    Notes
+    -----
+    R = R20 (1 + 0.00393 (T - 20)), the same law as everywhere here; IEC 60034-1 writes it (235 + T2)/(235 + T1), which
+    differs by 0.1 % (from memory).
+    """
+    at_20 = cold_ohm / (1.0 + COPPER_PER_K * (cold_c - 20.0))
+    return 20.0 + (warm_ohm / at_20 - 1.0) / COPPER_PER_K
+
+
+def identify(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpResult:
+    """Heat capacities and thermal resistances from a warm-up.
+
+    Parameters
+    ----------
+    log : WarmUpLog
+        Cold resistance, run, resistances after it, case temperatures.
+    file : str
+        What messages call the log.
+
+    Returns
+    -------
+    WarmUpResult
+        Four values with 95 % bands; where the readings do not tell, usual values show through and are named.
+
+    Raises
+    ------
+    InputProblem
+        No warming, or a first reading too late to say anything of the winding.
+
+    Notes
+    -----
+    Weighted least squares on the exact two-node solution (:mod:`ridesim.physics.duty`), logarithms of the four values and
+    of R20 as unknowns. Usual values: C_w = 0.10 m 390 and C_c = 0.90 m 460 J/K within a factor of 1.5 and 1.3; R_wc 0.55
+    and R_ca 1.0 K/W within a factor of 2 (ranges for 200 to 1000 W motors, from memory).
+    """
+    cold = log.cold.ohms(log.brush_drop_v)
+    _check(log, cold, file)
+    usual = np.log([0.10 * log.mass_kg * 390.0, 0.90 * log.mass_kg * 460.0, 0.55, 1.0])
+    centre = np.append(usual, np.log(cold / warm_resistance(1.0, log.ambient_c)))
+    # R20 has no usual value: the cold reading, one of the data, says it.
+    spread = np.array([*np.log([1.5, 1.3, 2.0, 2.0]), 1.0])
+
+    def residuals(theta: FloatArray) -> FloatArray:
+        return np.concatenate([_data(theta, log), (theta - centre) / spread])
+
+    found = fit(residuals, centre, spread)
+    draws, weights = _posterior(found, residuals)
+    values = {key: _quantiles(np.exp(draws[:, i]), weights) for i, key in enumerate(KEYS)}
+    names = ("heat of the winding", "heat of the case", "winding to case", "case to air")
+    sd = np.sqrt(np.average((draws - np.average(draws, axis=0, weights=weights)) ** 2, axis=0, weights=weights))
+    told = tuple(
+        f"{names[i].capitalize()}: the readings say next to nothing; a usual value stands in."
+        for i in range(4)
+        if sd[i] > _SILENT * spread[i]
+    )
+    end = 60.0 * log.run.minutes
+    hot = np.array([_temperatures(draw, log, [end])[0][0] for draw in draws])
+    rms = float(np.sqrt(np.mean(_data(found.values, log) ** 2)))
+    return WarmUpResult(log, _quantiles(hot, weights), values, told, rms)
+
+
+def _posterior(found: Fit, residuals: Residuals) -> tuple[FloatArray, FloatArray]:
+    """Draws of the unknowns with weights: a short run leaves lopsided bands that no bell curve shows.
+
+    Importance sampling from Student's t (4 degrees) around the best fit, fixed seed; Bishop, Pattern Recognition and Machine
+    Learning, section 11.1.4 (from memory).
+    """
+    generator = np.random.default_rng(1)
+    size, degrees = len(found.values), 4.0
+    root = np.linalg.cholesky(1.5 * found.covariance)
+    normal = generator.standard_normal((_DRAWS, size))
+    stretch = np.sqrt(degrees / generator.chisquare(degrees, _DRAWS))
+    draws = found.values + (normal * stretch[:, None]) @ root.T
+    distance = np.sum((normal * stretch[:, None]) ** 2, axis=1)
+    proposed = -0.5 * (degrees + size) * np.log1p(distance / degrees)
+    wanted = np.array([-0.5 * float(np.sum(residuals(draw) ** 2)) for draw in draws])
+    weights = np.exp(wanted - proposed - np.max(wanted - proposed))
+    return draws, weights / weights.sum()
+
+
+def _quantiles(values: FloatArray, weights: FloatArray) -> Uncertain:
+    """Median and the middle 95 %."""
+    order = np.argsort(values)
+    share = np.cumsum(weights[order]) - 0.5 * weights[order]
+    low, middle, high = (float(np.interp(level, share, values[order])) for level in (0.025, 0.5, 0.975))
+    return Uncertain(middle, low, high)
+
+
+def _check(log: WarmUpLog, cold: float, file: str) -> None:
+    if cold <= 0.0:
+        raise InputProblem(
+            file, "cold", f"{cold:.3g} ohm after the brush drop", "a resistance above 0", "Is brush_drop_v right?"
+        )
+    seconds = [row.seconds for row in log.after]
+    for number, row in enumerate(log.after, start=1):
+        if number > 1 and row.seconds <= seconds[number - 2]:
+            raise InputProblem(
+                file,
+                f"after[{number}].seconds",
+                f"{row.seconds:g} after {seconds[number - 2]:g}",
+                "times that rise from row to row",
+            )
+    first = log.after[0].ohms(log.brush_drop_v)
+    if first < cold * (1.0 + 3.0 * log.resistance_percent / 100.0):
+        raise InputProblem(
+            file, "after[1]", f"{first:.4g} ohm, hardly more than the cold {cold:.4g}", "a clearly warmer winding",
+            "Run it longer or at more current, and read within a minute of switching off.",
+        )  # fmt: skip
+    if seconds[0] > _SLOW_S:
+        raise InputProblem(
+            file, "after[1].seconds", f"{seconds[0]:g} s", f"a first reading within {_SLOW_S:g} s of switching off",
+            "The winding cools into the case in a minute or two.",
+        )  # fmt: skip
+    for number, reading in enumerate(log.case, start=1):
+        if reading.celsius < log.ambient_c - 3.0 * log.case_sd_k:
+            raise InputProblem(
+                file,
+                f"case[{number}].celsius",
+                f"{reading.celsius:g} °C",
+                f"no less than the air's {log.ambient_c:g} °C",
+            )
+
+
+def _coefficients(theta: FloatArray, log: WarmUpLog, current: float, omega: float) -> tuple[float, ...]:
+    friction = omega * drag_torque(omega, log.friction_torque_nm, log.viscous_nm_per_rad_s) if omega > 0.0 else 0.0
+    winding_heat, case_heat, to_case, to_air = (exp(value) for value in theta[:4])
+    return duty.heat_coefficients(
+        current, exp(theta[4]), log.brush_drop_v, friction, log.ambient_c, winding_heat, case_heat, to_case, to_air
+    )
+
+
+def _temperatures(theta: FloatArray, log: WarmUpLog, moments: list[float]) -> list[tuple[float, float]]:
+    """Winding and case at times since the run began. [°C]"""
+    end = 60.0 * log.run.minutes
+    run = _coefficients(theta, log, log.run.current_a, log.omega)
+    rest = _coefficients(theta, log, 0.0, 0.0)
+    stopped = duty.temperatures_after(end, log.ambient_c, log.ambient_c, *run)
+    return [
+        duty.temperatures_after(seconds, log.ambient_c, log.ambient_c, *run)
+        if seconds <= end
+        else duty.temperatures_after(seconds - end, *stopped, *rest)
+        for seconds in moments
+    ]
+
+
+def _data(theta: FloatArray, log: WarmUpLog) -> FloatArray:
+    end, at_20, drop = 60.0 * log.run.minutes, exp(theta[4]), log.brush_drop_v
+    share = log.resistance_percent / 100.0
+    moments = [end + row.seconds for row in log.after] + [60.0 * reading.minutes for reading in log.case]
+    reached = _temperatures(theta, log, moments)
+    values = [_log_ratio(log.cold.ohms(drop), warm_resistance(at_20, log.ambient_c)) / share]
+    for row, (winding, _) in zip(log.after, reached, strict=False):
+        values.append(_log_ratio(row.ohms(drop), warm_resistance(at_20, winding)) / share)
+    for reading, (_, case) in zip(log.case, reached[len(log.after) :], strict=True):
+        values.append((reading.celsius - case) / log.case_sd_k)
+    return np.array(values)
+
+
+def _log_ratio(one: float, other: float) -> float:
+    """ln(one/other), with a winding colder than any model's kept finite."""
+    return log_of(one / max(other, 1e-12))

@@ -1,0 +1,161 @@
+"""A data sheet's torque curve at one voltage → the motor's five numbers, by least squares."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from math import pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.words import InputProblem
+
+Rows = tuple[tuple[float, float, float], ...]
+
+_USUAL_BRUSH_V, _USUAL_BRUSH_SD = 1.0, 0.5
+_USUAL_VISCOUS_SHARE, _USUAL_VISCOUS_SD = 0.5, 0.5
+_READING = 0.01
+"""How exactly a data sheet's rows are taken, as a share of its largest value; only weighs rows against usual values."""
+_COARSE = 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class CurveFit:
+    """Five numbers from a curve, with what it misses.
+
+    Attributes
+    ----------
+    constant, resistance, brush, friction, viscous : float
+        K [N m/A], R [ohm], V_br [V], τ_f [N m], b [N m s/rad].
+    torque_misfit_nm, voltage_misfit_v : ndarray, shape (n,)
+        Measured less fitted, one a row. [N m], [V]
+    """
+
+    constant: float
+    resistance: float
+    brush: float
+    friction: float
+    viscous: float
+    torque_misfit_nm: NDArray[np.float64]
+    voltage_misfit_v: NDArray[np.float64]
+
+    @property
+    def largest_torque_misfit_nm(self) -> float:
+        """[N m]"""
+        return float(np.abs(self.torque_misfit_nm).max())
+
+    @property
+    def largest_voltage_misfit_v(self) -> float:
+        """[V]"""
+        return float(np.abs(self.voltage_misfit_v).max())
+
+
+def fit_curve(rows: Rows, voltage: float, brush: float | None = None, viscous: float | None = None) -> CurveFit:
+    """Least squares for K, R, V_br, τ_f, b from rows of speed, torque and current at one voltage.
+
+    Parameters
+    ----------
+    rows : sequence of (rpm, N m, A)
+        Two or more.
+    voltage : float
+        At the terminals, the same for all rows. [V]
+    brush, viscous : float, optional
+        Held at this value instead of fitted. [V], [N m s/rad]
+
+    Returns
+    -------
+    CurveFit
+        With the misfit of every row.
+
+    Raises
+    ------
+    InputProblem
+        Rows that no permanent-magnet motor gives.
+
+    Notes
+    -----
+    V = K ω + I R + V_br and τ = K I - τ_f - b ω are linear in the five. At one voltage speed is a straight line in current,
+    so the rows fix four combinations only: brush drop against K and R, and viscous drag against friction, are settled by
+    usual values (V_br 1.0 ± 0.5 V; half the no-load drag viscous, ± half), as extra equations of little weight.
+    """
+    table = np.array(rows, dtype=float)
+    omega, torque, current = table[:, 0] * pi / 30.0, table[:, 1], table[:, 2]
+    count = len(table)
+    volt_scale, torque_scale = _READING * voltage, _READING * max(float(np.abs(torque).max()), 1e-9)
+    none = np.zeros(count)
+    one = np.ones(count)
+    fastest = max(float(omega.max()), 1e-9)
+    constant_guess = max(1e-6, (voltage - (_USUAL_BRUSH_V if brush is None else brush)) / fastest)
+    drag = constant_guess * max(float(current.min()), 1e-9)
+    brush_mean, brush_sd = (_USUAL_BRUSH_V, _USUAL_BRUSH_SD) if brush is None else (brush, 1e-9)
+    viscous_mean, viscous_sd = (
+        (_USUAL_VISCOUS_SHARE * drag / fastest, _USUAL_VISCOUS_SD * drag / fastest)
+        if viscous is None
+        else (viscous, 1e-9 * drag / fastest)
+    )
+    # Columns: K, R, V_br, τ_f, b; each scaled so that 1 is a sensible size.
+    size = np.array([constant_guess, voltage / max(float(current.max()), 1e-9), 1.0, drag, drag / fastest])
+    electric = np.column_stack([omega, current, one, none, none]) / volt_scale
+    mechanic = np.column_stack([current, none, none, -one, -omega]) / torque_scale
+    prior = np.array([[0.0, 0.0, 1.0 / brush_sd, 0.0, 0.0], [0.0, 0.0, 0.0, 0.0, 1.0 / viscous_sd]])
+    matrix = np.vstack([electric, mechanic, prior]) * size
+    target = np.concatenate([np.full(count, voltage) / volt_scale, torque / torque_scale,
+                             [brush_mean / brush_sd, viscous_mean / viscous_sd]])  # fmt: skip
+    from scipy.optimize import lsq_linear  # slow to load, and only curves need it
+
+    found = lsq_linear(matrix, target, bounds=(0.0, np.inf), tol=1e-14).x * size
+    constant, resistance, drop, friction, drag_slope = (float(value) for value in found)
+    if constant <= 0.0 or resistance <= 1e-9:
+        raise InputProblem(
+            "", "curve", "rows that no permanent-magnet motor gives",
+            "[rpm, torque_nm, current_a]: speed falling as torque and current rise",
+            "Are the columns in this order, and in these units?",
+        )  # fmt: skip
+    return CurveFit(
+        constant, resistance, drop, friction, drag_slope,
+        torque - (constant * current - friction - drag_slope * omega),
+        voltage - (constant * omega + resistance * current + drop),
+    )  # fmt: skip
+
+
+def check_rows(rows: Rows) -> None:
+    """Refuse a curve that cannot be one.
+
+    Raises
+    ------
+    InputProblem
+        Too few rows, equal currents, current falling with torque: names the row.
+    """
+    if len(rows) < 2:
+        raise InputProblem(
+            "", "curve", f"{len(rows)} row{'s' * (len(rows) != 1)}", "two or more rows of [rpm, torque_nm, current_a]"
+        )
+    ordered = sorted(enumerate(rows, start=1), key=lambda item: item[1][1])
+    for (a, low), (b, high) in pairwise(ordered):
+        if high[1] > low[1] and high[2] <= low[2]:
+            raise InputProblem(
+                "", f"curve[{b}]", f"{high[2]:g} A for {high[1]:g} N m, no more than the {low[2]:g} A for {low[1]:g} N m of row {a}",
+                "current rising with torque",
+            )  # fmt: skip
+        if high[1] > low[1] and high[0] > low[0]:
+            raise InputProblem(
+                "", f"curve[{b}]", f"{high[0]:g} rpm at {high[1]:g} N m, faster than the {low[0]:g} rpm at {low[1]:g} N m of row {a}",
+                "speed falling as torque rises, all rows at one voltage",
+            )  # fmt: skip
+    if ordered[0][1][2] == ordered[-1][1][2]:
+        raise InputProblem("", "curve", "rows at one current only", "rows from light load to heavy load")
+    for number, (rpm, torque, current) in enumerate(rows, start=1):
+        if rpm < 0.0 or torque < 0.0 or current <= 0.0:
+            raise InputProblem(
+                "",
+                f"curve[{number}]",
+                f"[{rpm:g}, {torque:g}, {current:g}]",
+                "speed and torque of 0 or more, current above 0",
+            )
+
+
+def is_coarse(fit: CurveFit, rows: Rows, voltage: float) -> bool:
+    """Whether the fit misses a row by more than a twentieth of the curve's largest torque or of its voltage."""
+    largest = max(row[1] for row in rows)
+    return fit.largest_torque_misfit_nm > _COARSE * largest or fit.largest_voltage_misfit_v > _COARSE * voltage

@@ -1,0 +1,229 @@
+"""What to watch about motor and controller: voltage above the nameplate, magnets, label with one current, reversal, pre-charge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import inf, isfinite
+
+from ridesim.build import Build
+from ridesim.day import Day
+from ridesim.physics.magnets import FERRITE_COERCIVITY_PER_K, NEODYMIUM_COERCIVITY_PER_K, demagnetising_current
+from ridesim.physics.switching import reversal_current
+from ridesim.ride.cut_out import cut_out, soft_start_hold_s
+from ridesim.ride.motor_answers import MotorNumbers, at_voltage, label_readings, no_load_speed, precharge
+from ridesim.ride.motor_heat import rated_point, stall_seconds
+from ridesim.ride.steady import steepest_start_percent, top_speed_kmh
+from ridesim.words import Finding
+
+ABOVE_NAMEPLATE = 1.1
+"""Pack over rated voltage from which it is worth saying: common practice, no source."""
+COMMUTATION_RISK = 1.5
+"""Pack over rated voltage from which brushes may spark and bandages fail: common practice, no source."""
+STRONG_FACTOR = 6.0
+"""Times the rated current at which a motor's magnets are put at risk where nothing better is known (from memory)."""
+
+QUICK_STALL_S = 15.0
+"""A stall that cooks the winding sooner than this is worth saying beforehand: common practice, no source. [s]"""
+
+
+def motor_findings(build: Build, day: Day) -> Iterator[Finding]:
+    """All findings of this module about one build on one day."""
+    yield from above_nameplate(build)
+    yield from magnets(build, day.ambient_c)
+    yield from one_current(build)
+    yield from reversal(build)
+    yield from capacitors(build)
+    yield from hot_stall(build, day.ambient_c)
+    yield from cuts_out(build, day)
+    yield from soft_start(build, day)
+
+
+def above_nameplate(build: Build) -> Iterator[Finding]:
+    """What running the motor above its nameplate voltage does."""
+    motor, pack = build.motor, build.pack.nominal_voltage_v
+    if motor.rated_voltage_v is None or pack <= ABOVE_NAMEPLATE * motor.rated_voltage_v:
+        return
+    ratio = pack / motor.rated_voltage_v
+    numbers = {"pack_voltage_v": pack, "rated_voltage_v": motor.rated_voltage_v, "ratio": ratio}
+    faster = ""
+    if motor.kind != "series-wound":
+        own = MotorNumbers.of(motor)
+        rated, now = (no_load_speed(own, volts) for volts in (motor.rated_voltage_v, pack))
+        numbers["speed_ratio"] = now / rated if rated > 0.0 else inf
+        heat = (motor.friction_torque_nm * now + motor.viscous_nm_per_rad_s * now**2) / max(
+            1e-9, motor.friction_torque_nm * rated + motor.viscous_nm_per_rad_s * rated**2
+        )
+        numbers["drag_heat_ratio"] = heat
+        faster = (
+            f" Unloaded it turns {numbers['speed_ratio']:.2f} times as fast, and its own drag makes {heat:.1f} times the heat; "
+            "the current for a pull, and the heat that makes, stay as they are."
+        )
+    what = "electronics" if motor.kind == "electronically-commutated" else "brushes may spark and wear"
+    caution = (
+        f" More than {COMMUTATION_RISK:g} times the nameplate: {what}, windings may fly out, bearings and gearbox run above their "
+        "speed. Ask the maker; listen and look at the brushes (covers on) before anybody rides."
+        if ratio > COMMUTATION_RISK
+        else " Look at the brushes after the first runs: blue sparks or a black commutator say it is too much."
+    )
+    yield Finding(
+        "above-nameplate-voltage", "warning" if ratio > COMMUTATION_RISK else "advice",
+        f"The {pack:g} V pack is {ratio:.2f} times the motor's {motor.rated_voltage_v:g} V nameplate.{faster}{caution}", numbers,
+    )  # fmt: skip
+
+
+def safe_magnet_current_a(build: Build, celsius: float) -> tuple[float, str]:
+    """Current from which the magnets may be weakened at a temperature, and where the number comes from."""
+    motor = build.motor
+    per_k = FERRITE_COERCIVITY_PER_K if motor.magnet == "ferrite" else NEODYMIUM_COERCIVITY_PER_K
+    if motor.demagnetising_current_a is not None:
+        return demagnetising_current(motor.demagnetising_current_a, per_k, celsius), "the motor's own figure"
+    known = []
+    if motor.rated_voltage_v is not None:
+        known.append((motor.rated_voltage_v - motor.brush_drop_v) / motor.resistance_ohm)
+    rated = rated_point(motor)
+    if rated is not None:
+        known.append(STRONG_FACTOR * rated.current_a)
+    if not known:
+        return inf, "unknown"
+    return demagnetising_current(min(known), per_k, celsius), "a rule of thumb, no source"
+
+
+def magnets(build: Build, ambient_c: float) -> Iterator[Finding]:
+    """Ferrite is at risk cold and over-current, neodymium hot."""
+    motor = build.motor
+    if motor.kind == "series-wound":
+        return
+    ferrite = motor.magnet == "ferrite"
+    coldest = ambient_c if ferrite else motor.winding_limit_c
+    safe, source = safe_magnet_current_a(build, coldest)
+    limit = build.controller.max_motor_current_a
+    if limit > safe and isfinite(safe):
+        when = f"with cold magnets ({coldest:.0f} °C)" if ferrite else f"with hot magnets ({coldest:.0f} °C)"
+        yield Finding(
+            "magnets-at-risk", "warning",
+            f"The controller lets {limit:.0f} A into the motor; from about {safe:.0f} A {when} its {motor.magnet} magnets may be "
+            f"weakened for good ({source}): less torque for a current, more speed, for ever. Set the motor-current limit lower, and go "
+            + ("gently while it is cold." if ferrite else "gently when it is hot."),
+            {"max_motor_current_a": limit, "safe_current_a": safe, "magnet_c": coldest},
+        )  # fmt: skip
+
+
+def one_current(build: Build) -> Iterator[Finding]:
+    """A label with one current: what either reading would mean."""
+    both = label_readings(build)
+    if not both:
+        return
+    starts = {name: max(0.0, steepest_start_percent(each)) for name, each in both.items()}
+    tops = {name: top_speed_kmh(each) for name, each in both.items()}
+    meaning = build.controller.label_current_is
+    means = "does not say of what" if meaning == "unknown" else f"means the {meaning} current"
+    yield Finding(
+        "label-one-current", "warning" if meaning == "unknown" else "advice",
+        f"The label says {build.controller.label_current_a:g} A and {means}: "
+        f"as battery current it starts on {starts['battery']:.1f} % and reaches {tops['battery']:.1f} km/h, as motor current "
+        f"{starts['motor']:.1f} % and {tops['motor']:.1f} km/h."
+        + (" Reckoned with is the second, until a clamp meter on both leads at a slow pull tells." if meaning == "unknown" else ""),
+        {
+            "steepest_start_battery_percent": starts["battery"], "steepest_start_motor_percent": starts["motor"],
+            "top_speed_battery_kmh": tops["battery"], "top_speed_motor_kmh": tops["motor"],
+        },
+    )  # fmt: skip
+
+
+def reversal(build: Build) -> Iterator[Finding]:
+    """Reversing at speed: what flows."""
+    motor = build.motor
+    if build.controller.reverse_duty is None or motor.kind == "series-wound":
+        return
+    volts = build.pack.full_voltage_v
+    emf = float(motor.torque_constant_nm_per_a or 0.0) * no_load_speed(MotorNumbers.of(motor), volts)
+    path = motor.resistance_ohm + build.controller.on_resistance_ohm
+    amps = reversal_current(volts, emf, path)
+    yield Finding(
+        "reversal", "advice",
+        f"Reverse only from a stand, with an interlock: switched over at full speed up to {amps:.0f} A could flow, nearly twice the "
+        "held current. It burns the commutator, weakens magnets and jerks the chain.",
+        {"reversal_current_a": amps},
+    )  # fmt: skip
+
+
+def capacitors(build: Build) -> Iterator[Finding]:
+    """Pre-charge before the contactor closes."""
+    figures = precharge(build)
+    if figures is None:
+        if build.controller.capacitor_uf is not None:
+            yield Finding(
+                "precharge-missing", "warning",
+                f"The controller's {build.controller.capacitor_uf:g} µF would charge in one spark when the contactor closes and may weld "
+                "it: give a pre-charge resistor (precharge_ohm).",
+                {"capacitor_uf": build.controller.capacitor_uf},
+            )  # fmt: skip
+        return
+    yield Finding(
+        "precharge", "advice",
+        f"Pre-charge: {figures.peak_current_a:.2f} A and {figures.peak_power_w:.1f} W at first, 95 % in {figures.to_95_percent_s:.1f} s, "
+        f"{figures.energy_j:.1f} J in the resistor; close the contactor only then. A wire-wound resistor of at least that "
+        "wattage survives being left across.",
+        {"peak_current_a": figures.peak_current_a, "to_95_percent_s": figures.to_95_percent_s, "energy_j": figures.energy_j},
+    )  # fmt: skip
+
+
+def hot_stall(build: Build, ambient_c: float) -> Iterator[Finding]:
+    """How long the controller's limit takes to cook a held winding."""
+    amps = build.controller.max_motor_current_a
+    seconds = stall_seconds(build.motor, amps, ambient_c)
+    if seconds < QUICK_STALL_S:
+        yield Finding(
+            "stall-seconds", "warning",
+            f"Held still at the controller's {amps:g} A the winding is at its limit after {seconds:.0f} s from cold; the commutator burns "
+            "sooner. Off the throttle within 2 or 3 s when it does not move.",
+            {"stall_s": seconds},
+        )  # fmt: skip
+
+
+def cuts_out(build: Build, day: Day) -> Iterator[Finding]:
+    """A controller that switches off at the cut-off: from which charge on, and for how long."""
+    if build.controller.cutoff_action != "cut-out":
+        return
+    speed, grade = min(6.0, day.fastest_kmh), day.steepest_percent
+    answer = cut_out(build, speed, grade)
+    where = f"at {speed:g} km/h on {grade:.1f} %" if grade > 0.0 else f"at {speed:g} km/h on the level"
+    if answer.trips_below == 0.0:
+        text = f"The controller cuts out at {answer.cutoff_v:.1f} V; {where} it does not come to that while the pack has charge."
+    else:
+        back = (
+            f"comes back at {answer.restart_v:.1f} V after {answer.off_s:.0f} s"
+            if isfinite(answer.off_s)
+            else f"does not come back by itself: the rested pack stays under {answer.restart_v:.1f} V"
+        )
+        text = (
+            f"The controller cuts out at {answer.cutoff_v:.1f} V: {where} below {answer.trips_below:.0%} charge it switches off "
+            f"without warning and {back}. The brake must hold by then. (The day is reckoned as if it folded back.)"
+        )
+    yield Finding(
+        "cuts-out", "warning" if answer.trips_below > build.pack.reserve else "advice", text,
+        {
+            "cutoff_voltage_v": answer.cutoff_v, "restart_voltage_v": answer.restart_v,
+            "trips_below": answer.trips_below, "off_s": answer.off_s,
+        },
+    )  # fmt: skip
+
+
+def soft_start(build: Build, day: Day) -> Iterator[Finding]:
+    """A soft start on the day's steepest climb: how long the brake must hold."""
+    ramp, grade = build.controller.ramp_s, day.steepest_percent
+    if ramp <= 0.0 or grade <= 0.0:
+        return
+    hold = soft_start_hold_s(build, grade)
+    if isfinite(hold):
+        yield Finding(
+            "soft-start-hold", "advice",
+            f"Starting on {grade:.1f} %: with the {ramp:g} s soft start the motor holds the vehicle only {hold:.1f} s after the throttle "
+            "opens. Keep the brake on until it pulls, or it rolls back.",
+            {"hold_s": hold, "grade_percent": grade},
+        )  # fmt: skip
+
+
+def other_voltages(build: Build, voltages: tuple[float, ...] = (24.0, 36.0, 48.0)) -> dict[float, float]:
+    """Top speed of the same vehicle and motor on other packs. [km/h by V]"""
+    return {volts: top_speed_kmh(at_voltage(build, volts)) for volts in voltages}

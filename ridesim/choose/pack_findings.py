@@ -1,0 +1,265 @@
+"""What to watch about a pack: how it was kept, cold and heat, charging, and the cautions that belong beside its numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ridesim.build import Pack
+from ridesim.day import Day
+from ridesim.physics.charging import ROOM_PER_M3_H, hydrogen_air_flow, short_circuit_current, vent_area
+from ridesim.ride.charge_plan import why_refused
+from ridesim.ride.numbers import absorption_at, capacity_factor_at
+from ridesim.ride.result import Ride
+from ridesim.ride.simulate import simulate, start_charge
+from ridesim.ride.strings import StringsOutcome
+from ridesim.words import Finding
+
+ONE_PERSON_KG, MOST_KG = 16.0, 25.0
+"""Guideline weights for lifting close to the body, women and men: HSE, from memory. [kg]"""
+EQUALISE_V_PER_CELL = 2.58
+"""Equalising charge of vented lead-acid (from memory). [V]"""
+TOUCH_LIMIT_V = 60.0
+COLD_SHARE = 0.90
+"""A pack that holds less than this of its 25 °C capacity is worth a word."""
+OFF_BY_K = 15.0
+"""A charger without compensation is worth a word this far from 25 °C. [K]"""
+SURGE_A_PER_AH = 0.3
+"""Joining strings at more than the usual charging current wants equal voltages first."""
+
+
+def pack_findings(ride: Ride) -> Iterator[Finding]:
+    """Findings about the pack on a day that was ridden."""
+    yield from _stood(ride)
+    yield from _cold(ride)
+    yield from _charging(ride)
+
+
+def _stood(ride: Ride) -> Iterator[Finding]:
+    pack = ride.build.pack
+    if pack.stood_months == 0.0:
+        return
+    begin = start_charge(pack, ride.day)
+    longest = pack.care.months_unattended
+    long = pack.stood_months > longest
+    yield Finding(
+        "stood-in-the-shed",
+        "warning" if long else "advice",
+        f"After {pack.stood_months:g} months at {pack.stood_c:.0f} °C the day starts at {begin:.0%}."
+        + (
+            f" More than {longest:g} months without a charge harms {pack.chemistry}: test the blocks first."
+            if long
+            else ""
+        ),
+        {"stood_months": pack.stood_months, "start_state_of_charge": begin},
+    )
+
+
+def _cold(ride: Ride) -> Iterator[Finding]:
+    pack, air = ride.build.pack, ride.day.ambient_c
+    share = capacity_factor_at(pack, air)
+    if share < COLD_SHARE:
+        yield Finding(
+            "cold-pack",
+            "advice",
+            f"At {air:.0f} °C the blocks hold {share:.0%} of their 25 °C capacity: "
+            f"{share * pack.capacity_ah * pack.state_of_health:.1f} Ah of the {pack.capacity_ah:g} Ah label. "
+            "Keep them warm until the start.",
+            {"share": share, "ambient_c": air},
+        )
+    freezes = pack.care.freezes_empty_c
+    if freezes is not None and air < freezes and ride.outcome.end_state_of_charge < 0.3:
+        yield Finding(
+            "may-freeze",
+            "warning",
+            f"Lead-acid left nearly empty freezes at about {freezes:.0f} °C and splits (from memory): charge it the same evening.",
+            {"ambient_c": air, "end_state_of_charge": ride.outcome.end_state_of_charge},
+        )
+
+
+def _charging(ride: Ride) -> Iterator[Finding]:
+    pack, day = ride.build.pack, ride.day
+    amps = max((activity.charge_current_a for activity in day.activity), default=0.0)
+    if amps == 0.0:
+        return
+    assert pack.max_charge_current_a is not None
+    most = pack.max_charge_current_a * pack.strings_in_parallel
+    if amps > most * (1.0 + 1e-9):
+        yield Finding(
+            "charge-current-high",
+            "warning",
+            f"Charging with {amps:g} A is more than the {most:.1f} A these blocks stand: they heat, gas and wear. "
+            "Their sheet decides (max_charge_current_a).",
+            {"charge_current_a": amps, "max_charge_current_a": most},
+        )
+    refused = why_refused(pack, day.ambient_c)
+    if refused:
+        left = without_charging(ride)
+        hot = day.ambient_c > pack.care.hottest_charge_c
+        if hot:
+            yield Finding("too-hot-to-charge", "stop", refused, {"ambient_c": day.ambient_c})
+        yield Finding(
+            "day-without-charge",
+            "stop",
+            f"Without the charge that must not be made, the day ends at {left:.0%} instead of "
+            f"{ride.outcome.end_state_of_charge:.0%}: plan on that.",
+            {"end_state_of_charge": left},
+        )
+    wanted = pack.full_voltage_v + pack.cells * pack.care.compensation_v_per_cell_per_k * (day.ambient_c - 25.0)
+    given = absorption_at(pack, day.ambient_c)
+    off = abs(day.ambient_c - 25.0) > OFF_BY_K and abs(wanted - given) > 0.01 * given
+    if off and not refused:
+        what = "falls short" if given < wanted else "overcharges"
+        yield Finding(
+            "charger-voltage",
+            "advice",
+            f"At {day.ambient_c:.0f} °C this pack wants {wanted:.1f} V; the charger's {given:.1f} V {what}. A charger that feels the "
+            "temperature, or one set by hand.",
+            {"wanted_v": wanted, "given_v": given},
+        )
+
+
+def without_charging(ride: Ride) -> float:
+    """State of charge at the end of the same day with no charger."""
+    return simulate(ride.build, uncharged(ride.day), ride.battery_model, keep_rows=False).outcome.end_state_of_charge
+
+
+def uncharged(day: Day) -> Day:
+    """The same day with no charger."""
+    activities = tuple(each.model_copy(update={"charge_current_a": 0.0}) for each in day.activity)
+    return day.model_copy(update={"activity": activities})
+
+
+def gas_text(pack: Pack) -> str:
+    """What charging this pack asks of the place, its own figures included."""
+    if pack.kind.is_lithium:
+        return (
+            "Lithium: a charger made for it, watched, away from exits; never below 0 °C; "
+            "leave and call the fire service if it smokes or hisses."
+        )
+    flow, area, room = air_for(pack)
+    return (
+        f"Lead-acid gives off hydrogen: this pack asks for {flow:.2f} m³ of fresh air an hour (two openings of {area:.0f} cm², low "
+        f"and high, in a room of {room:.1f} m³ or more; IEC 62485-3). "
+        "Open air or a ventilated room, no flame or spark, rings off, terminals covered."
+    )
+
+
+def air_for(pack: Pack) -> tuple[float, float, float]:
+    """Air flow [m³/h], each opening [cm²] and free room [m³] that charging a pack asks for."""
+    cells = pack.cells * pack.strings_in_parallel
+    flow = hydrogen_air_flow(cells, pack.care.gas_a_per_100ah, pack.block_capacity_ah)
+    return flow, vent_area(flow), ROOM_PER_M3_H * flow
+
+
+def cautions(pack: Pack) -> list[Finding]:
+    """The cautions that belong beside a pack's numbers; local codes and licensed practice go before them.
+
+    References
+    ----------
+    HSE INDG139 (tools, rings, flame, ventilation, lifting); IEC 62485-3 as quoted; FMVSS 305 (60 V); makers' sheets
+    (lithium below 0 °C). The words are ours.
+    """
+    assert pack.block_mass_kg is not None
+    assert pack.block_resistance_ohm is not None
+    flow, area, room = air_for(pack)
+    full = pack.rest_table[-1][1] * pack.cells
+    ohm = pack.block_resistance_ohm * pack.blocks_in_series / pack.strings_in_parallel
+    short = short_circuit_current(full, ohm)
+    mass = pack.block_mass_kg
+    lift = (
+        "two people or a hoist"
+        if mass > MOST_KG
+        else "two people, or one who is used to it"
+        if mass > ONE_PERSON_KG
+        else "one person, close to the body"
+    )
+    found = [
+        Finding(
+            "short-circuit",
+            "warning",
+            f"A spanner across the terminals draws up to about {short:.0f} A: it glows, throws metal and burns. Rings, watch and "
+            "chain off, tools insulated, eye protection, terminals covered, a fuse rated for direct current at the pack.",
+            {"short_circuit_current_a": short},
+        ),
+        Finding("charging-place", "warning", gas_text(pack), {"air_m3_h": flow, "opening_cm2": area, "room_m3": room}),
+        Finding(
+            "lifting",
+            "advice",
+            f"A block weighs {mass:.1f} kg: {lift}, path cleared, never by the cables. The whole pack: {pack.mass_kg:.0f} kg.",
+            {"block_mass_kg": mass, "pack_mass_kg": pack.mass_kg},
+        ),
+    ]
+    if not pack.kind.is_lithium:
+        equalised = EQUALISE_V_PER_CELL * pack.cells
+        if pack.full_voltage_v <= TOUCH_LIMIT_V < equalised:
+            found.append(
+                Finding(
+                    "equalising-above-60-volts",
+                    "warning",
+                    f"An equalising charge brings this pack to {equalised:.1f} V, above 60 V d.c., where touching it can kill: split the "
+                    "string, or leave it to a licensed person.",
+                    {"equalise_v": equalised},
+                )
+            )
+    if pack.full_voltage_v > TOUCH_LIMIT_V:
+        found.append(
+            Finding(
+                "above-60-volts",
+                "stop",
+                f"Charged, this string stands at {pack.full_voltage_v:.1f} V, above 60 V d.c.: touching it can kill and vehicle "
+                "rules treat it as high voltage. A licensed person, covers and a way to split it; local rules decide.",
+                {"full_voltage_v": pack.full_voltage_v},
+            )
+        )
+    return found
+
+
+def strings_findings(outcome: StringsOutcome) -> Iterator[Finding]:
+    """Findings about blocks that are not alike."""
+    from ridesim.choose.findings import where
+
+    first = outcome.first_to_collapse
+    pack = outcome.ride.build.pack
+    if first is not None:
+        assert first.collapse_s is not None
+        others = [each.end_charge for each in outcome.blocks if each.block is not first.block]
+        backwards = (
+            f" Its neighbours then drive it backwards ({first.lowest_voltage_v:.1f} V), which ruins it and may vent it."
+            if first.lowest_voltage_v < 0.5
+            else ""
+        )
+        rest = f" The others still hold {min(others):.0%} to {max(others):.0%} at the end." if others else ""
+        yield Finding(
+            "weak-block",
+            "stop",
+            f"Block “{first.block.name}” ({first.block.health:.0%} of its rated capacity) falls below its end voltage at "
+            f"{where(outcome.ride, first.collapse_s)}.{backwards}{rest} The pack is worth its weakest block: replace it, or all.",
+            {"collapse_s": first.collapse_s, "lowest_voltage_v": first.lowest_voltage_v},
+        )
+    over = max(outcome.blocks, key=lambda each: each.overcharge_ah)
+    if over.overcharge_ah > 0.02 * pack.block_capacity_ah:
+        yield Finding(
+            "uneven-charge",
+            "warning",
+            f"In the break block “{over.block.name}” is full before the others and takes {over.overcharge_ah:.1f} Ah too much: "
+            + ("its protection must stop the charge." if pack.kind.is_lithium else "it gases and dries out."),
+            {"overcharge_ah": over.overcharge_ah},
+        )
+    surge = outcome.connecting_current_a
+    if surge > SURGE_A_PER_AH * pack.block_capacity_ah:
+        yield Finding(
+            "joining-strings",
+            "warning",
+            f"Joining these strings as they are sends up to {surge:.0f} A from one into the other. Charge each full on its own, "
+            "let them rest, and join them through a fuse.",
+            {"connecting_current_a": surge},
+        )
+    shares = outcome.string_share
+    if len(shares) > 1 and max(shares) - min(shares) > 0.1:
+        yield Finding(
+            "unequal-strings",
+            "warning",
+            f"The strings share the load {' : '.join(f'{each:.0%}' for each in shares)}: the better one is worked harder and ages to meet "
+            "the other. Old beside new wastes the new.",
+            {f"string_{number}_share": each for number, each in enumerate(shares, start=1)},
+        )

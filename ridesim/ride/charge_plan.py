@@ -1,0 +1,238 @@
+"""Charging: how long to 80 %, 95 % and full, what it takes from the socket, and which current blocks and socket allow.
+
+The ride's own equations, standing on the charger with the controller off; a charge inside a day is the same computation.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import time
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.build import Build, Pack
+from ridesim.day import Activity, Day
+from ridesim.physics.battery import REFERENCE_C
+from ridesim.ride.numbers import absorption_at
+from ridesim.ride.simulate import simulate
+from ridesim.words import InputProblem
+
+FULL = 0.99
+"""What counts as full: the tail of a charge never ends. Common practice, no source."""
+MARKS = (0.80, 0.95, FULL)
+CHARGER_EFFICIENCY = 0.85
+"""Watt-hours into the pack over watt-hours from the socket: 0.82 to 0.92 (from memory)."""
+LONGEST_H = 72.0
+EMPTIEST = 1e-6
+"""A day cannot start quite empty."""
+
+
+@dataclass(frozen=True, slots=True)
+class Socket:
+    """A wall socket and what it gives for hours on end."""
+
+    name: str
+    volts: float
+    amps: float
+
+    @property
+    def watts(self) -> float:
+        """[W]"""
+        return self.volts * self.amps
+
+
+SOCKETS = (
+    Socket("UK 13 A plug, for hours", 230.0, 10.0),
+    Socket("EU 16 A socket, for hours", 230.0, 10.0),
+    Socket("US 15 A outlet, for hours", 120.0, 12.0),
+    Socket("blue 16 A camping socket", 230.0, 16.0),
+)
+"""Long-duration currents: a forum of an engineering institution (UK, about 10 A), 80 % of 15 A for loads of 3 h and
+more (US code), 8 to 10 A (EU practice): the last two and the camping socket from memory."""
+
+
+@dataclass(frozen=True, slots=True)
+class Charger:
+    """A charger: its current into the pack and its efficiency."""
+
+    current_a: float
+    efficiency: float = CHARGER_EFFICIENCY
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.current_a) and self.current_a > 0.0):
+            raise InputProblem("the charger", "current_a", f"{self.current_a:g} A", "a current above 0 A")
+        if not 0.0 < self.efficiency <= 1.0:
+            raise InputProblem("the charger", "efficiency", f"{self.efficiency:g}", "a share above 0 and up to 1")
+
+
+@dataclass(frozen=True, slots=True)
+class AllowedCurrent:
+    """Largest charging current and what sets it.
+
+    Attributes
+    ----------
+    current_a : float
+        The smallest of the three. [A]
+    blocks_a, socket_a, charger_a : float
+        What the blocks stand, what the socket can feed at the charger's voltage, what the charger gives. [A]
+    set_by : str
+        ``"blocks"``, ``"socket"`` or ``"charger"``.
+    """
+
+    current_a: float
+    blocks_a: float
+    socket_a: float
+    charger_a: float
+    set_by: str
+
+
+def allowed_current(pack: Pack, charger: Charger, socket: Socket, ambient_c: float = REFERENCE_C) -> AllowedCurrent:
+    """Which current the blocks, the socket and the charger allow together."""
+    assert pack.max_charge_current_a is not None
+    limits = {
+        "blocks": pack.max_charge_current_a * pack.strings_in_parallel,
+        "socket": socket.watts * charger.efficiency / absorption_at(pack, ambient_c),
+        "charger": charger.current_a,
+    }
+    set_by = min(limits, key=lambda name: limits[name])
+    return AllowedCurrent(limits[set_by], limits["blocks"], limits["socket"], limits["charger"], set_by)
+
+
+@dataclass(frozen=True)
+class ChargePlan:
+    """A charge from one state to (nearly) full.
+
+    Attributes
+    ----------
+    refused : str
+        Why it must not be charged in this air; empty where it may.
+    allowed : AllowedCurrent
+        Current used, and what sets it.
+    voltage_v : float
+        Charger's voltage at this temperature. [V]
+    hours_to : dict of float to float
+        State of charge to hours; infinite where it is not reached.
+    hours, state_of_charge, current_a, wall_wh : ndarray
+        The charge over time: [h], share, [A] into the pack, [Wh] from the socket so far.
+    """
+
+    refused: str
+    allowed: AllowedCurrent
+    voltage_v: float
+    hours_to: dict[float, float]
+    hours: NDArray[np.float64]
+    state_of_charge: NDArray[np.float64]
+    current_a: NDArray[np.float64]
+    wall_wh: NDArray[np.float64]
+
+    def after(self, hours: float) -> tuple[float, float]:
+        """State of charge and watt-hours from the socket after some hours."""
+        return (
+            float(np.interp(hours, self.hours, self.state_of_charge)),
+            float(np.interp(hours, self.hours, self.wall_wh)),
+        )
+
+    @property
+    def wall_wh_to_full(self) -> float:
+        """From the socket until full. [Wh]"""
+        return self.after(min(self.hours_to[FULL], self.hours[-1]))[1]
+
+
+def plan_charge(
+    build: Build,
+    start: float,
+    charger: Charger,
+    socket: Socket = SOCKETS[0],
+    ambient_c: float = 20.0,
+    battery_model: str | None = None,
+) -> ChargePlan:
+    """Charge a pack from a state of charge until full.
+
+    Parameters
+    ----------
+    build : Build
+        A validated build; its pack is charged, its controller off.
+    start : float
+        State of charge, rested. [0 to 1]
+    charger : Charger
+        Its current and efficiency.
+    socket : Socket
+        What the charger hangs on.
+    ambient_c : float
+        Air, and pack. [°C]
+    battery_model : str, optional
+        The capacity law, as in :func:`ridesim.simulate`.
+
+    Returns
+    -------
+    ChargePlan
+        With no times and ``refused`` where the chemistry must not be charged at this temperature.
+
+    Raises
+    ------
+    InputProblem
+        A state of charge outside 0 to 1, a temperature outside the model, an impossible charger.
+    """
+    if not 0.0 <= start <= 1.0:
+        raise InputProblem("the charge plan", "start", f"{start:g}", "a state of charge from 0 to 1")
+    if not -20.0 <= ambient_c <= 50.0:
+        raise InputProblem("the charge plan", "ambient_c", f"{ambient_c:g} °C", "a temperature from -20 to 50 °C")
+    pack = build.pack
+    allowed = allowed_current(pack, charger, socket, ambient_c)
+    voltage = absorption_at(pack, ambient_c)
+    refused = why_refused(pack, ambient_c)
+    if refused:
+        nothing = np.zeros(1)
+        times = {mark: 0.0 if start >= mark else math.inf for mark in MARKS}
+        return ChargePlan(refused, allowed, voltage, times, nothing, np.array([start]), nothing, nothing)
+    hours, charge, current, joules = _charge(build, start, allowed.current_a, ambient_c, battery_model)
+    rising = np.maximum.accumulate(charge)
+    times = {
+        mark: 0.0 if start >= mark else _first_at(mark, hours, rising) if rising[-1] >= mark else math.inf
+        for mark in MARKS
+    }
+    return ChargePlan("", allowed, voltage, times, hours, charge, current, joules / 3600.0 / charger.efficiency)
+
+
+def why_refused(pack: Pack, ambient_c: float) -> str:
+    """Why a pack must not be charged in this air; empty where it may be."""
+    coldest, hottest = pack.kind.coldest_charge_c, pack.care.hottest_charge_c
+    if ambient_c < coldest:
+        why = (
+            "metal plates out inside the cells, which may burn later"
+            if pack.kind.is_lithium
+            else "they take little charge and may freeze"
+        )
+        return f"{ambient_c:.0f} °C is too cold to charge {pack.chemistry} ({coldest:.0f} °C at least): {why}."
+    if ambient_c > hottest:
+        return f"{ambient_c:.0f} °C is too hot to charge {pack.chemistry} ({hottest:.0f} °C at most): they overheat and gas."
+    return ""
+
+
+def _first_at(mark: float, hours: NDArray[np.float64], charge: NDArray[np.float64]) -> float:
+    index = int(np.searchsorted(charge, mark))
+    before, after = charge[index - 1], charge[index]
+    share = (mark - before) / (after - before) if after > before else 1.0
+    return float(hours[index - 1] + share * (hours[index] - hours[index - 1]))
+
+
+def _charge(
+    build: Build, start: float, current: float, ambient: float, battery_model: str | None
+) -> tuple[NDArray[np.float64], ...]:
+    """Stand on the charger until full: hours, state of charge, current into the pack, joules from the charger."""
+    controller = build.controller.model_copy(update={"standby_current_a": 0.0})
+    pack = build.pack.model_copy(update={"stood_months": 0.0})
+    alone = build.model_copy(update={"controller": controller, "pack": pack, "lighting": None})
+    charge = Activity(name="charging", start=time(0), duration_min=60.0 * LONGEST_H, charge_current_a=current)
+    day = Day(ambient_c=ambient, start_state_of_charge=max(start, EMPTIEST), activity=(charge,))
+    ride = simulate(alone, day, battery_model)
+    rows = ride.rows
+    into, power = -rows[:, 5], -rows[:, 4] * rows[:, 5]
+    joules = np.concatenate([[0.0], np.cumsum(0.5 * (power[1:] + power[:-1]) * np.diff(rows[:, 0]))])
+    # The rows' trapezoids are scaled to the ledger's own sum, which is integrated with the equations.
+    joules *= -3600.0 * ride.ledger_wh["charger"] / joules[-1]
+    full = np.flatnonzero(rows[:, 8] >= 0.9999)
+    stop = int(full[0]) + 1 if len(full) else len(rows)
+    return rows[:stop, 0] / 3600.0, rows[:stop, 8], into[:stop], joules[:stop]

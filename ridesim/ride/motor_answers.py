@@ -1,0 +1,216 @@
+"""Steady answers about the motor in its vehicle: another voltage, reverse, both readings of a controller's label."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ridesim.build import Build, Motor
+from ridesim.build.controller import readings
+from ridesim.physics import switching
+from ridesim.physics.battery import open_circuit, resistance_factor
+from ridesim.physics.drive import wheel_force
+from ridesim.physics.motor import drag_torque, warm_constant, warm_resistance
+from ridesim.physics.road import air_density
+from ridesim.physics.switching import current_at_duty
+from ridesim.ride.numbers import Machine, machine
+from ridesim.ride.steady import KMH, STILL_AIR_C, falling_root, pull_at, resistance_at
+
+
+def at_voltage(build: Build, voltage: float) -> Build:
+    """The same vehicle on a pack of the same blocks, more or fewer in series.
+
+    Parameters
+    ----------
+    build : Build
+        A validated build.
+    voltage : float
+        Wanted nominal pack voltage. [V]
+
+    Returns
+    -------
+    Build
+        Blocks in series nearest to the voltage; the controller's own cut-off, where the file gives one, moves in
+        proportion; its current limits stay. Mass follows the blocks.
+    """
+    pack = build.pack
+    blocks = max(1, round(voltage / (pack.nominal_voltage_v / pack.blocks_in_series)))
+    cutoff = build.controller.cutoff_voltage_v
+    moved = None if cutoff is None else cutoff * blocks / pack.blocks_in_series
+    return build.model_copy(
+        update={
+            "name": f"{build.name} on {blocks * pack.nominal_voltage_v / pack.blocks_in_series:g} V",
+            "pack": pack.model_copy(update={"blocks_in_series": blocks}),
+            "controller": build.controller.model_copy(update={"cutoff_voltage_v": moved}),
+        }
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class MotorNumbers:
+    """The five numbers of a permanent-magnet motor at 20 °C, SI."""
+
+    constant: float
+    resistance: float
+    brush: float
+    friction: float
+    viscous: float
+
+    @classmethod
+    def of(cls, motor: Motor) -> MotorNumbers:
+        """Of a permanent-magnet motor's description."""
+        return cls(
+            float(motor.torque_constant_nm_per_a or 0.0), float(motor.resistance_ohm or 0.0), motor.brush_drop_v,
+            motor.friction_torque_nm, motor.viscous_nm_per_rad_s,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Vehicle:
+    """A build's numbers without its motor's five: the vehicle into which motors are put for prediction."""
+
+    numbers: Machine
+    mass: float
+    density: float
+
+    @classmethod
+    def of(cls, build: Build) -> Vehicle:
+        """Rider aboard, sea level, 20 °C."""
+        return cls(machine(build), build.total_mass_kg(), air_density(0.0, STILL_AIR_C))
+
+    def with_motor(self, motor: MotorNumbers) -> Machine:
+        """The core's numbers with another permanent-magnet motor."""
+        return self.numbers._replace(
+            constant=motor.constant, series=0.0, resistance=motor.resistance, brush=motor.brush, friction=motor.friction,
+            viscous=motor.viscous,
+        )  # fmt: skip
+
+    def top_speed_kmh(self, motor: MotorNumbers, state_of_charge: float = 1.0) -> float:
+        """Top speed on the level, as :func:`ridesim.top_speed_kmh`. [km/h]"""
+        numbers = self.with_motor(motor)
+
+        def surplus(speed: float) -> float:
+            pull = pull_at(speed, state_of_charge, STILL_AIR_C, STILL_AIR_C, numbers)[0]
+            return pull - resistance_at(speed, self.mass, 0.0, self.density, numbers)
+
+        return falling_root(surplus) / KMH
+
+    def standing_pull_n(self, motor: MotorNumbers, state_of_charge: float = 1.0) -> float:
+        """Largest pull at the wheel at standstill. [N]"""
+        return float(pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, self.with_motor(motor))[0])
+
+
+def no_load_speed(motor: MotorNumbers, voltage: float, celsius: float = 20.0, magnet_per_k: float = 0.0) -> float:
+    """Speed of the free shaft at a terminal voltage, winding and magnets at one temperature.
+
+    Parameters
+    ----------
+    motor : MotorNumbers
+        At 20 °C.
+    voltage : float
+        At the terminals. [V]
+    celsius : float
+        Temperature of winding and magnets. [°C]
+    magnet_per_k : float
+        The magnets' coefficient. [1/K]
+
+    Returns
+    -------
+    float
+        [rad/s]; 0 where it does not turn.
+
+    Notes
+    -----
+    V = K ω + I R + V_br with K I = τ_f + b ω.
+    """
+    constant = warm_constant(motor.constant, magnet_per_k, celsius)
+    resistance = warm_resistance(motor.resistance, celsius)
+    top = voltage - motor.brush - resistance * motor.friction / constant
+    return max(0.0, top / (constant + resistance * motor.viscous / constant))
+
+
+def label_readings(build: Build) -> dict[str, Build]:
+    """The build under either reading of its controller's one printed current, by ``"battery"`` and ``"motor"``.
+
+    Empty where the file gives both limits itself.
+    """
+    control = build.controller
+    if control.label_current_a is None:
+        return {}
+    both = {}
+    for reading, (battery, motor) in readings(control.label_current_a).items():
+        limits = {
+            name: value
+            for name, value in (("max_battery_current_a", battery), ("max_motor_current_a", motor))
+            if name not in control.model_fields_set
+        }
+        both[reading] = build.model_copy(update={"controller": control.model_copy(update=limits)})
+    return both
+
+
+def reverse_top_speed_kmh(build: Build, state_of_charge: float = 1.0) -> float:
+    """Top speed backwards on the level, at the controller's reduced duty. [km/h]
+
+    Raises
+    ------
+    ValueError
+        The controller has no reverse, or the motor is series-wound (its reverse needs the field's leads changed over).
+
+    Notes
+    -----
+    :func:`ridesim.physics.switching.current_at_duty`, never more than :func:`ridesim.ride.steady.pull_at` allows.
+    """
+    share = build.controller.reverse_duty
+    if share is None:
+        raise ValueError("the controller has no reverse: reverse_duty is not given")
+    if build.motor.kind == "series-wound":
+        raise ValueError("a series-wound motor reverses only with its field's leads changed over")
+    m = machine(build)
+    mass, density = build.total_mass_kg(), air_density(0.0, STILL_AIR_C)
+    inner = m.pack_resistance * resistance_factor(state_of_charge, m.resistance_rise) + m.polarisation_resistance
+    volts = open_circuit(state_of_charge, m.table_z, m.table_v) - inner * m.standby
+
+    def surplus(speed: float) -> float:
+        omega = speed * m.ratio / m.radius
+        _, most, _ = pull_at(speed, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)
+        held = current_at_duty(share, volts, omega, m.constant, m.brush, m.resistance + m.on_resistance, inner)
+        torque = m.constant * max(0.0, min(held, most)) - drag_torque(omega, m.friction, m.viscous)
+        return wheel_force(torque, m.ratio, m.radius, m.efficiency) - resistance_at(speed, mass, 0.0, density, m)
+
+    return falling_root(surplus) / KMH
+
+
+@dataclass(frozen=True, slots=True)
+class Precharge:
+    """Filling the controller's capacitors before the contactor closes.
+
+    Attributes
+    ----------
+    peak_current_a, peak_power_w : float
+        At the first instant, through the resistor.
+    to_95_percent_s, to_99_percent_s : float
+        The contactor may close after the first; the second is as good as full.
+    energy_j : float
+        Heat in the resistor.
+    unprotected_a : float
+        First rush of current without a resistor: full pack over its own resistance (an upper bound).
+    """
+
+    peak_current_a: float
+    peak_power_w: float
+    to_95_percent_s: float
+    to_99_percent_s: float
+    energy_j: float
+    unprotected_a: float
+
+
+def precharge(build: Build) -> Precharge | None:
+    """Pre-charge figures against the fully charged pack; None where capacitors or resistor are not given."""
+    control = build.controller
+    if control.capacitor_uf is None or control.precharge_ohm is None:
+        return None
+    full, farads, ohms = build.pack.full_voltage_v, control.capacitor_uf * 1e-6, control.precharge_ohm
+    m = machine(build)
+    return Precharge(
+        full / ohms, full * full / ohms, switching.precharge_time(0.95, ohms, farads),
+        switching.precharge_time(0.99, ohms, farads), switching.precharge_energy(full, farads), full / m.pack_resistance,
+    )  # fmt: skip

@@ -1,0 +1,168 @@
+"""What is kept of the main panel: the still copy in the notebook, the exported picture and table."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from ridesim.forms import write_beside_then_replace
+from ridesim.show.choose_state import Answer
+from ridesim.show.diagrams.charge import ChargeDiagram
+from ridesim.show.diagrams.heat import HeatDiagram
+from ridesim.show.diagrams.ledger import LedgerBars
+from ridesim.show.diagrams.pull import PullDiagram
+from ridesim.show.findings_html import findings_html
+from ridesim.show.outcome import cell, difference, rows_for, table_html
+from ridesim.show.style import LIGHT
+from ridesim.show.units import System
+
+WIDTH, HEIGHT, TITLE = 1400.0, 860.0, 34.0
+"""Size of an exported picture. [px at 96 dpi]"""
+
+
+def still_picture(answer: Answer, system: System) -> Any:
+    """A Figure of its own with the four pictures, for export."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(WIDTH / 96.0, HEIGHT / 96.0), dpi=96.0, facecolor=LIGHT.paper)
+    FigureCanvasAgg(figure)
+    names = ", ".join(one.candidate.name for one in answer.each)
+    parts: Any = figure.subfigures(2, 1, height_ratios=[TITLE, HEIGHT - TITLE], hspace=0.0)
+    top, body = parts
+    top.text(0.01, 0.25, f"{names} on {answer.day.name}", size=13, weight="bold", color=LIGHT.ink)
+    areas = body.subfigures(2, 2, wspace=0.0, hspace=0.0)
+    for drawing, area in zip((PullDiagram(), ChargeDiagram(), LedgerBars(), HeatDiagram()), areas.flat, strict=True):
+        if hasattr(drawing, "system"):
+            drawing.system = system
+        height = (HEIGHT - TITLE) / 2.0
+        drawing.build(area, LIGHT, WIDTH / 2.0, height - 44.0)
+        # Room for the sentence below: the axes move up by its height.
+        for axes in area.axes:
+            box = axes.get_position()
+            share = (height - 44.0) / height
+            axes.set_position([box.x0, 1.0 - share + box.y0 * share, box.width, box.height * share])
+        drawing.set_frame(answer)
+        shown = {id(artist) for artist in drawing.move(answer)}
+        for artist in drawing.movers:
+            artist.set_visible(id(artist) in shown)
+        area.text(0.012, 0.02, drawing.sentence(answer), size=9.0, color=LIGHT.ink, wrap=True)
+    return figure
+
+
+def export(answer: Answer, system: System, kind: str, folder: Path) -> Path:
+    """Write the four pictures as PNG or SVG under a name that is free.
+
+    Returns
+    -------
+    Path
+        The file written.
+    """
+    from matplotlib import rc_context
+
+    figure, stream = still_picture(answer, system), io.BytesIO()
+    with rc_context({"svg.fonttype": "path", "svg.hashsalt": "ridesim"}):
+        figure.savefig(
+            stream, format=kind, dpi=144 if kind == "png" else 96, metadata={"Date": None} if kind == "svg" else None
+        )
+    path = free_path(folder, "choose_drive", kind)
+    path.write_bytes(stream.getvalue())
+    return path
+
+
+def free_path(folder: Path, stem: str, suffix: str) -> Path:
+    """A file name that nothing has yet: nothing is written over."""
+    path, number = folder / f"{stem}.{suffix}", 2
+    while path.exists():
+        path, number = folder / f"{stem}_{number}.{suffix}", number + 1
+    return path
+
+
+def csv_text(answer: Answer, system: System, folder: Path) -> Path:
+    """Write the outcome table: figure, unit, one column a candidate, differences from the first.
+
+    Returns
+    -------
+    Path
+        The file written.
+    """
+    import csv
+
+    candidates = answer.comparison.candidates
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    names = [c.name for c in candidates]
+    writer.writerow(["figure", "unit", *names, *(f"{name} differs by" for name in names[1:])])
+    for row in rows_for(answer.comparison):
+        unit = system.label(row.unit) if row.unit else ""
+        values = [cell(row, c, system) for c in candidates]
+        steps = [difference(row, c, candidates[0], system).replace("−", "-") for c in candidates[1:]]
+        writer.writerow([row.label.strip(), unit, *values, *steps])
+    path = free_path(folder, "choose_drive", "csv")
+    write_beside_then_replace(path, stream.getvalue())
+    return path
+
+
+class SavedCopy:
+    """A still copy of the panel in the notebook's own outputs: picture, sentences, table, findings. Reads without a kernel."""
+
+    def __init__(self) -> None:
+        self._picture: Any = None
+        self._words: Any = None
+        self._last: tuple[bytes, str] | None = None
+
+    def show(self, answer: Answer | None, pictures: Mapping[str, Any], system: System, status: str) -> None:
+        """Display the copy."""
+        from IPython.display import display
+
+        bundle, words = self._bundles(answer, pictures, system, status)
+        self._picture = display(bundle, raw=True, display_id=True)
+        self._words = display(words, raw=True, display_id=True)
+
+    def update(self, answer: Answer | None, pictures: Mapping[str, Any], system: System, status: str) -> None:
+        """Bring the copy up to date, where there is one."""
+        if self._picture is None:
+            return
+        bundle, words = self._bundles(answer, pictures, system, status)
+        now = (bundle.get("image/png", b""), words["text/html"])
+        if now != self._last:
+            self._last = now
+            self._picture.update(bundle, raw=True)
+            self._words.update(words, raw=True)
+
+    @staticmethod
+    def _bundles(
+        answer: Answer | None, pictures: Mapping[str, Any], system: System, status: str
+    ) -> tuple[dict[str, Any], dict[str, Any]]:
+        if answer is None:
+            text = f"Nothing to show yet. {status}"
+            return {"text/plain": text}, {"text/plain": text, "text/html": f"<p>{escape(text)}</p>"}
+        sentences = [picture.view.sentence for picture in pictures.values()]
+        words = (
+            "<p>" + "<br>".join(escape(sentence) for sentence in sentences) + "</p>" + table_html(answer.comparison, system, colours=False)
+            + findings_html(answer)
+        )  # fmt: skip
+        plain = "\n".join(sentences)
+        return {"image/png": joined([picture.view.png for picture in pictures.values()]), "text/plain": plain}, {
+            "text/html": words,
+            "text/plain": plain,
+        }
+
+
+def joined(pictures: list[bytes]) -> bytes:
+    """Pictures two by two in one."""
+    from PIL import Image
+
+    images = [Image.open(io.BytesIO(each)) for each in pictures if each]
+    if not images:
+        return b""
+    wide, high = max(image.width for image in images), max(image.height for image in images)
+    whole = Image.new("RGB", (2 * wide, high * ((len(images) + 1) // 2)), images[0].getpixel((0, 0)))
+    for place, image in enumerate(images):
+        whole.paste(image, ((place % 2) * wide, (place // 2) * high))
+    stream = io.BytesIO()
+    whole.save(stream, "png", optimize=False)
+    return stream.getvalue()

@@ -1,0 +1,104 @@
+"""Controls with label, unit, range and a typed value beside the slider."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict
+from typing import Any
+
+import anywidget
+import traitlets
+
+from ridesim.show.panel.fields import Field
+from ridesim.show.panel.sheet import FRONT, SHEET
+
+
+class ControlsView(anywidget.AnyWidget):
+    """A row of controls on the page."""
+
+    _esm = FRONT / "controls.js"
+    _css = SHEET
+    fields: Any = traitlets.List().tag(sync=True)
+    group = traitlets.Unicode("").tag(sync=True)
+    shape = traitlets.Unicode("row").tag(sync=True)
+    texts = traitlets.Dict().tag(sync=True)
+    typed = traitlets.Dict().tag(sync=True, echo_update=False)
+    problems = traitlets.Dict().tag(sync=True)
+    marks = traitlets.Dict().tag(sync=True)
+    pressed: Any = traitlets.List().tag(sync=True, echo_update=False)
+
+
+class Controls:
+    """Named fields, what stands in them, and who is told when that changes.
+
+    Parameters
+    ----------
+    fields : sequence of Number, Text, Choice or Press
+    texts : mapping of str to str
+        What stands in the boxes at first.
+    changed : callable
+        Called with key to text after the user changed something, on whichever thread the message came.
+    pressed : callable, optional
+        Called with the key of a button.
+    group : str
+        What the row is about; part of every control's spoken name.
+    shape : str
+        Name of the row's layout in the style sheet.
+    """
+
+    def __init__(
+        self,
+        fields: Sequence[Field],
+        texts: Mapping[str, str],
+        changed: Callable[[dict[str, str]], None],
+        pressed: Callable[[str], None] | None = None,
+        *,
+        group: str = "",
+        shape: str = "row",
+    ) -> None:
+        self._changed, self._pressed = changed, pressed
+        self._own: dict[str, str] | None = None
+        self._puts = 0
+        self.view = ControlsView(
+            fields=[asdict(field) for field in fields], texts=dict(texts), typed=dict(texts), group=group, shape=shape
+        )
+        self.view.add_class("ridesim-panel")
+        self.view.observe(self._heard, names="typed")
+        self.view.observe(self._pushed, names="pressed")
+
+    @property
+    def texts(self) -> dict[str, str]:
+        """What stands in the boxes now."""
+        return dict(self.view.typed)
+
+    def put(self, texts: Mapping[str, str]) -> None:
+        """Put other text in boxes, without telling anyone."""
+        merged = {**self.view.typed, **texts}
+        self._own = merged
+        self.view.typed = dict(merged)
+        self._own = None
+        # The page is told even where its boxes alone differ from what was put before.
+        self._puts += 1
+        self.view.texts = {**merged, "puts": str(self._puts)}
+
+    def set_fields(self, fields: Sequence[Field], group: str | None = None) -> None:
+        """Other fields, or another name of the group."""
+        with self.view.hold_sync():
+            if group is not None:
+                self.view.group = group
+            self.view.fields = [asdict(field) for field in fields]
+
+    def judge(self, problems: Mapping[str, str], marks: Mapping[str, str]) -> None:
+        """Mark boxes as wrong (with the message) and as changed (with what they were)."""
+        if self.view.problems != problems:
+            self.view.problems = dict(problems)
+        if self.view.marks != marks:
+            self.view.marks = dict(marks)
+
+    def _heard(self, change: Any) -> None:
+        if change["new"] != self._own:
+            self._changed(dict(change["new"]))
+
+    def _pushed(self, change: Any) -> None:
+        if self._pressed and change["new"]:
+            self._pressed(str(change["new"][0]))

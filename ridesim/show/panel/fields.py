@@ -1,0 +1,98 @@
+"""Fields of a panel, and the judging of what is typed in them. No widgets here; nothing is clamped."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from ridesim.words import InputProblem
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number: typed in a box, or moved by a slider that reaches from ``low`` to ``high``.
+
+    The slider's reach is for comfort; a typed value beyond it counts as long as the build allows it.
+    """
+
+    key: str
+    label: str
+    unit: str
+    low: float
+    high: float
+    step: float
+    whole: bool = False
+    kind: str = "number"
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A line of text, with suggestions where there are some."""
+
+    key: str
+    label: str
+    options: tuple[str, ...] = ()
+    hide_label: bool = False
+    swatch: int = 0
+    kind: str = "text"
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One of several, each a value and what is read."""
+
+    key: str
+    label: str
+    options: tuple[tuple[str, str], ...]
+    kind: str = "choice"
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """A button."""
+
+    key: str
+    label: str
+    tip: str = ""
+    kind: str = "press"
+
+
+Field = Number | Text | Choice | Press
+
+
+def number_of(text: str, field: Number, name: str) -> float | int:
+    """The number a person typed, or one message of what is wrong.
+
+    Parameters
+    ----------
+    text : str
+        What stands in the box; a comma counts as a decimal point.
+    field : Number
+        Whose range is named in the message.
+    name : str
+        Whose value it is, for the message.
+
+    Raises
+    ------
+    InputProblem
+        Empty, not a number, NaN or infinity, a fraction where only a whole number makes sense.
+    """
+    kind = "a whole number" if field.whole else "a number"
+    expected = f"{kind}{' of ' + field.unit if field.unit else ''}, such as {field.low:g} to {field.high:g}"
+    shown = text.strip()
+    try:
+        value = float(shown.replace(",", "."))
+    except ValueError:
+        raise InputProblem(name, field.label, f"“{shown}”" if shown else "nothing", expected) from None
+    if not math.isfinite(value):
+        raise InputProblem(name, field.label, f"“{shown}”", expected)
+    if field.whole:
+        if value != int(value):
+            raise InputProblem(name, field.label, f"“{shown}”", expected)
+        return int(value)
+    return value
+
+
+def text_of(value: float | int) -> str:
+    """A number as it stands in a box."""
+    return f"{value:.10g}"

@@ -1,0 +1,112 @@
+"""Newest only: one slot, one worker, one lock for compiled code and for everything Matplotlib draws in this process."""
+
+from __future__ import annotations
+
+import sys
+import threading
+from collections.abc import Callable
+from functools import partial
+from typing import Generic, TypeVar
+
+Item = TypeVar("Item")
+
+WORK = threading.RLock()
+"""Held while a panel computes or draws. JupyterLab sends widget messages on other threads than a running cell, Matplotlib shares
+fonts and parsers between figures, and the compiler must not run beside it."""
+
+
+class NewestOnly(Generic[Item]):
+    """Does the newest request only, one at a time, in a thread of its own, whichever thread asks.
+
+    Parameters
+    ----------
+    work : callable
+        Called with the newest item, :data:`WORK` held. What it raises is handed to ``failed`` and never stops the worker.
+    failed : callable
+        Called with an exception that ``work`` let through.
+    settled : callable, optional
+        Called when no request came for ``rest_s`` after the last work, :data:`WORK` held.
+    rest_s : float
+        [s]
+    """
+
+    def __init__(
+        self,
+        work: Callable[[Item], None],
+        failed: Callable[[BaseException], None],
+        settled: Callable[[], None] | None = None,
+        rest_s: float = 1.0,
+    ) -> None:
+        self._work, self._failed, self._settled, self._rest_s = work, failed, settled, rest_s
+        self._change = threading.Condition()
+        self._slot: list[Item] = []
+        self._busy = False
+        self._unsettled = False
+        self._closed = False
+        self._thread: threading.Thread | None = None
+
+    def request(self, item: Item) -> None:
+        """Ask for work; an older request that has not begun is forgotten."""
+        with self._change:
+            self._slot[:] = [item]
+            if self._thread is None and not self._closed:
+                self._thread = threading.Thread(target=self._run, name="ridesim panel", daemon=True)
+                self._thread.start()
+            self._change.notify_all()
+
+    @property
+    def waiting(self) -> bool:
+        """Whether a newer request is there already."""
+        return bool(self._slot)
+
+    def wait(self, seconds: float = 120.0) -> bool:
+        """Wait until nothing is asked and nothing is being done.
+
+        Returns
+        -------
+        bool
+            False where that took longer than ``seconds``.
+        """
+        with self._change:
+            return self._change.wait_for(lambda: not self._slot and not self._busy, seconds)
+
+    def close(self) -> None:
+        """End the worker after what it is doing."""
+        with self._change:
+            self._closed = True
+            self._slot.clear()
+            self._change.notify_all()
+
+    def _run(self) -> None:
+        while True:
+            with self._change:
+                patience = self._rest_s if self._unsettled else None
+                came = self._change.wait_for(lambda: self._slot or self._closed, patience)
+                if self._closed:
+                    return
+                item = self._slot.pop() if came else None
+                self._busy = True
+            try:
+                if item is not None:
+                    self._unsettled = self._settled is not None
+                    self._do(partial(self._work, item))
+                else:
+                    self._unsettled = False
+                    assert self._settled is not None
+                    self._do(self._settled)
+            finally:
+                with self._change:
+                    self._busy = False
+                    self._change.notify_all()
+
+    def _do(self, task: Callable[[], None]) -> None:
+        # Messages wait for the interpreter while the worker computes, 5 ms at each hand-over by default: too long for a slider.
+        before = sys.getswitchinterval()
+        sys.setswitchinterval(min(before, 0.0005))
+        try:
+            with WORK:
+                task()
+        except BaseException as problem:  # a worker that dies would leave a panel that never answers again
+            self._failed(problem)
+        finally:
+            sys.setswitchinterval(before)

@@ -1,0 +1,319 @@
+"""What a spin test finds, says and refuses."""
+
+from __future__ import annotations
+
+import copy
+
+import numpy as np
+import pytest
+
+from ridesim.bench.spin_log import Meter, load_spin_log, read_spin_log
+from ridesim.bench.spin_prediction import band, gradient, next_measurements, numbers_of, plain_sentence, predict
+from ridesim.bench.spin_simulated import Plan, simulate_bench
+from ridesim.bench.spin_test import identify
+from ridesim.build import load_build
+from ridesim.ride.motor_answers import MotorNumbers, Vehicle, no_load_speed
+from ridesim.ride.steady import top_speed_kmh
+from ridesim.words import InputProblem
+from tests.bench.benches import NAMES, motor_of, random_motor, table_of
+
+FINE = Meter(voltage_percent=0.01, current_percent=0.01, speed_percent=0.01, torque_percent=0.01)
+
+
+def found(**changes):
+    return identify(read_spin_log(table_of(**changes)))
+
+
+def refused(**changes) -> InputProblem:
+    with pytest.raises(InputProblem) as caught:
+        found(**changes)
+    return caught.value
+
+
+# What it finds
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_good_meters_find_the_motor(seed):
+    motor = random_motor(np.random.default_rng(seed))
+    result = identify(simulate_bench(motor, Plan(), FINE))
+    for name in NAMES:
+        assert result.values[name].value == pytest.approx(getattr(motor, name), rel=2e-3), name
+    assert result.widening == 1.0
+
+
+def test_numbers_are_at_20_degrees_whatever_the_room():
+    motor = motor_of()
+    cold = identify(simulate_bench(motor, Plan(room_c=2.0), FINE))
+    assert cold.resistance_ohm.value == pytest.approx(0.085, rel=2e-3)
+    assert cold.torque_constant_nm_per_a.value == pytest.approx(0.105, rel=1e-3)
+
+
+def test_chain_and_wheel_drag_are_told_apart_where_asked():
+    plan = Plan(chain_v=(12.5,), chain_torque_nm=0.045)
+    result = identify(simulate_bench(motor_of(), plan, FINE))
+    assert result.chain_torque_nm is not None
+    assert result.chain_torque_nm.value == pytest.approx(0.045, rel=0.02)
+    assert result.friction_torque_nm.value == pytest.approx(0.10, rel=0.01)
+
+
+def test_chain_on_in_every_row_is_said_to_be_in_the_friction():
+    result = identify(
+        simulate_bench(motor_of(), Plan(no_load_v=(), chain_v=(6.0, 9.0, 12.5), chain_torque_nm=0.045), FINE)
+    )
+    assert result.chain_torque_nm is None
+    assert result.friction_torque_nm.value == pytest.approx(0.145, rel=0.01)
+    assert any("chain" in sentence for sentence in result.not_separated)
+
+
+@pytest.mark.parametrize(("measured_at", "ratio"), [("motor", 1.0), ("sprocket", 3.0), ("wheel", 15.0)])
+def test_speed_from_motor_sprocket_or_wheel(measured_at, ratio):
+    table = table_of()
+    table["speed_measured_at"] = measured_at
+    table["gearing"] = {"gearbox_ratio": 3.0, "motor_teeth": 11, "wheel_teeth": 55}
+    for row in table["no_load"]:
+        row["speed_rpm"] /= ratio
+    assert identify(read_spin_log(table)).torque_constant_nm_per_a.value == pytest.approx(0.105, rel=0.005)
+
+
+def test_counted_turns_and_other_units():
+    table = table_of()
+    for row in table["no_load"]:
+        row["turns"], row["seconds"] = row.pop("speed_rpm") / 6.0, 10.0
+        row["current_ma"] = 1000.0 * row.pop("current_a")
+    assert identify(read_spin_log(table)).torque_constant_nm_per_a.value == pytest.approx(0.105, rel=0.005)
+    table = table_of()
+    for row in table["no_load"]:
+        row["speed_rad_per_s"] = row.pop("speed_rpm") * np.pi / 30.0
+    assert identify(read_spin_log(table)).torque_constant_nm_per_a.value == pytest.approx(0.105, rel=0.005)
+
+
+def test_a_brake_point_and_a_drill_narrow_the_bands():
+    plain = found()
+    braked = identify(simulate_bench(motor_of(), Plan(loads=((12.5, 2.0),))))
+    assert braked.torque_constant_nm_per_a.high - braked.torque_constant_nm_per_a.low < 0.9 * (
+        plain.torque_constant_nm_per_a.high - plain.torque_constant_nm_per_a.low
+    )
+    drilled = found(turned=[{"voltage_v": 16.49, "speed_rpm": 1500.0}])
+    assert drilled.torque_constant_nm_per_a.value == pytest.approx(0.105, rel=0.003)
+    assert drilled.torque_constant_nm_per_a.high < plain.torque_constant_nm_per_a.high
+
+
+def test_bands_widen_with_the_meters():
+    coarse = found(meter={"voltage_percent": 2.0, "current_percent": 4.0, "speed_percent": 2.0})
+    fine = found()
+    for name in NAMES:
+        wide, narrow = coarse.values[name], fine.values[name]
+        assert wide.high - wide.low > 1.5 * (narrow.high - narrow.low), name
+
+
+def test_scattered_points_widen_the_bands_and_are_said():
+    calm, scattered = found(), found(no_load__1__speed_rpm=719.1 * 1.08)
+    assert calm.widening == 1.0
+    assert scattered.widening > 1.0
+    assert {finding.code for finding in scattered.findings} >= {"points-scatter"}
+
+
+# What it cannot tell
+
+
+def test_without_a_held_rotor_the_resistance_is_said_to_be_unknown():
+    result = found(locked=[])
+    assert any(sentence.startswith("Resistance") for sentence in result.not_separated)
+    assert result.resistance_ohm.high > 3.0 * result.resistance_ohm.low
+
+
+def test_held_points_at_like_currents_tie_resistance_to_brush_drop():
+    near = found(locked=[{"voltage_v": 1.34, "current_a": 4.0}, {"voltage_v": 1.3825, "current_a": 4.5}])
+    far = found(locked=[{"voltage_v": 1.17, "current_a": 2.0}, {"voltage_v": 1.765, "current_a": 9.0}])
+    assert any(sentence.startswith("Resistance and brush drop") for sentence in near.not_separated)
+    assert far.not_separated == ()
+
+
+def test_one_spin_does_not_tell_friction_from_viscous_drag():
+    result = found(no_load=[table_of()["no_load"][0]])
+    assert any("not told apart" in sentence for sentence in result.not_separated)
+    assert result.friction_torque_nm.low <= 0.10 <= result.friction_torque_nm.high
+
+
+def test_residuals_name_their_rows():
+    rows = [each.row for each in found().residuals]
+    assert rows == ["no_load[1]", "no_load[2]", "no_load[3]", "locked[1]", "locked[2]"]
+
+
+# What to measure next
+
+
+def test_the_suggested_measurement_narrows_as_much_as_promised():
+    """Take the first suggestion on the pretended bench and compare."""
+    build = load_build("heron_36v")
+    vehicle = Vehicle.of(build)
+    motor = motor_of()
+    before = identify(simulate_bench(motor))
+    ranked = next_measurements(before, vehicle.top_speed_kmh)
+    assert [each.narrows for each in ranked] == sorted((each.narrows for each in ranked), reverse=True)
+    assert all(-1e-9 <= each.narrows < 1.0 for each in ranked)
+    spun = next(each for each in ranked if "12.5 V" in each.what and each.what.startswith("spin"))
+    after = identify(simulate_bench(motor, Plan(no_load_v=(6.0, 9.0, 12.5, 12.5))))
+
+    def width(result):
+        found_band = band(result, vehicle.top_speed_kmh)
+        return found_band.high - found_band.low
+
+    assert 1.0 - width(after) / width(before) == pytest.approx(spun.narrows, abs=0.02)
+
+
+def test_without_held_points_holding_the_rotor_is_what_helps_the_pull_of_a_bare_motor():
+    result = found(locked=[])
+    ranked = next_measurements(result, lambda motor: motor.constant * (36.0 - motor.brush) / motor.resistance)
+    assert "hold the rotor" in ranked[0].what or "brake" in ranked[0].what
+
+
+# On the vehicle
+
+
+def test_predictions_are_those_of_the_build_with_this_motor():
+    build = load_build("heron_36v")
+    result = found()
+    built = build.model_copy(update={"motor": result.motor(like=build.motor)})
+    at_36 = predict(result, build, (36.0,))[0]
+    assert at_36.top_speed_kmh.value == pytest.approx(top_speed_kmh(built), rel=1e-5)
+    assert at_36.wheel_rpm.value == pytest.approx(at_36.no_load_rpm.value / build.drive.ratio)
+    assert at_36.no_load_rpm.value == pytest.approx(no_load_speed(numbers_of(result.best), 36.0) * 30.0 / np.pi)
+
+
+def test_more_volts_are_never_slower_and_half_the_volts_never_faster():
+    build = load_build("heron_36v")
+    for seed in range(5):
+        result = identify(simulate_bench(random_motor(np.random.default_rng(seed))))
+        speeds = [each.top_speed_kmh.value for each in predict(result, build, (24.0, 36.0, 48.0))]
+        assert speeds == sorted(speeds)
+        motor = numbers_of(result.best)
+        for volts in (12.0, 24.0, 48.0):
+            assert no_load_speed(motor, 0.5 * volts) <= 0.5 * no_load_speed(motor, volts)
+
+
+def test_plain_sentence():
+    sentence = plain_sentence(found(), load_build("heron_36v"))
+    assert sentence.startswith("12 V on the stand turns the wheel at 66 turns a minute; at 36 V expect 211 ± ")
+
+
+def test_gradient_agrees_with_a_finite_change():
+    result = found()
+
+    def speed(motor: MotorNumbers) -> float:
+        return no_load_speed(motor, 36.0)
+
+    step = np.array([0.001, 0.0, 0.0, 0.0, 0.0])
+    change = speed(numbers_of(result.free.values + step)) - speed(numbers_of(result.free.values))
+    assert gradient(result, speed)[0] * 0.001 == pytest.approx(change, rel=2e-3)
+
+
+# What it refuses
+
+
+def test_no_kind_test():
+    problem = refused(turned=[])
+    assert problem.place == "turned"
+    assert "leads open" in problem.expected
+
+
+@pytest.mark.parametrize("turned", [{"voltage_v": 0.0}, {"voltage_v": 0.02}, {"voltage_v": 0.08, "speed_rpm": 600.0}])
+def test_a_motor_that_makes_no_volts_is_series_wound_and_never_spun(turned):
+    problem = refused(turned=[turned])
+    assert problem.place == "turned[1].voltage_v"
+    assert "Never run it unloaded" in str(problem)
+
+
+def test_a_standing_shaft_with_current():
+    problem = refused(no_load__0__speed_rpm=0.0)
+    assert problem.place == "no_load[1].speed_rpm"
+    assert "parking brake" in problem.hint
+    assert "maker meant" in problem.hint
+
+
+def test_a_row_without_speed():
+    assert refused(no_load__0__speed_rpm=None).place == "no_load[1].speed_rpm"
+
+
+def test_current_falling_with_voltage():
+    problem = refused(no_load__2__current_a=0.80)
+    assert problem.place.startswith("no_load[3] against")
+    assert "current falling" in problem.found
+    assert refused(locked__1__current_a=2.2).place.startswith("locked[2] against locked[1]")
+
+
+def test_speed_falling_with_voltage():
+    assert "speed falling" in refused(no_load__2__speed_rpm=600.0).found
+
+
+def test_a_point_that_contradicts_the_others_is_named():
+    problem = refused(no_load__1__speed_rpm=719.1 * 1.15)
+    assert "no_load[2]" in problem.place
+    assert "contradicts" in problem.found
+    problem = refused(locked=[*table_of()["locked"], {"voltage_v": 2.4, "current_a": 4.4}])
+    assert "locked[3]" in problem.place
+
+
+@pytest.mark.parametrize(
+    ("change", "row", "meaning"),
+    [
+        ({"no_load__1__speed_rpm": 719.1 * np.pi / 30.0}, "no_load[2]", "rad/s"),
+        ({"no_load__0__speed_rpm": 446.7 / 60.0}, "no_load[1]", "turns a second"),
+        ({"no_load__2__current_a": 0.0011592}, "no_load[3]", "mV or mA"),
+        ({"locked__0__voltage_v": 0.001255}, "locked[1]", "mV or mA"),
+    ],
+)
+def test_mixed_units(change, row, meaning):
+    problem = refused(**change)
+    assert row in problem.place
+    assert meaning in problem.hint
+
+
+def test_a_held_rotor_that_heats():
+    problem = refused(locked__0__end_voltage_v=1.32)
+    assert problem.place == "locked[1]"
+    assert "heats" in problem.hint
+    warming = [{"voltage_v": 1.0 + 4.5 * 0.085 * (1.0 + 0.12 * n), "current_a": 4.5} for n in range(5)]
+    problem = refused(locked=warming)
+    assert problem.place == "locked[1] to locked[5]"
+    steady = [{"voltage_v": 1.0 + a * 0.085, "current_a": a} for a in (2.0, 3.0, 4.5)]
+    found(locked=steady)
+
+
+def test_a_first_spin_above_6_v_and_a_rotor_straight_across_are_warned_of():
+    rows = list(reversed(table_of()["no_load"]))
+    codes = {finding.code for finding in found(no_load=rows).findings}
+    assert "first-spin-high" in codes
+    strong = [*table_of()["locked"], {"voltage_v": 3.55, "current_a": 30.0}]
+    assert "held-current-high" in {finding.code for finding in found(locked=strong).findings}
+
+
+@pytest.mark.parametrize(
+    ("change", "place"),
+    [
+        ({"no_load__0__voltage_v": -6.0}, "no_load[1].voltage_v"),
+        ({"no_load__0__current_a": float("nan")}, "no_load[1].current_a"),
+        ({"no_load__0__volts": 6.0}, "no_load[1].volts"),
+        ({"locked__0__current_a": 4000.0}, "locked[1].current_a"),
+        ({"speed_measured_at": "wheel"}, "gearing"),
+        ({"no_load__0__turns": 30.0}, "no_load[1].turns"),
+        ({"no_load": []}, "no_load"),
+    ],
+)
+def test_wrong_entries_are_named(change, place):
+    table = copy.deepcopy(table_of(**change))
+    with pytest.raises(InputProblem) as caught:
+        identify(read_spin_log(table))
+    assert caught.value.place == place
+
+
+def test_the_shipped_log_is_good_and_says_that_it_is_invented():
+    log = load_spin_log("heron_motor_bench")
+    assert "invented" in log.note
+    result = identify(log)
+    truth = load_build("heron_36v").motor
+    assert result.torque_constant_nm_per_a.low <= truth.torque_constant_nm_per_a <= result.torque_constant_nm_per_a.high
+    assert result.findings == ()
+    with pytest.raises(InputProblem, match="heron_motor_bench"):
+        load_spin_log("heron_motor_bnch")

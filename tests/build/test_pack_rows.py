@@ -1,0 +1,68 @@
+"""Rows in a pack's file that no block can have: one message, with the row as it stands in the file; exit status 2."""
+
+from __future__ import annotations
+
+import pytest
+
+from ridesim.build import load_build
+from ridesim.command import main
+from ridesim.data import shipped
+
+GOOD = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("line", "place", "found"),
+    [
+        (
+            "capacity_by_hours = [[20, 22], [10, 23], [1, 13]]",
+            "capacity_by_hours",
+            "row 2 [10, 23] with more ampere-hours",
+        ),
+        (
+            "capacity_by_hours = [[1, 13], [10, 20], [20, 19]]",
+            "capacity_by_hours",
+            "row 2 [10, 20] with more ampere-hours",
+        ),
+        ("capacity_by_hours = [[20, 22], [20, 21], [1, 13]]", "capacity_by_hours", "rows 1 and 2, both for 20 h"),
+        ("capacity_by_hours = [[20, 22], [10, -3], [1, 13]]", "capacity_by_hours", "row 2 [10, -3]"),
+        (
+            "capacity_by_hours = [[20, 22], [10, 10], [1, 1]]",
+            "capacity_by_hours",
+            "row 2 [10, 10] with no less current",
+        ),
+        ("peukert_exponent = 0.9", "peukert_exponent", "0.9"),
+        ("block_resistance_ohm = -0.01", "block_resistance_ohm", "-0.01"),
+        ("polarisation_resistance_ohm = -0.01", "polarisation_resistance_ohm", "-0.01"),
+        ("cycle_life = [[0.5, 600], [1.0, 900]]", "cycle_life", "row 2 [1, 900]"),
+        ("cycle_life = [[50, 600], [100, 200]]", "cycle_life", "row 1 [50, 600]"),
+        ("capacity_by_temperature = [[25, 1.0], [0, 1.1]]", "capacity_by_temperature", "row 2"),
+        ("stood_months = -1.0", "stood_months", "-1.0"),
+        ("block_price = 0.0", "block_price", "0.0"),
+        ("self_discharge_per_month = 1.5", "self_discharge_per_month", "1.5"),
+        ("charge_compensation_v_per_cell_per_k = 0.005", "charge_compensation_v_per_cell_per_k", "0.005"),
+        ("max_charge_curent_a = 5.0", "max_charge_curent_a", "Nearest known key: max_charge_current_a"),
+    ],
+)
+def test_one_message_names_the_row(tmp_path, capsys, line, place, found):
+    kept = [each for each in GOOD.splitlines() if each.split(" =")[0] != line.split(" =")[0]]
+    at = kept.index("[pack]") + 1
+    path = tmp_path / "mine.toml"
+    path.write_text("\n".join([*kept[:at], line, *kept[at:]]), encoding="utf-8")
+    assert main(["check", str(path)]) == 2
+    message = capsys.readouterr().err
+    assert f"pack.{place}" in message
+    assert found in message
+    assert len(message.strip().splitlines()) == 1
+
+
+def test_good_rows_in_any_order(tmp_path):
+    path = tmp_path / "mine.toml"
+    path.write_text(
+        GOOD.replace("[pack]", "[pack]\ncapacity_by_hours = [[1, 13.2], [20, 22], [5, 18.7]]\nblock_price = 55\n"),
+        encoding="utf-8",
+    )
+    pack = load_build(path).pack
+    assert pack.capacity_by_hours == ((1.0, 13.2), (20.0, 22.0), (5.0, 18.7))
+    assert pack.block_price == 55.0
+    assert pack.max_charge_current_a == pytest.approx(6.6)

@@ -1,0 +1,186 @@
+"""Packs side by side, and what is said about them."""
+
+from __future__ import annotations
+
+import pytest
+
+from ridesim.build import load_build
+from ridesim.choose.compare import candidate
+from ridesim.choose.pack_findings import cautions, strings_findings, without_charging
+from ridesim.choose.packs import made_equal, pack_choice, pack_option, scaled_pack, usable_wh, wear_of
+from ridesim.day import Activity, load_day
+from ridesim.physics.life import cycles_at
+from ridesim.ride.charge_plan import Charger
+from ridesim.ride.simulate import simulate
+from ridesim.ride.strings import RealBlock, ride_on_blocks
+from ridesim.words import InputProblem
+from tests.ride.machines import day_of, make_build
+
+
+@pytest.fixture(scope="module")
+def festival():
+    return load_day("harbour_festival")
+
+
+def priced(name: str, price: float):
+    build = load_build(name)
+    return build.model_copy(update={"pack": build.pack.model_copy(update={"block_price": price})})
+
+
+@pytest.fixture(scope="module")
+def options(festival):
+    return {
+        each.name: each for each in pack_choice([priced("heron_36v", 60.0), priced("heron_lithium", 700.0)], festival)
+    }
+
+
+def test_usable_is_less_than_the_label(options):
+    for each in options.values():
+        assert 0.0 < each.usable_wh.low <= each.usable_wh.value <= each.usable_wh.high < each.label_wh
+    lead, lithium = options["Heron, 36 V"], options["Heron, lithium"]
+    assert lead.usable_wh.value / lead.label_wh < lithium.usable_wh.value / lithium.label_wh
+    assert lead.kg_per_usable_kwh > 2.0 * lithium.kg_per_usable_kwh
+
+
+def test_usable_watt_hours_end_at_the_reserve(festival):
+    """A heavy day passes the reserve; half of it is scaled up: the two must tell about the same."""
+    build = load_build("heron_36v")
+    whole = usable_wh(build, festival)
+    half = festival.model_copy(update={"activity": festival.activity[:4]})
+    assert usable_wh(build, half) == pytest.approx(whole, rel=0.1)
+    deeper = build.model_copy(update={"pack": build.pack.model_copy(update={"reserve": 0.1})})
+    assert usable_wh(deeper, festival) > whole
+
+
+def test_life_and_cost_of_a_show_day(options, festival):
+    lead = options["Heron, 36 V"]
+    assert lead.price == 180.0
+    assert lead.worn_by == "age"
+    assert lead.price_per_show_day == pytest.approx(180.0 / lead.show_days.value)
+    busy = pack_option(priced("heron_36v", 60.0), festival, show_days_per_year=300.0)
+    assert busy.worn_by == "cycles"
+    assert busy.show_days.low < busy.show_days.value < busy.show_days.high
+    depth, wear = wear_of(busy.ride)
+    assert busy.show_days.value == pytest.approx(1.0 / wear)
+    assert wear > 1.0 / cycles_at(depth, busy.build.pack.cycle_life), "the charge in the break is a cycle of its own"
+    assert priced("heron_36v", 60.0).pack.model_copy(update={"block_price": None}).block_price is None
+
+
+def test_without_a_price_nothing_is_said_about_money(festival):
+    option = pack_option(load_build("heron_36v"), festival)
+    assert option.price is None
+    assert option.price_per_show_day is None
+    assert option.price_per_usable_kwh is None
+
+
+def test_wall_energy_covers_what_was_ridden(options):
+    for each in options.values():
+        assert each.wall_wh > each.ride.outcome.energy_wh
+
+
+def test_equal_mass_and_equal_price():
+    lead, lithium = priced("heron_36v", 60.0), priced("heron_lithium", 700.0)
+    by_mass, by_price = (made_equal(lithium, lead, by) for by in ("mass", "price"))
+    assert by_mass.pack.mass_kg == pytest.approx(lead.pack.mass_kg)
+    assert by_price.pack.block_price == pytest.approx(3 * 60.0)
+    assert by_price.pack.block_capacity_ah == pytest.approx(30.0 * 180.0 / 700.0)
+    with pytest.raises(InputProblem, match=r"Heron, 36 V, pack.block_price: found nothing"):
+        made_equal(lithium, load_build("heron_36v"), "price")
+
+
+def test_scaling_keeps_the_block_s_nature():
+    pack = make_build(pack__capacity_by_hours=((20.0, 22.0), (5.0, 18.8), (1.0, 13.4))).pack
+    double = scaled_pack(pack, 2.0)
+    assert double.capacity_by_hours == ((20.0, 44.0), (5.0, 37.6), (1.0, 26.8))
+    assert double.block_resistance_ohm == pytest.approx(pack.block_resistance_ohm / 2.0)
+    assert double.mass_kg == pytest.approx(2.0 * pack.mass_kg)
+    for factor in (0.0, -1.0, float("nan")):
+        with pytest.raises(InputProblem):
+            scaled_pack(pack, factor)
+
+
+def test_no_show_days(festival):
+    with pytest.raises(InputProblem, match="show_days_per_year"):
+        pack_option(load_build("heron_36v"), festival, show_days_per_year=0.0)
+
+
+def codes(build, day):
+    return {each.code: each for each in candidate(build, day).findings}
+
+
+def test_cold_lithium_says_what_the_day_is_without_its_charge(festival):
+    build, frost = load_build("heron_lithium"), festival.model_copy(update={"ambient_c": -3.0})
+    found = codes(build, frost)
+    assert found["too-cold-to-charge"].severity == "stop"
+    ride = simulate(build, frost)
+    assert found["day-without-charge"].numbers["end_state_of_charge"] == pytest.approx(without_charging(ride))
+    assert without_charging(ride) < ride.outcome.end_state_of_charge
+    assert "day-without-charge" not in codes(build, festival)
+
+
+def test_charging_harder_than_the_blocks_stand():
+    charge = Activity(name="charge", duration_min=60.0, charge_current_a=9.0)
+    found = codes(make_build(), day_of(charge, start_state_of_charge=0.5))["charge-current-high"]
+    assert found.numbers == {"charge_current_a": 9.0, "max_charge_current_a": pytest.approx(6.6)}
+    gentle = Activity(name="charge", duration_min=60.0, charge_current_a=6.0)
+    assert "charge-current-high" not in codes(make_build(), day_of(gentle, start_state_of_charge=0.5))
+
+
+def test_hot_and_cold_chargers():
+    charge = Activity(name="charge", duration_min=60.0, charge_current_a=4.0)
+    assert "too-hot-to-charge" in codes(make_build(), day_of(charge, ambient_c=45.0, start_state_of_charge=0.5))
+    cold = day_of(charge, ambient_c=2.0, start_state_of_charge=0.5)
+    found = codes(make_build(), cold)["charger-voltage"]
+    assert found.numbers == {"wanted_v": pytest.approx(43.2 + 18 * 0.005 * 23.0), "given_v": pytest.approx(43.2)}
+    assert "charger-voltage" not in codes(make_build(pack__charge_compensation_v_per_cell_per_k=-0.005), cold)
+
+
+def test_stood_and_cold_and_freezing():
+    stand = Activity(name="stand", duration_min=10.0)
+    shed = codes(make_build(pack__stood_months=8.0), day_of(stand))["stood-in-the-shed"]
+    assert shed.severity == "warning"
+    assert codes(make_build(pack__stood_months=2.0), day_of(stand))["stood-in-the-shed"].severity == "advice"
+    frost = codes(make_build(), day_of(stand, ambient_c=-12.0, start_state_of_charge=0.2))
+    assert {"cold-pack", "may-freeze"} <= frost.keys()
+    assert not {"cold-pack", "may-freeze", "stood-in-the-shed"} & codes(make_build(), day_of(stand)).keys()
+
+
+def test_cautions_carry_this_pack_s_numbers():
+    found = {each.code: each for each in cautions(load_build("heron_48v").pack)}
+    assert found["short-circuit"].numbers["short_circuit_current_a"] == pytest.approx(4 * 6 * 2.142 / (4 * 0.011))
+    assert found["charging-place"].numbers["air_m3_h"] == pytest.approx(0.05 * 24 * 1.0 * 22.0 / 100.0)
+    assert "hydrogen" in found["charging-place"].text
+    assert "flame" in found["charging-place"].text
+    assert "Rings" in found["short-circuit"].text
+    assert found["equalising-above-60-volts"].numbers["equalise_v"] == pytest.approx(61.9, abs=0.05)
+    lithium = {each.code: each for each in cautions(load_build("heron_lithium").pack)}
+    assert "never below 0 °C" in lithium["charging-place"].text
+    high = {each.code for each in cautions(make_build(pack__blocks_in_series=5).pack)}
+    assert "above-60-volts" in high
+    heavy = {each.code: each for each in cautions(make_build(pack__block_mass_kg=30.0).pack)}
+    assert "two people or a hoist" in heavy["lifting"].text
+
+
+def test_a_tired_block_is_named_in_words(festival):
+    ride = simulate(load_build("heron_36v"), festival)
+    tired = ride_on_blocks(ride, [[RealBlock("A"), RealBlock("the old one", health=0.4), RealBlock("C")]])
+    found = {each.code: each for each in strings_findings(tired)}
+    assert "“the old one” (40% of its rated capacity)" in found["weak-block"].text
+    assert found["weak-block"].severity == "stop"
+    fresh = ride_on_blocks(ride, [[RealBlock("A"), RealBlock("B"), RealBlock("C")]])
+    assert not list(strings_findings(fresh))
+
+
+def test_old_beside_new_in_words(festival):
+    heron = load_build("heron_36v")
+    double = heron.model_copy(update={"pack": heron.pack.model_copy(update={"strings_in_parallel": 2})})
+    new = [RealBlock(name) for name in "ABC"]
+    old = [RealBlock(f"old {name}", health=0.5, start_charge=0.3) for name in "ABC"]
+    found = {each.code for each in strings_findings(ride_on_blocks(simulate(double, festival), [new, old]))}
+    assert {"joining-strings", "unequal-strings"} <= found
+
+
+def test_a_stronger_charger_changes_only_the_night(festival):
+    slow, fast = (pack_option(load_build("heron_36v"), festival, charger=Charger(amps)) for amps in (2.0, 6.0))
+    assert slow.end_charge == fast.end_charge
+    assert slow.wall_wh == pytest.approx(fast.wall_wh, rel=0.1)

@@ -1,0 +1,222 @@
+"""How long a motor may do something, and what a measured warm-up says."""
+
+from __future__ import annotations
+
+import math
+import os
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+from scipy.stats import binom
+
+from ridesim.bench import warm_up
+from ridesim.build import load_build
+from ridesim.physics import duty
+from ridesim.physics.motor import warm_resistance
+from ridesim.ride.motor_heat import (
+    coefficients,
+    continuous_current_a,
+    duties,
+    intermittent_current_a,
+    rated_point,
+    short_time_current_a,
+    stall_seconds,
+    time_to_limit_s,
+)
+from ridesim.ride.numbers import thermal_values
+from ridesim.words import InputProblem
+from tests.bench.benches import motor_of
+
+
+def integrated(motor, current, omega, ambient, span, start):
+    """The model's section 3 by a general integrator."""
+    winding_heat, case_heat, to_case, to_air = thermal_values(motor)
+    drag = motor.friction_torque_nm * omega + motor.viscous_nm_per_rad_s * omega**2
+
+    def rates(_time, state):
+        winding, case = state
+        heat = current**2 * motor.resistance_ohm * (1.0 + 0.00393 * (winding - 20.0)) + motor.brush_drop_v * current
+        flow = (winding - case) / to_case
+        return [(heat - flow) / winding_heat, (drag + flow - (case - ambient) / to_air) / case_heat]
+
+    return solve_ivp(rates, (0.0, span), start, rtol=1e-10, atol=1e-9).y[:, -1]
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.floats(0.0, 120.0), st.floats(0.0, 400.0), st.floats(-10.0, 40.0), st.floats(1.0, 7200.0), st.floats(20.0, 140.0),
+    st.floats(20.0, 90.0),
+)  # fmt: skip
+def test_closed_form_agrees_with_the_integrator(current, omega, ambient, span, winding, case):
+    motor = motor_of()
+    exact = duty.temperatures_after(span, winding, case, *coefficients(motor, current, omega, ambient))
+    numeric = integrated(motor, current, omega, ambient, span, [winding, case])
+    assert exact == pytest.approx(tuple(numeric), rel=1e-6, abs=1e-6)
+
+
+def test_nameplate_current_is_the_continuous_current():
+    """S1 at 40 °C and rated speed: exactly the nameplate's working point."""
+    for build in ("heron_36v", "tinker_cart"):
+        motor = load_build(build).motor
+        rated = rated_point(motor)
+        assert rated is not None
+        assert continuous_current_a(motor, rated.omega) == pytest.approx(rated.current_a, rel=1e-6)
+        assert rated.torque_nm * rated.omega == pytest.approx(motor.rated_power_w)
+
+
+def test_duties_are_in_the_order_they_must_be():
+    motor = motor_of()
+    s1 = continuous_current_a(motor)
+    short = [short_time_current_a(motor, minutes) for minutes in duty.S2_MINUTES]
+    shares = [intermittent_current_a(motor, share) for share in duty.S3_SHARES]
+    assert short == sorted(short, reverse=True)
+    assert shares == sorted(shares, reverse=True)
+    assert min(*short, *shares) > s1
+    assert short_time_current_a(motor, 1e5) == pytest.approx(s1, rel=1e-3)
+    assert intermittent_current_a(motor, 1.0) == pytest.approx(s1, rel=1e-6)
+    # Very quick switching heats like the root mean square of the current.
+    quick = motor_of(brush=0.0)
+    assert intermittent_current_a(quick, 0.25, period_s=0.2) == pytest.approx(
+        2.0 * continuous_current_a(quick), rel=1e-3
+    )
+
+
+def test_s2_and_s3_end_at_the_limit():
+    motor = motor_of()
+    amps = short_time_current_a(motor, 30.0)
+    assert integrated(motor, amps, 0.0, 40.0, 1800.0, [40.0, 40.0])[0] == pytest.approx(motor.winding_limit_c, abs=1e-3)
+    amps = intermittent_current_a(motor, 0.25)
+    state, hottest = [40.0, 40.0], 0.0
+    for _ in range(60):
+        state = integrated(motor, amps, 0.0, 40.0, 150.0, state)
+        hottest = state[0]
+        state = integrated(motor, 0.0, 0.0, 40.0, 450.0, state)
+    assert hottest == pytest.approx(motor.winding_limit_c, abs=0.02)
+
+
+def test_time_to_limit():
+    motor = motor_of()
+    assert time_to_limit_s(motor, continuous_current_a(motor, ambient_c=20.0) * 0.999) == math.inf
+    seconds = time_to_limit_s(motor, 60.0)
+    assert integrated(motor, 60.0, 0.0, 20.0, seconds, [20.0, 20.0])[0] == pytest.approx(
+        motor.winding_limit_c, abs=1e-3
+    )
+    assert time_to_limit_s(motor, 60.0, winding_c=motor.winding_limit_c) == 0.0
+    assert time_to_limit_s(motor, 80.0) < seconds
+    assert time_to_limit_s(motor, 60.0, winding_c=90.0, case_c=60.0) < seconds
+    # Adiabatic: C ΔT = ∫I² R dt with R growing; 200 A is over within seconds.
+    heat, _, _, _ = thermal_values(motor)
+    rough = heat * 125.0 / (200.0**2 * warm_resistance(motor.resistance_ohm, 82.5) + 200.0)
+    assert stall_seconds(motor, 200.0) == pytest.approx(rough, rel=0.05)
+    with pytest.raises(ValueError, match="current_a"):
+        time_to_limit_s(motor, -1.0)
+
+
+def test_a_current_that_runs_away_has_a_time_too():
+    motor = motor_of()
+    assert duty.settled(*coefficients(motor, 100.0, 0.0, 20.0))[0] == math.inf
+    assert 0.0 < time_to_limit_s(motor, 100.0) < 120.0
+
+
+def test_duties_of_a_vehicle():
+    lines = duties(load_build("heron_36v"))
+    assert [line.code for line in lines[:2]] == ["S1", "S2 10 min"]
+    assert len(lines) == 9
+    assert all(line.pull_n > 0.0 for line in lines)
+
+
+# Measured warm-up
+
+
+def warm_table(motor, current=30.0, minutes=25.0, omega=165.0, generator=None):
+    run = coefficients(motor, current, omega, 15.0)
+    rest = coefficients(motor, 0.0, 0.0, 15.0)
+    end = duty.temperatures_after(60.0 * minutes, 15.0, 15.0, *run)
+
+    def ohms(celsius):
+        return warm_resistance(motor.resistance_ohm, celsius) * (
+            1.0 + (0.01 * generator.standard_normal() if generator else 0.0)
+        )
+
+    def warm(seconds):
+        return duty.temperatures_after(seconds, *end, *rest)[0]
+
+    def case(at):
+        return duty.temperatures_after(60.0 * at, 15.0, 15.0, *run)[1] + (
+            2.0 * generator.standard_normal() if generator else 0.0
+        )
+
+    return {
+        "ambient_c": 15.0, "mass_kg": 6.5, "brush_drop_v": 1.0, "friction_torque_nm": 0.1, "viscous_nm_per_rad_s": 0.0002,
+        "cold": {"resistance_ohm": ohms(15.0)},
+        "run": {"current_a": current, "minutes": minutes, "speed_rpm": omega * 30.0 / math.pi},
+        "after": [{"seconds": s, "resistance_ohm": ohms(warm(s))} for s in (20.0, 45.0, 90.0, 180.0, 420.0)],
+        "case": [{"minutes": at, "celsius": case(at)} for at in (5.0, 15.0, 25.0)],
+    }, end[0]  # fmt: skip
+
+
+def test_a_warm_up_gives_the_heat_back():
+    motor = motor_of()
+    table, hot = warm_table(motor)
+    table["resistance_percent"], table["case_sd_k"] = 0.05, 0.05
+    result = warm_up.identify(warm_up.read_warm_up(table))
+    for name, truth in zip(warm_up.KEYS, thermal_values(motor), strict=True):
+        assert result.values[name].value == pytest.approx(truth, rel=0.02), name
+    assert result.winding_c.value == pytest.approx(hot, abs=0.5)
+
+
+def test_a_warm_up_s_bands_hold_the_truth():
+    """Motors drawn from the usual values' own spread, as the bands assume."""
+    generator = np.random.default_rng(17)
+    held = dict.fromkeys([*warm_up.KEYS, "winding_c"], 0)
+    trials = 400 if os.environ.get("RIDESIM_LONG") == "1" else 60
+    for _ in range(trials):
+        spread = np.exp(generator.standard_normal(4) * np.log([1.5, 1.3, 2.0, 2.0]))
+        heat = np.array([0.10 * 6.5 * 390.0, 0.90 * 6.5 * 460.0, 0.55, 1.0]) * spread
+        motor = motor_of(**dict(zip(warm_up.KEYS, (float(value) for value in heat), strict=True)))
+        limit = continuous_current_a(motor, 165.0, 15.0)
+        table, hot = warm_table(motor, current=max(15.0, limit), generator=generator)
+        result = warm_up.identify(warm_up.read_warm_up(table))
+        for name, truth in zip(warm_up.KEYS, heat, strict=True):
+            held[name] += result.values[name].low <= truth <= result.values[name].high
+        held["winding_c"] += result.winding_c.low <= hot <= result.winding_c.high
+    for name, count in held.items():
+        assert count >= binom.ppf(1e-4, trials, 0.95), (name, count / trials)
+
+
+def test_winding_temperature_agrees_with_the_235_rule():
+    """(235 + T2)/(235 + T1), IEC 60034-1 (from memory): the model's copper law differs by less than half a kelvin."""
+    found = warm_up.winding_temperature(0.085, 15.0, 0.085 * (235.0 + 110.0) / (235.0 + 15.0))
+    assert found == pytest.approx(110.0, abs=0.5)
+
+
+@pytest.mark.parametrize(
+    ("change", "place"),
+    [
+        ({"after": [{"seconds": 20.0, "resistance_ohm": 0.0835}]}, "after[1]"),
+        ({"after": [{"seconds": 300.0, "resistance_ohm": 0.11}]}, "after[1].seconds"),
+        (
+            {"after": [{"seconds": 40.0, "resistance_ohm": 0.11}, {"seconds": 20.0, "resistance_ohm": 0.10}]},
+            "after[2].seconds",
+        ),
+        ({"after": []}, "after"),
+        ({"case": [{"minutes": 5.0, "celsius": 2.0}]}, "case[1].celsius"),
+        ({"cold": {"voltage_v": 0.5, "current_a": 3.0}}, "cold"),
+        ({"cold": {}}, "cold.resistance_ohm"),
+    ],
+)
+def test_wrong_warm_ups_are_named(change, place):
+    table, _ = warm_table(motor_of())
+    with pytest.raises(InputProblem) as caught:
+        warm_up.identify(warm_up.read_warm_up({**table, **change}))
+    assert caught.value.place == place
+
+
+def test_the_shipped_warm_up_is_good():
+    result = warm_up.identify(warm_up.load_warm_up("heron_motor_warm_up"))
+    motor = load_build("heron_36v").motor
+    for name, truth in zip(warm_up.KEYS, thermal_values(motor), strict=True):
+        assert result.values[name].low <= truth <= result.values[name].high

@@ -1,0 +1,158 @@
+"""Motor kinds: from a curve, electronically commutated, series-wound; at another voltage by physics."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from ridesim.bench.spin_simulated import working_point
+from ridesim.build import Motor, load_build, save_build
+from ridesim.forms import validate
+from ridesim.physics import chopper, switching
+from ridesim.ride.motor_answers import at_voltage
+from ridesim.ride.steady import top_speed_kmh
+from ridesim.words import InputProblem
+from tests.bench.benches import motor_of
+from tests.ride.machines import make_build
+
+RPM = math.pi / 30.0
+TORQUES = (0.0, 0.5, 1.0, 2.0, 4.0)
+
+
+def curve_of(motor: Motor, voltage: float) -> list[list[float]]:
+    rows = []
+    for torque in TORQUES:
+        current, speed = working_point(motor, voltage, torque)
+        rows.append([speed / RPM, torque, current])
+    return rows
+
+
+def curved(rows, **changes) -> Motor:
+    keys = {
+        "kind": "curve",
+        "curve": rows,
+        "curve_voltage_v": 36.0,
+        "mass_kg": 6.5,
+        "rated_power_w": 450.0,
+        "rated_voltage_v": 36.0,
+    }
+    return validate(Motor, {**keys, **changes}, "the test's motor")
+
+
+def test_a_curve_gives_its_motor_back():
+    truth = motor_of()
+    exact = curved(curve_of(truth, 36.0), brush_drop_v=1.0, viscous_nm_per_rad_s=0.0002)
+    assert exact.torque_constant_nm_per_a == pytest.approx(0.105, rel=1e-5)
+    assert exact.resistance_ohm == pytest.approx(0.085, rel=1e-5)
+    assert exact.friction_torque_nm == pytest.approx(0.10, rel=1e-5)
+    assert exact.curve_fit is not None
+    assert exact.curve_fit.largest_torque_misfit_nm < 1e-6
+    free = curved(curve_of(truth, 36.0))
+    assert free.torque_constant_nm_per_a == pytest.approx(0.105, rel=0.01)
+    assert free.resistance_ohm == pytest.approx(0.085, rel=0.01)
+
+
+def test_a_curve_goes_to_another_voltage_by_physics():
+    """A curve at 24 V and the motor itself: the same top speed on 36 V within 1 %."""
+    truth = motor_of()
+    built = load_build("heron_36v")
+    from_curve = curved(curve_of(truth, 24.0), curve_voltage_v=24.0)
+    assert top_speed_kmh(built.model_copy(update={"motor": from_curve})) == pytest.approx(
+        top_speed_kmh(built), rel=0.01
+    )
+
+
+def test_a_noisy_curve_shows_its_misfit():
+    rows = curve_of(motor_of(), 36.0)
+    rows[2][1] *= 1.08
+    found = curved(rows)
+    assert found.curve_fit is not None
+    assert int(np.abs(found.curve_fit.torque_misfit_nm).argmax()) == 2
+
+
+def test_a_curve_survives_saving(tmp_path):
+    text = (
+        'kind = "curve"\ncurve_voltage_v = 36.0\ncurve = [[3170.0, 0.0, 1.6], [3024.0, 2.0, 20.6], [2877.0, 4.0, 39.6]]\nmass_kg = 6.5\n'
+        "rated_power_w = 450.0\nrated_voltage_v = 36.0\n"
+    )
+    build = make_build()
+    built = build.model_copy(update={"motor": validate(Motor, __import__("tomllib").loads(text), "motor")})
+    path = save_build(built, tmp_path / "curve.toml")
+    written = path.read_text(encoding="utf-8")
+    assert "torque_constant_nm_per_a" not in written.split("[motor]")[1].split("[")[0]
+    again = load_build(path)
+    assert again.motor == built.motor
+
+
+@pytest.mark.parametrize(
+    ("rows", "place"),
+    [
+        ([[3200.0, 0.0, 1.7], [2900.0, 2.0, 1.0]], "curve[2]"),
+        ([[3000.0, 0.0, 1.7], [3100.0, 2.0, 20.0]], "curve[2]"),
+        ([[3000.0, 0.0, 1.7]], "curve"),
+        ([[3000.0, 0.0, 1.7], [2900.0, -2.0, 20.0]], "curve"),
+        ([[3000.0, 0.0], [2900.0, 2.0, 20.0]], "curve[1]"),
+    ],
+)
+def test_bad_curves_are_named(rows, place):
+    with pytest.raises(InputProblem) as caught:
+        curved(rows)
+    assert caught.value.place.startswith(place)
+
+
+def test_keys_that_contradict_the_kind():
+    with pytest.raises(InputProblem, match="torque_constant_nm_per_a"):
+        curved(curve_of(motor_of(), 36.0), torque_constant_nm_per_a=0.1)
+    with pytest.raises(InputProblem, match="curve"):
+        validate(Motor, {"kind": "permanent-magnet", "torque_constant_nm_per_a": 0.1, "resistance_ohm": 0.1, "mass_kg": 5.0,
+                         "curve": curve_of(motor_of(), 36.0), "rated_power_w": 200.0, "rated_voltage_v": 24.0}, "motor")  # fmt: skip
+
+
+def test_an_electronically_commutated_motor_has_no_brush_drop_and_is_otherwise_the_same():
+    own = {"motor__kind": "electronically-commutated", "motor__brush_drop_v": None}
+    bare, brushed = make_build(**own), make_build(motor__brush_drop_v=0.0)
+    assert bare.motor.brush_drop_v == 0.0
+    assert top_speed_kmh(bare) == pytest.approx(top_speed_kmh(brushed), rel=1e-12)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.sampled_from(["permanent-magnet", "series-wound"]), st.floats(0.05, 0.3), st.floats(0.02, 0.3), st.sampled_from([24.0, 36.0]),
+)  # fmt: skip
+def test_half_the_voltage_is_never_faster(kind, constant, resistance, voltage):
+    keys = (
+        {"motor__torque_constant_nm_per_a": constant}
+        if kind == "permanent-magnet"
+        else {
+            "motor__torque_constant_nm_per_a": None, "motor__series_constant_nm_per_a2": constant / 20.0,
+            "motor__saturation_current_a": 90.0,
+        }
+    )  # fmt: skip
+    build = make_build(
+        motor__kind=kind, motor__resistance_ohm=resistance, motor__rated_power_w=None, motor__rated_voltage_v=None,
+        motor__winding_to_case_k_per_w=0.4, motor__case_to_air_k_per_w=0.9, pack__block_mass_kg=6.0, **keys,
+    )  # fmt: skip
+    whole, half = top_speed_kmh(at_voltage(build, voltage)), top_speed_kmh(at_voltage(build, 0.5 * voltage))
+    assert half <= whole + 1e-9
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    st.floats(0.02, 1.0), st.floats(10.0, 60.0), st.floats(0.0, 400.0), st.floats(0.03, 0.3), st.floats(0.0, 2.0),
+    st.floats(0.01, 0.5), st.floats(0.001, 0.1),
+)  # fmt: skip
+def test_power_balance_and_battery_current_at_every_duty(duty, volts, omega, constant, brush, path, pack):
+    current = switching.current_at_duty(duty, volts, omega, constant, brush, path, pack)
+    assume(current > 1e-6)
+    battery = duty * current
+    at_controller = volts - pack * battery
+    taken = chopper.motor_power(current, omega, constant, 0.0, 1.0, brush, path)
+    assert battery <= current * (1.0 + 1e-12)
+    assert at_controller * battery == pytest.approx(taken, rel=1e-9)
+    assert chopper.pack_current_for_power(taken, volts, pack) == pytest.approx(battery, rel=1e-6) or battery > volts / (
+        2.0 * pack
+    )

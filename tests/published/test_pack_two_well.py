@@ -1,0 +1,115 @@
+"""The block's closed-form steps against published kinetic-model lifetimes and an ODE solver.
+
+Sources: Jongerden, Haverkort, Bohnenkamp, Katoen, DSN 2009 (lifetimes; recalled and reproduced); unit test of an open
+renewable-energy library (lead-acid constants, step test; outputs read).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+
+from ridesim.physics.battery import PEUKERT, SATURATING, TWO_WELL
+from ridesim.physics.reach import largest_charge, largest_discharge
+from ridesim.ride.block import BlockNumbers, charges_after, lifetime_seconds
+from ridesim.ride.laws import fit_two_well_to_rows
+from ridesim.ride.rates import charge_rates
+
+
+def wells(whole: float, share: float, rate: float, law: int = TWO_WELL, **others: float) -> BlockNumbers:
+    """A block with nothing but a capacity law; the unit of time is the caller's."""
+    values = dict(  # noqa: C408
+        capacity=whole, rated_current=1.0, exponent=1.2, law=law, well_share=share, well_rate=rate, well_whole=whole,
+        law_capacity=whole, law_gain=1.13, law_reference=1.0, law_exponent=0.75, coulombic=0.9, table_z=np.array([0.0, 1.0]),
+        table_v=np.array([12.0, 13.0]), resistance=0.01, resistance_rise=0.0, polarisation_resistance=0.0, polarisation_time=1.0,
+    )  # fmt: skip
+    return BlockNumbers(**{**values, **others})
+
+
+LOADS = {
+    "0.25 A": [(1e6, 0.25)],
+    "0.5 A": [(1e6, 0.5)],
+    "0.5/0.25 A": [(1.0, 0.5), (1.0, 0.25)],
+    "0.25 A, 1/1": [(1.0, 0.25), (1.0, 0.0)],
+    "0.5 A, 1/1": [(1.0, 0.5), (1.0, 0.0)],
+    "0.5/0.25 A, rests": [(1.0, 0.5), (1.0, 0.0), (1.0, 0.25), (1.0, 0.0)],
+    "0.25 A, 1/2": [(1.0, 0.25), (2.0, 0.0)],
+    "0.5 A, 1/2": [(1.0, 0.5), (2.0, 0.0)],
+}
+
+
+@pytest.mark.parametrize(
+    ("load", "whole", "printed"),
+    [
+        ("0.25 A", 5.5, 4.53),
+        ("0.5 A", 5.5, 2.02),
+        ("0.5/0.25 A", 5.5, 2.58),
+        ("0.25 A, 1/1", 5.5, 10.80),
+        ("0.5 A, 1/1", 5.5, 4.30),
+        ("0.5/0.25 A, rests", 5.5, 4.80),
+        ("0.25 A, 1/2", 5.5, 21.86),
+        ("0.5 A, 1/2", 5.5, 6.53),
+        ("0.25 A", 11.0, 12.16),
+        ("0.5 A", 11.0, 4.53),
+        ("0.5/0.25 A", 11.0, 6.45),
+        ("0.25 A, 1/1", 11.0, 44.78),
+        ("0.5 A, 1/1", 11.0, 10.80),
+    ],
+)
+def test_lifetimes_printed_to_a_hundredth_of_a_minute(load, whole, printed):
+    assert lifetime_seconds(LOADS[load], wells(whole, 0.166, 0.122), repeat=True) == pytest.approx(printed, abs=0.01)
+
+
+@pytest.fixture(scope="module")
+def lead_acid():
+    return fit_two_well_to_rows(((1.0, 60.0), (10.0, 93.0), (20.0, 100.0)))
+
+
+def test_fit_to_three_rates_gives_the_library_s_constants(lead_acid):
+    assert lead_acid.whole_ah == pytest.approx(108.16, abs=0.005)
+    assert lead_acid.share == pytest.approx(0.47511, abs=1e-5)
+    assert lead_acid.rate_per_h == pytest.approx(0.67696, abs=1e-5)
+    assert 0.5 * lead_acid.share * lead_acid.whole_ah == pytest.approx(25.694, abs=1e-3)
+
+
+def test_limited_current_in_four_steps(lead_acid):
+    """Printed: 52.58, 49.58, 22.927 (26.65 A given), 16.67 (6.25 A given), an hour each from half full."""
+    c, kappa, whole = lead_acid.share, lead_acid.rate_per_h, lead_acid.whole_ah
+    b = wells(whole, c, kappa)
+    q = 0.5 * c, 0.5 * (1.0 - c)
+    totals, given = [], []
+    for asked in (1.5, 3.0, 490.0, 490.0):
+        most = largest_discharge(q[0] * whole, q[1] * whole, 1.0, c, kappa)
+        given.append(min(asked, most))
+        q = charges_after(*q, given[-1], 1.0, b)
+        totals.append(sum(q) * whole)
+    assert totals == pytest.approx([52.58, 49.58, 22.927, 16.67], abs=0.005)
+    assert given[2:] == pytest.approx([26.65, 6.25], abs=0.0065)
+
+
+def test_largest_charge_just_fills_the_available_well(lead_acid):
+    c, kappa, whole = lead_acid.share, lead_acid.rate_per_h, lead_acid.whole_ah
+    current = largest_charge(10.0, 30.0, whole, 0.5, c, kappa)
+    lossless = wells(whole, c, kappa, coulombic=1.0)
+    filled = charges_after(10.0 / whole, 30.0 / whole, -current, 0.5, lossless)
+    assert filled[0] == pytest.approx(c, abs=1e-12)
+
+
+@pytest.mark.parametrize("law", [PEUKERT, TWO_WELL, SATURATING])
+@pytest.mark.parametrize("current", [-6.0, 0.0, 3.0, 10.0])
+def test_closed_form_is_the_ride_s_equations_integrated(lead_acid, law, current):
+    """Each law's step against the rates that a ride integrates, by an ODE solver: 1e-8."""
+    b = wells(lead_acid.whole_ah * 3600.0, lead_acid.share, lead_acid.rate_per_h / 3600.0, law)
+    start, span = {PEUKERT: (0.8, 0.0), TWO_WELL: (0.3, 0.45), SATURATING: (0.2, 4.0)}[law], 3.0 * 3600.0
+    solved = solve_ivp(
+        lambda _t, q: charge_rates(q[0], q[1], current, b), (0.0, span), start, rtol=1e-12, atol=1e-14, method="DOP853"
+    )
+    assert charges_after(*start, current, span, b) == pytest.approx(solved.y[:, -1], abs=1e-8)
+
+
+def test_printed_wells_after_three_hours_at_ten_amperes(lead_acid):
+    """y1 = 30.398405, y2 = 47.761369 Ah: another hand's ODE solution of the same constants."""
+    b = wells(lead_acid.whole_ah, lead_acid.share, lead_acid.rate_per_h)
+    y = charges_after(b.well_share, 1.0 - b.well_share, 10.0, 3.0, b)
+    assert [each * b.well_whole for each in y] == pytest.approx([30.398405, 47.761369], abs=2e-5)

@@ -1,0 +1,187 @@
+"""The bench panel without a browser, the lead sheet, the heat tables, and notebook 2 as it is run."""
+
+from __future__ import annotations
+
+import tomllib
+from html import escape
+
+import numpy as np
+import pytest
+
+from ridesim.bench.spin_log import load_spin_log
+from ridesim.build import load_build
+from ridesim.data import shipped
+from ridesim.show import bench_state
+from ridesim.show.bench_motor import BenchMotor, still
+from ridesim.show.bench_words import CAUTIONS
+from ridesim.show.diagrams.bench import DragDiagram, HeldDiagram, RoadDiagram, SpeedDiagram
+from ridesim.show.lead_sheet import STEPS, lead_sheet
+from ridesim.show.motor_heat import how_long, warmed_up
+from ridesim.show.panel.drawing import Canvas
+from tests.ride.machines import make_build
+
+
+@pytest.fixture
+def panel(tmp_path):
+    made = BenchMotor("heron_motor_bench", "heron_36v", folder=tmp_path)
+    assert made.wait()
+    return made
+
+
+def type_in(panel, kind, place, **texts):
+    row = panel.rows[kind][place]
+    row.view.typed = {**row.texts, **texts}
+    assert panel.wait()
+
+
+def test_it_opens_with_the_shipped_log_and_answers(panel):
+    assert panel.answer is not None
+    assert panel.status.text == panel.answer.sentence
+    assert all(picture.view.png[:4] == b"\x89PNG" for picture in panel.pictures.values())
+    assert "95 % band" in panel.words["The motor"].html
+    assert "Measure next" in panel.words["Advice"].html
+
+
+def test_typing_changes_the_answer(panel):
+    before = panel.answer.result.torque_constant_nm_per_a.value
+    type_in(panel, "no_load", 2, speed_rpm="330,0")
+    assert panel.answer.result.torque_constant_nm_per_a.value != before
+    type_in(panel, "no_load", 4, voltage_v="12.3", current_a="1.16", speed_rpm="340")
+    assert len(panel.answer.log.no_load) == 5
+
+
+def test_a_wrong_entry_is_named_marked_and_leaves_the_last_good_picture(panel):
+    good = panel.pictures["speed"].view.png
+    type_in(panel, "no_load", 1, speed_rpm="fast")
+    assert "no_load[2].speed_rpm" in panel.status.text
+    assert "“fast”" in panel.status.text
+    assert "speed_rpm" in panel.rows["no_load"][1].view.problems
+    assert panel.pictures["speed"].view.png == good
+    assert panel.pictures["speed"].view.old
+    type_in(panel, "no_load", 1, speed_rpm="240")
+    assert panel.status.text.startswith("12 V on the stand")
+    assert not panel.rows["no_load"][1].view.problems
+
+
+def test_no_volts_at_the_open_leads_refuses_everything_else(panel):
+    type_in(panel, "turned", 0, voltage_v="0")
+    assert "Never run it unloaded" in panel.status.text
+
+
+def test_saving_and_opening_a_log(panel):
+    type_in(panel, "no_load", 2, speed_rpm="337")
+    panel._pressed("save")
+    path = panel.folder / "my_motor_bench.toml"
+    assert load_spin_log(path).no_load == panel.answer.log.no_load
+    panel.desk.put({"log": "heron_motor_bench"})
+    panel._pressed("open")
+    assert panel.wait()
+    assert panel.rows["no_load"][2].texts["speed_rpm"] == "336"
+    panel.desk.put({"log": "nowhere"})
+    panel._pressed("open")
+    assert "no such file" in panel.status.text
+    panel.desk.put({"save_as": "../up.toml"})
+    panel._pressed("save")
+    assert "plain file name" in panel.status.text
+
+
+def test_saving_the_vehicle_with_this_motor(panel):
+    panel._pressed("put")
+    path = panel.folder / "heron_36v_with_tested_motor.toml"
+    found = panel.answer.result.torque_constant_nm_per_a.value
+    written = tomllib.loads(path.read_text(encoding="utf-8"))["motor"]
+    assert written["torque_constant_nm_per_a"] == pytest.approx(found, rel=1e-5)
+    assert load_build(path).motor.mass_kg == load_build("heron_36v").motor.mass_kg
+    panel._pressed("put")
+    assert "a file of that name" in panel.status.text
+
+
+def test_a_log_survives_the_boxes():
+    log = load_spin_log("heron_motor_bench")
+    settings, rows = bench_state.texts_of(log)
+    again, kept = bench_state.log_of(settings, rows, log.name)
+    assert again.no_load == log.no_load
+    assert again.locked == log.locked
+    assert again.gearing == log.gearing
+    assert kept["no_load"] == [0, 1, 2, 3]
+
+
+@pytest.mark.parametrize("drawing", [SpeedDiagram, RoadDiagram, HeldDiagram, DragDiagram])
+def test_pictures_hold_what_their_words_say(drawing):
+    shown = bench_state.answer(load_spin_log("heron_motor_bench"), load_build("heron_36v"))
+    made = drawing()
+    canvas = Canvas(made)
+    first = canvas.draw(shown, 480, 260)
+    assert canvas.draw(shown, 480, 260) == first
+    assert canvas.full_draws == 1
+    right, top = made.limits(shown)
+    for line in made.axes.lines:
+        x, y = np.asarray(line.get_xdata(), dtype=float), np.asarray(line.get_ydata(), dtype=float)
+        assert x.max() <= right * 1.0001
+        assert y.max() <= top * 1.0001
+    assert made.alt(shown).endswith(made.sentence(shown))
+    assert "$" not in made.alt(shown)
+
+
+def test_the_still_copy_reads_without_a_kernel():
+    html = still()._repr_html_()
+    assert html.count("<img alt=") == 4
+    assert html.count("<figcaption>") == 4
+    assert "12 V on the stand turns the wheel" in html
+    assert "<script" not in html
+
+
+def test_names_from_outside_are_escaped():
+    build = make_build().model_copy(update={"name": "<b>bold</b>"})
+    assert "<b>bold</b>" not in lead_sheet(build).html
+    assert "&lt;b&gt;bold" in lead_sheet(build).html
+
+
+def test_cautions_cover_what_hurts():
+    text = " ".join(CAUTIONS).lower()
+    for word in ("clamp", "wheel off the ground", "fuse", "6 v or less", "lamp", "2 s", "hot", "chain", "swap the leads", "parking brake",
+                 "maker meant", "never run it without load"):  # fmt: skip
+        assert word in text, word
+
+
+def test_lead_sheet_order_and_printing(tmp_path):
+    sheet = lead_sheet(load_build("heron_36v"), leads=9)
+    headings = [heading for heading, _ in STEPS]
+    assert [heading.split(".")[0] for heading in headings] == ["1", "2", "3", "4", "5", "6"]
+    assert "Thick pairs first" in headings[1]
+    places = [sheet.html.index(escape(heading.split("(")[0].strip())) for heading in headings]
+    assert places == sorted(places)
+    assert "43.2 V on its charger" in sheet.html
+    assert sheet.html.count("<tr><td>") == 9
+    page = sheet.save(tmp_path / "leads.html").read_text(encoding="utf-8")
+    assert page.startswith("<!doctype html>")
+    assert "DOES NOT STAND" in lead_sheet(make_build(controller__max_voltage_v=40.0)).html
+    with pytest.raises(ValueError, match="leads"):
+        lead_sheet(leads=0)
+
+
+def test_heat_tables():
+    html = how_long("heron_36v")._repr_html_()
+    for word in ("S1", "S2 30 min", "S3 25 %", "held still", "commutator"):
+        assert word in html
+    assert "°C" in warmed_up()._repr_html_()
+
+
+def test_notebook_2_runs_and_is_kept_without_outputs():
+    import nbclient
+    import nbformat
+
+    file = shipped("notebooks") / "2_bench_test_motor.ipynb"
+    notebook = nbformat.read(file, as_version=4)
+    assert all(
+        not cell.get("outputs") and cell.get("execution_count") is None
+        for cell in notebook.cells
+        if cell.cell_type == "code"
+    )
+    assert notebook.cells[0].source.startswith("# What will")
+    assert "What to do next" in notebook.cells[-1].source
+    nbclient.NotebookClient(notebook, timeout=300).execute()
+    codes = [cell for cell in notebook.cells if cell.cell_type == "code"]
+    assert all(output.output_type != "error" for cell in codes for output in cell.outputs)
+    saved = next(cell for cell in codes if cell.id == "saved-copy")
+    assert "12 V on the stand turns the wheel" in saved.outputs[0].data["text/html"]

@@ -1,0 +1,220 @@
+"""The main panel's inputs and computation, without widgets."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import ridesim
+from ridesim.show.choose_state import (
+    Reckoner,
+    Slot,
+    Wish,
+    check_day,
+    climbs,
+    file_name,
+    free_name,
+    planned_hours,
+    save,
+    target_of,
+    would_change,
+)
+from ridesim.show.diagrams.ledger import grouped
+from ridesim.show.outcome import best, cell, difference, rows_for, table_html
+from ridesim.show.text import outcome_rows
+from ridesim.show.units import IMPERIAL, METRIC
+from ridesim.words import InputProblem
+
+
+@pytest.fixture(scope="module")
+def day():
+    return ridesim.load_day("harbour_festival")
+
+
+@pytest.fixture
+def slots():
+    return tuple(
+        Slot.of(key, ridesim.load_build(name), f"{name}.toml") for key, name in enumerate(("heron_36v", "heron_48v"))
+    )
+
+
+def changed(slot, **texts):
+    return replace(slot, texts={**slot.texts, **texts})
+
+
+def test_inputs_and_computation_need_no_widgets():
+    code = "import sys, ridesim.show.choose_state, ridesim.show.outcome, ridesim.show.diagrams.pull\n"
+    code += "print([m for m in sys.modules if m.startswith(('ipywidgets', 'anywidget'))])"
+    printed = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert printed.strip() == "[]"
+
+
+def test_answer_is_ridesim_compare(slots, day):
+    answer = Reckoner().answer(Wish(slots, day))
+    comparison = ridesim.compare([slot.origin for slot in slots], day)
+    assert answer.comparison.as_json() == comparison.as_json()
+
+
+def test_quick_answer_differs_in_the_bands_alone_and_is_completed(slots, day):
+    reckoner = Reckoner()
+    quick = reckoner.answer(Wish(slots, day), quick=True)
+    whole = reckoner.answer(Wish(slots, day))
+    assert (quick.banded, whole.banded) == (False, True)
+    for one, other in zip(quick.each, whole.each, strict=True):
+        assert one.candidate.ride is other.candidate.ride, "the ride is not simulated twice"
+        assert one.candidate.end_charge.value == other.candidate.end_charge.value
+        assert one.candidate.range_km.value == other.candidate.range_km.value
+        assert other.candidate.end_charge.high > one.candidate.end_charge.high
+
+
+def test_what_did_not_change_is_kept(slots, day):
+    reckoner = Reckoner()
+    before = reckoner.answer(Wish(slots, day))
+    after = reckoner.answer(Wish((changed(slots[0], motor_teeth="12"), slots[1]), day))
+    assert after.each[1] is before.each[1]
+    assert after.each[0] is not before.each[0]
+
+
+@pytest.mark.parametrize(
+    ("key", "text", "said"),
+    [
+        ("wheel_teeth", "1000000000", "of at most 400"),
+        ("wheel_teeth", "nan", "a whole number"),
+        ("wheel_teeth", "inf", "a whole number"),
+        ("motor_teeth", "eleven", "“eleven”"),
+        ("motor_teeth", "11.5", "“11.5”"),
+        ("capacity", "", "nothing"),
+        ("capacity", "0", "above 0"),
+        ("battery_a", "-1", "above 0"),
+        ("battery_a", "1e400", "a number"),
+    ],
+)
+def test_a_wrong_box_is_said_and_marked(slots, day, key, text, said):
+    slot = changed(slots[0], **{key: text})
+    with pytest.raises(InputProblem) as complaint:
+        Reckoner().answer(Wish((slot, slots[1]), day))
+    assert said in str(complaint.value)
+    assert list(slot.problems()) == [key]
+
+
+def test_a_decimal_comma_counts(slots):
+    assert changed(slots[0], capacity="22,5").variant().build.pack.block_capacity_ah == 22.5
+
+
+def test_two_of_one_name_and_none(slots, day):
+    with pytest.raises(InputProblem, match="twice"):
+        Reckoner().answer(Wish((slots[0], replace(slots[1], name=slots[0].name)), day))
+    with pytest.raises(InputProblem, match="a name of its own"):
+        Reckoner().answer(Wish((replace(slots[0], name=" "),), day))
+
+
+def test_a_build_that_cannot_move_has_an_answer(slots, day):
+    answer = Reckoner().answer(Wish((changed(slots[0], wheel_teeth="1"),), day))
+    codes = {finding.code for finding in answer.each[0].candidate.findings}
+    assert {"will-not-start", "not-finished"} <= codes
+    assert answer.each[0].candidate.top_speed_kmh >= 0.0
+
+
+def test_a_day_without_end_is_refused(day):
+    long = day.model_copy(update={"activity": (day.activity[2].model_copy(update={"laps": 10_000}),)})
+    assert planned_hours(long) > 400.0
+    with pytest.raises(InputProblem, match="a day that ends"):
+        check_day(long)
+    check_day(day)
+
+
+def test_climbs_of_the_festival(day):
+    assert climbs(day) == (0.0, 1.5, 2.5, 8.3)
+
+
+def test_resistance_lines_meet_the_curve_at_the_top_speed(slots, day):
+    for one in Reckoner().answer(Wish(slots, day)).each:
+        still, grows = one.resistance[0]
+        top = one.candidate.top_speed_kmh
+        assert np.interp(top, one.speeds_kmh, one.pulls_n) == pytest.approx(still + grows * top**2, rel=2e-3)
+
+
+def test_series_keeps_extremes_and_ends(slots, day):
+    one = Reckoner().answer(Wish(slots, day)).each[0]
+    ride = one.candidate.ride
+    assert one.series.low_v.min() == pytest.approx(ride.rows[:, 4].min())
+    assert one.series.high_v.max() == pytest.approx(ride.rows[:, 4].max())
+    assert one.series.charge[-1] == pytest.approx(ride.outcome.end_state_of_charge, abs=1e-9)
+
+
+def test_grouped_ledger_is_the_whole_ledger(slots, day):
+    ledger = Reckoner().answer(Wish(slots, day)).each[0].candidate.ride.ledger_wh
+    assert sum(grouped(ledger).values()) == pytest.approx(sum(ledger.values()), abs=1e-9)
+
+
+def test_table_says_what_the_terminal_says(slots, day):
+    comparison = Reckoner().answer(Wish(slots, day)).comparison
+    terminal = [cells for _, _, cells in outcome_rows(comparison)]
+    shown = {row.label.strip(): [cell(row, c) for c in comparison.candidates] for row in rows_for(comparison)}
+    flat = {
+        text
+        for cells in terminal
+        for each in cells
+        for text in (each, *each.replace(" (", "|").rstrip(")").split("|"), *each.split(", "))
+    }
+    for label, cells in shown.items():
+        if label != "pack mass":
+            assert set(cells) <= flat, label
+    assert [f"{mass} kg" in terminal[1][place] for place, mass in enumerate(shown["pack mass"])] == [True, True]
+
+
+def test_better_is_marked_in_words_and_type_not_colour(slots, day):
+    comparison = Reckoner().answer(Wish(slots, day)).comparison
+    rows = {row.label.strip(): row for row in rows_for(comparison)}
+    assert best(rows["top speed, pack full"], comparison.candidates) == {1}
+    assert best(rows["mass, rider aboard"], comparison.candidates) == {0}
+    assert best(rows["distance"], comparison.candidates) == set()
+    assert difference(rows["mass, rider aboard"], comparison.candidates[1], comparison.candidates[0]) == "+6.6"
+    html = table_html(comparison)
+    assert "✓" in html
+    assert "better: " in html
+
+
+def test_imperial_table(slots, day):
+    comparison = Reckoner().answer(Wish(slots, day)).comparison
+    first = comparison.candidates[0]
+    rows = {row.label.strip(): row for row in rows_for(comparison)}
+    assert float(cell(rows["top speed, pack full"], first, IMPERIAL)) == pytest.approx(
+        first.top_speed_kmh / 1.609344, abs=0.05
+    )
+    assert float(cell(rows["mass, rider aboard"], first, IMPERIAL)) == pytest.approx(
+        first.ride.build.total_mass_kg() / 0.45359237, abs=0.05
+    )
+    assert IMPERIAL.value(100.0, "c") == pytest.approx(212.0)
+    # A mile is longer than a kilometre, so it takes more watt-hours.
+    assert IMPERIAL.value(10.0, "wh_per_km") == pytest.approx(16.09344)
+    assert METRIC.value(10.0, "wh_per_km") == 10.0
+    assert IMPERIAL.value(7.0, "nm") == 7.0
+
+
+def test_saving_says_what_differs_and_spares_the_shipped(slots, tmp_path):
+    slot = changed(slots[0], motor_teeth="12")
+    path = target_of(slot.file, tmp_path)
+    assert would_change(slot.variant().build, path) == []
+    after, _ = save(slot, path)
+    assert (after.unsaved, slot.unsaved) == (False, True)
+    other = changed(after, motor_teeth="13").variant().build
+    assert would_change(other, path) == ["drive.motor_teeth 12 → 13"]
+    path.write_text("not TOML", encoding="utf-8")
+    assert "not a good build" in would_change(other, path)[0]
+    from ridesim import data
+
+    with pytest.raises(InputProblem, match="a shipped file"):
+        target_of(str(data.find("heron_36v", "builds")), tmp_path)
+    with pytest.raises(InputProblem, match="no name"):
+        target_of("  ", tmp_path)
+
+
+def test_names():
+    assert file_name("Heron, 36 V") == "heron_36_v.toml"
+    assert file_name("…") == "build.toml"
+    assert free_name("A", ["A", "A, copy"]) == "A, copy 2"

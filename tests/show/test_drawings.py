@@ -1,0 +1,169 @@
+"""The pictures: static layers kept, the right ink, direct labels that do not lie over each other."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+
+import ridesim
+from ridesim.show import style
+from ridesim.show.choose_state import Reckoner, Slot, Wish
+from ridesim.show.diagrams import clock as day_clock
+from ridesim.show.diagrams.charge import ChargeDiagram
+from ridesim.show.diagrams.furniture import even_ticks
+from ridesim.show.diagrams.heat import HeatDiagram
+from ridesim.show.diagrams.ledger import LedgerBars
+from ridesim.show.diagrams.pull import PullDiagram
+from ridesim.show.diagrams.scales import Places, round_top, spread, text_width
+from ridesim.show.panel.drawing import Canvas
+
+DRAWINGS = [PullDiagram, ChargeDiagram, HeatDiagram, LedgerBars]
+
+
+def answer_for(*names, **texts):
+    slots = [Slot.of(key, ridesim.load_build(name), name) for key, name in enumerate(names)]
+    if texts:
+        from dataclasses import replace
+
+        slots[0] = replace(slots[0], texts={**slots[0].texts, **texts})
+    return Reckoner().answer(Wish(tuple(slots), ridesim.load_day("harbour_festival")))
+
+
+@pytest.fixture(scope="module")
+def two():
+    return answer_for("heron_36v", "heron_48v")
+
+
+@pytest.fixture(scope="module")
+def near():
+    return answer_for("heron_36v", "heron_48v", battery_a="41")
+
+
+@pytest.mark.parametrize("kind", DRAWINGS)
+def test_kept_layer_gives_the_same_picture_as_a_fresh_one(kind, two, near):
+    kept, fresh = Canvas(kind()), Canvas(kind())
+    kept.draw(two, 420, 260)
+    after = np.array(kept.pixels(near, 420, 260))
+    assert np.array_equal(after, np.array(fresh.pixels(near, 420, 260)))
+    assert np.array_equal(np.array(kept.pixels(two, 420, 260)), np.array(Canvas(kind()).pixels(two, 420, 260))), (
+        "nothing is left behind"
+    )
+
+
+@pytest.mark.parametrize("kind", DRAWINGS)
+def test_axes_stand_still_for_a_small_step_and_come_back_from_a_large_one(kind, two, near):
+    canvas = Canvas(kind())
+    canvas.draw(two, 420, 260)
+    canvas.draw(near, 420, 260)
+    assert canvas.full_draws == 1
+    far = answer_for("heron_36v", "heron_48v", blocks="8", motor_teeth="25")
+    canvas.draw(far, 420, 260)
+    drawn = canvas.full_draws
+    canvas.draw(two, 420, 260)
+    assert canvas.full_draws == drawn, "the former layer is found again"
+
+
+@pytest.mark.parametrize("kind", DRAWINGS)
+@pytest.mark.parametrize("dark", [False, True])
+def test_every_candidate_leaves_ink_in_its_colour(kind, dark):
+    answer = answer_for("heron_36v", "heron_48v", "heron_lithium", "tinker_cart")
+    look = style.look(dark)
+    pixels = np.array(Canvas(kind()).pixels(answer, 520, 320, 1.0, look))[..., :3].astype(int)
+    assert tuple(pixels[0, -1]) == tuple(int(look.paper[i : i + 2], 16) for i in (1, 3, 5))
+    for colour in look.candidates:
+        wanted = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)])
+        assert (np.abs(pixels - wanted).sum(axis=2) < 12).sum() > 12
+
+
+@pytest.mark.parametrize("kind", DRAWINGS)
+def test_words_hold_the_main_numbers(kind, two):
+    drawing = kind()
+    Canvas(drawing).draw(two, 420, 260)
+    sentence, alt = drawing.sentence(two), drawing.alt(two)
+    one = two.each[0].candidate
+    number = {
+        PullDiagram: f"{one.top_speed_kmh:.1f}", ChargeDiagram: f"{100 * one.end_charge.value:.0f} %",
+        HeatDiagram: f"{one.ride.outcome.lowest_pack_voltage_v:.1f}", LedgerBars: f"{one.ride.outcome.energy_wh:.0f} Wh",
+    }[kind]  # fmt: skip
+    assert number in sentence
+    assert sentence in alt
+    assert all(each.candidate.name in alt for each in two.each)
+
+
+def test_limits_are_named_on_their_stretches(two):
+    drawing = PullDiagram()
+    Canvas(drawing).draw(two, 700, 420)
+    written = [note.get_text() for note in drawing.notes[: drawing.used]]
+    for wanted in ("motor current", "battery current", "full duty", "level", "1.5 % up", "2.5 % up", "8.3 % up"):
+        assert wanted in written
+    assert written.count("motor current") == 1, "said once where two curves run together"
+
+
+def test_a_build_that_cannot_move_is_drawn():
+    answer = answer_for("heron_36v", wheel_teeth="1")
+    for kind in DRAWINGS:
+        assert Canvas(kind()).draw(answer, 420, 260).startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize("width", [200.0, 240.0, 320.0, 600.0])
+def test_activity_names_never_lie_over_each_other(two, width):
+    placed = day_clock.name_rows(two, width, (54.0, 58.0))
+    assert len(placed) == len(two.day.activity)
+    for (text, left, _, row), (other, start, _, line) in itertools.combinations(placed, 2):
+        if row == line:
+            assert left + day_clock._name_width(text) <= start or start + day_clock._name_width(other) <= left
+    if width >= 320.0:
+        assert all("…" not in text for text, *_ in placed), "whole names where there is room"
+
+
+def test_round_top_stands_still_and_holds_the_value():
+    for value in np.linspace(0.011, 5000.0, 400):
+        top = round_top(value)
+        assert value < top <= 1.6 * value * 1.04
+    assert round_top(360.0) == round_top(375.0) == 400.0
+    assert round_top(0.0) == round_top(-1.0) == round_top(float("nan")) == 1.0
+
+
+def test_even_ticks():
+    assert [place for place, _ in even_ticks(0.0, 40.0, 5)] == [0.0, 10.0, 20.0, 30.0, 40.0]
+    assert even_ticks(-300.0, 300.0, 4)[0] == (-200.0, "−200")
+    for low, high, most in [(0.0, 0.3, 4), (-7.0, 1e6, 6), (29.0, 55.0, 3)]:
+        ticks = even_ticks(low, high, most)
+        assert 1 <= len(ticks) <= most + 1
+        assert all(low - 1e-9 <= place <= high + 1e-9 for place, _ in ticks)
+
+
+def test_spread_keeps_order_and_gap():
+    places = spread([10.0, 11.0, 12.0, 99.0], 5.0, 0.0, 100.0)
+    assert places == sorted(places)
+    assert min(b - a for a, b in itertools.pairwise(places)) >= 5.0
+    assert max(places) <= 100.0
+    assert spread([], 5.0, 0.0, 1.0) == []
+
+
+def test_places_never_overlap():
+    places = Places(300.0, 200.0, [np.column_stack([np.linspace(0, 300, 50), np.linspace(0, 200, 50)])])
+    boxes = []
+    for text in ("motor current", "battery current", "full duty", "cut-off"):
+        spot = places.best(text, [(150.0, 100.0), (60.0, 40.0)])
+        assert spot is not None
+        boxes.append((*spot, spot[0] + text_width(text), spot[1] + 14.0))
+    for a, b in itertools.combinations(boxes, 2):
+        assert a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
+
+
+@pytest.mark.parametrize("look", [style.LIGHT, style.DARK], ids=["light", "dark"])
+def test_contrast_of_text(look):
+    # 4.5 : 1 for text, Web Content Accessibility Guidelines 2.1, criterion 1.4.3.
+    for colour in (*look.candidates, look.ink, look.faint, look.warn):
+        assert style.contrast(colour, look.paper) >= 4.5
+        assert style.contrast(colour, look.shade) >= 4.5
+    assert (
+        len(set(map(str, style.LINES))) == len(set(style.MARKERS)) == len(set(style.HATCHES)) == style.MOST_CANDIDATES
+    )
+
+
+def test_contrast_of_black_on_white():
+    assert style.contrast("#000000", "#ffffff") == pytest.approx(21.0)
