@@ -13,8 +13,10 @@ from ridesim.choose.motor_findings import motor_findings
 from ridesim.choose.pack_findings import gas_text, pack_findings
 from ridesim.day import Activity, Day
 from ridesim.day.day import clock
+from ridesim.physics.road import GRAVITY, slope_sine
+from ridesim.ride.numbers import machine, packed
 from ridesim.ride.result import Ride
-from ridesim.ride.steady import steepest_start_percent
+from ridesim.ride.steady import pull_at, steepest_start_percent
 from ridesim.words import Finding
 
 TOUCH_LIMIT_V = 60.0
@@ -22,6 +24,8 @@ TOUCH_LIMIT_V = 60.0
 STALL_S = 3.0
 """Seconds a stalled motor may draw its limit: common practice, no source."""
 LATE_S = 60.0
+BURNT_K = 40.0
+"""So far above its class the insulation does not last the day: common practice, life halves every 10 K. [K]"""
 REACTION_S = 1.0
 """A rider's reaction before the brake bites: common practice, no source. [s]"""
 _RANK = {"stop": 0, "warning": 1, "advice": 2}
@@ -56,24 +60,37 @@ def findings_for(ride: Ride, top_kmh: float, top_at_reserve_kmh: float) -> list[
     return sorted(found, key=lambda finding: _RANK[finding.severity])
 
 
+def _climbs(activity: Activity) -> list[tuple[float, float, str]]:
+    """Grade [%], surface factor and name of every place where an activity may have to start."""
+    if activity.route is not None:
+        return [
+            (leg.grade_percent, leg.surface_factor, f"leg {number} of “{activity.name}” ({leg.surface})")
+            for number, leg in enumerate(activity.route.legs, start=1)
+        ]
+    return [(activity.trace.steepest_percent, 1.0, f"“{activity.name}”")] if activity.trace is not None else []
+
+
 def _starting(build: Build, day: Day) -> Iterator[Finding]:
-    worst: tuple[float, float, Activity] | None = None
+    worst: tuple[float, float, str] | None = None
+    limits: dict[tuple[bool, float], float] = {}
     for activity in day.activity:
-        if activity.path is None:
-            continue
-        grade = activity.path.steepest_percent
-        limit = steepest_start_percent(build, aboard=activity.aboard)
-        if grade >= limit and (worst is None or grade - limit > worst[0] - worst[1]):
-            worst = grade, limit, activity
-    if worst is not None:
-        grade, limit, activity = worst
-        yield Finding(
-            "will-not-start",
-            "stop",
-            f"Will not start on the {grade:.1f} % climb of “{activity.name}”: it starts on {max(0.0, limit):.1f} % at most. "
-            "A larger wheel sprocket, a smaller motor sprocket or a higher motor-current limit would help.",
-            {"grade_percent": grade, "steepest_start_percent": limit},
-        )
+        for grade, factor, place in _climbs(activity):
+            key = activity.aboard, factor
+            if key not in limits:
+                limits[key] = steepest_start_percent(build, aboard=activity.aboard, surface_factor=factor)
+            if grade >= limits[key] and (worst is None or grade - limits[key] > worst[0] - worst[1]):
+                worst = grade, limits[key], place
+    if worst is None:
+        return
+    grade, limit, place = worst
+    able = f"it starts on {limit:.1f} % there at most" if limit > 0.0 else "it does not even start on the level there"
+    yield Finding(
+        "will-not-start",
+        "stop",
+        f"Will not start on the {grade:.1f} % of {place}: {able}. A larger wheel sprocket, a smaller motor sprocket or higher "
+        "current limits would help.",
+        {"grade_percent": grade, "steepest_start_percent": limit},
+    )
 
 
 def _speed(ride: Ride, top: float, at_reserve: float) -> Iterator[Finding]:
@@ -148,7 +165,7 @@ def _heat(ride: Ride) -> Iterator[Finding]:
         return
     yield Finding(
         "winding-hot",
-        "warning",
+        "stop" if hottest > motor.winding_limit_c + BURNT_K else "warning",
         f"The winding passes its class {motor.insulation_class} limit of {motor.winding_limit_c:.0f} °C at "
         f"{where(ride, moments.hot_s)}: {hottest:.0f} °C at worst, {moments.seconds_hot / 60.0:.1f} min above. Hot motors burn "
         "hands and age fast; let it cool before touching.",
@@ -160,7 +177,7 @@ def _stall(ride: Ride) -> Iterator[Finding]:
     moments = ride.moments
     if moments.longest_stall_s <= STALL_S:
         return
-    current = ride.build.controller.max_motor_current_a
+    current = pull_at(0.0, 1.0, 20.0, 20.0, packed(machine(ride.build)))[1]
     yield Finding(
         "stall",
         "stop",
@@ -228,6 +245,7 @@ def _brakes(build: Build, day: Day, top_kmh: float) -> Iterator[Finding]:
     speed = min(day.fastest_kmh, top_kmh) / 3.6
     if speed <= 0.0:
         return
+    yield from _downhill(build, day)
     needed = day.braking_mps2
     stopping = max((brake.deceleration_mps2 for brake in brakes if brake.deceleration_mps2 is not None), default=None)
     distance = speed * REACTION_S + speed * speed / (2.0 * needed)
@@ -250,6 +268,27 @@ def _brakes(build: Build, day: Day, top_kmh: float) -> Iterator[Finding]:
             "loaded before the first ride.",
             numbers,
         )
+
+
+def _downhill(build: Build, day: Day) -> Iterator[Finding]:
+    """Downhill the brake must hold the slope's pull and slow the vehicle besides."""
+    best = max((b.deceleration_mps2 for b in build.vehicle.brakes if b.deceleration_mps2 is not None), default=None)
+    worst: tuple[float, float, str] | None = None
+    for activity in day.activity:
+        for leg in activity.route.legs if activity.route is not None else ():
+            needed = day.braking_mps2 + GRAVITY * slope_sine(-leg.grade_percent / 100.0)
+            if leg.grade_percent < 0.0 and (worst is None or needed > worst[0]):
+                worst = needed, leg.grade_percent, activity.name
+    if worst is None or best is None or best >= worst[0]:
+        return
+    needed, grade, name = worst
+    yield Finding(
+        "downhill-stop-not-covered",
+        "stop",
+        f"Down the {-grade:.1f} % of “{name}” a stop needs {needed:.1f} m/s² from the brakes, the slope's own pull included; the best one "
+        f"named gives {best:.1f}. Walk it down on a rope or a winch, or fit and try a stronger brake.",
+        {"needed_mps2": needed, "deceleration_mps2": best, "slope_percent": -grade},
+    )
 
 
 def _charging(ride: Ride) -> Iterator[Finding]:

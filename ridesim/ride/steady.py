@@ -250,8 +250,12 @@ def top_speed_kmh(build: Build, state_of_charge: float = 1.0, grade_percent: flo
     return falling_root(surplus) / KMH
 
 
-def steepest_start_percent(build: Build, state_of_charge: float = 1.0, aboard: bool = True) -> float:
+def steepest_start_percent(
+    build: Build, state_of_charge: float = 1.0, aboard: bool = True, surface_factor: float = 1.0
+) -> float:
     """Steepest slope on which it starts: pull at standstill against grade and breakaway rolling resistance.
+
+    ``surface_factor`` multiplies the rolling coefficient; 1 is asphalt.
 
     Returns
     -------
@@ -265,7 +269,9 @@ def steepest_start_percent(build: Build, state_of_charge: float = 1.0, aboard: b
     numbers = machine(build)
     _check_charge(state_of_charge)
     pull = pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, packed(numbers))[0]
-    return _slope_for(pull / (build.total_mass_kg(aboard) * GRAVITY), numbers.rolling * numbers.breakaway)
+    return _slope_for(
+        pull / (build.total_mass_kg(aboard) * GRAVITY), numbers.rolling * numbers.breakaway * surface_factor
+    )
 
 
 def _slope_for(pull_over_weight: float, coefficient: float) -> float:

@@ -40,7 +40,7 @@ def outcome_rows(comparison: Comparison) -> list[tuple[str, str, list[str]]]:
         row("gear ratio, motor to wheel", "", lambda c: number(c.ride.build.drive.ratio, 2)),
         row("top speed, full", "km/h", lambda c: number(c.top_speed_kmh)),
         row("top speed, at the reserve", "km/h", lambda c: number(c.top_speed_at_reserve_kmh)),
-        row("steepest start", "%", lambda c: number(c.steepest_start_percent)),
+        row("steepest start, asphalt", "%", lambda c: number(c.steepest_start_percent)),
         row("range at a steady speed of", "km/h", lambda c: number(c.steady_speed_kmh)),
         row("  down to the reserve", "km", lambda c: band(c.range_km)),
         row("  watts = volts x amps promises", "km", lambda c: number(c.steady.plain_km)),

@@ -197,3 +197,26 @@ def test_a_trace_on_a_day_counts_what_it_plans():
     found = compare([braked()], day_of(Activity(name="t", trace=trace, repeats=4))).rides[0].outcome
     assert found.planned_distance_km == pytest.approx(4 * 0.1)
     assert found.distance_km == pytest.approx(0.4, rel=1e-6)
+
+
+def test_the_surface_counts_where_it_must_start():
+    gravel = Route("test", (Leg(50.0, 5.0, 12.5, "gravel", 5.0),))
+    asphalt = Route("test", (Leg(50.0, 5.0, 12.5, "asphalt", 5.0),))
+    assert "will-not-start" not in codes(braked(), day_of(Activity(name="ride", route=asphalt)))
+    found = codes(braked(), day_of(Activity(name="ride", route=gravel)))
+    assert "gravel" in found["will-not-start"].text
+    assert "not-finished" in found
+
+
+def test_a_build_that_cannot_start_on_the_level_says_so():
+    found = codes(braked(controller__max_motor_current_a=1.5), ride())
+    assert "does not even start on the level" in found["will-not-start"].text
+    assert "80 A" not in found["stall"].text
+
+
+def test_downhill_the_slope_adds_to_what_the_brakes_must_do():
+    weak = [{"name": "band", "deceleration_mps2": 2.0, "holds_percent": 30.0}]
+    finding = codes(make_build(vehicle__brakes=weak), ride(grade=-20.0))["downhill-stop-not-covered"]
+    # 1.0 m/s² wanted and 9.81 × sin(atan 0.2) = 1.92 m/s² of slope
+    assert finding.numbers["needed_mps2"] == pytest.approx(2.923, abs=0.001)
+    assert "downhill-stop-not-covered" not in codes(make_build(vehicle__brakes=weak), ride(grade=-5.0))
