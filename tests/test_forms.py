@@ -196,7 +196,10 @@ DIMENSIONLESS = {
     "cells_in_series", "blocks_in_series", "strings_in_parallel", "peukert_exponent", "resistance_rise", "coulombic_efficiency",
     "energy_efficiency", "state_of_health", "reserve",
     # rated_hours and the rows of two units name theirs in the word
-    "rated_hours", "capacity_by_hours", "capacity_by_temperature", "curve", "self_discharge_per_month",
+    "rated_hours", "capacity_by_hours", "capacity_by_temperature", "curve", "self_discharge_per_month", "stood_months",
+    "cycle_life", "calendar_years",
+    # in the maker's own money
+    "block_price",
 }  # fmt: skip
 
 
