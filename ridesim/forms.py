@@ -243,7 +243,10 @@ def field_for(kind: type[Part], key: str, file: str, where: str) -> str:
 
 
 def _first_problem(kind: type[Part], failure: ValidationError, file: str, written: Written) -> InputProblem:
-    details = failure.errors(include_url=False)
+    every = failure.errors(include_url=False)
+    # A list whose only item is wrong is called too short as well: that follows from the item and is no fault of its own.
+    outer = {item["loc"][:depth] for item in every for depth in range(len(item["loc"]))}
+    details = [item for item in every if item["loc"] not in outer]
     # A missing or wrong value explains the rules across keys that then fail too: name it first.
     detail = min(details, key=lambda item: item["type"] == "value_error")
     location = list(detail["loc"])

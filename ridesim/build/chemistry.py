@@ -8,7 +8,7 @@ open_circuit: lead-acid, a straight line through common rested voltages, from me
 peukert_exponent: lead-acid AGM, a 12 V 40 Ah block's data sheet from 20 h to 1 h gives 1.21; gel, flooded from memory;
     LFP and NMC within 1.02 to 1.05, bracketed by porous-electrode runs of the two sets above.
 resistance_rise, polarisation_*, resistance_per_k, efficiencies, absorption_time_h, block resistances: from memory.
-capacity_per_k: IEC 60896-11 correction practice (0.006 to 0.010), from memory; LFP 0.8 at 0 °C, a maker's page.
+capacity_per_k: IEC 60896-11 correction practice (0.006 to 0.010), from memory; LFP 0.85 at 0 °C where one maker's page says about 0.8.
 cutoff_v_per_cell, absorption_v_per_cell: makers' charging instructions and common practice.
 harsh_above_c, coldest_charge_c: common practice; lithium never below 0 °C (makers' sheets).
 """

@@ -23,8 +23,12 @@ class Pack(Part):
     """Blocks in series, strings in parallel. A lithium pack with its own casing is one block."""
 
     chemistry: ChemistryName = quantity("what the cells are")
-    block_voltage_v: float | None = quantity("nominal voltage of a block; 12 for lead-acid", None, gt=0.0, le=1000.0)
-    cells_in_series: int | None = quantity("cells in series in one block; lithium must say", None, ge=1, le=400)
+    block_voltage_v: float | None = quantity(
+        "nominal voltage of a block", None, source="12 V lead-acid; lithium 3.2 V (LFP) or 3.6 V (NMC) a cell", gt=0.0, le=1000.0
+    )  # fmt: skip
+    cells_in_series: int | None = quantity(
+        "cells in series in one block; lithium must say", None, source="2 V a lead-acid cell", ge=1, le=400
+    )
     blocks_in_series: int = quantity("blocks in series", 1, source="one block", ge=1, le=100)
     strings_in_parallel: int = quantity("strings in parallel", 1, source="one string", ge=1, le=50)
     block_capacity_ah: float = quantity("capacity of a block at its rated hours", gt=0.0, le=10_000.0)

@@ -75,7 +75,7 @@ def resistance_temperature_factor(temperature: float, per_k: float) -> float:
     temperature : float
         Pack temperature. [°C]
     per_k : float
-        -0.013 lead-acid (1.3 times at 0 °C), -0.03 lithium (from memory). [1/K]
+        -0.013 lead-acid (1.8 times at -20 °C, 1.4 at 0 °C), -0.03 lithium (from memory). [1/K]
 
     Returns
     -------

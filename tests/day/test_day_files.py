@@ -1,0 +1,168 @@
+"""Days, routes and traces as users write them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from ridesim.data import shipped
+from ridesim.day import load_day, load_route, load_trace
+from ridesim.words import InputProblem
+
+DAY = '[[activity]]\nname = "a"\nstart = 10:00:00\nroute = "harbour_loop"\n'
+
+
+@pytest.fixture
+def written(tmp_path):
+    """Writes a file and hands back its path."""
+
+    def write(name: str, text: str):
+        file = tmp_path / name
+        file.write_text(text, encoding="utf-8")
+        return file
+
+    return write
+
+
+def test_a_route_beside_the_day_s_file_comes_first(written):
+    written("harbour_loop.csv", "length_m,speed_kmh\n5,5\n")
+    assert load_day(written("d.toml", DAY)).activity[0].route.length_m == 5.0
+
+
+def test_else_the_shipped_route_is_taken(written):
+    day = load_day(written("d.toml", DAY))
+    assert (
+        day.activity[0].route.length_m == load_route(shipped("data") / "routes" / "harbour_loop.csv").length_m == 800.0
+    )
+
+
+def test_a_route_by_its_path_and_full_name(written, tmp_path):
+    (tmp_path / "sub").mkdir()
+    written("sub/loop.csv", "length_m,speed_kmh\n7,5\n")
+    for reference in ("sub/loop", "sub/loop.csv", str(tmp_path / "sub" / "loop.csv")):
+        assert load_day(written("d.toml", DAY.replace("harbour_loop", reference))).activity[0].route.length_m == 7.0
+
+
+def test_columns_in_other_units_and_left_out_columns(written):
+    route = load_route(written("r.csv", "# a remark\nspeed_mph,length_yd,stop_min\n10,100,1.5\n"))
+    (leg,) = route.legs
+    assert leg.speed_kmh == pytest.approx(16.09344)
+    assert leg.length_m == pytest.approx(91.44)
+    assert leg.stop_s == pytest.approx(90.0)
+    assert (leg.grade_percent, leg.surface) == (0.0, "asphalt")
+    trace = load_trace(written("t.csv", "time_min,speed_mps\n0,0\n1,5\n"))
+    assert trace.duration_s == pytest.approx(60.0)
+    assert trace.fastest_kmh == pytest.approx(18.0)
+
+
+def test_limits_hold_in_the_user_s_own_unit(written):
+    assert load_route(written("r.csv", "length_m,speed_mph\n5,186\n")).legs[0].speed_kmh < 300.0
+    with pytest.raises(
+        InputProblem, match=r"line 2, speed_mph: found 187; expected a number above 0 and of at most 300 km/h"
+    ):
+        load_route(written("r.csv", "length_m,speed_mph\n5,187\n"))
+
+
+@pytest.mark.parametrize(
+    ("cell", "said"),
+    [("ten", 'found "ten"'), ("1_0", 'found "1_0"'), ("", "found an empty cell"), ("inf", "a finite number"), ("NaN", "a finite number"),
+     ("1e300", "at most"), ("-3", "above 0"), ("0", "above 0"), ('"1,5"', 'found "1,5"')],
+)  # fmt: skip
+def test_one_message_for_each_bad_cell(cell, said, written):
+    with pytest.raises(InputProblem) as caught:
+        load_route(written("r.csv", f"length_m,speed_kmh\n10,10\n{cell},10\n"))
+    assert caught.value.place == "line 3, length_m"
+    assert said in str(caught.value)
+
+
+def test_the_line_is_the_file_s_own(written):
+    """Remarks and empty lines count, as they do in an editor."""
+    with pytest.raises(InputProblem, match="line 6"):
+        load_route(written("r.csv", "# remark\n\nlength_m,speed_kmh\n10,10\n\nx,10\n"))
+
+
+def test_a_log_may_count_seconds_from_anywhere(written):
+    trace = load_trace(written("t.csv", "time_s,speed_kmh\n1760000000,0\n1760000010,36\n"))
+    assert trace.duration_s == 10.0
+    assert trace.length_m == pytest.approx(50.0)
+    with pytest.raises(InputProblem, match="a week at most"):
+        load_trace(written("t.csv", "time_s,speed_kmh\n0,0\n1760000010,36\n"))
+
+
+def test_an_empty_speed_coasts(written):
+    trace = load_trace(written("t.csv", "time_s,speed_kmh,grade_percent\n0,36,0\n10,36,1\n20,,2\n30,18,-4\n"))
+    assert np.isnan(trace.speed_kmh).tolist() == [False, False, True, False]
+    assert trace.length_m == pytest.approx(100.0)  # coasted intervals count nothing
+    assert (trace.steepest_percent, trace.steepest_either_way_percent) == (2.0, 4.0)
+
+
+@pytest.mark.parametrize("same", ["5", "4.999"])
+def test_time_must_rise(same, written):
+    with pytest.raises(InputProblem, match="line 4, time_s") as caught:
+        load_trace(written("t.csv", f"time_s,speed_kmh\n0,0\n5,10\n{same},10\n"))
+    assert caught.value.found == f"{same} after 5"
+
+
+def _standing(name: str, start: str, minutes: float, more: str = "") -> str:
+    return f'[[activity]]\nname = "{name}"\n{start}duration_min = {minutes}\n{more}'
+
+
+def test_the_next_day_is_later(written):
+    first = _standing("late show", "start = 23:30:00\n", 20)
+    assert (
+        load_day(written("d.toml", first + _standing("breakfast", "start = 08:00:00\n", 20, "day = 2\n")))
+        .activity[1]
+        .start_s
+        == 32 * 3600.0
+    )
+    with pytest.raises(InputProblem, match=r"activity\[2\]\.start"):
+        load_day(written("d.toml", first + _standing("breakfast", "start = 08:00:00\n", 20)))
+
+
+@pytest.mark.parametrize(("start", "good"), [("11:00:00", True), ("10:59:59", False)])
+def test_overlap_is_told_to_the_second(start, good, written):
+    text = _standing("one", "start = 10:00:00\n", 60) + _standing("two", f"start = {start}\n", 5)
+    if good:
+        assert len(load_day(written("d.toml", text)).activity) == 2
+    else:
+        with pytest.raises(InputProblem, match='before "one" ends at 11:00'):
+            load_day(written("d.toml", text))
+
+
+def test_overlap_through_activities_without_a_start_of_their_own(written):
+    """The second begins when the first ends, 10:30, and takes until 11:00."""
+    chain = _standing("one", "start = 10:00:00\n", 30) + _standing("two", "", 30)
+    with pytest.raises(InputProblem, match='before "two" ends at 11:00'):
+        load_day(written("d.toml", chain + _standing("three", "start = 10:45:00\n", 5)))
+    assert len(load_day(written("d.toml", chain + _standing("three", "start = 11:00:00\n", 5))).activity) == 3
+
+
+def test_a_trace_s_own_time_overlaps_too(written):
+    """Three rounds of the 195 s urban cycle from 10:00 end at 10:09:45."""
+    ride = '[[activity]]\nname = "ride"\nstart = 10:00:00\ntrace = "ece15_urban"\nrepeats = 3\n'
+    with pytest.raises(InputProblem, match='before "ride" ends at 10:09'):
+        load_day(written("d.toml", ride + _standing("rest", "start = 10:09:00\n", 5)))
+
+
+@pytest.mark.parametrize(
+    ("good", "wrong", "place"),
+    [
+        ('name = "a"\n', 'name = "a"\nlaps = 0\n', "activity[1].laps"),
+        ('name = "a"\n', 'name = "a"\nrepeats = 2\n', "activity[1].repeats"),
+        ('name = "a"\n', 'name = "a"\nlightning = 1.0\n', "activity[1].lightning"),
+        ('name = "a"\n', 'name = "a"\nduration_kg = 1.0\n', "activity[1].duration_kg"),
+        ('"harbour_loop"', "7", "activity[1].route"),
+        ('"harbour_loop"', '"nowhere"', "activity[1].route"),
+        ('route = "harbour_loop"', 'trace = "nowhere"', "activity[1].trace"),
+        ("start = 10:00:00\n", "", "activity[1].start"),
+        ("start = 10:00:00", 'start = "10:00"', "activity[1].start"),
+        ("[[activity]]", "ambient_c = -60\n[[activity]]", "ambient_c"),
+        ("[[activity]]", "ambient_f = 200\n[[activity]]", "ambient_f"),
+        ("[[activity]]", "[activity]", "activity"),
+    ],
+)
+def test_the_place_of_what_is_wrong(good, wrong, place, written):
+    assert good in DAY
+    with pytest.raises(InputProblem) as caught:
+        load_day(written("d.toml", DAY.replace(good, wrong)))
+    assert caught.value.place == place

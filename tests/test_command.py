@@ -1,0 +1,253 @@
+"""The terminal command: exit status, what goes to which stream, and that bad input writes nothing."""
+
+from __future__ import annotations
+
+import json
+import shlex
+import sys
+import tomllib
+
+import pytest
+
+from ridesim.command import main
+from ridesim.data import names, shipped
+
+BAD_ROUTES = {
+    "missing column": "length_m,grade_percent\n100,0\n",
+    "text in a number column": "length_m,speed_kmh\nlong,10\n",
+    "unknown column": "length_m,speed_kmh,slop\n100,10,1\n",
+    "infinity": "length_m,speed_kmh\ninf,10\n",
+    "not a number": "length_m,speed_kmh\nnan,10\n",
+    "empty": "",
+    "binary": "length_m,speed_kmh\0",
+    "20 MB": "length_m,speed_kmh\n" + "#" * 20_000_000,
+    "too few cells": "length_m,speed_kmh\n10\n",
+}
+BAD_TRACES = {
+    "missing column": "time_s,grade_percent\n0,0\n1,0\n",
+    "text in a number column": "time_s,speed_kmh\n0,0\nfive,10\n",
+    "time running backwards": "time_s,speed_kmh\n0,0\n5,10\n4,10\n",
+    "negative speed": "time_s,speed_kmh\n0,-1\n5,10\n",
+}
+
+
+@pytest.mark.parametrize("kind", ["route", "trace"])
+@pytest.mark.parametrize("way", ["check the CSV", "check the day", "compare", "simulate"])
+def test_a_bad_csv_is_named_whichever_way_it_comes(kind, way, call, tmp_path, monkeypatch):
+    """Each gives the same one line and status 2, and the folder holds no file more than before."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "d.toml").write_text(f'[[activity]]\nname = "a"\nstart = 10:00:00\n{kind} = "c"\n', encoding="utf-8")
+    words = {
+        "check the CSV": ["check", "c.csv"],
+        "check the day": ["check", "d.toml"],
+        "compare": ["compare", "heron_36v", "--day", "d.toml"],
+        "simulate": ["simulate", "heron_36v", "--day", "d.toml", "--csv", "out.csv"],
+    }[way]
+    for name, text in (BAD_ROUTES if kind == "route" else BAD_TRACES).items():
+        (tmp_path / "c.csv").write_text(text, encoding="utf-8")
+        status, out, err = call(*words)
+        assert (status, out, err.count("\n")) == (2, "", 1), name
+        assert "c.csv" in err, name
+        other = "time_s" if kind == "route" else "length_m"
+        assert other not in err, f"{name}: a {kind} is measured by its own columns"
+        assert sorted(path.name for path in tmp_path.iterdir()) == ["c.csv", "d.toml"], name
+
+
+def test_compare_ends_with_the_command_that_opens_the_same(call, monkeypatch):
+    monkeypatch.setattr(sys, "argv", ["ridesim"])
+    status, out, err = call("compare", "heron_36v", "tinker_cart", "--day", "harbour_festival")
+    assert (status, err) == (0, "")
+    assert shlex.split(out.splitlines()[-1]) == [
+        "ridesim",
+        "open",
+        "heron_36v",
+        "tinker_cart",
+        "--day",
+        "harbour_festival",
+    ]
+    assert "Heron, 36 V" in out.splitlines()[2]
+    assert "Tinker cart, 24 V" in out.splitlines()[2]
+
+
+@pytest.mark.parametrize(
+    ("called", "words"),
+    [
+        (".venv/bin/ridesim", [".venv/bin/ridesim"]),
+        ("./ridesim", ["./ridesim"]),
+        ("ridesim", ["ridesim"]),
+        ("x/command.py", [sys.executable, "-m", "ridesim.command"]),
+    ],
+)
+def test_that_command_can_be_pasted_however_the_first_was_called(called, words, call, monkeypatch):
+    monkeypatch.setattr(sys, "argv", [called])
+    last = call("compare", "tinker_cart", "--day", "harbour_festival").out.splitlines()[-1]
+    assert shlex.split(last)[: len(words)] == words
+
+
+def test_names_with_spaces_are_quoted(call, tmp_path, heron_text):
+    file = tmp_path / "my float.toml"
+    file.write_text(heron_text, encoding="utf-8")
+    last = call("compare", file, "--day", "harbour_festival").out.splitlines()[-1]
+    assert str(file) in shlex.split(last)
+
+
+FIXED = {
+    "name",
+    "top_speed_kmh",
+    "steepest_start_percent",
+    "steady_range_km",
+    "mass_kg",
+    "pack_mass_kg",
+    "outcome",
+    "findings",
+}
+OUTCOME = {
+    "end_state_of_charge", "lowest_pack_voltage_v", "highest_pack_current_a", "rms_motor_current_a", "hottest_winding_c",
+    "distance_km", "planned_distance_km", "finished", "seconds_below_command", "energy_wh", "energy_wh_per_km", "ledger_residual",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("words", [("compare", "heron_36v", "tinker_cart"), ("simulate", "heron_lithium")])
+def test_json_has_the_fixed_keys_and_no_others(words, call):
+    status, out, err = call(*words, "--day", "harbour_festival", "--json")
+    assert (status, err) == (0, "")
+    builds = json.loads(out)["builds"]
+    assert len(builds) == len(words) - 1
+    for build in builds:
+        assert set(build) == FIXED
+        assert set(build["outcome"]) == OUTCOME
+        assert build["findings"]
+        for finding in build["findings"]:
+            assert set(finding) == {"code", "severity", "text"}
+            assert finding["severity"] in ("stop", "warning", "advice")
+
+
+def test_json_is_json_even_where_nothing_moves(call, tmp_path):
+    """Nothing covered means no watt-hours a kilometre: null, not NaN, which JSON does not know."""
+    (tmp_path / "d.toml").write_text(
+        '[[activity]]\nname = "stand"\nstart = 10:00:00\nduration_min = 5\n', encoding="utf-8"
+    )
+    out = call("simulate", "heron_36v", "--day", tmp_path / "d.toml", "--json").out
+    (build,) = json.loads(out, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))["builds"]
+    assert build["outcome"]["energy_wh_per_km"] is None
+    assert build["outcome"]["distance_km"] == 0.0
+
+
+def test_the_ride_in_text(call):
+    status, out, err = call("simulate", "heron_36v", "--day", "harbour_festival")
+    assert (status, err) == (0, "")
+    for word in (
+        "Heron, 36 V on Harbour lantern festival",
+        "Lantern parade",
+        "energy ledger",
+        "motor copper",
+        "What to watch",
+    ):
+        assert word in out
+
+
+def test_two_builds_of_one_name(call):
+    status, out, err = call("compare", "heron_36v", "heron_36v", "--day", "harbour_festival")
+    assert (status, out, err.count("\n")) == (2, "", 1)
+    assert "builds with names of their own" in err
+
+
+@pytest.mark.parametrize("target", [".", "no/such/folder/x.csv"])
+def test_rows_that_cannot_be_written(target, call, tmp_path):
+    status, out, err = call("simulate", "heron_36v", "--day", "harbour_festival", "--csv", tmp_path / target)
+    assert (status, out, err.count("\n")) == (2, "", 1)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["compare", "harbour_festival.toml", "--day", "harbour_festival"], "no such file"),
+        (["compare", str(shipped("data") / "days" / "harbour_festival.toml"), "--day", "harbour_festival"], "found a day file; expected a build"),
+        (["compare", "heron_36v", "--day", str(shipped("data") / "builds" / "heron_36v.toml")], "found a build file; expected a day"),
+        (["compare", "heron_36v", "--day", ""], "no such file"),
+        (["check"], "one or more files"),
+        (["check", "nothing_like_it"], "no such file"),
+        (["check", "."], "no such file"),
+        (["open", "heron_63v"], "heron_36v"),
+        (["open", "--day", "nowhere"], "no such file"),
+    ],
+)  # fmt: skip
+def test_what_is_named_wrongly(words, said, call):
+    status, out, err = call(*words)
+    assert (status, out, err.count("\n")) == (2, "", 1)
+    assert said in err
+
+
+@pytest.mark.parametrize(
+    "words", [["compare", "heron_36v"], ["compare", "--day", "harbour_festival"], ["dance"], ["simulate", "a", "b"]]
+)
+def test_words_the_command_does_not_know(words, capsys):
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+    assert ended.value.code == 2
+    assert capsys.readouterr().out == ""
+
+
+def test_check_goes_on_after_a_bad_file(call, tmp_path):
+    (tmp_path / "bad.toml").write_text("x", encoding="utf-8")
+    status, out, err = call(
+        "check", tmp_path / "bad.toml", "heron_36v", "harbour_festival", "harbour_loop", "ece15_urban"
+    )
+    assert status == 2
+    assert err.count("\n") == 1
+    assert 'a good build, "Heron, 36 V"' in out
+    assert 'a good day, "Harbour lantern festival"' in out
+    assert "a good route" in out
+    assert "a good trace, 195 s, 1.015 km" in out
+
+
+@pytest.mark.parametrize("kind", ["builds", "days", "routes", "traces"])
+def test_every_shipped_file_is_good(kind, call):
+    for name in names(kind):
+        status, out, err = call("check", name)
+        assert (status, err) == (0, ""), name
+        assert f"a good {kind[:-1]}" in out
+
+
+def test_a_day_with_a_misspelt_section_is_still_a_day(call, tmp_path, festival_text):
+    file = tmp_path / "d.toml"
+    file.write_text(festival_text.replace("[[activity]]", "[[activty]]"), encoding="utf-8")
+    status, _, err = call("check", file)
+    assert status == 2
+    assert "activty: found an unknown key" in err
+    assert "Nearest known key: activity." in err
+
+
+def test_check_lists_what_follows_from_the_nameplate_and_the_chemistry(call):
+    out = call("check", "tinker_cart").out
+    assert "controller.cutoff_voltage_v = 21   (1.75 V a cell" in out
+    assert "motor.winding_to_case_k_per_w = " in out
+    assert "pack.block_resistance_ohm = 0.0036   (0.18/Ah" in out
+
+
+def test_nothing_the_file_states_is_listed(call, heron_text):
+    """Of the section [pack] each stated key is absent from the list and each absent one that has a value is on it."""
+    listed = {line.split(" = ")[0].strip() for line in call("check", "heron_36v").out.splitlines() if " = " in line}
+    stated = {f"pack.{key}" for key in tomllib.loads(heron_text)["pack"]}
+    assert not listed & stated
+    assert {
+        "pack.resistance_rise",
+        "pack.polarisation_time_s",
+        "pack.absorption_v_per_cell",
+        "pack.energy_efficiency",
+    } <= listed
+
+
+def test_open_hands_the_absolute_paths_to_the_notebook(call, monkeypatch, tmp_path, heron_text):
+    """Nothing is started here: the call that would start JupyterLab is caught."""
+    (tmp_path / "mine.toml").write_text(heron_text, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    seen = {}
+    monkeypatch.setattr("ridesim.command.subprocess.call", lambda words, env: seen.update(words=words, env=env) or 0)
+    assert call("open", "mine.toml", "heron_48v", "--day", "harbour_festival", "--no-browser").status == 0
+    assert json.loads(seen["env"]["RIDESIM_BUILDS"])[0] == str((tmp_path / "mine.toml").resolve())
+    assert seen["env"]["RIDESIM_DAY"].endswith("harbour_festival.toml")
+    assert "--ServerApp.ip=127.0.0.1" in seen["words"]
+    assert "--no-browser" in seen["words"]
+    assert not any("token" in word for word in seen["words"]), "the token stays on"

@@ -1,0 +1,109 @@
+"""Plain-text tables for the terminal."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from ridesim import compare, load_build, simulate
+from ridesim.show.text import WIDTH, band, comparison_text, findings_text, number, outcome_rows, ride_text, table
+from ridesim.words import Finding, Uncertain
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "shown"), [(12.345, 1, "12.3"), (12.0, 0, "12"), (math.nan, 1, "-"), (math.inf, 1, "-")]
+)
+def test_number(value, digits, shown):
+    assert number(value, digits) == shown
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "factor", "shown"),
+    [
+        (Uncertain(43.12, 38.04, 44.21), 1, 1.0, "43.1 (38.0 to 44.2)"),
+        (Uncertain(0.16, 0.16, 0.55), 0, 100.0, "16 (16 to 55)"),
+        (Uncertain(5.0, 5.0, 5.0), 1, 1.0, "5.0"),
+        (Uncertain(5.0, 4.99, 5.01), 1, 1.0, "5.0"),
+    ],
+)
+def test_band(value, digits, factor, shown):
+    assert band(value, digits, factor) == shown
+
+
+def test_table_aligns_first_left_others_right():
+    text = table(["", "a", "longer"], [["first", "1", "2"], ["x", "1000", "30"]])
+    assert text.splitlines() == [
+        "          a  longer",
+        "-------------------",
+        "first     1       2",
+        "x      1000      30",
+    ]
+
+
+def test_findings_wrap_under_their_mark():
+    assert findings_text([]) == "  nothing to watch"
+    text = findings_text([Finding("a", "stop", "word " * 60), Finding("b", "advice", "short")])
+    lines = text.splitlines()
+    assert lines[0].startswith("  STOP  word")
+    assert all(line.startswith("        word") for line in lines[1:-1])
+    assert lines[-1] == "  note  short"
+    assert max(len(line) for line in lines) <= WIDTH
+    assert text.split().count("word") == 60
+
+
+@pytest.fixture(scope="module")
+def comparison(festival):
+    return compare([load_build("heron_36v"), load_build("heron_48v")], festival)
+
+
+def test_outcome_rows_are_the_candidates_own_figures(comparison):
+    rows = {label.strip(): cells for label, _, cells in outcome_rows(comparison) if "promises" not in label}
+    first, second = comparison.candidates
+    assert rows["mass, rider aboard"] == [f"{each.ride.build.total_mass_kg():.1f}" for each in (first, second)]
+    assert rows["top speed, full"] == [f"{first.top_speed_kmh:.1f}", f"{second.top_speed_kmh:.1f}"]
+    assert rows["top speed, 8.3 % up"] == [
+        f"{first.top_speed_on_grade_kmh:.1f}",
+        f"{second.top_speed_on_grade_kmh:.1f}",
+    ]
+    assert rows["charge at the end"][0].startswith(f"{100.0 * first.end_charge.value:.0f} (")
+    assert rows["pack: label, mass"] == ["36 V 22 Ah, 19.8 kg", "48 V 22 Ah, 26.4 kg"]
+    assert all(len(cells) == 2 for cells in rows.values())
+
+
+def test_comparison_text_shows_every_finding_and_fits_the_width(comparison):
+    text = comparison_text(comparison)
+    flat = " ".join(text.split())
+    for each in comparison.candidates:
+        assert f"What to watch: {each.name}" in text
+        for finding in each.findings:
+            assert " ".join(finding.text.split()) in flat
+    assert text.splitlines()[0] == "Harbour lantern festival: 13:00 to 22:00, 14 °C"
+    assert max(len(line) for line in text.splitlines()) <= WIDTH
+
+
+def test_no_row_for_a_climb_that_the_day_does_not_have(make_day):
+    level = make_day({"duration_min": 5.0}, name="level")
+    labels = [label for label, _, _ in outcome_rows(compare([load_build("heron_36v")], level))]
+    assert not any(" % up" in label for label in labels)
+
+
+def test_ride_text_accounts_for_the_ride(festival):
+    ride = simulate(load_build("heron_36v"), festival)
+    text = ride_text(ride, [])
+    for stage in ride.stages:
+        assert stage.name in text
+    for name, wh in ride.ledger_wh.items():
+        assert any(line.split() == [*name.split(), f"{wh:.1f}"] for line in text.splitlines()), name
+    assert "left early" not in text
+    assert text.endswith("nothing to watch")
+
+
+def test_ride_text_marks_an_activity_that_was_left(make_day, ideal_build):
+    """Too weak for the trace's slope: it leaves the activity, and the table says so."""
+    from ridesim.day import Leg, Route
+
+    weak = ideal_build(230.0, controller={"max_motor_current_a": 1.0})
+    ride = simulate(weak, make_day({"name": "up the wall", "route": Route("wall", (Leg(100.0, 10.0, 30.0),))}))
+    (line,) = [line for line in ride_text(ride, []).splitlines() if line.startswith("up the wall")]
+    assert line.endswith("left early")
