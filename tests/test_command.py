@@ -56,7 +56,8 @@ def test_a_bad_csv_is_named_whichever_way_it_comes(kind, way, call, tmp_path, mo
 def test_compare_ends_with_the_command_that_opens_the_same(call, monkeypatch):
     monkeypatch.setattr(sys, "argv", ["ridesim"])
     status, out, err = call("compare", "heron_36v", "tinker_cart", "--day", "harbour_festival")
-    assert (status, err) == (0, "")
+    assert status == 0
+    assert err == "" or err.startswith("Compiling the equations"), "the first run may say that it compiles"
     assert shlex.split(out.splitlines()[-1]) == [
         "ridesim",
         "open",
