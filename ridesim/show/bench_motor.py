@@ -28,11 +28,12 @@ from ridesim.show.bench_words import (
 )
 from ridesim.show.diagrams.bench import DragDiagram, HeldDiagram, RoadDiagram, SpeedDiagram
 from ridesim.show.panel.controls import Controls
+from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.drawing import Canvas
 from ridesim.show.panel.fields import Choice, Field, Press, Text
-from ridesim.show.panel.newest import WORK, NewestOnly
+from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture
-from ridesim.show.panel.words import Status, WordsView
+from ridesim.show.panel.words import WordsView
 from ridesim.words import InputProblem
 
 LABELS = {
@@ -94,7 +95,7 @@ def still_html(answer: BenchAnswer) -> str:
     return "".join(pictures) + answer_html(answer)
 
 
-class BenchMotor:
+class BenchMotor(Desk[int, BenchAnswer]):
     """Measurements in; fit, residuals, bands and the vehicle's speeds out.
 
     Parameters
@@ -113,17 +114,12 @@ class BenchMotor:
     def __init__(self, log: str | Path, build: str | Path, folder: Path | None = None) -> None:
         self.folder = folder or Path.cwd()
         self._lock = threading.RLock()
-        self._answer: BenchAnswer | None = None
         self._build: Build = load_build(build)
         self._name, self._note = str(log), ""
         first = load_spin_log(log)
-        self.status = Status()
-        self.pictures = {
-            "speed": Picture(SpeedDiagram()),
-            "road": Picture(RoadDiagram()),
-            "held": Picture(HeldDiagram()),
-            "drag": Picture(DragDiagram()),
-        }
+        super().__init__({
+            "speed": Picture(SpeedDiagram()), "road": Picture(RoadDiagram()), "held": Picture(HeldDiagram()), "drag": Picture(DragDiagram()),
+        })  # fmt: skip
         self.words = {name: WordsView(name=name) for name in ("The motor", "On the vehicle", "Advice", "Residuals")}
         for view in self.words.values():
             view.add_class("ridesim-panel")
@@ -135,19 +131,8 @@ class BenchMotor:
         self.rows: dict[str, list[Controls]] = {kind: [] for kind in state.KINDS}
         self._row_box = ipywidgets.VBox([])
         self._fill(first)
-        self._worker: NewestOnly[int] = NewestOnly(self._work, self._failed)
         self.view = self._laid_out()
-        for picture in self.pictures.values():
-            picture.view.observe(lambda _change: self._request(), names="view")
-        self.status.say("Working. The first run compiles the equations, less than a minute.", "working")
-        self._request()
-
-    def _repr_mimebundle_(self, **options: Any) -> Any:
-        return self.view._repr_mimebundle_(**options)
-
-    def wait(self, seconds: float = 120.0) -> bool:
-        """Wait until the page shows the newest values."""
-        return self._worker.wait(seconds)
+        self._begin()
 
     @property
     def answer(self) -> BenchAnswer | None:
@@ -283,9 +268,8 @@ class BenchMotor:
 
     # computing and drawing, in the worker's thread
 
-    def _request(self) -> None:
-        if hasattr(self, "_worker"):
-            self._worker.request(0)
+    def _wish(self) -> int:
+        return 0  # the boxes are read when their turn comes
 
     def _work(self, _item: int) -> None:
         with self._lock:
@@ -311,9 +295,7 @@ class BenchMotor:
     def _wrong(self, problem: InputProblem) -> None:
         """Say what is wrong, mark the row, keep the last good pictures (marked as old)."""
         self._judge({problem.place: str(problem)})
-        for picture in self.pictures.values():
-            picture.view.old = True
-        self.status.say(str(problem), "problem")
+        self._stale(str(problem))
 
     def _judge(self, problems: Mapping[str, str]) -> None:
         for kind in state.KINDS:
@@ -327,6 +309,3 @@ class BenchMotor:
                             column = place.rpartition(".")[2]
                             marks[column if column in state.COLUMNS[kind] else state.COLUMNS[kind][0]] = text
                 row.judge(marks, {})
-
-    def _failed(self, problem: BaseException) -> None:
-        self.status.say(f"Could not: {type(problem).__name__}: {problem}", "problem")

@@ -26,10 +26,11 @@ from ridesim.show.diagrams.pull import PullDiagram
 from ridesim.show.findings_html import findings_html
 from ridesim.show.outcome import table_html
 from ridesim.show.panel.controls import Controls
+from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.fields import Choice, Field, Press, Text
-from ridesim.show.panel.newest import WORK, NewestOnly
+from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture, show_all
-from ridesim.show.panel.words import Status, WordsView
+from ridesim.show.panel.words import WordsView
 from ridesim.show.style import MOST_CANDIDATES
 from ridesim.show.units import SYSTEMS, System
 from ridesim.words import InputProblem
@@ -54,7 +55,7 @@ class _Refused(Exception):
     """Something that needs the user's word first; says what."""
 
 
-class ChooseDrive:
+class ChooseDrive(Desk[Wish, Answer]):
     """Candidates, day and units in; pictures, table, findings out.
 
     Parameters
@@ -78,7 +79,6 @@ class ChooseDrive:
         self._lock = threading.RLock()
         self._next_key = 0
         self._reckoner = Reckoner()
-        self._answer: Answer | None = None
         self._to_overwrite: tuple[int, str, dict[str, str]] | None = None
         self._system: System = SYSTEMS["metric"]
         self._slots: list[Slot] = []
@@ -87,10 +87,9 @@ class ChooseDrive:
             self._slots.append(self._slot(build, file))
         self._day_name = str(day)
         self._day: Day = state.found_day(str(day), self.folder)
-        self.status = Status()
-        self.pictures = {
+        super().__init__({
             "pull": Picture(PullDiagram()), "charge": Picture(ChargeDiagram()), "heat": Picture(HeatDiagram()), "ledger": Picture(LedgerBars()),
-        }  # fmt: skip
+        })  # fmt: skip
         self.table = WordsView(name="Outcome of the day", shape="ridesim-outcome")
         self.findings = WordsView(name="What to watch", shape="ridesim-watch")
         self.desk_controls = Controls(
@@ -100,34 +99,17 @@ class ChooseDrive:
         self.rows: list[Controls] = []
         self._row_of: dict[int, Controls] = {}
         self._saved = SavedCopy()
-        self._worker: NewestOnly[Wish] = NewestOnly(self._work, self._failed, self._settled)
         self.view = self._laid_out()
         self._refill_rows()
-        for picture in self.pictures.values():
-            picture.view.observe(lambda _change: self._request(), names="view")
-        self.status.say("Working. The first run compiles the equations, less than a minute.", "working")
-        self._request()
+        self._begin()
 
     # what a cell shows
-
-    def _repr_mimebundle_(self, **options: Any) -> Any:
-        """The live panel; the saved copy is a cell of its own."""
-        return self.view._repr_mimebundle_(**options)
 
     def saved_copy(self) -> None:
         """Show a still copy, kept up to date with the panel, that reads without a kernel."""
         self.wait()
         with WORK:
             self._saved.show(self._answer, self.pictures, self._system, self.status.text)
-
-    def wait(self, seconds: float = 120.0) -> bool:
-        """Wait until the page shows the newest values."""
-        return self._worker.wait(seconds)
-
-    @property
-    def answer(self) -> Answer | None:
-        """What the panel shows now."""
-        return self._answer
 
     @property
     def comparison(self) -> Any:
@@ -349,7 +331,8 @@ class ChooseDrive:
             self._row_of[key].put({"name": self._slots[place].name, "file": path.name, **self._slots[place].texts})
         self._judge()
         self.desk_controls.set_fields(self._desk_fields())
-        self._request(f"Saved {self._slots[place].name} as {path}.")
+        self._news = f"Saved {self._slots[place].name} as {path}."
+        self._request()
 
     def _export(self, kind: str) -> None:
         self.wait()
@@ -371,11 +354,9 @@ class ChooseDrive:
     _news = ""
     _bad_day = ""
 
-    def _request(self, news: str = "") -> None:
+    def _wish(self) -> Wish:
         with self._lock:
-            self._news = news or self._news
-            wish = Wish(tuple(self._slots), self._day)
-        self._worker.request(wish)
+            return Wish(tuple(self._slots), self._day)
 
     def _work(self, wish: Wish) -> None:
         """Compute and show one wish; runs in the worker, lock held."""
@@ -392,9 +373,12 @@ class ChooseDrive:
         self._judge()
         news, self._news = self._news, ""
         self.status.say(news or _summary(answer, wish))
-        if not answer.banded and not self._worker.waiting:
-            # The other capacity laws only widen the bands: they come when the slider rests, a moment later.
-            self._show(self._reckoner.answer(wish), [self.pictures["charge"]])
+
+    def _finish(self, wish: Wish) -> None:
+        """Ask the other capacity laws, which only widen the bands."""
+        if not self._bad_day and self._answer is not None and not self._answer.banded:
+            with suppress(InputProblem):  # said already
+                self._show(self._reckoner.answer(wish), [self.pictures["charge"]])
 
     def _show(self, answer: Answer, pictures: Iterable[Picture]) -> None:
         system = self._system
@@ -406,15 +390,6 @@ class ChooseDrive:
         self.table.show(table_html(answer.comparison, system, banded=answer.banded))
         self.findings.show(findings_html(answer))
         self._answer = answer
-
-    def _stale(self, why: str) -> None:
-        """Say what is wrong; the last good picture stays, marked as old."""
-        for picture in self.pictures.values():
-            picture.view.old = True
-        self.status.say(why, "problem")
-
-    def _failed(self, problem: BaseException) -> None:
-        self._stale(f"Could not: {type(problem).__name__}: {problem}")
 
     def _settled(self) -> None:
         with suppress(Exception):  # a closed front end must not stop the panel
@@ -439,16 +414,16 @@ class ChooseDrive:
     def _doubtful(self, slot: Slot) -> bool:
         """Whether a box may be wrong; checking every box of a good candidate would slow each step of a slider."""
         try:
-            slot.variant()
+            self._reckoner.variant(slot)
         except InputProblem:
             return True
         return False
 
     def close(self) -> None:
         """End the worker and take the views down."""
-        self._worker.close()
-        for widget in (self.view, *self._row_box.children, *(picture.view for picture in self.pictures.values())):
-            widget.close()
+        super().close()
+        for row in self._row_box.children:
+            row.close()
 
 
 def _folder_of(builds: Sequence[str | Path]) -> Path:

@@ -23,9 +23,10 @@ from ridesim.show.pack_state import (
 )
 from ridesim.show.pack_tables import pack_findings_html, packs_html, sheet_html
 from ridesim.show.panel.controls import Controls
-from ridesim.show.panel.newest import WORK, NewestOnly
+from ridesim.show.panel.desk import Desk
+from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture
-from ridesim.show.panel.words import Status, WordsView
+from ridesim.show.panel.words import WordsView
 from ridesim.words import InputProblem
 
 PICTURE_PX = 300
@@ -42,7 +43,7 @@ def choose_pack(**texts: str) -> ChoosePack:
     return ChoosePack({**DEFAULT_TEXTS, **texts})
 
 
-class ChoosePack:
+class ChoosePack(Desk[dict[str, str], PackAnswer]):
     """Boxes in; pictures, tables, findings out.
 
     Parameters
@@ -55,13 +56,11 @@ class ChoosePack:
 
     def __init__(self, texts: Mapping[str, str], folder: Path | None = None) -> None:
         self.folder = folder or Path(os.getcwd())
-        self._answer: PackAnswer | None = None
         self._still: Any = None
-        self.status = Status()
-        self.pictures = {
+        super().__init__({
             "sheet": Picture(SheetDiagram()), "laws": Picture(LawsDiagram()), "night": Picture(NightDiagram()),
             "blocks": Picture(BlocksDiagram()),
-        }  # fmt: skip
+        })  # fmt: skip
         self.words = {
             "sheet": WordsView(name="Data sheet and laws"), "packs": WordsView(name="The two packs"),
             "findings": WordsView(name="What to watch"),
@@ -74,25 +73,8 @@ class ChoosePack:
             Controls(fields, {f.key: texts[f.key] for f in fields}, self._changed, group=group, shape=shape)
             for fields, group, shape in rows
         ]
-        self._worker: NewestOnly[dict[str, str]] = NewestOnly(self._work, self._failed, self._settled)
         self.view = self._laid_out()
-        for picture in self.pictures.values():
-            picture.view.observe(lambda _change: self._request(), names="view")
-        self.status.say("Working. The first run compiles the equations, less than a minute.", "working")
-        self._request()
-
-    def _repr_mimebundle_(self, **options: Any) -> Any:
-        """The live panel; the saved copy is a cell of its own."""
-        return self.view._repr_mimebundle_(**options)
-
-    def wait(self, seconds: float = 120.0) -> bool:
-        """Wait until the page shows the newest values."""
-        return self._worker.wait(seconds)
-
-    @property
-    def answer(self) -> PackAnswer | None:
-        """What the panel shows now."""
-        return self._answer
+        self._begin()
 
     @property
     def texts(self) -> dict[str, str]:
@@ -114,12 +96,6 @@ class ChoosePack:
             picture, words = self._bundles()
         self._still = display(picture, raw=True, display_id=True), display(words, raw=True, display_id=True)  # type: ignore[no-untyped-call]
 
-    def close(self) -> None:
-        """End the worker and take the views down."""
-        self._worker.close()
-        for widget in (self.view, *(picture.view for picture in self.pictures.values())):
-            widget.close()
-
     def _laid_out(self) -> ipywidgets.Widget:
         for words in self.words.values():
             words.add_class("ridesim-panel")
@@ -138,8 +114,8 @@ class ChoosePack:
     def _changed(self, _texts: dict[str, str]) -> None:
         self._request()
 
-    def _request(self) -> None:
-        self._worker.request(self.texts)
+    def _wish(self) -> dict[str, str]:
+        return self.texts
 
     def _work(self, texts: dict[str, str]) -> None:
         """Compute and show; runs in the worker, lock held."""
@@ -156,15 +132,6 @@ class ChoosePack:
         self._answer = found
         self.status.say(summary(found))
 
-    def _stale(self, why: str) -> None:
-        """Say what is wrong; the last good picture stays, marked as old."""
-        for picture in self.pictures.values():
-            picture.view.old = True
-        self.status.say(why, "problem")
-
-    def _failed(self, problem: BaseException) -> None:
-        self._stale(f"Could not: {type(problem).__name__}: {problem}")
-
     def _settled(self) -> None:
         if self._still is None:
             return
@@ -180,7 +147,7 @@ class ChoosePack:
         plain = "\n".join(sentences)
         html = "<p>" + "<br>".join(escape(each) for each in sentences) + "</p>"
         html += "".join(words.html for words in self.words.values())
-        picture = {"image/png": joined([each.view.png for each in self.pictures.values()]), "text/plain": plain}
+        picture = {"image/png": joined([each.png() for each in self.pictures.values()]), "text/plain": plain}
         return picture, {"text/html": html, "text/plain": plain}
 
 

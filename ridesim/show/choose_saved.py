@@ -146,7 +146,7 @@ class SavedCopy:
             + findings_html(answer)
         )  # fmt: skip
         plain = "\n".join(sentences)
-        return {"image/png": joined([picture.view.png for picture in pictures.values()]), "text/plain": plain}, {
+        return {"image/png": joined([picture.png() for picture in pictures.values()]), "text/plain": plain}, {
             "text/html": words,
             "text/plain": plain,
         }

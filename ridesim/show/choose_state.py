@@ -84,6 +84,11 @@ class Slot:
         values = {place: number_of(self.texts[control.key], control, self.name) for place, control in VALUES.items()}
         return with_values(self.origin, values, name=self.name.strip())
 
+    @property
+    def mark(self) -> object:
+        """What its build depends on; the same objects compare at once."""
+        return self.origin, self.name, tuple(self.texts.items())
+
     def problems(self) -> dict[str, str]:
         """Every box that is wrong, with its message."""
         found = {}
@@ -194,6 +199,28 @@ class Reckoner:
     """Computes answers; keeps what did not change since the last one."""
 
     kept: dict[int, tuple[object, Reckoned]] = field(default_factory=dict)
+    asked: dict[int, tuple[object, Variant | InputProblem]] = field(default_factory=dict)
+
+    def variant(self, slot: Slot) -> Variant:
+        """The build that a slot's boxes ask for; a build is only made and checked when a box has changed.
+
+        Raises
+        ------
+        InputProblem
+            The first box that is wrong.
+        """
+        mark = slot.mark
+        before = self.asked.get(slot.key)
+        if before is None or before[0] != mark:
+            found: Variant | InputProblem
+            try:
+                found = slot.variant()
+            except InputProblem as problem:
+                found = problem
+            before = self.asked[slot.key] = (mark, found)
+        if isinstance(before[1], InputProblem):
+            raise before[1]
+        return before[1]
 
     def answer(self, wish: Wish, quick: bool = False) -> Answer:
         """Everything the panel shows.
@@ -211,7 +238,7 @@ class Reckoner:
             A box that is wrong, two candidates of one name, a day without end.
         """
         check_day(wish.day)
-        variants = [slot.variant() for slot in wish.slots]
+        variants = [self.variant(slot) for slot in wish.slots]
         names = [variant.build.name for variant in variants]
         for name in names:
             if names.count(name) > 1:
@@ -219,11 +246,12 @@ class Reckoner:
         grades = climbs(wish.day)
         fresh: dict[int, tuple[object, Reckoned]] = {}
         for slot, variant in zip(wish.slots, variants, strict=True):
-            mark = (id(slot.origin), slot.name, tuple(slot.texts.items()), id(wish.day))
+            mark = (slot.mark, wish.day)
             before = self.kept.get(slot.key)
             one = before[1] if before and before[0] == mark else reckon(variant, wish.day, grades)
             fresh[slot.key] = mark, one if quick or one.banded else with_bands(one, wish.day)
         self.kept = fresh
+        self.asked = {key: self.asked[key] for key in fresh}
         return Answer(wish.day, grades, tuple(fresh[slot.key][1] for slot in wish.slots))
 
 

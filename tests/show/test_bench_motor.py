@@ -37,7 +37,7 @@ def type_in(panel, kind, place, **texts):
 def test_it_opens_with_the_shipped_log_and_answers(panel):
     assert panel.answer is not None
     assert panel.status.text == panel.answer.sentence
-    assert all(picture.view.png[:4] == b"\x89PNG" for picture in panel.pictures.values())
+    assert all(picture.png()[:4] == b"\x89PNG" for picture in panel.pictures.values())
     assert "95 % band" in panel.words["The motor"].html
     assert "Measure next" in panel.words["Advice"].html
 
@@ -51,12 +51,12 @@ def test_typing_changes_the_answer(panel):
 
 
 def test_a_wrong_entry_is_named_marked_and_leaves_the_last_good_picture(panel):
-    good = panel.pictures["speed"].view.png
+    good = panel.pictures["speed"].png()
     type_in(panel, "no_load", 1, speed_rpm="fast")
     assert "no_load[2].speed_rpm" in panel.status.text
     assert "“fast”" in panel.status.text
     assert "speed_rpm" in panel.rows["no_load"][1].view.problems
-    assert panel.pictures["speed"].view.png == good
+    assert panel.pictures["speed"].png() == good
     assert panel.pictures["speed"].view.old
     type_in(panel, "no_load", 1, speed_rpm="240")
     assert panel.status.text.startswith("12 V on the stand")

@@ -186,14 +186,14 @@ def test_the_panel_answers_and_keeps_the_last_good_picture(panel):
     good = panel.answer
     assert good is not None
     assert "usable" in panel.status.text
-    pictures = {name: picture.view.png for name, picture in panel.pictures.items()}
+    pictures = {name: picture.png() for name, picture in panel.pictures.items()}
     panel.put(rows="20: 22; ten: 3")
     assert panel.wait()
     assert "row 2" in panel.status.text
     assert panel.answer is good
     for name, picture in panel.pictures.items():
         assert picture.view.old
-        assert picture.view.png == pictures[name]
+        assert picture.png() == pictures[name]
     panel.put(rows=DEFAULT_TEXTS["rows"], charger="3")
     assert panel.wait()
     assert not any(picture.view.old for picture in panel.pictures.values())

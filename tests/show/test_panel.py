@@ -72,12 +72,24 @@ def test_newest_only_survives_what_its_work_raises(problem):
 
 def test_settled_comes_once_after_rest():
     calls = []
-    newest = NewestOnly(lambda item: None, calls.append, lambda: calls.append("settled"), rest_s=0.05)
+    newest = NewestOnly(lambda item: None, calls.append, settled=lambda: calls.append("settled"), rest_s=0.05)
     for item in range(5):
         newest.request(item)
     time.sleep(0.4)
     newest.close()
     assert calls == ["settled"]
+
+
+def test_the_rest_of_an_answer_waits_for_the_slider_and_an_answer_is_whole_only_with_it():
+    calls = []
+    newest = NewestOnly(calls.append, calls.append, lambda item: calls.append(("whole", item)), finish_s=0.15)
+    for item in range(5):
+        newest.request(item)
+        time.sleep(0.01)
+    assert newest.wait(5.0)
+    newest.close()
+    assert [each for each in calls if isinstance(each, tuple)] == [("whole", 4)], "only the last is made whole"
+    assert calls[-1] == ("whole", 4) and calls[-2] == 4
 
 
 def test_status_escapes_what_comes_from_outside():
@@ -89,25 +101,25 @@ def test_status_escapes_what_comes_from_outside():
 def test_panel_shows_ridesim_compare(panel):
     expected = ridesim.compare([ridesim.load_build(name) for name in BUILDS], ridesim.load_day(DAY))
     assert panel.comparison.as_json() == expected.as_json()
-    assert all(picture.view.png.startswith(b"\x89PNG") for picture in panel.pictures.values())
+    assert all(picture.png().startswith(b"\x89PNG") for picture in panel.pictures.values())
 
 
 def test_a_change_and_back(panel):
-    before = {name: picture.view.png for name, picture in panel.pictures.items()}
+    before = {name: picture.png() for name, picture in panel.pictures.items()}
     move(panel, 0, motor_teeth="13")
     assert panel.builds[0].drive.motor_teeth == 13
     assert panel.rows[0].view.marks["motor_teeth"] == "the file says 11"
-    assert panel.pictures["pull"].view.png != before["pull"]
+    assert panel.pictures["pull"].png() != before["pull"]
     move(panel, 0, motor_teeth="11")
-    assert {name: picture.view.png for name, picture in panel.pictures.items()} == before
+    assert {name: picture.png() for name, picture in panel.pictures.items()} == before
     assert panel.rows[0].view.marks == {}
 
 
 def test_a_wrong_value_keeps_the_last_good_picture_marked_old(panel):
-    before = panel.pictures["pull"].view.png
+    before = panel.pictures["pull"].png()
     move(panel, 0, wheel_teeth="1000000000")
     assert "of at most 400" in panel.status.text
-    assert panel.pictures["pull"].view.png == before
+    assert panel.pictures["pull"].png() == before
     assert all(picture.view.old for picture in panel.pictures.values())
     assert "wheel_teeth" in panel.rows[0].view.problems
     assert panel.rows[0].view.typed["wheel_teeth"] == "1000000000", "left as typed"

@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from matplotlib.collections import LineCollection, PolyCollection
 
 from ridesim.physics.chopper import LIMIT_NAMES
 from ridesim.show.choose_state import Answer, Reckoned
@@ -34,10 +35,13 @@ class PullDiagram(Drawing):
         self.wide, self.high = width - LEFT - RIGHT, height - TOP - BOTTOM
         self.axes = figure.add_axes([LEFT / width, BOTTOM / height, self.wide / width, self.high / height])
         self.furniture = Furniture(self.axes, colours, self.wide, self.high)
-        self.resist = [
-            self.axes.plot([], [], color=colours.faint, lw=1.1, solid_capstyle="butt")[0] for _ in range(GRADES)
-        ]
-        self.bands = [self.axes.fill([0, 0], [0, 0], color=colours.faint, alpha=0.25, lw=0)[0] for _ in range(GRADES)]
+        # One collection for all grades: a line and a patch each would cost 0.3 ms apiece.
+        self.bands = self.axes.add_collection(
+            PolyCollection([], facecolors=colours.faint, alpha=0.25, linewidths=0), autolim=False
+        )
+        self.resist = self.axes.add_collection(
+            LineCollection([], colors=colours.faint, linewidths=1.1, capstyle="butt"), autolim=False
+        )
         self.curves = [
             self.axes.plot([], [], color=colours.candidates[i], ls=LINES[i], lw=2.2)[0] for i in range(MOST_CANDIDATES)
         ]
@@ -55,7 +59,7 @@ class PullDiagram(Drawing):
             note(self.axes, size=NOTE_PT, transform=self.axes.transAxes, paper=colours.paper)
             for _ in range(GRADES + MOST_CANDIDATES * (STRETCHES + 2))
         ]
-        self.movers = [*self.resist, *self.bands, *self.curves, *self.joints, *self.tops, *self.notes]
+        self.movers = [self.bands, self.resist, *self.curves, *self.joints, *self.tops, *self.notes]
 
     def _limits(self, answer: Answer) -> tuple[float, float]:
         fastest = max(_last(one) for one in answer.each)
@@ -116,21 +120,22 @@ class PullDiagram(Drawing):
 
     def _resistances(self, answer: Answer, grid: Any, places: Places) -> list[Any]:
         """Resistance of the heaviest candidate, a band down to the lightest; names at the right end."""
-        drawn, wanted, names = [], [], []
+        wanted, names, lines, bands = [], [], [], []
         shown = self.system.value(1.0, "kmh") * grid
         for i, grade in enumerate(answer.grades):
             forces = np.array([one.resistance[i][0] + one.resistance[i][1] * grid**2 for one in answer.each])
             high, low = forces.max(axis=0), forces.min(axis=0)
-            self.resist[i].set_data(shown, high)
-            self.bands[i].set_xy(np.column_stack([np.r_[shown, shown[::-1]], np.r_[high, low[::-1]]]))
-            drawn += [self.bands[i], self.resist[i]]
+            lines.append(np.column_stack([shown, high]))
+            bands.append(np.column_stack([np.r_[shown, shown[::-1]], np.r_[high, low[::-1]]]))
             wanted.append(min(high[-1] * self.scale[1] + 1.0, self.high - LINE_PX))
             names.append("level" if grade == 0.0 else f"{grade:g} % up")
         for name, y in zip(names, spread(wanted, LINE_PX - 1.0, 0.0, self.high - LINE_PX), strict=True):
             left = self.wide - text_width(name)
             self._note(name, left, y, self.colours.faint)
             places.block(left, y, self.wide, y + LINE_PX)
-        return drawn
+        self.resist.set_segments(lines)
+        self.bands.set_verts(bands if len(answer.each) > 1 else [])
+        return [self.bands, self.resist]
 
     def _name(self, i: int, one: Reckoned, places: Places) -> None:
         """The candidate's name near the falling end of its curve, with its top speed."""

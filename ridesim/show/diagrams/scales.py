@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +11,8 @@ from numpy.typing import NDArray
 _STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 CHARACTER_PX, LINE_PX = 6.4, 14.0
 """Width of an average character and height of a line of the pictures' notes, at 96 dpi."""
+CELL_PX = 4.0
+"""How finely labels look at the curves they should keep clear of."""
 
 
 def round_top(value: float, headroom: float = 1.04) -> float:
@@ -49,49 +50,49 @@ class Places:
 
     def __init__(self, width: float, height: float, curves: Sequence[NDArray[np.float64]]) -> None:
         self.width, self.height = width, height
-        self.points = np.concatenate(list(curves)) if curves else np.empty((0, 2))
+        # A cell counts once however many points lie in it: a curve's points are not evenly spaced, and fewer are quicker.
+        cells = np.rint(np.concatenate([np.empty((0, 2)), *curves]) / CELL_PX) @ (1.0, 1j)
+        points = CELL_PX * np.unique(cells)
+        self.x, self.y = points.real, points.imag
         self.taken: list[tuple[float, float, float, float]] = []
 
     def best(self, text: str, anchors: Iterable[tuple[float, float]]) -> tuple[float, float] | None:
         """Lower left corner for a text near one of the anchors, or None where it would lie over another label."""
         wide, high = text_width(text), LINE_PX
-        best: tuple[float, float, float] | None = None
-        for rank, (x, y) in enumerate(anchors):
-            for turn, (dx, dy) in enumerate(
-                (
-                    (-wide / 2, 5.0),
-                    (7.0, -high / 2),
-                    (7.0, 4.0),
-                    (-wide / 2, -high - 5.0),
-                    (-wide - 7.0, -high / 2),
-                    (-wide - 7.0, -high - 3.0),
-                )
-            ):
-                left = min(max(x + dx, 2.0), self.width - wide - 1.0)
-                low = min(max(y + dy, 2.0), self.height - high - 1.0)
-                box = (left, low, left + wide, low + high)
-                if any(_overlap(box, other) for other in self.taken):
-                    continue
-                moved = abs(left - x - dx) + abs(low - y - dy)
-                score = 6.0 * self._covered(box) + 0.3 * moved + rank + 0.4 * turn
-                if best is None or score < best[0]:
-                    best = (score, left, low)
-        if best is None:
+        turns = np.array([
+            (-wide / 2, 5.0), (7.0, -high / 2), (7.0, 4.0), (-wide / 2, -high - 5.0), (-wide - 7.0, -high / 2), (-wide - 7.0, -high - 3.0),
+        ])  # fmt: skip
+        at = np.array(list(anchors), dtype=float).reshape(-1, 2)
+        if not len(at):
             return None
-        self.taken.append((best[1], best[2], best[1] + wide, best[2] + high))
-        return best[1], best[2]
+        wanted = (at[:, None, :] + turns).reshape(-1, 2)
+        corners = np.minimum(np.maximum(wanted, 2.0), (self.width - wide - 1.0, self.height - high - 1.0))
+        ranks = (np.arange(len(at))[:, None] + 0.4 * np.arange(len(turns))).ravel()
+        scores = 6.0 * self._covered(corners, wide, high) + 0.3 * np.abs(corners - wanted).sum(axis=1) + ranks
+        scores[self._taken(corners, wide, high)] = np.inf
+        first = int(scores.argmin())
+        if not np.isfinite(scores[first]):
+            return None
+        left, low = float(corners[first, 0]), float(corners[first, 1])
+        self.block(left, low, left + wide, low + high)
+        return left, low
 
     def block(self, left: float, low: float, right: float, high: float) -> None:
         """Keep an area free."""
         self.taken.append((left, low, right, high))
 
-    def _covered(self, box: tuple[float, float, float, float]) -> int:
-        x, y = self.points[:, 0], self.points[:, 1]
-        return int(((x > box[0] - 2) & (x < box[2] + 2) & (y > box[1] - 1) & (y < box[3] + 1)).sum())
+    def _covered(self, corners: NDArray[np.float64], wide: float, high: float) -> NDArray[np.float64]:
+        """How much of the curves lies under a text at each corner. [cells]"""
+        x, y = np.abs(self.x - corners[:, :1] - 0.5 * wide), np.abs(self.y - corners[:, 1:] - 0.5 * high)
+        under = (x < 0.5 * wide + 2.0) & (y < 0.5 * high + 1.0)
+        return under @ np.ones(len(self.x))
 
-
-def _overlap(one: tuple[float, float, float, float], other: tuple[float, float, float, float]) -> bool:
-    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+    def _taken(self, corners: NDArray[np.float64], wide: float, high: float) -> NDArray[np.bool_]:
+        """Whether a text at each corner would lie over another label."""
+        left, low, right, top = np.array(self.taken, dtype=float).reshape(-1, 4).T[:, None, :]
+        x, y = corners[:, :1], corners[:, 1:]
+        over = (x < right) & (left < x + wide) & (y < top) & (low < y + high)
+        return np.array(over.any(axis=1))
 
 
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
@@ -109,10 +110,3 @@ def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list
     for place, i in enumerate(order):
         result[i] = placed[place]
     return result
-
-
-def notes(axes: Any, count: int, colours: Any, size: float) -> list[Any]:
-    """Empty texts for moving notes, laid over the axes."""
-    return [
-        axes.text(0, 0, "", size=size, color=colours.ink, va="bottom", ha="left", visible=True) for _ in range(count)
-    ]

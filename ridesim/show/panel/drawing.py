@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-import struct
-import zlib
+import io
 from collections import OrderedDict
 from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from numpy.typing import NDArray
 
+from ridesim.show.panel.runs import words
 from ridesim.show.style import LIGHT, Look
 
 DPI = 96.0
@@ -53,12 +55,35 @@ class Drawing:
         raise NotImplementedError
 
 
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """What stands still under a picture.
+
+    Attributes
+    ----------
+    region : object
+        As Matplotlib restores it.
+    words : ndarray of uint32
+        Its pixels, as :func:`ridesim.show.panel.runs.words` gives them.
+    """
+
+    region: Any
+    words: NDArray[np.uint32]
+
+
 class Canvas:
     """A drawing on a Figure of its own, redrawn as little as possible.
 
     Parameters
     ----------
     drawing : Drawing
+
+    Attributes
+    ----------
+    layer : Layer or None
+        What stands still under the last picture.
+    full_draws : int
+        How often a layer has been drawn.
     """
 
     def __init__(self, drawing: Drawing) -> None:
@@ -67,12 +92,13 @@ class Canvas:
         self._canvas: FigureCanvasAgg | None = None
         self._made: Hashable = None
         self._key: Hashable = None
-        self._layers: OrderedDict[Hashable, Any] = OrderedDict()
+        self._layers: OrderedDict[Hashable, Layer] = OrderedDict()
+        self.layer: Layer | None = None
         self.full_draws = 0
 
     def draw(self, answer: Any, width: int, height: int, ratio: float = 1.0, colours: Look = LIGHT) -> bytes:
         """The picture as PNG; parameters as in :meth:`pixels`."""
-        return encoded(self.pixels(answer, width, height, ratio, colours))
+        return as_png(self.pixels(answer, width, height, ratio, colours))
 
     def pixels(self, answer: Any, width: int, height: int, ratio: float = 1.0, colours: Look = LIGHT) -> Any:
         """The picture's pixels, valid until the next drawing.
@@ -107,12 +133,15 @@ class Canvas:
             for artist in moving:
                 artist.set_animated(True)
             self._canvas.draw()
-            self._layers[key] = self._canvas.copy_from_bbox(self._canvas.figure.bbox)
+            self._layers[key] = Layer(
+                self._canvas.copy_from_bbox(self._canvas.figure.bbox), words(self._canvas.buffer_rgba()).copy()
+            )
             self.full_draws += 1
             if len(self._layers) > LAYERS:
                 self._layers.popitem(last=False)
         self._layers.move_to_end(key)
-        self._canvas.restore_region(self._layers[key])
+        self.layer = self._layers[key]
+        self._canvas.restore_region(self.layer.region)
         renderer = self._canvas.get_renderer()
         for artist in moving:
             artist.set_animated(True)
@@ -120,18 +149,10 @@ class Canvas:
         return self._canvas.buffer_rgba()
 
 
-def encoded(pixels: Any) -> bytes:
-    """Pixels as PNG, quickly rather than small: no filter, lightest compression; nearly twice as fast as an image library.
+def as_png(pixels: Any) -> bytes:
+    """Pixels as a PNG file, for what is kept: exports, the still copy."""
+    from PIL import Image
 
-    References
-    ----------
-    W3C, Portable Network Graphics (PNG) Specification, Second Edition, sections 5.3 (chunk layout), 9 (filtering), 11.2 (IHDR, IDAT, IEND).
-    """
-    height, width = pixels.shape[:2]
-    lines = np.zeros((height, 1 + 3 * width), np.uint8)  # each line begins with its filter: 0, none
-    lines[:, 1:] = np.asarray(pixels)[..., :3].reshape(height, -1)
-    header = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)  # 8 bits, red green blue
-    parts = ((b"IHDR", header), (b"IDAT", zlib.compress(lines.data, 1)), (b"IEND", b""))
-    return b"\x89PNG\r\n\x1a\n" + b"".join(
-        struct.pack(">I", len(body)) + name + body + struct.pack(">I", zlib.crc32(name + body)) for name, body in parts
-    )
+    stream = io.BytesIO()
+    Image.fromarray(np.asarray(pixels)[..., :3]).save(stream, "png", compress_level=6)
+    return stream.getvalue()

@@ -24,9 +24,12 @@ class NewestOnly(Generic[Item]):
         Called with the newest item, :data:`WORK` held. What it raises is handed to ``failed`` and never stops the worker.
     failed : callable
         Called with an exception that ``work`` let through.
+    finish : callable, optional
+        The rest of the answer to an item, which a slider on its way need not wait for: called with the item when no other
+        came for ``finish_s``, :data:`WORK` held.
     settled : callable, optional
         Called when no request came for ``rest_s`` after the last work, :data:`WORK` held.
-    rest_s : float
+    finish_s, rest_s : float
         [s]
     """
 
@@ -34,12 +37,16 @@ class NewestOnly(Generic[Item]):
         self,
         work: Callable[[Item], None],
         failed: Callable[[BaseException], None],
+        finish: Callable[[Item], None] | None = None,
         settled: Callable[[], None] | None = None,
+        finish_s: float = 0.15,
         rest_s: float = 1.0,
     ) -> None:
-        self._work, self._failed, self._settled, self._rest_s = work, failed, settled, rest_s
+        self._work, self._failed, self._finish, self._settled = work, failed, finish, settled
+        self._finish_s, self._rest_s = finish_s, rest_s
         self._change = threading.Condition()
         self._slot: list[Item] = []
+        self._unfinished: list[Item] = []
         self._busy = False
         self._unsettled = False
         self._closed = False
@@ -54,13 +61,8 @@ class NewestOnly(Generic[Item]):
                 self._thread.start()
             self._change.notify_all()
 
-    @property
-    def waiting(self) -> bool:
-        """Whether a newer request is there already."""
-        return bool(self._slot)
-
     def wait(self, seconds: float = 120.0) -> bool:
-        """Wait until nothing is asked and nothing is being done.
+        """Wait until nothing is asked, nothing is being done and the last answer is whole.
 
         Returns
         -------
@@ -68,36 +70,52 @@ class NewestOnly(Generic[Item]):
             False where that took longer than ``seconds``.
         """
         with self._change:
-            return self._change.wait_for(lambda: not self._slot and not self._busy, seconds)
+            return self._change.wait_for(lambda: not (self._slot or self._busy or self._unfinished), seconds)
 
     def close(self) -> None:
         """End the worker after what it is doing."""
         with self._change:
             self._closed = True
             self._slot.clear()
+            self._unfinished.clear()
             self._change.notify_all()
 
     def _run(self) -> None:
         while True:
             with self._change:
-                patience = self._rest_s if self._unsettled else None
-                came = self._change.wait_for(lambda: self._slot or self._closed, patience)
+                came = self._change.wait_for(lambda: self._slot or self._closed, self._patience())
                 if self._closed:
                     return
-                item = self._slot.pop() if came else None
+                task = self._task() if came else self._rest()
                 self._busy = True
             try:
-                if item is not None:
-                    self._unsettled = self._settled is not None
-                    self._do(partial(self._work, item))
-                else:
-                    self._unsettled = False
-                    assert self._settled is not None
-                    self._do(self._settled)
+                self._do(task)
             finally:
                 with self._change:
                     self._busy = False
                     self._change.notify_all()
+
+    def _patience(self) -> float | None:
+        """How long to wait for a request before something else is done."""
+        if self._unfinished:
+            return self._finish_s
+        return self._rest_s if self._unsettled else None
+
+    def _task(self) -> Callable[[], None]:
+        """Answer the newest request."""
+        item = self._slot.pop()
+        self._unfinished[:] = [item] * (self._finish is not None)
+        self._unsettled = self._settled is not None
+        return partial(self._work, item)
+
+    def _rest(self) -> Callable[[], None]:
+        """Nothing was asked for a while."""
+        if self._unfinished:
+            assert self._finish is not None
+            return partial(self._finish, self._unfinished.pop())
+        assert self._settled is not None
+        self._unsettled = False
+        return self._settled
 
     def _do(self, task: Callable[[], None]) -> None:
         # Messages wait for the interpreter while the worker computes, 5 ms at each hand-over by default: too long for a slider.

@@ -3,23 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import anywidget
+import numpy as np
 import traitlets
 
-from ridesim.show.panel.drawing import Canvas, Drawing, encoded
+from ridesim.show.panel.drawing import Canvas, Drawing, Layer, as_png
+from ridesim.show.panel.runs import changed, packed, words
 from ridesim.show.panel.sheet import FRONT, SHEET
 from ridesim.show.style import look
 
 
 class PictureView(anywidget.AnyWidget):
-    """The picture on the page, with its sentence and its text alternative."""
+    """The picture on the page, with its sentence and its text alternative.
+
+    ``base`` and ``over`` are runs of pixels (:mod:`ridesim.show.panel.runs`): what stands still, and what differs from it.
+    """
 
     _esm = FRONT / "picture.js"
     _css = SHEET
-    png = traitlets.Bytes(b"").tag(sync=True)
+    size = traitlets.List([0, 0]).tag(sync=True)
+    base = traitlets.Bytes(b"").tag(sync=True)
+    over = traitlets.Bytes(b"").tag(sync=True)
     alt = traitlets.Unicode("").tag(sync=True)
     sentence = traitlets.Unicode("").tag(sync=True)
     old = traitlets.Bool(False).tag(sync=True)
@@ -40,39 +46,34 @@ class Picture:
         self.canvas = Canvas(drawing)
         self.view = PictureView()
         self.view.add_class("ridesim-panel")
-
-    def pixels(self, answer: Any) -> Any:
-        """Draw an answer at the size and in the theme the page reported; call with the work lock held."""
-        width, height, ratio, dark = self.view.view
-        return self.canvas.pixels(answer, int(width), int(height), float(ratio), look(bool(dark)))
+        self._shown: Any = None
+        self._below: Layer | None = None
 
     def show(self, answer: Any) -> None:
-        """Draw an answer and put it on the page; call with the work lock held."""
-        show_all([self], answer)
-
-    def send(self, pixels: Any, alt: str, sentence: str) -> None:
-        """Encode pixels and put them on the page with their words."""
-        png = encoded(pixels)
+        """Draw an answer at the size and in the theme the page reported, and put it there; call with the work lock held."""
+        width, height, ratio, dark = self.view.view
+        pixels = np.array(self.canvas.pixels(answer, int(width), int(height), float(ratio), look(bool(dark))))
+        drawing, layer = self.canvas.drawing, self.canvas.layer
+        assert layer is not None
+        self._shown = pixels
         with self.view.hold_sync():
-            self.view.png = png
-            self.view.alt = alt
-            self.view.sentence = sentence
+            if layer is not self._below:
+                self._below = layer
+                self.view.base = packed(layer.words)
+            self.view.over = packed(changed(words(pixels), layer.words))
+            self.view.size = [pixels.shape[1], pixels.shape[0]]
+            self.view.alt = drawing.alt(answer)
+            self.view.sentence = drawing.sentence(answer)
             self.view.old = False
             self.view.whole = self.canvas.full_draws
             self.view.serial += 1
 
-
-_ENCODER = ThreadPoolExecutor(1, "ridesim encoder")
+    def png(self) -> bytes:
+        """What is on the page, as a PNG file; empty before anything is."""
+        return b"" if self._shown is None else as_png(self._shown)
 
 
 def show_all(pictures: Iterable[Picture], answer: Any) -> None:
-    """Draw pictures one after another, each being encoded and sent while the next is drawn; back when all are sent.
-
-    Call with the work lock held. The encoder touches neither Matplotlib nor compiled code.
-    """
-    sending = []
+    """Draw pictures one after another, each on its way while the next is drawn; call with the work lock held."""
     for picture in pictures:
-        pixels, drawing = picture.pixels(answer), picture.canvas.drawing
-        sending.append(_ENCODER.submit(picture.send, pixels, drawing.alt(answer), drawing.sentence(answer)))
-    for one in sending:
-        one.result()
+        picture.show(answer)

@@ -1,4 +1,17 @@
-// A picture on a canvas: the new one is drawn only when it is fully decoded, so that no blank frame is ever shown.
+// A picture on a canvas. It comes as runs of one colour, drawn in the same task as its message: no blank frame, no waiting for a decoder.
+
+// First all colours, then all lengths, as whole numbers of four bytes; 0 leaves what lies below.
+function unpack(bytes, pixels) {
+  const runs = new Uint32Array(bytes.buffer.slice(bytes.byteOffset, bytes.byteOffset + bytes.byteLength));
+  const count = runs.length / 2;
+  let place = 0;
+  for (let i = 0; i < count; i += 1) {
+    const end = place + runs[count + i];
+    if (runs[i]) pixels.fill(runs[i], place, end);
+    place = end;
+  }
+}
+
 function render({ model, el }) {
   const figure = document.createElement("figure");
   figure.className = "ridesim-picture";
@@ -15,27 +28,34 @@ function render({ model, el }) {
   el.append(figure);
   el.classList.add("ridesim-fills");
   const pen = canvas.getContext("2d");
-  let shown = 0;
 
-  async function draw() {
-    const serial = model.get("serial");
-    const bytes = model.get("png");
-    if (!bytes || !bytes.byteLength) return;
-    const [alt, words, whole] = [model.get("alt"), model.get("sentence"), model.get("whole")];
-    const picture = await createImageBitmap(new Blob([bytes], { type: "image/png" }));
-    if (serial < shown) return;
-    shown = serial;
-    // Changing a canvas's size wipes it; the drawing below comes in the same task, before anything is shown.
-    if (canvas.width !== picture.width || canvas.height !== picture.height) {
-      canvas.width = picture.width;
-      canvas.height = picture.height;
+  let below = null; // the layer as its bytes came, and its pixels
+  let still = null;
+  let sheet = null;
+
+  function draw() {
+    const [base, over, [width, height]] = [model.get("base"), model.get("over"), model.get("size")];
+    if (!width || !base.byteLength) return;
+    if (canvas.width !== width || canvas.height !== height || !sheet) {
+      canvas.width = width; // wipes the canvas; what is drawn below comes in the same task, before anything is shown
+      canvas.height = height;
+      sheet = new ImageData(width, height);
+      below = null;
     }
-    pen.drawImage(picture, 0, 0);
-    picture.close();
-    canvas.setAttribute("aria-label", alt);
+    if (below !== base) {
+      below = base;
+      still = new Uint32Array(width * height);
+      unpack(base, still);
+    }
+    const pixels = new Uint32Array(sheet.data.buffer);
+    pixels.set(still);
+    unpack(over, pixels);
+    pen.putImageData(sheet, 0, 0);
+    canvas.setAttribute("aria-label", model.get("alt"));
+    const words = model.get("sentence");
     if (caption.textContent !== words) caption.textContent = words;
-    canvas.dataset.whole = String(whole);
-    canvas.dataset.serial = String(serial);
+    canvas.dataset.whole = String(model.get("whole"));
+    canvas.dataset.serial = String(model.get("serial"));
   }
 
   function mark() {
