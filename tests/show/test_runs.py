@@ -40,6 +40,7 @@ class Dot(Drawing):
     def build(self, figure, colours, width, height):
         self.axes = figure.add_axes([0.1, 0.1, 0.8, 0.8])
         self.movers = self.axes.plot([], [], "o")
+        self.axes.set_ylim(0.0, 1.0)
 
     def frame_key(self, answer):
         return answer[0]
@@ -71,7 +72,7 @@ def test_what_stands_still_is_sent_once_and_the_page_can_always_put_the_picture_
         fresh.show(answer)
         assert picture.png() == fresh.png()
         assert np.array_equal(whole, picture._shown)
-    assert sent.count("base") == 3 and sent.count("over") == 4
+    assert (sent.count("base"), sent.count("over")) == (3, 4)
     assert len(picture.view.over) < 0.2 * len(picture.view.base), "one dot is little to send"
 
 
