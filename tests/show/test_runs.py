@@ -62,7 +62,7 @@ def test_what_stands_still_is_sent_once_and_the_page_can_always_put_the_picture_
     picture = Picture(Dot())
     sent = []
     picture.view.observe(lambda change: sent.append(change["name"]), names=["base", "over"])
-    for answer in ((1.0, 0.2), (1.0, 0.4), (2.0, 0.4), (1.0, 0.2)):
+    for answer in ((1.0, 0.2), (1.0, 0.4), (2.0, 0.5), (1.0, 0.3)):
         picture.show(answer)
         view = picture.view
         whole = (
