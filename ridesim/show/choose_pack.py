@@ -11,7 +11,7 @@ from typing import Any
 
 import ipywidgets
 
-from ridesim.show.choose_saved import joined
+from ridesim.show.choose_saved import STILL, joined
 from ridesim.show.pack_pictures import BlocksDiagram, LawsDiagram, NightDiagram, SheetDiagram
 from ridesim.show.pack_state import (
     DAY_FIELDS,
@@ -143,7 +143,7 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         if self._answer is None:
             text = f"Nothing to show yet. {self.status.text}"
             return {"text/plain": text}, {"text/plain": text, "text/html": f"<p>{escape(text)}</p>"}
-        sentences = [self.status.text, *(picture.view.sentence for picture in self.pictures.values())]
+        sentences = [STILL, self.status.text, *(picture.view.sentence for picture in self.pictures.values())]
         plain = "\n".join(sentences)
         html = "<p>" + "<br>".join(escape(each) for each in sentences) + "</p>"
         html += "".join(words.html for words in self.words.values())

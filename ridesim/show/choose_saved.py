@@ -21,6 +21,7 @@ from ridesim.show.units import System
 
 WIDTH, HEIGHT, TITLE = 1400.0, 860.0, 34.0
 """Size of an exported picture. [px at 96 dpi]"""
+STILL = "Still copy of the panel above. Where the panel itself is not shown, its kernel is not running: run all cells."
 
 
 def still_picture(answer: Answer, system: System) -> Any:
@@ -142,10 +143,10 @@ class SavedCopy:
             return {"text/plain": text}, {"text/plain": text, "text/html": f"<p>{escape(text)}</p>"}
         sentences = [picture.view.sentence for picture in pictures.values()]
         words = (
-            "<p>" + "<br>".join(escape(sentence) for sentence in sentences) + "</p>" + table_html(answer.comparison, system, colours=False)
+            f"<p><i>{STILL}</i></p><p>" + "<br>".join(escape(sentence) for sentence in sentences) + "</p>" + table_html(answer.comparison, system, colours=False)
             + findings_html(answer)
         )  # fmt: skip
-        plain = "\n".join(sentences)
+        plain = "\n".join([STILL, *sentences])
         return {"image/png": joined([picture.png() for picture in pictures.values()]), "text/plain": plain}, {
             "text/html": words,
             "text/plain": plain,
