@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any, NamedTuple, cast
 
 import numba
@@ -158,6 +159,7 @@ def flux(part: Motor) -> tuple[float, float, float, float]:
     return float(part.torque_constant_nm_per_a or 0.0), per_k, 0.0, 1.0
 
 
+@lru_cache(maxsize=128)
 def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery_model: str | None = None) -> Machine:
     """A build's numbers for the core.
 
@@ -169,6 +171,10 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
         Temperature of the pack. [°C]
     battery_model : {"peukert", "two-well", "saturating"}, optional
         The capacity law; None: saturating where the build has ``capacity_by_hours``, else Peukert.
+
+    Notes
+    -----
+    Kept for builds asked again (a panel asks a dozen times a step): builds are frozen, and nothing writes into these numbers.
     """
     pack, drive, vehicle, control = build.pack, build.drive, build.vehicle, build.controller
     ampere_seconds = 3600.0 * capacity_factor_at(pack, pack_temperature) * pack.state_of_health
