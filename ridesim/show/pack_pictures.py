@@ -11,9 +11,11 @@ import numpy as np
 from ridesim.day.day import clock
 from ridesim.ride.charge_plan import FULL, MARKS
 from ridesim.show.diagrams.scales import LINE_PX, round_top, spread
+from ridesim.show.figures import band_text
 from ridesim.show.pack_state import PackAnswer
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.style import LINES, NOTE_PT, Look, dress
+from ridesim.words import degrees
 
 LEFT, RIGHT, BOTTOM, TOP = 54.0, 114.0, 38.0, 10.0
 LAW_LINES = {"saturating": LINES[0], "peukert": LINES[1], "two-well": LINES[3]}
@@ -251,7 +253,10 @@ def night_words(answer: PackAnswer, name: str) -> str:
     times = ", ".join(
         f"{'full' if mark == FULL else f'{100 * mark:.0f} %'} {_hours(plan.hours_to[mark])}" for mark in MARKS
     )
-    return f"{name}: {times}; {plan.wall_wh_to_full / 1000.0:.2f} kWh from the socket at {plan.voltage_v:.1f} V"
+    _, held = plan.constant_current_until
+    phases = f"{plan.allowed.current_a:.1f} A to {100 * held:.0f} %, then {plan.voltage_v:.1f} V"
+    wall = band_text(plan.wall_band, 2, 1e-3)
+    return f"{name}: {times}; {phases}; {wall} kWh from the socket, air {degrees(answer.day.ambient_c)} °C"
 
 
 def _hours(hours: float) -> str:
