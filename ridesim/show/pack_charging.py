@@ -12,15 +12,7 @@ from ridesim.show.figures import band_text, time_text
 from ridesim.show.pack_state import PackAnswer
 from ridesim.words import degrees
 
-_HEADS = (
-    "charge",
-    "pack",
-    "before",
-    "constant current (set by)",
-    "then constant",
-    "brings it to",
-    "from the socket, kWh",
-)
+_HEADS = ("charge", "pack", "before", "amps (set by)", "then volts", "brings it to", "socket, kWh")
 
 
 def charging_html(answer: PackAnswer) -> str:
@@ -31,11 +23,12 @@ def charging_html(answer: PackAnswer) -> str:
         cells = "".join(f"<td>{escape(each)}</td>" for each in row[1:])
         lines.append(f'<tr><th scope="row">{escape(row[0])}</th>{cells}</tr>')
     return (
-        '<table class="ridesim-table"><caption class="ridesim-unseen">Charging in the break and overnight</caption>'
+        '<p><b>Charging: constant current, then constant voltage</b></p><table class="ridesim-table">'
+        '<caption class="ridesim-unseen">Charging in the break and overnight</caption>'
         f"<thead><tr>{heads}</tr></thead><tbody>{''.join(lines)}</tbody></table>"
-        f"<p><small>All in the day's air, {degrees(answer.day.ambient_c)} °C, as it stands on the charger alone. From the socket: volts × "
-        "amps added up, and as the band's other end the trade's rule, ampere-hours × label volts / (pack's × charger's efficiency). "
-        "Stay with it while it charges; the cautions stand below.</small></p>"
+        f"<p><small>All in the day's air, {degrees(answer.day.ambient_c)} °C, lights and controller off. From the socket: volts × amps "
+        "added up, and as the band's other end the trade's rule, ampere-hours × label volts / (pack's × charger's efficiency). Lead-acid "
+        "only in moving air, lithium only watched; the cautions stand below.</small></p>"
     )
 
 
