@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 
+from ridesim.choose.packs import PackOption
 from ridesim.day.day import clock
 from ridesim.ride.charge_plan import FULL, MARKS
 from ridesim.show.diagrams.scales import LINE_PX, round_top, spread
-from ridesim.show.figures import band_text
 from ridesim.show.pack_state import PackAnswer
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.style import LINES, NOTE_PT, Look, dress
@@ -238,25 +238,25 @@ class NightDiagram(_Plain):
 
     def sentence(self, answer: PackAnswer) -> str:
         """Times and energy."""
-        return "; ".join(night_words(answer, each.name) for each in answer.options) + "."
+        each = "; ".join(night_words(answer, option) for option in answer.options)
+        return f"At {degrees(answer.day.ambient_c)} °C: {each}."
 
     def alt(self, answer: PackAnswer) -> str:
         """In words."""
         return f"State of charge against hours on the charger. {self.sentence(answer)}"
 
 
-def night_words(answer: PackAnswer, name: str) -> str:
-    """One pack's night in words."""
-    plan = answer.plans[name]
+def night_words(answer: PackAnswer, option: PackOption) -> str:
+    """One pack's night in words: hours, and the band of its energy from the socket."""
+    plan = answer.plans[option.name]
+    kind = "lithium" if option.build.pack.kind.is_lithium else "lead-acid"
     if plan.refused:
-        return f"{name}: not charged, {plan.refused.rstrip('.')}"
+        return f"{kind} not charged, {plan.refused.rstrip('.')}"
     times = ", ".join(
         f"{'full' if mark == FULL else f'{100 * mark:.0f} %'} {_hours(plan.hours_to[mark])}" for mark in MARKS
     )
-    _, held = plan.constant_current_until
-    phases = f"{plan.allowed.current_a:.1f} A to {100 * held:.0f} %, then {plan.voltage_v:.1f} V"
-    wall = band_text(plan.wall_band, 2, 1e-3)
-    return f"{name}: {times}; {phases}; {wall} kWh from the socket, air {degrees(answer.day.ambient_c)} °C"
+    low, high = (f"{each / 1000.0:.2f}" for each in (plan.wall_band.low, plan.wall_band.high))
+    return f"{kind} {times}, {low if low == high else f'{low} to {high}'} kWh"
 
 
 def _hours(hours: float) -> str:

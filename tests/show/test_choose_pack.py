@@ -145,7 +145,7 @@ def test_both_charges_are_on_the_page(found):
         assert band_text(option.wall_wh, 2, 1e-3) in packs_html(found)
     assert "On the stand, charging, 17:20, 90 min" in html
     assert "4.0 A (charger)" in html
-    assert "air 14 °C" in NightDiagram().sentence(found)
+    assert NightDiagram().sentence(found).startswith("At 14 °C: lead-acid 80 % ")
     frost = answer(wish(ambient="-4"))
     assert frost.lithium.ride.ledger_wh["charger"] == 0.0
     assert charging_html(frost).count("refused") == 2
