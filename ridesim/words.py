@@ -202,6 +202,11 @@ def units_of_kind(kind: str) -> list[str]:
     return [suffix for suffix, unit in UNITS.items() if unit.kind == kind]
 
 
+def degrees(celsius: float) -> str:
+    """A temperature for a sentence: no more digits than were given, and never a zero with a minus."""
+    return f"{round(celsius, 6) + 0.0:g}"
+
+
 def nearest(word: str, known: Iterable[str]) -> str:
     """The known word nearest to a misspelt one, or an empty string where none is near."""
     matches = get_close_matches(word, list(known), n=1, cutoff=0.6)

@@ -10,6 +10,7 @@ peukert_exponent: lead-acid AGM, a 12 V 40 Ah block's data sheet from 20 h to 1 
 resistance_rise, polarisation_*, resistance_per_k, efficiencies, absorption_time_h, block resistances: from memory.
 capacity_per_k: IEC 60896-11 correction practice (0.006 to 0.010), from memory; LFP 0.85 at 0 °C where one maker's page says about 0.8.
 cutoff_v_per_cell, absorption_v_per_cell: makers' charging instructions and common practice.
+tail_rested_at: full for lead-acid; lithium 0.9, before the last climb of the rested-voltage tables above.
 harsh_above_c, coldest_charge_c: common practice; lithium never below 0 °C (makers' sheets).
 """
 
@@ -35,6 +36,8 @@ class Chemistry:
     coulombic_efficiency: float
     energy_efficiency: float
     absorption_time_h: float
+    tail_rested_at: float
+    """State of charge whose rested voltage the charging tail's overvoltage is reckoned from."""
     harsh_above_c: float
     coldest_charge_c: float
     ohm_ah: float
@@ -64,6 +67,7 @@ _AGM = Chemistry(
     coulombic_efficiency=0.90,
     energy_efficiency=0.80,
     absorption_time_h=2.0,
+    tail_rested_at=1.0,
     harsh_above_c=1.0,
     coldest_charge_c=-15.0,
     ohm_ah=0.18,
@@ -103,6 +107,7 @@ _LFP = Chemistry(
     coulombic_efficiency=0.99,
     energy_efficiency=0.95,
     absorption_time_h=0.3,
+    tail_rested_at=0.9,
     harsh_above_c=1.0,
     coldest_charge_c=0.0,
     ohm_ah=0.30,

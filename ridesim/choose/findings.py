@@ -17,7 +17,7 @@ from ridesim.physics.road import GRAVITY, slope_sine
 from ridesim.ride.numbers import machine, packed
 from ridesim.ride.result import Ride
 from ridesim.ride.steady import pull_at, steepest_start_percent
-from ridesim.words import Finding
+from ridesim.words import Finding, degrees
 
 TOUCH_LIMIT_V = 60.0
 """Above this d.c. voltage a vehicle's circuit counts as high voltage: FMVSS 305; UN R100 and R136 (from memory)."""
@@ -301,7 +301,7 @@ def _charging(ride: Ride) -> Iterator[Finding]:
         yield Finding(
             "too-cold-to-charge",
             "stop",
-            f"{day.ambient_c:.0f} °C is too cold to charge {pack.chemistry}: {coldest:.0f} °C at least"
+            f"{degrees(day.ambient_c)} °C is too cold to charge {pack.chemistry}: {degrees(coldest)} °C at least"
             + (", or metal plates out inside the cells and they may burn later." if pack.kind.is_lithium else "."),
             {"ambient_c": day.ambient_c, "coldest_charge_c": coldest},
         )

@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from ridesim.build import Pack
 from ridesim.day import Day
 from ridesim.physics.charging import ROOM_PER_M3_H, hydrogen_air_flow, short_circuit_current, vent_area
-from ridesim.ride.charge_plan import why_refused
+from ridesim.ride.charge_plan import SOCKETS, Charger, Socket, allowed_current, why_refused
 from ridesim.ride.numbers import absorption_at, capacity_factor_at
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate, start_charge
 from ridesim.ride.strings import StringsOutcome
-from ridesim.words import Finding
+from ridesim.words import Finding, degrees
 
 ONE_PERSON_KG, MOST_KG = 16.0, 25.0
 """Guideline weights for lifting close to the body, women and men: HSE, from memory. [kg]"""
@@ -27,11 +27,21 @@ SURGE_A_PER_AH = 0.3
 """Joining strings at more than the usual charging current wants equal voltages first."""
 
 
-def pack_findings(ride: Ride) -> Iterator[Finding]:
-    """Findings about the pack on a day that was ridden."""
+def pack_findings(ride: Ride, asked: Day | None = None, socket: Socket = SOCKETS[0]) -> Iterator[Finding]:
+    """Findings about the pack on a day that was ridden.
+
+    Parameters
+    ----------
+    ride : Ride
+        The day.
+    asked : Day, optional
+        The day as it was wished for, where the ride left out charges that must not be made; the ride's own.
+    socket : Socket
+        What the day's chargers hang on.
+    """
     yield from _stood(ride)
     yield from _cold(ride)
-    yield from _charging(ride)
+    yield from _charging(ride, asked or ride.day, socket)
 
 
 def _stood(ride: Ride) -> Iterator[Finding]:
@@ -44,7 +54,7 @@ def _stood(ride: Ride) -> Iterator[Finding]:
     yield Finding(
         "stood-in-the-shed",
         "warning" if long else "advice",
-        f"After {pack.stood_months:g} months at {pack.stood_c:.0f} °C the day starts at {begin:.0%}."
+        f"After {pack.stood_months:g} months at {degrees(pack.stood_c)} °C the day starts at {begin:.0%}."
         + (
             f" More than {longest:g} months without a charge harms {pack.chemistry}: test the blocks first."
             if long
@@ -61,7 +71,7 @@ def _cold(ride: Ride) -> Iterator[Finding]:
         yield Finding(
             "cold-pack",
             "advice",
-            f"At {air:.0f} °C the blocks hold {share:.0%} of their 25 °C capacity: "
+            f"At {degrees(air)} °C the blocks hold {share:.0%} of their 25 °C capacity: "
             f"{share * pack.capacity_ah * pack.state_of_health:.1f} Ah of the {pack.capacity_ah:g} Ah label. "
             "Keep them warm until the start.",
             {"share": share, "ambient_c": air},
@@ -76,9 +86,10 @@ def _cold(ride: Ride) -> Iterator[Finding]:
         )
 
 
-def _charging(ride: Ride) -> Iterator[Finding]:
-    pack, day = ride.build.pack, ride.day
-    amps = max((activity.charge_current_a for activity in day.activity), default=0.0)
+def _charging(ride: Ride, day: Day, socket: Socket) -> Iterator[Finding]:
+    pack = ride.build.pack
+    most_asked = max(day.activity, key=lambda activity: activity.charge_current_a)
+    amps = most_asked.charge_current_a
     if amps == 0.0:
         return
     assert pack.max_charge_current_a is not None
@@ -91,17 +102,29 @@ def _charging(ride: Ride) -> Iterator[Finding]:
             "Their sheet decides (max_charge_current_a).",
             {"charge_current_a": amps, "max_charge_current_a": most},
         )
+    charger = Charger(amps)
+    fed = allowed_current(pack, charger, socket, day.ambient_c).socket_a
+    if amps > fed * (1.0 + 1e-9):
+        yield Finding(
+            "charge-current-not-fed",
+            "warning",
+            f"“{most_asked.name}” asks for {amps:g} A; a {socket.name} ({socket.watts:.0f} W) feeds {fed:.1f} A at "
+            f"{absorption_at(pack, day.ambient_c):.1f} V ({charger.efficiency:.0%} charger). Plugs run hot at their limit: plan with less, "
+            "or a supply fitted by a licensed person.",
+            {"charge_current_a": amps, "socket_a": fed},
+        )
     refused = why_refused(pack, day.ambient_c)
     if refused:
         left = without_charging(ride)
+        charged = ride.day.model_copy(update={"activity": day.activity})
+        reckoned = simulate(ride.build, charged, ride.battery_model, keep_rows=False).outcome.end_state_of_charge
         hot = day.ambient_c > pack.care.hottest_charge_c
         if hot:
             yield Finding("too-hot-to-charge", "stop", refused, {"ambient_c": day.ambient_c})
         yield Finding(
             "day-without-charge",
             "stop",
-            f"Without the charge that must not be made, the day ends at {left:.0%} instead of "
-            f"{ride.outcome.end_state_of_charge:.0%}: plan on that.",
+            f"Without the charge that must not be made, the day ends at {left:.0%} instead of {reckoned:.0%}: plan on that.",
             {"end_state_of_charge": left},
         )
     wanted = pack.full_voltage_v + pack.cells * pack.care.compensation_v_per_cell_per_k * (day.ambient_c - 25.0)
@@ -112,7 +135,7 @@ def _charging(ride: Ride) -> Iterator[Finding]:
         yield Finding(
             "charger-voltage",
             "advice",
-            f"At {day.ambient_c:.0f} °C this pack wants {wanted:.1f} V; the charger's {given:.1f} V {what}. A charger that feels the "
+            f"At {degrees(day.ambient_c)} °C this pack wants {wanted:.1f} V; the charger's {given:.1f} V {what}. A charger that feels the "
             "temperature, or one set by hand.",
             {"wanted_v": wanted, "given_v": given},
         )
@@ -121,6 +144,11 @@ def _charging(ride: Ride) -> Iterator[Finding]:
 def without_charging(ride: Ride) -> float:
     """State of charge at the end of the same day with no charger."""
     return simulate(ride.build, uncharged(ride.day), ride.battery_model, keep_rows=False).outcome.end_state_of_charge
+
+
+def ridden_day(pack: Pack, day: Day) -> Day:
+    """The day as this pack can do it: without its charges where the air refuses them."""
+    return uncharged(day) if why_refused(pack, day.ambient_c) else day
 
 
 def uncharged(day: Day) -> Day:

@@ -11,10 +11,10 @@ import numpy as np
 
 from ridesim.build import Build, Pack
 from ridesim.build.care import CYCLE_SPREAD
-from ridesim.choose.pack_findings import cautions, uncharged
+from ridesim.choose.pack_findings import cautions, ridden_day, uncharged
 from ridesim.day import Day
 from ridesim.physics.life import ageing_factor, cycles_at
-from ridesim.ride.charge_plan import SOCKETS, Charger, Socket, plan_charge
+from ridesim.ride.charge_plan import SOCKETS, ChargePlan, Charger, Socket, band, plan_charge, rule_wh
 from ridesim.ride.laws import available_laws, choose_law
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate, simulate_laws
@@ -30,7 +30,7 @@ class PackOption:
     build : Build
         The build that carries it.
     rides : dict of str to Ride
-        The day under each law; the law in use first.
+        The day under each law; the law in use first. Without its charges where the day's air refuses them.
     end_charge : Uncertain
         State of charge at the end: the law in use, lowest and highest.
     usable_wh : Uncertain
@@ -43,8 +43,11 @@ class PackOption:
         ``"cycles"`` or ``"age"``.
     price : float or None
         Of the whole pack, where the block's is known.
-    wall_wh : float
-        From the socket for one such day, charging in the break and overnight. [Wh]
+    night : ChargePlan
+        The charge after the day, in the day's air.
+    wall_wh : Uncertain or None
+        From the socket for one such day, charging in the break and overnight, both in the day's air: integrated, and the
+        trade's rule. None where that air refuses it. [Wh]
     cautions : tuple of Finding
         What belongs beside its numbers.
     """
@@ -57,7 +60,8 @@ class PackOption:
     show_days: Uncertain
     worn_by: str
     price: float | None
-    wall_wh: float
+    night: ChargePlan
+    wall_wh: Uncertain | None
     cautions: tuple[Finding, ...]
 
     @property
@@ -132,12 +136,17 @@ def pack_option(
     pack = build.pack
     used = choose_law(pack, None)
     laws = [used, *(law for law in available_laws(pack) if law != used)]
-    rides = simulate_laws(build, day, laws)
+    rides = simulate_laws(build, ridden_day(pack, day), laws)
     ends = [ride.outcome.end_state_of_charge for ride in rides.values()]
     usable = [usable_wh(build, day, law) for law in laws]
     ride = rides[used]
     depth, wear = wear_of(ride)
     assert pack.calendar_years is not None
+    assert pack.max_charge_current_a is not None
+    charger = charger or Charger(pack.max_charge_current_a * pack.strings_in_parallel)
+    night = plan_charge(
+        build, min(1.0, max(0.0, ride.outcome.end_state_of_charge)), charger, socket, day.ambient_c, used
+    )
     by_cycles = 1.0 / wear if wear > 0.0 else math.inf
     by_age = pack.calendar_years * min(2.0, ageing_factor(mean_c)) * show_days_per_year
     days = min(by_cycles, by_age)
@@ -151,7 +160,8 @@ def pack_option(
         show_days=Uncertain(days, min(low, by_age), min(high, by_age)),
         worn_by="cycles" if by_cycles <= by_age else "age",
         price=None if pack.block_price is None else pack.block_price * pack.blocks_in_series * pack.strings_in_parallel,
-        wall_wh=_wall(ride, charger, socket),
+        night=night,
+        wall_wh=None if night.refused else _wall(ride, night, charger),
         cautions=tuple(cautions(pack)),
     )
 
@@ -195,14 +205,18 @@ def wear_of(ride: Ride) -> tuple[float, float]:
     return depth, wear
 
 
-def _wall(ride: Ride, charger: Charger | None, socket: Socket) -> float:
+def _wall(ride: Ride, night: ChargePlan, charger: Charger) -> Uncertain:
     """From the socket: the day's own charging and the night's. [Wh]"""
-    pack = ride.build.pack
-    assert pack.max_charge_current_a is not None
-    charger = charger or Charger(pack.max_charge_current_a * pack.strings_in_parallel)
-    # Charged overnight indoors: a workshop's 20 °C, whatever the day was.
-    night = plan_charge(ride.build, ride.outcome.end_state_of_charge, charger, socket, 20.0, ride.battery_model)
-    return -ride.ledger_wh["charger"] / charger.efficiency + night.wall_wh_to_full
+    gained = sum(
+        max(0.0, stage.end_charge - stage.start_charge)
+        for activity, stage in zip(ride.day.activity, ride.stages, strict=True)
+        if activity.charge_current_a > 0.0
+    )
+    rule = rule_wh(ride.build.pack, gained, charger, ride.day.ambient_c, ride.battery_model)
+    return band(
+        -ride.ledger_wh["charger"] / charger.efficiency + night.wall_wh_to_full,
+        rule + night.rule_wh,
+    )
 
 
 def scaled_pack(pack: Pack, factor: float) -> Pack:

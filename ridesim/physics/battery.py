@@ -307,14 +307,16 @@ def two_well_capacity(hours: float, whole: float, share: float, rate: float) -> 
 def charge_current(
     setting: float,
     charge: float,
-    capacity: float,
-    tail: float,
-    absorption: float,
+    acceptance: float,
+    voltage: float,
     rested: float,
     polarisation: float,
     resistance: float,
-) -> float:
-    """Current into the pack: min(setting, (1 - z) C/τ_a, (V_abs - E + V_pol)/R_0), 0 or more.
+) -> tuple[float, float]:
+    """Current into the pack, and the overvoltage of charging: min(setting, (V - E + V_pol)/(R_0 + R_c)), 0 or more.
+
+    R_c = ΔV τ_a/((1 - z) C) is the resistance of acceptance: the fuller the cells, the less of the charger's voltage
+    they turn into current. It is carried as its conductance, which falls to nothing at full.
 
     Parameters
     ----------
@@ -322,12 +324,10 @@ def charge_current(
         What the charger would give into the pack. [A]
     charge : float
         State of charge, 0 to 1. [-]
-    capacity : float
-        Pack's capacity. [A s]
-    tail : float
-        τ_a, time constant of the charging tail. [s]
-    absorption : float
-        Charger's voltage. [V]
+    acceptance : float
+        C/(ΔV τ_a), the conductance of acceptance of the empty pack, see :func:`acceptance`. [S]
+    voltage : float
+        Charger's voltage at its temperature. [V]
     rested, polarisation : float
         E(z) and V_pol. [V]
     resistance : float
@@ -335,13 +335,47 @@ def charge_current(
 
     Returns
     -------
-    float
+    current : float
         Charging current, positive. [A]
+    overvoltage : float
+        I R_c. The terminals stand at E - V_pol + I R_0 + I R_c: below the charger's voltage at constant current, at it
+        in the tail and at full. [V]
 
     References
     ----------
-    Constant current, then constant voltage with an exponential tail: common practice; τ_a from memory.
+    Constant current, then the tail I = I_c exp(-t/τ) of makers' charging characteristics, which this is near full at
+    the reference voltage.
     """
-    tapered = (1.0 - charge) * capacity / tail
-    voltage_limited = (absorption - rested + polarisation) / resistance
-    return max(0.0, min(setting, tapered, voltage_limited))
+    left = voltage - rested + polarisation
+    if left <= 0.0:
+        return 0.0, 0.0
+    conductance = max(0.0, 1.0 - charge) * acceptance
+    share = left / (1.0 + resistance * conductance)
+    most = conductance * share
+    if setting >= most:
+        return most, share
+    return setting, setting / conductance
+
+
+def acceptance(capacity: float, overvoltage: float, tail: float) -> float:
+    """Conductance with which an empty pack accepts charge: C/(ΔV τ_a); (1 - z) times this at a state of charge.
+
+    Parameters
+    ----------
+    capacity : float
+        C. [A s]
+    overvoltage : float
+        ΔV, what the reference absorption voltage leaves above the rested voltage where the tail ends; above 0. [V]
+    tail : float
+        τ_a, time constant of the tail at that voltage. [s]
+
+    Returns
+    -------
+    float
+        [S]
+
+    References
+    ----------
+    From I = (1 - z) C/τ_a at ΔV, the exponential tail of makers' charging characteristics; τ_a from memory.
+    """
+    return capacity / (overvoltage * tail)

@@ -93,34 +93,28 @@ def tail_hours(current: float, end: float, constant: float) -> float:
     return max(0.0, constant * log(current / end))
 
 
-def two_phase_hours(start: float, end: float, capacity: float, current: float, constant: float) -> float:
-    """Charging time when the current is min(I, (1 - z) C/τ): constant current, then an exponential tail.
+def wall_energy(charge: float, nominal: float, battery: float, charger: float) -> float:
+    """The trade's rule for the energy from the socket: E = Ah_out V_nom/(η_battery η_charger).
 
     Parameters
     ----------
-    start, end : float
-        States of charge, ``end`` below 1. [-]
-    capacity : float
-        C. [Ah]
-    current : float
-        I as stored, coulombic efficiency taken off. [A]
-    constant : float
-        τ as stored, over the coulombic efficiency. [h]
+    charge : float
+        Charge taken out, to be put back. [Ah]
+    nominal : float
+        Label voltage. [V]
+    battery, charger : float
+        Watt-hours out over watt-hours in of the pack; watt-hours into the pack over watt-hours from the socket. [-]
 
     Returns
     -------
     float
-        [h]
+        [Wh]
 
     References
     ----------
-    The model's charging law without its voltage limit, integrated by hand; common practice.
+    Common practice; 0.70 to 0.85 for lead-acid, 0.92 to 0.97 for lithium, 0.82 to 0.92 for chargers (from memory).
     """
-    knee = 1.0 - current * constant / capacity
-    first = max(0.0, min(end, knee) - start) * capacity / current
-    if end <= knee:
-        return first
-    return first + constant * log((1.0 - max(start, knee)) / (1.0 - end))
+    return charge * nominal / (battery * charger)
 
 
 def hydrogen_air_flow(cells: int, gas_a_per_100ah: float, capacity: float) -> float:

@@ -24,7 +24,7 @@ from ridesim.physics.battery import (
 )
 from ridesim.physics.compiled import compiled
 from ridesim.ride.laws import SaturatingFit, TwoWellFit, choose_law, fit_saturating, fit_two_well
-from ridesim.ride.numbers import capacity_factor_at, exponent_in_use
+from ridesim.ride.numbers import absorption_at, capacity_factor_at, exponent_in_use, tail_overvoltage
 from ridesim.ride.rates import FILTER_SCALE, charges_at, state_of_charge
 
 
@@ -49,6 +49,8 @@ class BlockNumbers(NamedTuple):
     resistance_rise: float
     polarisation_resistance: float
     polarisation_time: float
+    acceptance: float  # of the empty block [S]
+    charger_volts: float  # a block's share of the charger's voltage [V]
 
 
 def block_numbers(
@@ -77,6 +79,7 @@ def block_numbers(
     assert pack.polarisation_time_s is not None
     assert pack.coulombic_efficiency is not None
     assert pack.cells_in_series is not None
+    assert pack.absorption_time_h is not None
     ampere_seconds = 3600.0 * capacity_factor_at(pack, temperature)
     ampere_seconds *= pack.state_of_health if health is None else health
     table = np.array(pack.rest_table, dtype=float)
@@ -99,7 +102,18 @@ def block_numbers(
         resistance_rise=pack.resistance_rise,
         polarisation_resistance=pack.polarisation_resistance_ohm,
         polarisation_time=pack.polarisation_time_s,
+        acceptance=battery.acceptance(
+            pack.block_capacity_ah * ampere_seconds, tail_overvoltage(pack), 3600.0 * pack.absorption_time_h
+        ),
+        charger_volts=absorption_at(pack, temperature) / pack.blocks_in_series,
     )
+
+
+def whole_charge(b: BlockNumbers) -> float:
+    """All the charge between a rested full block and an empty one, under its law. [A s]"""
+    if b.law == PEUKERT:
+        return b.capacity
+    return b.well_whole if b.law == TWO_WELL else b.law_gain * b.law_capacity
 
 
 @compiled

@@ -15,9 +15,12 @@ from numpy.typing import NDArray
 from ridesim.build import Build, Pack
 from ridesim.day import Activity, Day
 from ridesim.physics.battery import REFERENCE_C
+from ridesim.physics.charging import wall_energy
+from ridesim.ride.block import block_numbers, whole_charge
 from ridesim.ride.numbers import absorption_at
+from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate
-from ridesim.words import InputProblem
+from ridesim.words import InputProblem, Uncertain, degrees
 
 FULL = 0.99
 """What counts as full: the tail of a charge never ends. Common practice, no source."""
@@ -27,6 +30,8 @@ CHARGER_EFFICIENCY = 0.85
 LONGEST_H = 72.0
 EMPTIEST = 1e-6
 """A day cannot start quite empty."""
+DEFAULT_BREAK_MIN = 60.0
+"""A lunch break, shown where the day has no charge of its own. Common practice, no source. [min]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +119,10 @@ class ChargePlan:
         Charger's voltage at this temperature. [V]
     hours_to : dict of float to float
         State of charge to hours; infinite where it is not reached.
-    hours, state_of_charge, current_a, wall_wh : ndarray
-        The charge over time: [h], share, [A] into the pack, [Wh] from the socket so far.
+    hours, state_of_charge, current_a, terminal_v, wall_wh : ndarray
+        The charge over time: [h], share, [A] into the pack, [V] at its terminals, [Wh] from the socket so far.
+    rule_wh : float
+        The trade's rule for the whole charge, E = Ah_out V_nom/(η_battery η_charger), beside the integrated figure. [Wh]
     """
 
     refused: str
@@ -125,7 +132,9 @@ class ChargePlan:
     hours: NDArray[np.float64]
     state_of_charge: NDArray[np.float64]
     current_a: NDArray[np.float64]
+    terminal_v: NDArray[np.float64]
     wall_wh: NDArray[np.float64]
+    rule_wh: float
 
     def after(self, hours: float) -> tuple[float, float]:
         """State of charge and watt-hours from the socket after some hours."""
@@ -138,6 +147,23 @@ class ChargePlan:
     def wall_wh_to_full(self) -> float:
         """From the socket until full. [Wh]"""
         return self.after(min(self.hours_to[FULL], self.hours[-1]))[1]
+
+    @property
+    def wall_band(self) -> Uncertain:
+        """From the socket until full: integrated, and the band that the trade's rule spans with it. [Wh]"""
+        return band(self.wall_wh_to_full, self.rule_wh)
+
+    @property
+    def constant_current_until(self) -> tuple[float, float]:
+        """Hours and state of charge at which the charger reaches its voltage; the end where it never does."""
+        held = np.flatnonzero(self.current_a < self.allowed.current_a * (1.0 - 1e-9))
+        place = max(0, int(held[0]) - 1) if len(held) else len(self.hours) - 1
+        return float(self.hours[place]), float(self.state_of_charge[place])
+
+
+def band(integrated: float, rule: float) -> Uncertain:
+    """An integrated energy with the trade's rule as its other end."""
+    return Uncertain(integrated, min(integrated, rule), max(integrated, rule))
 
 
 def plan_charge(
@@ -186,28 +212,119 @@ def plan_charge(
     if refused:
         nothing = np.zeros(1)
         times = {mark: 0.0 if start >= mark else math.inf for mark in MARKS}
-        return ChargePlan(refused, allowed, voltage, times, nothing, np.array([start]), nothing, nothing)
-    hours, charge, current, joules = _charge(build, start, allowed.current_a, ambient_c, battery_model)
+        return ChargePlan(refused, allowed, voltage, times, nothing, np.array([start]), nothing, nothing, nothing, 0.0)
+    hours, charge, current, volts, joules = _charge(build, start, allowed.current_a, ambient_c, battery_model)
     rising = np.maximum.accumulate(charge)
     times = {
         mark: 0.0 if start >= mark else _first_at(mark, hours, rising) if rising[-1] >= mark else math.inf
         for mark in MARKS
     }
-    return ChargePlan("", allowed, voltage, times, hours, charge, current, joules / 3600.0 / charger.efficiency)
+    reached = 1.0 if math.isfinite(times[FULL]) else float(rising[-1])
+    rule = rule_wh(pack, max(0.0, reached - start), charger, ambient_c, battery_model)
+    wall = joules / 3600.0 / charger.efficiency
+    return ChargePlan("", allowed, voltage, times, hours, charge, current, volts, wall, rule)
+
+
+def rule_wh(pack: Pack, gained: float, charger: Charger, ambient_c: float, battery_model: str | None = None) -> float:
+    """The trade's rule for the energy from the socket that a gain in (rested) state of charge takes. [Wh]"""
+    assert pack.energy_efficiency is not None
+    whole = pack.strings_in_parallel * whole_charge(block_numbers(pack, ambient_c, battery_model)) / 3600.0
+    return wall_energy(gained * whole, pack.nominal_voltage_v, pack.energy_efficiency, charger.efficiency)
+
+
+@dataclass(frozen=True)
+class BreakCharge:
+    """A charge inside the day: what its minutes bring back.
+
+    Attributes
+    ----------
+    name : str
+        The activity's; empty where the day has none and a default break is shown.
+    at_s : float
+        Seconds after midnight.
+    minutes : float
+        How long it is on the charger.
+    asked_a : float
+        What the day asks for; blocks and socket may allow less. [A]
+    plan : ChargePlan
+        The charge from the state it begins at, were it left on.
+    wall_wh : Uncertain
+        From the socket in these minutes: integrated, and the trade's rule. [Wh]
+    """
+
+    name: str
+    at_s: float
+    minutes: float
+    asked_a: float
+    plan: ChargePlan
+    wall_wh: Uncertain
+
+    @property
+    def start_charge(self) -> float:
+        """State of charge before."""
+        return float(self.plan.state_of_charge[0])
+
+    @property
+    def end_charge(self) -> float:
+        """State of charge after its minutes."""
+        return self.plan.after(self.minutes / 60.0)[0]
+
+
+def break_charges(
+    ride: Ride, charger: Charger, socket: Socket = SOCKETS[0], asked: Day | None = None
+) -> tuple[BreakCharge, ...]:
+    """The charges inside a day that was ridden; a default break halfway where it has none.
+
+    Parameters
+    ----------
+    ride : Ride
+        The day, its rows kept.
+    charger : Charger
+        Its efficiency counts in every break; its current in the default one, as a day's activity names its own.
+    socket : Socket
+        What the charger hangs on.
+    asked : Day, optional
+        The day as it was wished for, where its charges were left out of the ride; the ride's own.
+
+    Returns
+    -------
+    tuple of BreakCharge
+        In the day's order. What stays on meanwhile (standby, lights) is left out.
+    """
+    day = asked or ride.day
+    wanted = [
+        (activity.name, stage.start_s, activity.duration_min or 0.0, activity.charge_current_a, stage.start_charge)
+        for activity, stage in zip(day.activity, ride.stages, strict=True)
+        if activity.charge_current_a > 0.0
+    ]
+    if not wanted:
+        middle = 0.5 * float(ride.clock_s[0] + ride.clock_s[-1])
+        held = float(np.interp(middle, ride.clock_s, ride.rows[:, 8]))
+        wanted = [("", middle, DEFAULT_BREAK_MIN, charger.current_a, held)]
+    made = []
+    for name, at, minutes, amps, before in wanted:
+        own = Charger(amps, charger.efficiency)
+        start = min(1.0, max(0.0, before))
+        plan = plan_charge(ride.build, start, own, socket, day.ambient_c, ride.battery_model)
+        after, wall = plan.after(minutes / 60.0)
+        rule = rule_wh(ride.build.pack, max(0.0, after - start), own, day.ambient_c, ride.battery_model)
+        made.append(BreakCharge(name, at, minutes, amps, plan, band(wall, rule)))
+    return tuple(made)
 
 
 def why_refused(pack: Pack, ambient_c: float) -> str:
     """Why a pack must not be charged in this air; empty where it may be."""
     coldest, hottest = pack.kind.coldest_charge_c, pack.care.hottest_charge_c
+    air = degrees(ambient_c)
     if ambient_c < coldest:
         why = (
             "metal plates out inside the cells, which may burn later"
             if pack.kind.is_lithium
             else "they take little charge and may freeze"
         )
-        return f"{ambient_c:.0f} °C is too cold to charge {pack.chemistry} ({coldest:.0f} °C at least): {why}."
+        return f"{air} °C is too cold to charge {pack.chemistry} ({degrees(coldest)} °C at least): {why}."
     if ambient_c > hottest:
-        return f"{ambient_c:.0f} °C is too hot to charge {pack.chemistry} ({hottest:.0f} °C at most): they overheat and gas."
+        return f"{air} °C is too hot to charge {pack.chemistry} ({degrees(hottest)} °C at most): they overheat and gas."
     return ""
 
 
@@ -221,7 +338,7 @@ def _first_at(mark: float, hours: NDArray[np.float64], charge: NDArray[np.float6
 def _charge(
     build: Build, start: float, current: float, ambient: float, battery_model: str | None
 ) -> tuple[NDArray[np.float64], ...]:
-    """Stand on the charger until full: hours, state of charge, current into the pack, joules from the charger."""
+    """Stand on the charger until full: hours, state of charge, current into the pack, its volts, joules from the charger."""
     controller = build.controller.model_copy(update={"standby_current_a": 0.0})
     pack = build.pack.model_copy(update={"stood_months": 0.0})
     alone = build.model_copy(update={"controller": controller, "pack": pack, "lighting": None})
@@ -232,7 +349,8 @@ def _charge(
     into, power = -rows[:, 5], -rows[:, 4] * rows[:, 5]
     joules = np.concatenate([[0.0], np.cumsum(0.5 * (power[1:] + power[:-1]) * np.diff(rows[:, 0]))])
     # The rows' trapezoids are scaled to the ledger's own sum, which is integrated with the equations.
-    joules *= -3600.0 * ride.ledger_wh["charger"] / joules[-1]
+    if joules[-1] > 0.0:  # a full pack takes none
+        joules *= -3600.0 * ride.ledger_wh["charger"] / joules[-1]
     full = np.flatnonzero(rows[:, 8] >= 0.9999)
     stop = int(full[0]) + 1 if len(full) else len(rows)
-    return rows[:stop, 0] / 3600.0, rows[:stop, 8], into[:stop], joules[:stop]
+    return rows[:stop, 0] / 3600.0, rows[:stop, 8], into[:stop], rows[:stop, 4], joules[:stop]

@@ -69,8 +69,8 @@ class Machine(NamedTuple):
     law_reference: float
     law_exponent: float
     coulombic: float
-    absorption: float
-    absorption_time: float
+    absorption: float  # charger's voltage at the pack's temperature [V]
+    acceptance: float  # of the empty pack [S]
     reserve: float
 
 
@@ -225,7 +225,11 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
         **_law_numbers(pack, choose_law(pack, battery_model), ampere_seconds),
         coulombic=_set(pack.coulombic_efficiency),
         absorption=absorption_at(pack, pack_temperature),
-        absorption_time=_set(pack.absorption_time_h) * 3600.0,
+        acceptance=battery.acceptance(
+            pack.block_capacity_ah * ampere_seconds * pack.strings_in_parallel,
+            tail_overvoltage(pack) * pack.blocks_in_series,
+            _set(pack.absorption_time_h) * 3600.0,
+        ),
         reserve=pack.reserve,
     )
 
@@ -264,6 +268,21 @@ def absorption_at(pack: Pack, temperature: float) -> float:
     """Charger's voltage for the pack, compensated for temperature where the charger does so. [V]"""
     per_k = pack.charge_compensation_v_per_cell_per_k
     return compensated_voltage(pack.full_voltage_v, pack.cells, per_k, temperature)
+
+
+LEAST_OVERVOLTAGE_V = 0.02
+"""Least overvoltage of the tail, a cell, for a rested-voltage table that reaches up to the reference voltage. [V]"""
+
+
+def tail_overvoltage(pack: Pack) -> float:
+    """What the chemistry's reference absorption voltage leaves above a block's rested voltage where the tail ends. [V]
+
+    Lead-acid: above E(1). A lithium cell's rested voltage itself climbs to the charger's in the last per cents, so its
+    tail is reckoned from the plateau before that climb.
+    """
+    z, volts = np.array(pack.rest_table, dtype=float).T
+    rested = float(np.interp(pack.kind.tail_rested_at, z, volts))
+    return max(pack.kind.absorption_v_per_cell - rested, LEAST_OVERVOLTAGE_V) * _set(pack.cells_in_series)
 
 
 TABLE_POINTS = 40

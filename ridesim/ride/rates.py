@@ -224,25 +224,18 @@ def rates(w: Array, place: int, row: int, m: Machine, scene: Scene) -> None:
     power = motor_power(current, omega, constant, m.series, m.saturation, m.brush, path)
     taken = pack_current_for_power(power, volts, inner)
     pack = taken + standby + lights
-    charger = 0.0
+    charger, overvoltage = 0.0, 0.0
     if scene.charger > 0.0:
         if scene.charger <= pack:
             charger = scene.charger
             pack -= charger
         else:
-            into = charge_current(
-                scene.charger - pack,
-                z,
-                m.capacity * m.strings,
-                m.absorption_time,
-                m.absorption,
-                rested,
-                polarisation,
-                inner,
+            into, overvoltage = charge_current(
+                scene.charger - pack, z, m.acceptance, m.absorption, rested, polarisation, inner
             )
             charger = pack + into
             pack = -into
-    terminal = rested - polarisation - inner * pack
+    terminal = rested - polarisation - inner * pack + overvoltage
 
     # Rates
     q1, q2 = charge_rates(w[place, CHARGE_1], w[place, CHARGE_2], pack / m.strings, m)
@@ -266,7 +259,7 @@ def rates(w: Array, place: int, row: int, m: Machine, scene: Scene) -> None:
     w[row, THROUGHPUT] = rested * abs(pack)
     w[row, CURRENT_SQUARED] = current * current
     w[row, CHARGE_OUT] = max(0.0, pack)
-    w[row, LOSS_PACK] = inner * pack * pack
+    w[row, LOSS_PACK] = (inner * pack - overvoltage) * pack  # an overvoltage comes with a negative current only
     w[row, LOSS_POLARISATION] = polarisation * pack
     w[row, USE_STANDBY] = terminal * standby
     w[row, USE_LIGHTS] = terminal * lights

@@ -27,6 +27,8 @@ FloatArray = NDArray[np.float64]
 
 WORN_RESISTANCE_PER_LOSS = 2.5
 """Growth of resistance for the capacity lost: 1.5 times at 80 % (1.3 to 2 at the end of life, from memory)."""
+LEAST_ROOM = 1e-3
+"""Room for charge in a block that is as good as full. [share]"""
 LONGEST_STEP_S = 30.0
 """Kept steps of a standing ride are up to 300 s long; blocks are moved in shorter ones. [s]"""
 
@@ -289,17 +291,17 @@ def _walk(
         for step in range(steps):
             # The mean of the row's two ends is asked for over its span, as the ride's own steps see it.
             share = (step + 0.5) / steps
-            last = row + 1 >= clock.shape[0]
-            asked = power[row] if last else power[row] + share * (power[row + 1] - power[row])
+            alone = span == 0.0  # the last row, and the one before a jump
+            asked = power[row] if alone else power[row] + share * (power[row + 1] - power[row])
             plain = (
-                pack_current[row] if last else pack_current[row] + share * (pack_current[row + 1] - pack_current[row])
+                pack_current[row] if alone else pack_current[row] + share * (pack_current[row + 1] - pack_current[row])
             )
             for s in range(strings):
                 emf[s], ohms[s] = 0.0, 0.0
                 for i in range(s * length, (s + 1) * length):
                     e, r = _source(state, i, growth[i], b)
                     emf[s] += e
-                    ohms[s] += r
+                    ohms[s] += r + (_charging_ohm(state, i, health[i], b) if plain < 0.0 else 0.0)
             conductance, drive = 0.0, 0.0
             for s in range(strings):
                 conductance += 1.0 / ohms[s]
@@ -322,7 +324,18 @@ def _walk(
                     if step == 0:
                         e, r = _source(state, i, growth[i], b)
                         voltage[row, i] = e - r * current
+                        if plain < 0.0 and current < 0.0:
+                            # Above its share of the charger's voltage a block is being overcharged: how high is not reckoned.
+                            room = max(0.0, b.charger_volts - voltage[row, i])
+                            voltage[row, i] += min(room, -current * _charging_ohm(state, i, health[i], b))
     return short
+
+
+@compiled
+def _charging_ohm(state: FloatArray, i: int, health: float, b: BlockNumbers) -> float:
+    """Resistance of acceptance of a block on charge: the fuller, the higher; it shares the current between strings."""
+    z = state_of_charge(state[i, 0], state[i, 1], b)
+    return 1.0 / (b.acceptance * health * max(LEAST_ROOM, 1.0 - z))
 
 
 @compiled

@@ -12,6 +12,7 @@ from typing import Any
 import ipywidgets
 
 from ridesim.show.choose_saved import STILL, joined
+from ridesim.show.pack_charging import charging_html
 from ridesim.show.pack_pictures import BlocksDiagram, LawsDiagram, NightDiagram, SheetDiagram
 from ridesim.show.pack_state import (
     DAY_FIELDS,
@@ -27,7 +28,7 @@ from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture
 from ridesim.show.panel.words import WordsView
-from ridesim.words import InputProblem
+from ridesim.words import InputProblem, degrees
 
 PICTURE_PX = 300
 
@@ -63,7 +64,7 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         })  # fmt: skip
         self.words = {
             "sheet": WordsView(name="Data sheet and laws"), "packs": WordsView(name="The two packs"),
-            "findings": WordsView(name="What to watch"),
+            "charging": WordsView(name="Charging in the break and overnight"), "findings": WordsView(name="What to watch"),
         }  # fmt: skip
         rows = (
             (SHEET_FIELDS, "the block's data sheet", "sheet-row"),
@@ -128,6 +129,7 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
             picture.show(found)
         self.words["sheet"].show(sheet_html(found))
         self.words["packs"].show(packs_html(found))
+        self.words["charging"].show(charging_html(found))
         self.words["findings"].show(pack_findings_html(found))
         self._answer = found
         self.status.say(summary(found))
@@ -156,6 +158,6 @@ def summary(found: PackAnswer) -> str:
     lead, lithium = found.options
     ratio = lead.usable_wh.value / lead.label_wh
     return (
-        f"{found.day.name}, {found.day.ambient_c:g} °C: of the lead-acid label's {lead.label_wh:.0f} Wh {lead.usable_wh.value:.0f} "
+        f"{found.day.name}, {degrees(found.day.ambient_c)} °C: of the lead-acid label's {lead.label_wh:.0f} Wh {lead.usable_wh.value:.0f} "
         f"are usable ({ratio:.0%}); of lithium's {lithium.label_wh:.0f} Wh {lithium.usable_wh.value:.0f}."
     )

@@ -8,12 +8,14 @@ from typing import Any
 
 import numpy as np
 
+from ridesim.choose.packs import PackOption
 from ridesim.day.day import clock
 from ridesim.ride.charge_plan import FULL, MARKS
 from ridesim.show.diagrams.scales import LINE_PX, round_top, spread
 from ridesim.show.pack_state import PackAnswer
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.style import LINES, NOTE_PT, Look, dress
+from ridesim.words import degrees
 
 LEFT, RIGHT, BOTTOM, TOP = 54.0, 114.0, 38.0, 10.0
 LAW_LINES = {"saturating": LINES[0], "peukert": LINES[1], "two-well": LINES[3]}
@@ -236,22 +238,25 @@ class NightDiagram(_Plain):
 
     def sentence(self, answer: PackAnswer) -> str:
         """Times and energy."""
-        return "; ".join(night_words(answer, each.name) for each in answer.options) + "."
+        each = "; ".join(night_words(answer, option) for option in answer.options)
+        return f"At {degrees(answer.day.ambient_c)} °C: {each}."
 
     def alt(self, answer: PackAnswer) -> str:
         """In words."""
         return f"State of charge against hours on the charger. {self.sentence(answer)}"
 
 
-def night_words(answer: PackAnswer, name: str) -> str:
-    """One pack's night in words."""
-    plan = answer.plans[name]
+def night_words(answer: PackAnswer, option: PackOption) -> str:
+    """One pack's night in words: hours, and the band of its energy from the socket."""
+    plan = answer.plans[option.name]
+    kind = "lithium" if option.build.pack.kind.is_lithium else "lead-acid"
     if plan.refused:
-        return f"{name}: not charged, {plan.refused.rstrip('.')}"
+        return f"{kind} not charged, {plan.refused.rstrip('.')}"
     times = ", ".join(
         f"{'full' if mark == FULL else f'{100 * mark:.0f} %'} {_hours(plan.hours_to[mark])}" for mark in MARKS
     )
-    return f"{name}: {times}; {plan.wall_wh_to_full / 1000.0:.2f} kWh from the socket at {plan.voltage_v:.1f} V"
+    low, high = (f"{each / 1000.0:.2f}" for each in (plan.wall_band.low, plan.wall_band.high))
+    return f"{kind} {times}, {low if low == high else f'{low} to {high}'} kWh"
 
 
 def _hours(hours: float) -> str:

@@ -14,7 +14,7 @@ from ridesim.build import Build, change_build, load_build
 from ridesim.choose.pack_findings import pack_findings, strings_findings
 from ridesim.choose.packs import PackOption, made_equal, pack_option
 from ridesim.day import Day, load_day
-from ridesim.ride.charge_plan import SOCKETS, ChargePlan, Charger, plan_charge
+from ridesim.ride.charge_plan import SOCKETS, BreakCharge, ChargePlan, Charger, break_charges
 from ridesim.ride.sheet import SheetFit, fit_sheet
 from ridesim.ride.strings import RealBlock, StringsOutcome, ride_on_blocks
 from ridesim.show.panel.fields import Choice, Field, Number, Text, number_of
@@ -78,7 +78,9 @@ class PackAnswer:
     lead, lithium : PackOption
         The two packs on the day.
     plans : dict of str to ChargePlan
-        The night's charge from each pack's end of the day.
+        The night's charge from each pack's end of the day, in the day's air.
+    breaks : dict of str to tuple of BreakCharge
+        Each pack's charges inside the day, or a default break.
     blocks : StringsOutcome
         The lead-acid string with its weakest block.
     findings : tuple of (str, Finding)
@@ -90,6 +92,7 @@ class PackAnswer:
     lead: PackOption
     lithium: PackOption
     plans: dict[str, ChargePlan]
+    breaks: dict[str, tuple[BreakCharge, ...]]
     blocks: StringsOutcome
     findings: tuple[tuple[str, Finding], ...]
 
@@ -169,18 +172,14 @@ def answer(wish: PackWish, folder: Path | None = None) -> PackAnswer:
     lead, lithium = lead_build(wish, folder), lithium_build(wish, folder)
     charger, socket = Charger(values["charger"]), SOCKETS[wish.socket]
     options = [pack_option(each, day, values["show_days"], charger, socket) for each in (lead, lithium)]
-    plans = {
-        each.name: plan_charge(
-            each.build, each.ride.outcome.end_state_of_charge, charger, socket, day.ambient_c, each.ride.battery_model
-        )
-        for each in options
-    }
+    plans = {each.name: each.night for each in options}
+    breaks = {each.name: break_charges(each.ride, charger, socket, day) for each in options}
     blocks = ride_on_blocks(options[0].ride, _real_blocks(lead, values["weakest"] / 100.0))
     found: list[tuple[str, Finding]] = []
     for each in options:
-        found += [(each.name, finding) for finding in (*pack_findings(each.ride), *each.cautions)]
+        found += [(each.name, finding) for finding in (*pack_findings(each.ride, day, socket), *each.cautions)]
     found += [(lead.name, finding) for finding in strings_findings(blocks)]
-    return PackAnswer(day, sheet, options[0], options[1], plans, blocks, tuple(found))
+    return PackAnswer(day, sheet, options[0], options[1], plans, breaks, blocks, tuple(found))
 
 
 def lead_build(wish: PackWish, folder: Path | None = None) -> Build:

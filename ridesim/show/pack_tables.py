@@ -8,10 +8,11 @@ from html import escape
 
 from ridesim.choose.packs import PackOption
 from ridesim.ride.charge_plan import FULL, MARKS
+from ridesim.show.figures import band_text, time_text
 from ridesim.show.pack_pictures import LAW_LINES
 from ridesim.show.pack_state import PackAnswer
 from ridesim.show.style import MARK
-from ridesim.words import Uncertain
+from ridesim.words import degrees
 
 _RANK = {"stop": 0, "warning": 1, "advice": 2}
 _PARAMETERS = {
@@ -83,23 +84,20 @@ def _money(value: float | None, digits: int = 0) -> str:
     return "price?" if value is None else f"{value:,.{digits}f}"
 
 
-def _band(value: Uncertain, digits: int = 0, factor: float = 1.0) -> str:
-    numbers = [f"{factor * each:.{digits}f}" for each in (value.value, value.low, value.high)]
-    return numbers[0] if numbers[1] == numbers[2] else f"{numbers[0]} ({numbers[1]} to {numbers[2]})"
-
-
 def _hours_to(answer: PackAnswer, option: PackOption, mark: float) -> float:
     return answer.plans[option.name].hours_to[mark]
 
 
-def _time(hours: float) -> str:
-    return f"{hours:.1f} h" if math.isfinite(hours) else "-"
+def _wall(answer: PackAnswer, option: PackOption) -> str:
+    if option.wall_wh is None:
+        return f"refused at {degrees(answer.day.ambient_c)} °C"
+    return band_text(option.wall_wh, 2, 1e-3)
 
 
 _Row = tuple[str, Callable[[PackAnswer, PackOption], str], Callable[[PackAnswer, PackOption], float] | None]
 _ROWS: tuple[_Row, ...] = (
     ("label, Wh", lambda a, o: f"{o.label_wh:.0f}", None),
-    ("usable on this day, Wh", lambda a, o: _band(o.usable_wh), lambda a, o: o.usable_wh.value),
+    ("usable on this day, Wh", lambda a, o: band_text(o.usable_wh), lambda a, o: o.usable_wh.value),
     ("pack mass, kg", lambda a, o: f"{o.build.pack.mass_kg:.1f}", lambda a, o: -o.build.pack.mass_kg),
     ("kg a usable kWh", lambda a, o: f"{o.kg_per_usable_kwh:.0f}", lambda a, o: -o.kg_per_usable_kwh),
     ("price", lambda a, o: _money(o.price), lambda a, o: -(o.price or math.nan)),
@@ -108,15 +106,19 @@ _ROWS: tuple[_Row, ...] = (
         lambda a, o: _money(o.price_per_usable_kwh),
         lambda a, o: -(o.price_per_usable_kwh or math.nan),
     ),
-    ("charge at the end, %", lambda a, o: _band(o.end_charge, 0, 100.0), lambda a, o: o.end_charge.value),
+    ("charge at the end, %", lambda a, o: band_text(o.end_charge, 0, 100.0), lambda a, o: o.end_charge.value),
     ("deepest discharge, %", lambda a, o: f"{100.0 * o.depth:.0f}", None),
-    ("show days it lasts", lambda a, o: f"{_band(o.show_days)}, by {o.worn_by}", lambda a, o: o.show_days.value),
+    ("show days it lasts", lambda a, o: f"{band_text(o.show_days)}, by {o.worn_by}", lambda a, o: o.show_days.value),
     (
         "price a show day",
         lambda a, o: _money(o.price_per_show_day, 2),
         lambda a, o: -(o.price_per_show_day or math.nan),
     ),
-    ("from the socket a show day, kWh", lambda a, o: f"{o.wall_wh / 1000.0:.2f}", lambda a, o: -o.wall_wh),
+    (
+        "from the socket a show day, kWh",
+        lambda a, o: _wall(a, o),
+        lambda a, o: -o.wall_wh.value if o.wall_wh else math.nan,
+    ),
     (
         "charging current, A (set by)",
         lambda a, o: f"{a.plans[o.name].allowed.current_a:.1f} ({a.plans[o.name].allowed.set_by})",
@@ -124,8 +126,8 @@ _ROWS: tuple[_Row, ...] = (
     ),
     *(
         (
-            f"night: to {'full' if mark == FULL else f'{100 * mark:.0f} %'}",
-            lambda a, o, mark=mark: _time(_hours_to(a, o, mark)),
+            f"night, in the day's air: to {'full' if mark == FULL else f'{100 * mark:.0f} %'}",
+            lambda a, o, mark=mark: time_text(_hours_to(a, o, mark)),
             lambda a, o, mark=mark: -_hours_to(a, o, mark),
         )
         for mark in MARKS

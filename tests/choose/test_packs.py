@@ -6,11 +6,11 @@ import pytest
 
 from ridesim.build import load_build
 from ridesim.choose.compare import candidate
-from ridesim.choose.pack_findings import cautions, strings_findings, without_charging
+from ridesim.choose.pack_findings import cautions, pack_findings, strings_findings, without_charging
 from ridesim.choose.packs import made_equal, pack_choice, pack_option, scaled_pack, usable_wh, wear_of
 from ridesim.day import Activity, load_day
 from ridesim.physics.life import cycles_at
-from ridesim.ride.charge_plan import Charger
+from ridesim.ride.charge_plan import Charger, Socket, plan_charge
 from ridesim.ride.simulate import simulate
 from ridesim.ride.strings import RealBlock, ride_on_blocks
 from ridesim.words import InputProblem
@@ -75,7 +75,7 @@ def test_without_a_price_nothing_is_said_about_money(festival):
 
 def test_wall_energy_covers_what_was_ridden(options):
     for each in options.values():
-        assert each.wall_wh > each.ride.outcome.energy_wh
+        assert each.wall_wh.low > each.ride.outcome.energy_wh
 
 
 def test_equal_mass_and_equal_price():
@@ -183,4 +183,45 @@ def test_old_beside_new_in_words(festival):
 def test_a_stronger_charger_changes_only_the_night(festival):
     slow, fast = (pack_option(load_build("heron_36v"), festival, charger=Charger(amps)) for amps in (2.0, 6.0))
     assert slow.end_charge == fast.end_charge
-    assert slow.wall_wh == pytest.approx(fast.wall_wh, rel=0.1)
+    assert slow.wall_wh.value == pytest.approx(fast.wall_wh.value, rel=0.1)
+    assert slow.night.hours_to[0.95] > fast.night.hours_to[0.95]
+
+
+def test_a_refused_charge_is_left_out_of_the_day(festival):
+    """Lithium at frost: the table's day, its end and its night are those without a charge; lead-acid goes on charging."""
+    frost = festival.model_copy(update={"ambient_c": -3.0})
+    lead, lithium = (pack_option(load_build(name), frost) for name in ("heron_36v", "heron_lithium"))
+    assert lithium.end_charge.value == pytest.approx(without_charging(simulate(lithium.build, frost)))
+    assert lithium.ride.ledger_wh["charger"] == 0.0
+    assert lithium.wall_wh is None
+    assert lithium.night.refused
+    found = {each.code: each for each in pack_findings(lithium.ride, frost)}
+    assert found["day-without-charge"].numbers["end_state_of_charge"] == pytest.approx(lithium.end_charge.value)
+    assert f"{lithium.end_charge.value:.0%} instead of" in found["day-without-charge"].text
+    assert lead.ride.ledger_wh["charger"] < 0.0
+    assert lead.wall_wh is not None
+
+
+def test_the_night_and_the_wall_energy_share_one_air(festival):
+    """The night in the wall energy is the night that is shown: in the day's air."""
+    for air in (5.0, 30.0):
+        option = pack_option(
+            load_build("heron_36v"), festival.model_copy(update={"ambient_c": air}), charger=Charger(5.0)
+        )
+        alone = plan_charge(option.build, option.ride.outcome.end_state_of_charge, Charger(5.0), ambient_c=air)
+        assert option.night.hours_to == alone.hours_to
+        day = -option.ride.ledger_wh["charger"] / 0.85
+        assert option.wall_wh.value == pytest.approx(day + alone.wall_wh_to_full)
+
+
+def test_more_amps_than_the_socket_feeds():
+    charge = Activity(name="lunch", duration_min=60.0, charge_current_a=6.0)
+    day = day_of(charge, start_state_of_charge=0.5)
+    ride = simulate(make_build(), day)
+    weak = Socket("generator", 230.0, 1.0)
+    found = {each.code: each for each in pack_findings(ride, socket=weak)}["charge-current-not-fed"]
+    assert found.numbers == {"charge_current_a": 6.0, "socket_a": pytest.approx(230.0 * 0.85 / 43.2)}
+    assert "“lunch” asks for 6 A" in found.text
+    assert "charge-current-not-fed" not in codes(make_build(), day)
+    strong = Activity(name="lunch", duration_min=60.0, charge_current_a=60.0)
+    assert "charge-current-not-fed" in codes(make_build(), day_of(strong, start_state_of_charge=0.5))

@@ -23,6 +23,7 @@ def wells(whole: float, share: float, rate: float, law: int = TWO_WELL, **others
         capacity=whole, rated_current=1.0, exponent=1.2, law=law, well_share=share, well_rate=rate, well_whole=whole,
         law_capacity=whole, law_gain=1.13, law_reference=1.0, law_exponent=0.75, coulombic=0.9, table_z=np.array([0.0, 1.0]),
         table_v=np.array([12.0, 13.0]), resistance=0.01, resistance_rise=0.0, polarisation_resistance=0.0, polarisation_time=1.0,
+        acceptance=1.0, charger_volts=14.0,
     )  # fmt: skip
     return BlockNumbers(**{**values, **others})
 

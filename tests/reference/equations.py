@@ -71,8 +71,8 @@ class Parameters(NamedTuple):
     available_share: float  # c of the two-well model
     well_flow: float  # k' of the two-well model, 1/s
     charge_efficiency: float  # coulombic
-    taper: float  # A: pack capacity over absorption time
-    absorption: float  # V
+    charging_ohm: float  # ohm: the pack's acceptance resistance when it is empty; over 1 - z at any other charge
+    charger_volts: float  # V, at the day's temperature
 
 
 class Phase(NamedTuple):
@@ -332,17 +332,23 @@ def rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e):
         i_ctl = 2.0 * power / (e_left + sqrt(max(e_left * e_left - 4.0 * r0 * power, 0.0)))
 
     i_b = i_ctl + phase.standby + i_other
-    i_charge = 0.0
+    i_charge = v_charging = 0.0
     if phase.charge_set > 0.0:
         net = phase.charge_set - i_b
         i_charge = phase.charge_set
         if net > 0.0:
-            net = min(net, (1.0 - charge) * par.taper)
-            if r0 > 0.0:
-                net = min(net, (par.absorption - e + v_pol) / r0)
-            i_charge = i_b + max(net, 0.0)
+            pressure = par.charger_volts - e + v_pol
+            if pressure <= 0.0:
+                net = 0.0
+            elif charge >= 1.0:
+                net, v_charging = 0.0, pressure
+            else:
+                r_charging = par.charging_ohm / (1.0 - charge)
+                net = min(net, pressure / (r0 + r_charging))
+                v_charging = net * r_charging
+            i_charge = i_b + net
         i_b -= i_charge
-    v_b = e - v_pol - r0 * i_b
+    v_b = e - v_pol - r0 * i_b + v_charging
 
     if i_b >= 0.0:
         stored = i_b
@@ -370,7 +376,7 @@ def rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e):
         (friction + to_case - (t_c - par.ambient) / par.case_to_air) / par.case_heat,
         e * stored,
         e * abs(i_b),
-        r0 * i_b * i_b,
+        r0 * i_b * i_b + v_charging * abs(i_b),
         v_pol * i_b,
         v_b * phase.standby,
         v_b * i_other,

@@ -4,6 +4,7 @@ Holds what is settled before a ride starts: air density, temperature factors, th
 and the fit of the two-well battery. Written apart from the production code.
 """
 
+from itertools import pairwise
 from math import exp, expm1, log
 
 from scipy.optimize import brentq, least_squares
@@ -15,6 +16,11 @@ WINDING_LIMIT_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.0}
 MAGNET_PER_K = {"ferrite": -0.0020, "neodymium": -0.0012}
 NAMEPLATE_AMBIENT_C = 40.0
 TWO_WELL_HOURS = (20.0, 5.0, 1.0)
+ABSORPTION = {
+    "lead-acid-agm": (2.40, 1.0), "lead-acid-gel": (2.35, 1.0), "lead-acid-flooded": (2.40, 1.0),
+    "lithium-iron-phosphate": (3.60, 0.9), "lithium-nmc": (4.15, 0.9),
+}  # fmt: skip
+"""Reference absorption voltage, V a cell at 25 °C, and the state of charge whose rested voltage its excess counts from."""
 
 
 def air_density(altitude_m, ambient_c):
@@ -123,6 +129,14 @@ def fit_two_well(capacity_ah, rated_hours, exponent):
     return share, exp(best.x[1]) * share * (1.0 - share), exp(best.x[2]), max(abs(m) for m in best.fun)
 
 
+def cell_voltage(table, charge):
+    """Rested voltage of a cell, V, at a state of charge, between the rows of its table."""
+    for (z0, volts0), (z1, volts1) in pairwise(table):
+        if charge <= z1:
+            return volts0 + (charge - z0) / (z1 - z0) * (volts1 - volts0)
+    return table[-1][1]
+
+
 def ride_parameters(build, day, battery_model):
     """Constants of the equations and the pack's rested voltage table.
 
@@ -159,6 +173,9 @@ def ride_parameters(build, day, battery_model):
         capacity = total_ah * factor * 3600.0 * strings
     cells = pack.cells_in_series * pack.blocks_in_series
     table = sorted((float(z), float(volts)) for z, volts in pack.open_circuit_v_per_cell)
+
+    reference, counted_from = ABSORPTION[pack.chemistry]
+    excess = max(0.02, reference - cell_voltage(table, counted_from))
 
     saturation = 0.0
     if series and getattr(motor, "saturation_current_a", None):
@@ -199,8 +216,8 @@ def ride_parameters(build, day, battery_model):
         available_share=share,
         well_flow=flow,
         charge_efficiency=pack.coulombic_efficiency,
-        taper=rated_pack / (3600.0 * pack.absorption_time_h),
-        absorption=cells * pack.absorption_v_per_cell,
+        charging_ohm=cells * excess * pack.absorption_time_h * 3600.0 / rated_pack,
+        charger_volts=cells * (pack.absorption_v_per_cell + pack.charge_compensation_v_per_cell_per_k * warmer),
     )
     floats = Parameters(*(float(value) for value in values))
     return floats, tuple(z for z, _ in table), tuple(cells * volts for _, volts in table)

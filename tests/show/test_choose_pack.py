@@ -18,6 +18,8 @@ from ridesim.data import shipped
 from ridesim.ride.charge_plan import SOCKETS, Charger, plan_charge
 from ridesim.show.choose_pack import ChoosePack, choose_pack
 from ridesim.show.discharge_text import discharge_text
+from ridesim.show.figures import band_text
+from ridesim.show.pack_charging import charging_html
 from ridesim.show.pack_pictures import BlocksDiagram, LawsDiagram, NightDiagram, SheetDiagram
 from ridesim.show.pack_state import DEFAULT_TEXTS, answer, lead_build, lithium_build, parse_rows, wish_of
 from ridesim.show.pack_tables import pack_findings_html, packs_html, sheet_html
@@ -129,6 +131,34 @@ def test_lithium_below_freezing_is_refused_on_the_page():
     assert "too cold to charge" in NightDiagram().sentence(frost)
     assert any(finding.code == "day-without-charge" for _, finding in frost.findings)
     assert "-" in packs_html(frost)
+
+
+def test_both_charges_are_on_the_page(found):
+    """The day's break and the night: from, constant current, constant voltage, to, watt-hours."""
+    html = charging_html(found)
+    for option in found.options:
+        (only,) = found.breaks[option.name]
+        assert f"<td>{100 * only.start_charge:.0f} %</td>" in html
+        assert f"<td>{100 * only.end_charge:.0f} %</td>" in html
+        assert f"<td>{band_text(only.wall_wh, 2, 1e-3)}</td>" in html
+        assert f"full in {found.plans[option.name].hours_to[0.99]:.1f} h" in html
+        assert band_text(option.wall_wh, 2, 1e-3) in packs_html(found)
+    assert "On the stand, charging, 17:20, 90 min" in html
+    assert "4.0 A (charger)" in html
+    assert NightDiagram().sentence(found).startswith("At 14 °C: lead-acid 80 % ")
+    frost = answer(wish(ambient="-4"))
+    assert frost.lithium.ride.ledger_wh["charger"] == 0.0
+    assert charging_html(frost).count("refused") == 2
+    assert "refused at -4 °C" in packs_html(frost)
+
+
+def test_a_day_without_a_charge_shows_a_default_break(tmp_path):
+    text = (shipped("data") / "days" / "harbour_festival.toml").read_text(encoding="utf-8")
+    plain = tmp_path / "plain.toml"
+    plain.write_text(text.replace("charge_current_a = 4.0", ""), encoding="utf-8")
+    html = charging_html(answer(wish(day=str(plain))))
+    assert "a break, were there one at 17:" in html
+    assert "60 min" in html
 
 
 @pytest.mark.parametrize("kind", [SheetDiagram, LawsDiagram, NightDiagram, BlocksDiagram])
