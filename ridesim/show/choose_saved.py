@@ -143,8 +143,8 @@ class SavedCopy:
             return {"text/plain": text}, {"text/plain": text, "text/html": f"<p>{escape(text)}</p>"}
         sentences = [picture.view.sentence for picture in pictures.values()]
         words = (
-            f"<p><i>{STILL}</i></p><p>" + "<br>".join(escape(sentence) for sentence in sentences) + "</p>" + table_html(answer.comparison, system, colours=False)
-            + findings_html(answer)
+            f"<p><i>{STILL}</i></p><p>" + "<br>".join(escape(sentence) for sentence in sentences) + "</p>"
+            + table_html(answer.comparison, system, colours=False) + findings_html(answer)
         )  # fmt: skip
         plain = "\n".join([STILL, *sentences])
         return {"image/png": joined([picture.png() for picture in pictures.values()]), "text/plain": plain}, {
