@@ -315,7 +315,13 @@ class BlocksDiagram(_Plain):
         return [*self.lines[: len(others)], self.weak, *self.put_names(self.names, texts, levels)]
 
     def sentence(self, answer: PackAnswer) -> str:
-        """When it collapses."""
+        """When it collapses, and when the power is short."""
+        short = answer.blocks.power_short_s
+        after = "" if short is None else f" From {clock(short)} on the controller's cut-off holds the pull back."
+        return self._collapse(answer) + after
+
+    @staticmethod
+    def _collapse(answer: PackAnswer) -> str:
         first = answer.blocks.first_to_collapse
         if first is None or first.collapse_s is None:
             low = answer.blocks.weakest
