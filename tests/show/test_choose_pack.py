@@ -15,6 +15,7 @@ from PIL import Image
 from ridesim.bench.discharge import discharge_test
 from ridesim.choose.packs import pack_option
 from ridesim.data import shipped
+from ridesim.day.day import clock
 from ridesim.ride.charge_plan import SOCKETS, Charger, plan_charge
 from ridesim.show.choose_pack import ChoosePack, choose_pack
 from ridesim.show.discharge_text import discharge_text
@@ -78,6 +79,8 @@ def test_numbers_no_pack_can_have(texts, words):
     [
         ({"rows": "20: 22; 10: 25; 5: 18"}, "more ampere-hours than the slower"),
         ({"rows": "20: 22; 5: 18"}, "2 rows"),
+        ({"rows": "20: 22000; 10: 20460; 5: 18700"}, "block_capacity_ah: found 22000"),
+        ({"rows": "20: 22; 10: 20; 0: 18"}, r"row 3 \[0, 18\]"),
         ({"rated_hours": "7"}, "7 h, which no row has"),
         ({"lead": "heron_lithium"}, "a lead-acid build"),
         ({"lithium": "heron_36v"}, "a lithium build"),
@@ -111,9 +114,15 @@ def test_typed_values_reach_the_pack():
     pack = build.pack
     assert (pack.block_capacity_ah, pack.block_mass_kg, pack.block_price) == (40.0, 16.0, 90.0)
     assert (pack.state_of_health, pack.stood_months) == (0.8, 3.0)
-    assert pack.block_resistance_ohm == pytest.approx(0.011 * 22.0 / 40.0)
+    assert pack.block_resistance_ohm == pytest.approx(1.5 * 0.011 * 22.0 / 40.0), "as large, and as worn"
     by_price = lithium_build(wish(equal="price"))
     assert by_price.pack.block_price == pytest.approx(3 * 55.0)
+
+
+def test_a_worn_pack_has_a_worn_block_s_resistance():
+    """The build states a new block's resistance; the health that is typed makes it half as large again at 80 %."""
+    new, worn = (lead_build(wish(health=health)).pack.block_resistance_ohm for health in ("100", "80"))
+    assert worn == pytest.approx(1.5 * new)
 
 
 def test_a_colder_and_older_pack_is_worse(found):
@@ -152,6 +161,10 @@ def test_sentences_carry_the_numbers(found):
     )
     assert "the weakest" in BlocksDiagram().sentence(found)
     assert "No block" in BlocksDiagram().sentence(answer(wish(weakest="100")))
+    weak = answer(wish(weakest="25"))
+    assert weak.blocks.power_short_s is not None
+    assert f"From {clock(weak.blocks.power_short_s)} on the controller's cut-off" in BlocksDiagram().sentence(weak)
+    assert any(finding.code == "short-of-power" for _, finding in weak.findings)
 
 
 def test_tables_say_what_was_reckoned(found):
