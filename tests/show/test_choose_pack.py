@@ -9,7 +9,6 @@ from pathlib import Path
 import nbformat
 import numpy as np
 import pytest
-from nbclient import NotebookClient
 from PIL import Image
 
 from ridesim.bench.discharge import discharge_test
@@ -24,6 +23,7 @@ from ridesim.show.pack_state import DEFAULT_TEXTS, answer, lead_build, lithium_b
 from ridesim.show.pack_tables import pack_findings_html, packs_html, sheet_html
 from ridesim.show.panel.drawing import Canvas
 from ridesim.words import InputProblem
+from tests.notebook_runs import hidden_failures, run
 
 
 def wish(**texts: str):
@@ -154,6 +154,26 @@ def test_pictures_are_drawn_and_follow(found, kind):
     assert canvas.drawing.sentence(found) in canvas.drawing.alt(found) or kind is BlocksDiagram
 
 
+@pytest.mark.parametrize("kind", [SheetDiagram, LawsDiagram])
+def test_the_band_between_the_laws_reaches_from_line_to_line_without_a_gap(found, kind):
+    canvas = Canvas(kind())
+    canvas.draw(found, 560, 260)
+    drawing = canvas.drawing
+    (corners,) = [path.vertices[:-1] for path in drawing.between.get_paths()]
+    half = len(corners) // 2
+    (x, low), high = corners[:half].T, corners[half:][::-1, 1]
+    assert corners[half:][::-1, 0] == pytest.approx(x), "it closes where it began"
+    lines = [line.get_data() for line in drawing.lines]
+    assert x[0] == min(line_x[0] for line_x, _ in lines)
+    assert x[-1] == max(line_x[-1] for line_x, _ in lines)
+    table = np.array([np.interp(x, line_x, line_y) for line_x, line_y in lines])
+    assert low == pytest.approx(table.min(axis=0), abs=1e-9)
+    assert high == pytest.approx(table.max(axis=0), abs=1e-9)
+    for line_x, line_y in lines:
+        assert np.all(np.interp(line_x, x, low) <= line_y + 1e-9)
+        assert np.all(np.interp(line_x, x, high) >= line_y - 1e-9)
+
+
 def test_sentences_carry_the_numbers(found):
     assert "saturating 0.4 %, peukert 5.6 %, two-well 1.0 %" in SheetDiagram().sentence(found)
     assert f"{100 * found.lead.end_charge.low:.0f} to {100 * found.lead.end_charge.high:.0f}" in LawsDiagram().sentence(
@@ -252,29 +272,11 @@ def test_the_notebook_runs_without_hidden_errors():
     assert notebook.cells[0].cell_type == "markdown"
     assert "?" in notebook.cells[0].source, "it opens with what it answers"
     assert "What next" in notebook.cells[-1].source
-    NotebookClient(
-        notebook, timeout=300, kernel_name="python3", resources={"metadata": {"path": str(Path.cwd())}}
-    ).execute()
-    assert not hidden_failures(notebook)
+    run(notebook, Path.cwd())
+    assert hidden_failures(notebook) == []
     text = "".join(str(output) for cell in notebook.cells for output in cell.get("outputs", []))
     assert "usable" in text
     assert "image/png" in text, "the still copy is in the saved notebook"
-
-
-def hidden_failures(notebook) -> list[str]:
-    """Places in a run notebook that hold an error the runner did not report."""
-    found = [
-        f"cell {number}"
-        for number, cell in enumerate(notebook.cells)
-        if any(output.output_type == "error" for output in cell.get("outputs", []))
-    ]
-    saved = notebook.metadata.get("widgets", {}).get("application/vnd.jupyter.widget-state+json", {})
-    for name, model in saved.get("state", {}).items():
-        if any(output.get("output_type") == "error" for output in model["state"].get("outputs", [])):
-            found.append(f"output widget {name[:8]}")
-        if "Not done" in str(model["state"].get("html", "")):
-            found.append(f"status {name[:8]}")
-    return found
 
 
 def test_no_number_is_infinite_on_the_page(found):
