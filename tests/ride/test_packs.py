@@ -9,6 +9,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+import ridesim.ride.simulate
 from ridesim.build import Pack, load_build
 from ridesim.build.care import worn_resistance_factor
 from ridesim.day import Activity, load_day
@@ -123,6 +124,21 @@ def test_all_laws_in_one_call_are_the_laws_one_by_one():
         for law, ride in together.items():
             assert ride.outcome == simulate(build, day, law).outcome
             assert ride.battery_model == law
+
+
+def test_what_goes_wrong_beside_is_not_lost(monkeypatch):
+    """The laws are ridden side by side on several threads: whichever of them fails, the caller hears of it."""
+    run = ridesim.ride.simulate._Journey.run
+
+    def fails(journey):
+        if journey.numbers.law == 1:
+            raise IndexError("beside")
+        return run(journey)
+
+    monkeypatch.setattr(ridesim.ride.simulate._Journey, "run", fails)
+    for _ in range(5):
+        with pytest.raises(IndexError, match="beside"):
+            simulate_laws(load_build("heron_36v"), load_day("harbour_festival"))
 
 
 def test_the_new_keys_change_nothing_at_their_defaults():
