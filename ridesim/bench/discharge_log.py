@@ -189,13 +189,18 @@ def clean(
         raise InputProblem(name, "voltage_v", "no voltage above zero", "volts at the block's terminals")
     begin = _after_first_charge(time, voltage, current, line, said)
     time, voltage, current, line = time[begin:], voltage[begin:], current[begin:], line[begin:]
+    _enough(time, name)
     current = _right_way_round(time, voltage, current, line, said)
     stop = _until_charged(current, line, said)
     time, voltage, current, line = time[:stop], voltage[:stop], current[:stop], line[:stop]
-    if len(time) < FEWEST:
-        raise InputProblem(name, "", f"{len(time)} usable rows", f"{FEWEST} or more rows of discharge")
+    _enough(time, name)
     time, gaps = _gaps(time, voltage, current, line, said)
     return DischargeLog(name, time, voltage, current, line, gaps, tuple(said))
+
+
+def _enough(time: FloatArray, name: str) -> None:
+    if len(time) < FEWEST:
+        raise InputProblem(name, "", f"{len(time)} usable rows", f"{FEWEST} or more rows of discharge")
 
 
 def _columns(

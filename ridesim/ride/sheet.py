@@ -106,6 +106,8 @@ def fit_sheet(
     InputProblem
         Rows that no block can have, or fewer than three; a rating that is no number a block can have.
     """
+    if not isinstance(rows, Iterable):
+        raise InputProblem("the data sheet", "capacity_by_hours", shown(rows), "rows of hours and ampere-hours")
     table = tuple(_row(number, row) for number, row in enumerate(rows, start=1))
     if len(table) < 3:
         found = f"{len(table)} row" + ("" if len(table) == 1 else "s")

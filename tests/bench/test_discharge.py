@@ -249,6 +249,12 @@ def test_a_charge_before_the_discharge_is_left_out(slow):
     assert result.discharges[0].charge_ah == pytest.approx(discharge_test(log(slow)).discharges[0].charge_ah)
 
 
+def test_a_log_that_is_only_a_charge():
+    rows = np.column_stack([10.0 * np.arange(300), 12.0 + 0.008 * np.arange(300), np.full(300, -3.0)])
+    with pytest.raises(InputProblem, match="found 0 usable rows; expected 10 or more rows of discharge"):
+        log(rows)
+
+
 def test_double_rows(slow):
     rows = np.insert(slow, 100, slow[100], axis=0)
     result = discharge_test(log(rows, "double"))

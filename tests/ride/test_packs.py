@@ -212,6 +212,7 @@ GOOD_ROWS = [(20, 40.0), (10, 37.2), (5, 34.0)]
         ([(20, "40"), *GOOD_ROWS[1:]], {}, "capacity_by_hours"),
         ([(20, 40.0, 1.8), *GOOD_ROWS[1:]], {}, "capacity_by_hours"),
         ([20.0, 10.0, 5.0], {}, "capacity_by_hours"),
+        (None, {}, "capacity_by_hours"),
         ([*GOOD_ROWS, (1e-9, 20.0)], {}, "capacity_by_hours"),
         ([(1e7, 41.0), *GOOD_ROWS], {}, "capacity_by_hours"),
         (GOOD_ROWS, {"rated_hours": -1.0}, "rated_hours"),
