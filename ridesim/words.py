@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
-from math import pi
+from math import isfinite, pi
+from numbers import Real
 from typing import Any, Literal, NamedTuple
 
 from scipy import constants
@@ -205,6 +206,18 @@ def units_of_kind(kind: str) -> list[str]:
 def degrees(celsius: float) -> str:
     """A temperature for a sentence: no more digits than were given, and never a zero with a minus."""
     return f"{round(celsius, 6) + 0.0:g}"
+
+
+def is_number(value: Any) -> bool:
+    """Whether something can be reckoned with: a finite number, and not a truth value."""
+    return isinstance(value, Real) and not isinstance(value, bool) and isfinite(value)
+
+
+def shown(value: Any, unit: str = "") -> str:
+    """How a value that is wrong stands in a message: ``-3 V``, ``nan``, ``“twenty”``."""
+    if isinstance(value, Real) and not isinstance(value, bool):
+        return f"{float(value):g}{' ' + unit if unit else ''}"
+    return f"“{value}”"
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

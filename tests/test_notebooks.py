@@ -6,36 +6,12 @@ from pathlib import Path
 
 import nbformat
 import pytest
-from nbclient import NotebookClient
+
+from tests.notebook_runs import hidden_failures, run
 
 ROOT = Path(__file__).resolve().parents[1]
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
 LONGEST_CELL = 25
-
-
-def hidden_failures(notebook):
-    """Places in a run notebook that hold an error the runner did not report."""
-    found = [
-        f"cell {number}"
-        for number, cell in enumerate(notebook.cells)
-        if any(output.output_type == "error" for output in cell.get("outputs", []))
-    ]
-    saved = notebook.metadata.get("widgets", {}).get("application/vnd.jupyter.widget-state+json", {})
-    for name, model in saved.get("state", {}).items():
-        if any(output.get("output_type") == "error" for output in model["state"].get("outputs", [])):
-            found.append(f"output widget {name[:8]}")
-        text = str(model["state"].get("html", ""))
-        if "ridesim-problem" in text:
-            found.append(f"status line {name[:8]}: {text}")
-    return found
-
-
-def run(notebook, folder):
-    client = NotebookClient(
-        notebook, timeout=300, store_widget_state=True, resources={"metadata": {"path": str(folder)}}
-    )
-    client.execute()
-    return notebook
 
 
 def test_there_are_notebooks():

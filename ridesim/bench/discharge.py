@@ -10,14 +10,14 @@ from pathlib import Path
 import numpy as np
 
 from ridesim.bench.discharge_log import ON_SHARE, DischargeLog, FloatArray, load_discharge
-from ridesim.bench.discharge_steps import Step, find_steps
+from ridesim.bench.discharge_steps import Step, find_steps, lines_of_steps
 from ridesim.build import CHEMISTRIES, Chemistry
 from ridesim.physics.battery import (
     capacity_temperature_factor,
     resistance_factor,
     resistance_temperature_factor,
 )
-from ridesim.words import InputProblem, Uncertain, nearest
+from ridesim.words import InputProblem, Uncertain, is_number, nearest, shown
 
 CAPACITY_ERROR = 0.03
 """Error of a capacity from a meter and a clock; common practice, no source."""
@@ -26,6 +26,7 @@ CURRENT_RATIO = 1.5
 GAP_SHARE = 0.1
 """With more of the charge than this inside gaps, the capacity is not determined."""
 PAUSE_SHARE = 0.05
+MOST_CELLS = 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +159,7 @@ def discharge_test(
     ----------
     k = 1/(1 - ln(Q1/Q2)/ln(t1/t2)), Peukert 1897; resistance from steps and an exponential tail: general practice.
     """
-    kind = _checked(logs, chemistry, cells, label_ah, rated_hours, temperature_c)
+    kind = _checked(logs, chemistry, cells, end_voltage_v, label_ah, rated_hours, temperature_c)
     read = [log if isinstance(log, DischargeLog) else load_discharge(log) for log in logs]
     end = kind.cutoff_v_per_cell * cells if end_voltage_v is None else end_voltage_v
     remarks = [f"{log.name}: {remark}" for log in read for remark in log.remarks]
@@ -166,12 +167,13 @@ def discharge_test(
     discharges = sorted((_measure(log, end, remarks) for log in read), key=lambda each: each.current_a)
     exponent = _exponent(discharges, undetermined, remarks)
     warmth = capacity_temperature_factor(temperature_c, kind.capacity_per_k)
-    rated = _rated(discharges, exponent, kind.peukert_exponent, rated_hours, label_ah, warmth, undetermined)
+    rated = _rated(discharges, exponent, kind.peukert_exponent, rated_hours, label_ah, warmth, remarks, undetermined)
     whole = rated.value * warmth if rated is not None else max(each.charge_ah for each in discharges)
-    steps = list(_good_steps(read, remarks))
+    steps, contrary = _placed_steps(read, remarks)
+    why = "" if steps else _why_no_step(read, contrary)
     cold = resistance_temperature_factor(temperature_c, kind.resistance_per_k)
-    resistance = _resistance(steps, whole, kind.resistance_rise, cold, undetermined)
-    slow, constant = _slow_part(steps, undetermined)
+    resistance = _resistance(steps, whole, kind.resistance_rise, cold, why, undetermined)
+    slow, constant = _slow_part(steps, why, undetermined)
     undetermined += list(_never_told(len(read)))
     return DischargeResult(
         discharges=tuple(discharges),
@@ -192,24 +194,35 @@ def _checked(
     logs: tuple[str | Path | DischargeLog, ...],
     chemistry: str,
     cells: int,
+    end_voltage: float | None,
     label: float | None,
     hours: float,
     temperature: float,
 ) -> Chemistry:
     if not 1 <= len(logs) <= 2:
         raise InputProblem("the discharge test", "", f"{len(logs)} logs", "one or two")
-    if chemistry not in CHEMISTRIES:
-        near = nearest(chemistry, CHEMISTRIES)
+    for log in logs:
+        if not isinstance(log, str | Path | DischargeLog):
+            raise InputProblem("the discharge test", "", shown(log), "a discharge log, or the path of its CSV")
+    if not isinstance(chemistry, str) or chemistry not in CHEMISTRIES:
+        near = nearest(str(chemistry), CHEMISTRIES)
         hint = f"Nearest: {near}." if near else ""
         raise InputProblem(
             "the discharge test", "chemistry", f'"{chemistry}"', "one of " + ", ".join(CHEMISTRIES), hint
         )
-    for key, value in (("cells", cells), ("label_ah", label), ("rated_hours", hours)):
-        if value is not None and not (math.isfinite(value) and value > 0.0):
-            raise InputProblem("the discharge test", key, f"{value:g}", "a number above 0")
-    if not -20.0 <= temperature <= 50.0:
+    if not (is_number(cells) and 1 <= cells <= MOST_CELLS and cells == int(cells)):
+        raise InputProblem("the discharge test", "cells", shown(cells), f"a whole number from 1 to {MOST_CELLS}")
+    for key, value, unit, most in (
+        ("end_voltage_v", end_voltage, "V", 1000.0),
+        ("label_ah", label, "Ah", 10_000.0),
+        ("rated_hours", hours, "h", 1000.0),
+    ):
+        if value is not None and not (is_number(value) and 0.0 < value <= most):
+            wanted = f"a number above 0 {unit} and up to {most:g} {unit}"
+            raise InputProblem("the discharge test", key, shown(value, unit), wanted)
+    if not (is_number(temperature) and -20.0 <= temperature <= 50.0):
         raise InputProblem(
-            "the discharge test", "temperature_c", f"{temperature:g} °C", "a temperature from -20 to 50 °C"
+            "the discharge test", "temperature_c", shown(temperature, "°C"), "a temperature from -20 to 50 °C"
         )
     return CHEMISTRIES[chemistry]
 
@@ -284,10 +297,16 @@ def _exponent(found: list[Discharge], undetermined: list[str], remarks: list[str
     times = math.log(slow.hours / fast.hours)
     ratio = math.log(slow.charge_ah / fast.charge_ah)
     if ratio < 0.0:
-        remarks.append(
+        apart = math.log(fast.current_a / slow.current_a)
+        value, spread = 1.0 + ratio / apart, math.sqrt(2.0) * CAPACITY_ERROR / apart
+        more = (
             f"{fast.name}: {fast.charge_ah:.2f} Ah at {fast.current_a:.2f} A, more than the {slow.charge_ah:.2f} Ah at "
-            f"{slow.current_a:.2f} A: k would be below 1. One test began less than full, or ran warmer; k is not used."
+            f"{slow.current_a:.2f} A: k would be {value:.2f}, below 1."
         )
+        if value + spread >= 1.0:
+            remarks.append(f"{more} Within a meter's error the two are alike; k = 1 is used.")
+            return Uncertain(1.0, 1.0, value + spread)
+        remarks.append(f"{more} The slower test began less than full, or ran colder; k is not used.")
         undetermined.append(
             "Peukert's k: the faster discharge gave more charge than the slower one. Repeat both from full."
         )
@@ -304,25 +323,39 @@ def _rated(
     hours: float,
     label: float | None,
     warmth: float,
+    remarks: list[str],
     undetermined: list[str],
 ) -> Uncertain | None:
-    """Capacity at the rated hours and 25 °C, from the slowest complete discharge."""
+    """Capacity at the rated hours and 25 °C: from the slowest complete discharge, or without a k of its own from the one that
+    tells of most. Never less than what came out in any of them: a block that gave it holds it."""
     whole = [each for each in found if each.complete]
     if not whole:
         most = max(each.charge_ah for each in found)
         undetermined.append(f"Capacity: no discharge reaches the end voltage; the block holds {most:.2f} Ah at least.")
         return None
-    slowest = whole[0]
-    values = []
-    for k in (exponent.value, exponent.low, exponent.high) if exponent else (usual, max(1.0, usual - 0.1), usual + 0.1):
+
+    def carried(each: Discharge, k: float) -> float:
         if label is None:
-            values.append(slowest.charge_ah * (hours / slowest.hours) ** ((k - 1.0) / k) / warmth)
-        else:  # as the pack's state_of_health counts: at the label's own rated current
-            values.append(slowest.charge_ah * max(1.0, slowest.current_a * hours / label) ** (k - 1.0) / warmth)
+            return float(each.charge_ah * max(1.0, hours / each.hours) ** ((k - 1.0) / k) / warmth)
+        # as the pack's state_of_health counts: at the label's own rated current
+        return float(each.charge_ah * max(1.0, each.current_a * hours / label) ** (k - 1.0) / warmth)
+
+    used = whole[0] if exponent else max(whole, key=lambda each: carried(each, usual))
+    least = max(each.charge_ah for each in found) / warmth
+    exponents = (
+        (exponent.value, exponent.low, exponent.high) if exponent else (usual, max(1.0, usual - 0.1), usual + 0.1)
+    )
+    values = [max(least, carried(used, k)) for k in exponents]
     if exponent is None:
         undetermined.append(
-            f"Capacity at {hours:g} h: carried over from {slowest.hours:.1f} h with the usual k of {usual:g}, not with this block's own."
+            f"Capacity at {hours:g} h: carried over from {used.hours:.1f} h with the usual k of {usual:g}, not with this block's own."
         )
+        for other in whole:
+            if carried(used, usual) > carried(other, usual) * (1.0 + CAPACITY_ERROR):
+                remarks.append(
+                    f"{other.name}: tells of {carried(other, usual):.2f} Ah at {hours:g} h, {used.name} of "
+                    f"{carried(used, usual):.2f}: the capacity is taken from {used.name}, since a block gives no more than it holds."
+                )
     low, high = (1.0 - CAPACITY_ERROR) * min(values), (1.0 + CAPACITY_ERROR) * max(values)
     return Uncertain(values[0], low, high)
 
@@ -335,7 +368,9 @@ class _Placed:
     charge_ah: float
 
 
-def _good_steps(logs: list[DischargeLog], remarks: list[str]) -> Iterator[_Placed]:
+def _placed_steps(logs: list[DischargeLog], remarks: list[str]) -> tuple[list[_Placed], int]:
+    """Steps to use, and how many the voltage contradicts."""
+    placed, contrary = [], 0
     for log in logs:
         span = np.diff(log.time_s)
         charge = np.concatenate([[0.0], np.cumsum(0.5 * (log.current_a[1:] + log.current_a[:-1]) * span)]) / 3600.0
@@ -346,18 +381,30 @@ def _good_steps(logs: list[DischargeLog], remarks: list[str]) -> Iterator[_Place
                     f"{log.name}: line {step.line}: the voltage does not follow the current ({more} current and the "
                     f"voltage {way}): a negative resistance; this step is left out."
                 )
+                contrary += 1
                 continue
-            yield _Placed(step, float(np.interp(step.time_s, log.time_s, charge)))
+            placed.append(_Placed(step, float(np.interp(step.time_s, log.time_s, charge))))
+    return placed, contrary
+
+
+def _why_no_step(logs: list[DischargeLog], contrary: int) -> str:
+    """What happened instead of a step of the current that could be used."""
+    if contrary:
+        times = "once" if contrary == 1 else f"{contrary} times"
+        return f"the current steps {times} and the voltage goes the wrong way each time, so nothing is told. A loose clamp?"
+    lines = [(log.name, line) for log in logs for line in lines_of_steps(log)]
+    if lines:
+        name, line = lines[0]
+        return f"the current steps ({name}, line {line}) only beside a gap or with too few rows on one side."
+    return "the current never steps."
 
 
 def _resistance(
-    steps: list[_Placed], whole: float, rise: float, cold: float, undetermined: list[str]
+    steps: list[_Placed], whole: float, rise: float, cold: float, why: str, undetermined: list[str]
 ) -> Uncertain | None:
     """Resistance of the full block at 25 °C: steps weighted by their change, the growth towards empty taken off."""
     if not steps:
-        undetermined.append(
-            "Resistance: the current never steps. Switch the lamp off for ten minutes once, near the start."
-        )
+        undetermined.append(f"Resistance: {why} Switch the lamp off for ten minutes once, near the start.")
         return None
     charge = np.array([max(0.0, 1.0 - each.charge_ah / whole) for each in steps])
     values = np.array([each.step.resistance_ohm for each in steps])
@@ -373,13 +420,11 @@ def _resistance(
     return Uncertain(mean, max(0.0, mean - width), mean + width)
 
 
-def _slow_part(steps: list[_Placed], undetermined: list[str]) -> tuple[Uncertain | None, Uncertain | None]:
+def _slow_part(steps: list[_Placed], why: str, undetermined: list[str]) -> tuple[Uncertain | None, Uncertain | None]:
     told = [each.step for each in steps if each.step.slow_ohm is not None and each.step.slow_ohm > 0.0]
     if not told:
-        undetermined.append(
-            "Polarisation: no stretch after a step is long and close enough to tell the slow part from the resistance. Rows every few "
-            "seconds for ten minutes after switching tell it."
-        )
+        why = why or "no stretch after a step is long and close enough to tell the slow part from the resistance."
+        undetermined.append(f"Polarisation: {why} Rows every few seconds for ten minutes after switching tell it.")
         return None, None
     ohm = np.array([step.slow_ohm for step in told], dtype=float)
     constant = np.array([step.slow_s for step in told], dtype=float)

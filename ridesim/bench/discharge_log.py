@@ -174,10 +174,11 @@ def clean(
     Raises
     ------
     InputProblem
-        No current at all, a voltage of zero or less throughout, or too few rows.
+        Columns that are not of one length or hold something else than numbers; no current at all, a voltage of zero or less
+        throughout, or too few rows.
     """
     said = list(remarks)
-    line = np.arange(1, len(time) + 1) if line is None else line
+    time, voltage, current, line = _columns(time, voltage, current, line, name)
     if len(time) < FEWEST:
         raise InputProblem(name, "", f"{len(time)} rows", f"{FEWEST} or more rows of time, voltage and current")
     time, keep = _clock_back(time, line, said)
@@ -188,13 +189,40 @@ def clean(
         raise InputProblem(name, "voltage_v", "no voltage above zero", "volts at the block's terminals")
     begin = _after_first_charge(time, voltage, current, line, said)
     time, voltage, current, line = time[begin:], voltage[begin:], current[begin:], line[begin:]
+    _enough(time, name)
     current = _right_way_round(time, voltage, current, line, said)
     stop = _until_charged(current, line, said)
     time, voltage, current, line = time[:stop], voltage[:stop], current[:stop], line[:stop]
-    if len(time) < FEWEST:
-        raise InputProblem(name, "", f"{len(time)} usable rows", f"{FEWEST} or more rows of discharge")
+    _enough(time, name)
     time, gaps = _gaps(time, voltage, current, line, said)
     return DischargeLog(name, time, voltage, current, line, gaps, tuple(said))
+
+
+def _enough(time: FloatArray, name: str) -> None:
+    if len(time) < FEWEST:
+        raise InputProblem(name, "", f"{len(time)} usable rows", f"{FEWEST} or more rows of discharge")
+
+
+def _columns(
+    time: FloatArray, voltage: FloatArray, current: FloatArray, line: NDArray[np.int64] | None, name: str
+) -> tuple[FloatArray, FloatArray, FloatArray, NDArray[np.int64]]:
+    """The columns as arrays of one length, every number a number."""
+    found = []
+    for column, values in zip(COLUMNS, (time, voltage, current), strict=True):
+        try:
+            found.append(np.array(values, dtype=float))
+        except (TypeError, ValueError):
+            raise InputProblem(name, column, "something that is not a column of numbers", "numbers") from None
+    rows = found[0].shape[:1]
+    if not rows or any(column.shape != rows for column in found) or (line is not None and np.shape(line) != rows):
+        shapes = ", ".join(" × ".join(map(str, column.shape)) or "no" for column in found)
+        raise InputProblem(name, "", f"columns of {shapes} rows", "time, voltage and current of one length")
+    lines = np.arange(1, len(found[0]) + 1) if line is None else np.asarray(line)
+    for column, values in zip(COLUMNS, found, strict=True):
+        bad = np.flatnonzero(~np.isfinite(values))
+        if len(bad):
+            raise InputProblem(name, f"line {lines[bad[0]]}, {column}", f"{values[bad[0]]:g}", "a number")
+    return found[0], found[1], found[2], lines
 
 
 def _clock_back(time: FloatArray, line: NDArray[np.int64], said: list[str]) -> tuple[FloatArray, NDArray[np.bool_]]:

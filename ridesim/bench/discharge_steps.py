@@ -48,11 +48,20 @@ class Step:
     blur_ohm: float
 
 
+def _large(log: DischargeLog) -> NDArray[np.bool_]:
+    """Between which rows the current changes enough to count as a step."""
+    return np.asarray(np.abs(np.diff(log.current_a)) > STEP_SHARE * float(np.max(np.abs(log.current_a))))
+
+
+def lines_of_steps(log: DischargeLog) -> list[int]:
+    """Lines after every step of the current, those that no fit can use included."""
+    return [int(log.line[index + 1]) for index in np.flatnonzero(_large(log))]
+
+
 def find_steps(log: DischargeLog) -> list[Step]:
-    """All steps of the current in a log, each with its fit."""
+    """Steps of the current that can be used, each with its fit: not across a gap, rows enough on both sides."""
     current = log.current_a
-    change = np.diff(current)
-    large = np.abs(change) > STEP_SHARE * float(np.max(np.abs(current)))
+    large = _large(log)
     for before, _ in log.gaps:
         large[before] = False
     at = np.flatnonzero(large)

@@ -84,3 +84,24 @@ CARE: dict[str, Care] = {
         charge_share=0.5, compensation_v_per_cell_per_k=0.0, hottest_charge_c=45.0, gas_a_per_100ah=0.0, freezes_empty_c=None,
     ),
 }  # fmt: skip
+
+
+def worn_resistance_factor(health: float) -> float:
+    """Growth of resistance with the capacity lost: 1 + 2.5 (1 - health), none above full health.
+
+    Parameters
+    ----------
+    health : float
+        Present over rated capacity, above 0. [-]
+
+    Returns
+    -------
+    float
+        Resistance over that of a new block: 1.5 at 80 %, the end of life. [-]
+
+    References
+    ----------
+    1.3 to 2 times at the end of life, alarm at 30 to 50 % more: IEEE 1188 practice (from memory). Straight line through new and
+    the middle of that; below 80 % it is carried on, common practice, no source.
+    """
+    return 1.0 + 2.5 * max(0.0, 1.0 - health)

@@ -7,7 +7,7 @@ from typing import Any, Literal, Self
 
 from pydantic import Field, ModelWrapValidatorHandler, model_validator
 
-from ridesim.build.care import CARE, Care
+from ridesim.build.care import CARE, Care, worn_resistance_factor
 from ridesim.build.chemistry import CHEMISTRIES, Chemistry
 from ridesim.forms import Part, Row, quantity
 from ridesim.words import InputProblem
@@ -17,6 +17,8 @@ _BY_CHEMISTRY = "by chemistry, see ridesim/build/chemistry.py"
 _BY_CARE = "by chemistry, see ridesim/build/care.py"
 LABEL_TO_MODEL_RESISTANCE = 1.6
 """Resistance under load over the 1 kHz figure on the label (1.5 to 2.5; from memory)."""
+SHEET_LEAST, SHEET_MOST = 0.001, 100_000.0
+"""No data sheet has shorter or longer hours, or less or more ampere-hours, than this."""
 
 
 class Pack(Part):
@@ -49,11 +51,12 @@ class Pack(Part):
         "k of Peukert's law in the rated-capacity form", None, source=_BY_CHEMISTRY, ge=1.0, le=2.0
     )
     block_resistance_ohm: float | None = quantity(
-        "resistance of a block, full, 25 °C", None, source="0.18/Ah a 12 V lead-acid block, 0.30/Ah a 12.8 V lithium one (from memory)",
+        "resistance of a block as it is now, full, 25 °C", None,
+        source="0.18/Ah a 12 V lead-acid block, 0.30/Ah a 12.8 V lithium one, 1.5 times at 80 % health (from memory)",
         gt=0.0, le=10.0,
     )  # fmt: skip
     label_resistance_ohm: float | None = quantity(
-        "the 1 kHz figure on the label; taken times 1.6", None, gt=0.0, le=10.0
+        "the 1 kHz figure on the label; taken times 1.6, and more for a worn block", None, gt=0.0, le=10.0
     )
     open_circuit_v_per_cell: tuple[Row, ...] | None = Field(
         default=None,
@@ -233,8 +236,9 @@ def check_sheet(rows: tuple[tuple[float, float], ...]) -> None:
     key, expected = "capacity_by_hours", "both columns rising: the slower a block is emptied, the more it gives"
     numbered = [(hours, charge, number) for number, (hours, charge) in enumerate(rows, start=1)]
     for hours, charge, number in numbered:
-        if hours <= 0.0 or charge <= 0.0:
-            raise InputProblem("", key, f"row {number} [{hours:g}, {charge:g}]", "hours and ampere-hours above 0")
+        if not all(SHEET_LEAST <= each <= SHEET_MOST for each in (hours, charge)):
+            wanted = f"hours and ampere-hours from {SHEET_LEAST:g} to {SHEET_MOST:,.0f}"
+            raise InputProblem("", key, f"row {number} [{hours:g}, {charge:g}]", wanted)
     for before, after in pairwise(sorted(numbered)):
         if after[0] == before[0]:
             first, second = sorted((before[2], after[2]))
@@ -298,7 +302,9 @@ def _derived(table: dict[str, Any], chemistry: Chemistry, care: Care) -> dict[st
     if capacity and volts:
         label = _positive(table, "label_resistance_ohm")
         rule = chemistry.ohm_ah / capacity * volts / chemistry.reference_v
-        derived["block_resistance_ohm"] = LABEL_TO_MODEL_RESISTANCE * label if label else rule
+        # A label and a rule speak of a new block; a stated resistance is this block's own.
+        worn = worn_resistance_factor(_positive(table, "state_of_health") or 1.0)
+        derived["block_resistance_ohm"] = worn * (LABEL_TO_MODEL_RESISTANCE * label if label else rule)
         resistance = _positive(table, "block_resistance_ohm") or derived["block_resistance_ohm"]
         derived["polarisation_resistance_ohm"] = chemistry.polarisation_share * resistance
         derived["block_mass_kg"] = volts * capacity / chemistry.wh_per_kg

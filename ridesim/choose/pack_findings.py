@@ -12,6 +12,7 @@ from ridesim.ride.numbers import absorption_at, capacity_factor_at
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate, start_charge
 from ridesim.ride.strings import StringsOutcome
+from ridesim.ride.usable import uncharged
 from ridesim.words import Finding, degrees
 
 ONE_PERSON_KG, MOST_KG = 16.0, 25.0
@@ -23,6 +24,14 @@ COLD_SHARE = 0.90
 """A pack that holds less than this of its 25 °C capacity is worth a word."""
 OFF_BY_K = 15.0
 """A charger without compensation is worth a word this far from 25 °C. [K]"""
+REVERSED_LEAD = (
+    "Measure each block by itself while the load is on. One that is driven backwards heats and vents gas and acid: stop the load, "
+    "keep flame and faces away, and charge it no more."
+)
+REVERSED_LITHIUM = (
+    "Measure each block by itself while the load is on, and never bridge its protection. Cells that are driven backwards heat, vent "
+    "and may burn, hours later too: stop the load, stand it outdoors away from everything, and charge it no more."
+)
 SURGE_A_PER_AH = 0.3
 """Joining strings at more than the usual charging current wants equal voltages first."""
 
@@ -151,12 +160,6 @@ def ridden_day(pack: Pack, day: Day) -> Day:
     return uncharged(day) if why_refused(pack, day.ambient_c) else day
 
 
-def uncharged(day: Day) -> Day:
-    """The same day with no charger."""
-    activities = tuple(each.model_copy(update={"charge_current_a": 0.0}) for each in day.activity)
-    return day.model_copy(update={"activity": activities})
-
-
 def gas_text(pack: Pack) -> str:
     """What charging this pack asks of the place, its own figures included."""
     if pack.kind.is_lithium:
@@ -256,13 +259,24 @@ def strings_findings(outcome: StringsOutcome) -> Iterator[Finding]:
             if first.lowest_voltage_v < 0.5
             else ""
         )
+        danger = REVERSED_LITHIUM if pack.kind.is_lithium else REVERSED_LEAD
         rest = f" The others still hold {min(others):.0%} to {max(others):.0%} at the end." if others else ""
         yield Finding(
             "weak-block",
             "stop",
             f"Block “{first.block.name}” ({first.block.health:.0%} of its rated capacity) falls below its end voltage at "
-            f"{where(outcome.ride, first.collapse_s)}.{backwards}{rest} The pack is worth its weakest block: replace it, or all.",
+            f"{where(outcome.ride, first.collapse_s)}.{backwards}{rest} The pack is worth its weakest block: replace it, or all. {danger}",
             {"collapse_s": first.collapse_s, "lowest_voltage_v": first.lowest_voltage_v},
+        )
+    if outcome.power_short_s is not None:
+        cutoff = outcome.ride.build.cutoff_voltage_v
+        yield Finding(
+            "short-of-power",
+            "warning",
+            f"These blocks cannot give the day's power above the controller's cut-off of {cutoff:.1f} V from "
+            f"{where(outcome.ride, outcome.power_short_s)} on: the vehicle slows or stops there, so plan a way off the route. "
+            "What is shown of the blocks after that moment is an outline only.",
+            {"power_short_s": outcome.power_short_s, "cutoff_v": cutoff},
         )
     over = max(outcome.blocks, key=lambda each: each.overcharge_ah)
     if over.overcharge_ah > 0.02 * pack.block_capacity_ah:

@@ -7,18 +7,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-
 from ridesim.build import Build, Pack
 from ridesim.build.care import CYCLE_SPREAD
-from ridesim.choose.pack_findings import cautions, ridden_day, uncharged
+from ridesim.choose.pack_findings import cautions, ridden_day
 from ridesim.day import Day
 from ridesim.physics.life import ageing_factor, cycles_at
 from ridesim.ride.charge_plan import SOCKETS, ChargePlan, Charger, Socket, band, plan_charge, rule_wh
 from ridesim.ride.laws import available_laws, choose_law
 from ridesim.ride.result import Ride
-from ridesim.ride.simulate import simulate, simulate_laws
-from ridesim.words import Finding, InputProblem, Uncertain
+from ridesim.ride.simulate import simulate_laws
+from ridesim.ride.usable import usable_by_law
+from ridesim.words import Finding, InputProblem, Uncertain, is_number, shown
 
 
 @dataclass(frozen=True)
@@ -34,7 +33,8 @@ class PackOption:
     end_charge : Uncertain
         State of charge at the end: the law in use, lowest and highest.
     usable_wh : Uncertain
-        Watt-hours at the terminals on this day's currents, from full down to the reserve, no charging. [Wh]
+        Watt-hours at the terminals on this day's currents, from full down to the reserve, no charging
+        (:func:`ridesim.ride.usable.usable_by_law`). [Wh]
     depth : float
         Deepest discharge of the day, from full.
     show_days : Uncertain
@@ -129,16 +129,18 @@ def pack_option(
     Raises
     ------
     InputProblem
-        No show days at all.
+        No show days at all, or without end; a temperature no workshop has.
     """
-    if not show_days_per_year > 0.0:
-        raise InputProblem("the choice of a pack", "show_days_per_year", f"{show_days_per_year:g}", "a number above 0")
+    if not (is_number(show_days_per_year) and show_days_per_year > 0.0):
+        raise InputProblem("the choice of a pack", "show_days_per_year", shown(show_days_per_year), "a number above 0")
+    if not (is_number(mean_c) and -50.0 <= mean_c <= 80.0):
+        raise InputProblem("the choice of a pack", "mean_c", shown(mean_c, "°C"), "a temperature from -50 to 80 °C")
     pack = build.pack
     used = choose_law(pack, None)
     laws = [used, *(law for law in available_laws(pack) if law != used)]
     rides = simulate_laws(build, ridden_day(pack, day), laws)
     ends = [ride.outcome.end_state_of_charge for ride in rides.values()]
-    usable = [usable_wh(build, day, law) for law in laws]
+    usable = list(usable_by_law(build, day, laws).values())
     ride = rides[used]
     depth, wear = wear_of(ride)
     assert pack.calendar_years is not None
@@ -169,23 +171,6 @@ def pack_option(
 def pack_choice(builds: Sequence[Build], day: Day, **settings: float | Charger | Socket | None) -> list[PackOption]:
     """Packs side by side; settings as in :func:`pack_option`."""
     return [pack_option(build, day, **settings) for build in builds]  # type: ignore[arg-type]
-
-
-def usable_wh(build: Build, day: Day, battery_model: str | None = None) -> float:
-    """Watt-hours from full down to the reserve at this day's currents, without charging. [Wh]
-
-    Where the day ends before the reserve, what it used is scaled up by the charge left: the same mixture of currents
-    goes on.
-    """
-    ride = simulate(build, uncharged(day).model_copy(update={"start_state_of_charge": 1.0}), battery_model)
-    clock, power = ride.clock_s, ride.rows[:, 4] * np.maximum(0.0, ride.rows[:, 5])
-    energy = np.concatenate([[0.0], np.cumsum(0.5 * (power[1:] + power[:-1]) * np.diff(clock))]) / 3600.0
-    charge = ride.rows[:, 8]
-    begin, reserve = float(charge[0]), build.pack.reserve
-    if ride.moments.reserve_s is not None:
-        return float(np.interp(ride.moments.reserve_s, clock, energy))
-    spent = begin - float(charge[-1])
-    return float(energy[-1]) * (begin - reserve) / spent if spent > 0.0 else 0.0
 
 
 def wear_of(ride: Ride) -> tuple[float, float]:
@@ -227,8 +212,8 @@ def scaled_pack(pack: Pack, factor: float) -> Pack:
     InputProblem
         A factor of zero or less.
     """
-    if not (math.isfinite(factor) and factor > 0.0):
-        raise InputProblem("the pack", "factor", f"{factor:g}", "a number above 0")
+    if not (is_number(factor) and factor > 0.0):
+        raise InputProblem("the pack", "factor", shown(factor), "a number above 0")
     grown = ("block_capacity_ah", "block_mass_kg", "block_price", "max_charge_current_a")
     shrunk = ("block_resistance_ohm", "label_resistance_ohm", "polarisation_resistance_ohm")
     update: dict[str, object] = {}

@@ -117,7 +117,9 @@ def whole_charge(b: BlockNumbers) -> float:
 
 
 @compiled
-def charges_after(q1: float, q2: float, current: float, time: float, b: BlockNumbers) -> tuple[float, float]:
+def charges_after(
+    q1: float, q2: float, current: float, time: float, b: BlockNumbers, health: float = 1.0
+) -> tuple[float, float]:
     """The law's two charges after a constant current, in closed form.
 
     Parameters
@@ -130,13 +132,15 @@ def charges_after(q1: float, q2: float, current: float, time: float, b: BlockNum
         [s]
     b : BlockNumbers
         The block.
+    health : float
+        Its capacity over that of ``b``; the currents at which the law bends stay the label's, as in a ride. [-]
 
     Returns
     -------
     tuple of float
         The charges at the end.
     """
-    counted = current if current >= 0.0 else b.coulombic * current
+    counted = (current if current >= 0.0 else b.coulombic * current) / health
     if b.law == PEUKERT:
         factor = peukert_factor(current, b.rated_current, b.exponent) if current > 0.0 else 1.0
         return q1 - counted / b.capacity * factor * time, 0.0

@@ -122,17 +122,23 @@ def fit_peukert(pack: Pack) -> PeukertFit:
     return PeukertFit(exponent, misfit)
 
 
+def saturating_in(hours: float, fit: SaturatingFit) -> float:
+    """Capacity when emptied in a time: the charge Q with Q = C(Q/t). [Ah]"""
+    from scipy.optimize import brentq
+
+    def surplus(charge: float) -> float:
+        return charge - battery.saturating_capacity(
+            charge / hours, fit.capacity_ah, fit.gain, fit.reference_a, fit.exponent
+        )
+
+    return float(brentq(surplus, 0.0, fit.gain * fit.capacity_ah, xtol=1e-12))
+
+
 def capacity_of_hours(pack: Pack, hours: FloatArray) -> FloatArray:
     """A block's capacity when emptied in given times, by the pack's own law. [Ah]"""
     if pack.capacity_by_hours is not None:
         fit = fit_saturating(pack)
-        charge = np.full_like(hours, fit.capacity_ah)
-        for _ in range(200):
-            charge = np.array([
-                battery.saturating_capacity(q / t, fit.capacity_ah, fit.gain, fit.reference_a, fit.exponent)
-                for q, t in zip(charge, hours, strict=True)
-            ])  # fmt: skip
-        return charge
+        return np.array([saturating_in(float(t), fit) for t in hours])
     assert pack.peukert_exponent is not None
     exponent = (pack.peukert_exponent - 1.0) / pack.peukert_exponent
     return np.asarray(pack.block_capacity_ah * np.minimum(1.0, hours / pack.rated_hours) ** exponent)
@@ -166,7 +172,7 @@ def fit_two_well(pack: Pack) -> TwoWellFit:
         c, κ [1/h], C_∞ [Ah] of one block at 25 °C, and the misfit.
     """
     charge = capacity_of_hours(pack, np.array(TWO_WELL_HOURS)) / pack.block_capacity_ah
-    fit = _two_well(tuple(round(float(q), 9) for q in charge))
+    fit = _two_well(tuple(max(1e-9, round(float(q), 9)) for q in charge))
     return fit._replace(whole_ah=fit.whole_ah * pack.block_capacity_ah)
 
 
@@ -180,7 +186,7 @@ def fit_two_well_to_rows(rows: tuple[tuple[float, float], ...]) -> TwoWellFit:
     """
     hours, charge = np.array(sorted(rows), dtype=float).T
     top = float(charge.max())
-    fit = _two_well(tuple(round(float(q), 9) for q in charge / top), tuple(float(t) for t in hours))
+    fit = _two_well(tuple(max(1e-9, round(float(q), 9)) for q in charge / top), tuple(float(t) for t in hours))
     return fit._replace(whole_ah=fit.whole_ah * top)
 
 
@@ -196,7 +202,9 @@ def _saturating(rows: tuple[tuple[float, float], ...], reference: float) -> Satu
         return np.asarray(gain * capacity / (1.0 + (gain - 1.0) * ratio**exponent) / charge - 1.0)
 
     start = [np.log(0.13), np.log(0.75), np.log(charge.max())]
-    fit = least_squares(misfit, start, xtol=1e-14, ftol=1e-14, gtol=1e-14)
+    # Wider than any block; a sheet that is level and then breaks off would send the exponent beyond all numbers.
+    wide = ([np.log(1e-9), np.log(0.02), start[2] - 3.0], [np.log(1e6), np.log(20.0), start[2] + 3.0])
+    fit = least_squares(misfit, start, bounds=wide, xtol=1e-14, ftol=1e-14, gtol=1e-14)
     gain, exponent, capacity = 1.0 + np.exp(fit.x[0]), np.exp(fit.x[1]), np.exp(fit.x[2])
     return SaturatingFit(float(capacity), float(gain), reference, float(exponent), float(np.max(np.abs(fit.fun))))
 

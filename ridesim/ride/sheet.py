@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ridesim.build import Pack
 from ridesim.build.pack import check_sheet
+from ridesim.forms import validate
 from ridesim.physics import battery
 from ridesim.ride.laws import (
     SaturatingFit,
@@ -18,7 +19,9 @@ from ridesim.ride.laws import (
     fit_saturating,
     fit_two_well,
     fit_two_well_to_rows,
+    saturating_in,
 )
+from ridesim.words import InputProblem, is_number, shown
 
 FloatArray = NDArray[np.float64]
 
@@ -101,11 +104,11 @@ def fit_sheet(
     Raises
     ------
     InputProblem
-        Rows that no block can have, or fewer than three.
+        Rows that no block can have, or fewer than three; a rating that is no number a block can have.
     """
-    from ridesim.words import InputProblem
-
-    table = tuple((float(hours), float(charge)) for hours, charge in rows)
+    if not isinstance(rows, Iterable):
+        raise InputProblem("the data sheet", "capacity_by_hours", shown(rows), "rows of hours and ampere-hours")
+    table = tuple(_row(number, row) for number, row in enumerate(rows, start=1))
     if len(table) < 3:
         found = f"{len(table)} row" + ("" if len(table) == 1 else "s")
         raise InputProblem("the data sheet", "capacity_by_hours", found, "three rows or more of hours and ampere-hours")
@@ -113,6 +116,8 @@ def fit_sheet(
         check_sheet(table)
     except InputProblem as problem:
         raise InputProblem("the data sheet", problem.place, problem.found, problem.expected, problem.hint) from None
+    if not is_number(rated_hours):
+        raise InputProblem("the data sheet", "rated_hours", shown(rated_hours, "h"), "a number of hours")
     if capacity_ah is None:
         known = dict(table)
         if rated_hours not in known:
@@ -120,10 +125,10 @@ def fit_sheet(
                 "the data sheet", "rated_hours", f"{rated_hours:g} h, which no row has", "the hours of one of the rows"
             )
         capacity_ah = known[rated_hours]
-    pack = Pack.model_validate({
+    pack = validate(Pack, {
         "chemistry": "lead-acid-agm", "block_capacity_ah": capacity_ah, "rated_hours": float(rated_hours),
         "capacity_by_hours": table,
-    })  # fmt: skip
+    }, "the data sheet")  # fmt: skip
     hours, charge = np.array(sorted(table), dtype=float).T
     peukert, saturating, wells = fit_peukert(pack), fit_saturating(pack), fit_two_well_to_rows(table)
     parameters: dict[str, dict[str, float]] = {
@@ -140,6 +145,15 @@ def fit_sheet(
     return SheetFit(
         hours, charge, tuple(laws), float(np.max(np.abs(100.0 * (in_day / charge - 1.0)))), 1.0 / (1.0 - lines)
     )
+
+
+def _row(number: int, row: Sequence[float]) -> tuple[float, float]:
+    """A row as two numbers."""
+    cells = tuple(row) if isinstance(row, Iterable) and not isinstance(row, str) else (row,)
+    if len(cells) != 2 or not all(is_number(each) for each in cells):
+        found = f"row {number} [{', '.join(shown(each) for each in cells)}]"
+        raise InputProblem("the data sheet", "capacity_by_hours", found, "two numbers: hours, ampere-hours")
+    return float(cells[0]), float(cells[1])
 
 
 def _wells(fit: TwoWellFit) -> dict[str, float]:
@@ -159,16 +173,5 @@ def _capacity(law: str, p: dict[str, float], hours: FloatArray) -> FloatArray:
         return np.asarray(p["capacity_ah"] * np.minimum(1.0, hours / p["rated_hours"]) ** slope)
     if law == "two-well":
         return np.array([battery.two_well_capacity(t, p["whole_ah"], p["share"], p["rate_per_h"]) for t in hours])
-    return np.array([_saturating_in(t, p) for t in hours])
-
-
-def _saturating_in(hours: float, p: dict[str, float]) -> float:
-    """Charge Q with Q = C(Q/t) of the saturating law. [Ah]"""
-    from scipy.optimize import brentq
-
-    def surplus(charge: float) -> float:
-        return charge - battery.saturating_capacity(
-            charge / hours, p["capacity_ah"], p["gain"], p["reference_a"], p["exponent"]
-        )
-
-    return float(brentq(surplus, 0.0, p["gain"] * p["capacity_ah"], xtol=1e-12))
+    curve = SaturatingFit(p["capacity_ah"], p["gain"], p["reference_a"], p["exponent"], 0.0)
+    return np.array([saturating_in(float(t), curve) for t in hours])

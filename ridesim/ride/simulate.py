@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
@@ -118,7 +119,7 @@ def simulate(
 def simulate_laws(
     build: Build, day: Day, laws: Sequence[str] | None = None, *, keep_rows: bool = True
 ) -> dict[str, Ride]:
-    """Move a build through its day under several capacity laws; what does not hang on the law is prepared once.
+    """Move a build through its day under several capacity laws: prepared once, ridden side by side where cores are free.
 
     Parameters
     ----------
@@ -142,16 +143,42 @@ def simulate_laws(
         As :func:`simulate`.
     """
     names = available_laws(build.pack) if laws is None else laws
-    rides: dict[str, Ride] = {}
-    first: _Journey | None = None
+    journeys: dict[str, _Journey] = {}
     for law in names:
+        first = next(iter(journeys.values()), None)
         numbers = with_law(first.numbers, build.pack, law) if first else machine(build, day.ambient_c, law)
-        journey = _Journey(build, day, numbers, keep_rows, 1.0)
+        journeys[law] = _Journey(build, day, numbers, keep_rows, 1.0)
         if first:
-            journey.scenes = first.scenes
-        first = first or journey
-        rides[law] = journey.run()
-    return rides
+            journeys[law].scenes = first.scenes
+    return _side_by_side(journeys)
+
+
+def _side_by_side(journeys: dict[str, _Journey]) -> dict[str, Ride]:
+    """Run journeys on this thread and on others that help: each takes the next one waiting, so a helper that never gets a core is
+    not waited for."""
+    waiting = deque(journeys.items())
+    rides: dict[str, Ride] = {}
+
+    def take() -> None:
+        while True:
+            try:
+                law, journey = waiting.popleft()
+            except IndexError:  # another thread took the last one
+                return
+            rides[law] = journey.run()
+
+    helpers = [_helpers().submit(take) for _ in range(min(len(journeys), cpu_count() or 1) - 1)]
+    take()
+    for helper in helpers:
+        if not helper.cancel():
+            helper.result()
+    return {law: rides[law] for law in journeys}
+
+
+@lru_cache(maxsize=1)
+def _helpers() -> ThreadPoolExecutor:
+    """Threads kept for the next call: starting them costs as much as a tenth of a ride. The core runs without the interpreter's lock."""
+    return ThreadPoolExecutor(max(1, (cpu_count() or 1) - 1), thread_name_prefix="ridesim-law")
 
 
 def simulate_many(

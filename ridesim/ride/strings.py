@@ -15,18 +15,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.build import Pack
+from ridesim.build.care import worn_resistance_factor
 from ridesim.physics.battery import open_circuit, resistance_factor
 from ridesim.physics.compiled import compiled
 from ridesim.ride.block import BlockNumbers, block_numbers, charges_after
 from ridesim.ride.rates import charges_at, state_of_charge
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import start_charge
-from ridesim.words import InputProblem
+from ridesim.words import InputProblem, is_number, shown
 
 FloatArray = NDArray[np.float64]
 
-WORN_RESISTANCE_PER_LOSS = 2.5
-"""Growth of resistance for the capacity lost: 1.5 times at 80 % (1.3 to 2 at the end of life, from memory)."""
 LEAST_ROOM = 1e-3
 """Room for charge in a block that is as good as full. [share]"""
 LONGEST_STEP_S = 30.0
@@ -44,7 +43,8 @@ class RealBlock:
     health : float
         Present over rated capacity.
     resistance_factor : float or None
-        Resistance over that of a new one; None: grows with the capacity lost.
+        Resistance over that of a new one; None: grows with the capacity lost
+        (:func:`ridesim.build.care.worn_resistance_factor`).
     start_charge : float or None
         State of charge at the start; None: the day's.
     """
@@ -55,26 +55,22 @@ class RealBlock:
     start_charge: float | None = None
 
     def __post_init__(self) -> None:
+        share, factor, z = self.health, self.resistance_factor, self.start_charge
         checks = (
-            ("health", self.health, 0.0 < self.health <= 1.2, "a share above 0 and up to 1.2"),
-            ("resistance_factor", self.resistance_factor, (self.resistance_factor or 1.0) > 0.0, "a number above 0"),
-            (
-                "start_charge",
-                self.start_charge,
-                0.0 <= (self.start_charge or 0.0) <= 1.0,
-                "a state of charge from 0 to 1",
-            ),
-        )
+            ("health", share, is_number(share) and 0.0 < share <= 1.2, "a share above 0 and up to 1.2"),
+            ("resistance_factor", factor, factor is None or (is_number(factor) and 0.0 < factor <= 1000.0), "a number above 0 and up to 1000"),
+            ("start_charge", z, z is None or (is_number(z) and 0.0 <= z <= 1.0), "a state of charge from 0 to 1"),
+        )  # fmt: skip
         for key, value, good, expected in checks:
             if not good:
-                raise InputProblem(f'block "{self.name}"', key, f"{value:g}", expected)
+                raise InputProblem(f'block "{self.name}"', key, shown(value), expected)
 
     @property
     def resistance_in_use(self) -> float:
         """Resistance over that of a new block."""
         if self.resistance_factor is not None:
             return self.resistance_factor
-        return 1.0 + WORN_RESISTANCE_PER_LOSS * max(0.0, 1.0 - self.health)
+        return worn_resistance_factor(self.health)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +173,7 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
     for row, block in zip(state, flat, strict=True):
         row[0], row[1] = charges_at(begin if block.start_charge is None else block.start_charge, numbers)
     health = np.array([block.health for block in flat])
-    growth = np.array([block.resistance_in_use for block in flat])
+    growth = _growth(pack, flat)
     rows = ride.rows
     cutoff = pack.kind.cutoff_v_per_cell * float(pack.cells_in_series or 1)
     noted = np.full((len(flat), 5), np.nan)  # lowest charge, lowest volts, collapse, empty, overcharge [A s]
@@ -211,6 +207,11 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
         clock_s=rows[:, 0],
         block_voltage_v=voltage,
     )
+
+
+def _growth(pack: Pack, blocks: Sequence[RealBlock]) -> FloatArray:
+    """Resistance of each block over that of the pack's own blocks, which are as worn as the pack says."""
+    return np.array([block.resistance_in_use for block in blocks]) / worn_resistance_factor(pack.state_of_health)
 
 
 def _current_limit(ride: Ride) -> float:
@@ -253,8 +254,8 @@ def connecting_current(
         volts.append(sum(float(open_circuit(z, numbers.table_z, numbers.table_v)) for z in charges))
         ohms.append(
             sum(
-                numbers.resistance * block.resistance_in_use * float(resistance_factor(z, numbers.resistance_rise))
-                for block, z in zip(string, charges, strict=True)
+                numbers.resistance * growth * float(resistance_factor(z, numbers.resistance_rise))
+                for growth, z in zip(_growth(pack, string), charges, strict=True)
             )
         )
     pairs = [(i, j) for i in range(len(volts)) for j in range(i)]
@@ -371,14 +372,12 @@ def _move(
         noted[i, 2] = clock
     if z <= 0.0 and np.isnan(noted[i, 3]):
         noted[i, 3] = clock
-    # A block of less capacity is a whole one under proportionally more current.
-    own = current / health
     if z <= 0.0 and current > 0.0:
         pass  # empty: it only passes the string's current on
     elif z >= 1.0 and current < 0.0:
         noted[i, 4] -= current * dt
     else:
-        q1, q2 = charges_after(state[i, 0], state[i, 1], own, dt, b)
+        q1, q2 = charges_after(state[i, 0], state[i, 1], current, dt, b, health)
         if current < 0.0 and state_of_charge(q1, q2, b) > 1.0:
             over = state_of_charge(q1, q2, b) - 1.0
             noted[i, 4] += over * b.capacity * health / b.coulombic

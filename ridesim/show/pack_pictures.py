@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable
+from itertools import combinations
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ridesim.choose.packs import PackOption
 from ridesim.day.day import clock
@@ -16,6 +18,8 @@ from ridesim.show.pack_state import PackAnswer
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.style import LINES, NOTE_PT, Look, dress
 from ridesim.words import degrees
+
+FloatArray = NDArray[np.float64]
 
 LEFT, RIGHT, BOTTOM, TOP = 54.0, 114.0, 38.0, 10.0
 LAW_LINES = {"saturating": LINES[0], "peukert": LINES[1], "two-well": LINES[3]}
@@ -48,6 +52,13 @@ class _Plain(Drawing):
         """An empty line in a candidate's colour."""
         return self.axes.plot([], [], color=self.colours.candidates[place], ls=style, lw=2.2, **options)[0]
 
+    def band(self, place: int) -> Any:
+        """An empty area between the lowest and the highest law, behind the lines."""
+        from matplotlib.collections import PolyCollection
+
+        area = PolyCollection([], facecolor=self.colours.candidates[place], alpha=0.16, lw=0.0, zorder=1.0)
+        return self.axes.add_collection(area, autolim=False)
+
     def name(self, place: int) -> Any:
         """An empty name at the right edge."""
         return self.axes.text(
@@ -71,14 +82,36 @@ class _Plain(Drawing):
         self.still = []
 
 
+def area_between(x: FloatArray, lines: list[FloatArray]) -> FloatArray:
+    """Corners of the area between the lowest and the highest of some lines over one x, crossings included.
+
+    Returns
+    -------
+    ndarray, shape (2 n, 2)
+        Along the lowest line, and back along the highest.
+    """
+    added = [x]
+    for one, other in combinations(lines, 2):
+        gap = one - other
+        turns = np.flatnonzero(gap[1:] * gap[:-1] < 0.0)
+        share = gap[turns] / (gap[turns] - gap[turns + 1])
+        added.append(x[turns] + share * (x[turns + 1] - x[turns]))
+    every = np.unique(np.concatenate(added))
+    table = np.array([np.interp(every, x, line) for line in lines])
+    return np.column_stack(
+        [np.concatenate([every, every[::-1]]), np.concatenate([table.min(axis=0), table.max(axis=0)[::-1]])]
+    )
+
+
 class SheetDiagram(_Plain):
-    """The sheet's points and the three laws fitted to them."""
+    """The sheet's points, the three laws fitted to them, and the band between the laws."""
 
     x_label, y_label = "hours to empty", "ampere-hours"
 
     def make(self) -> None:
         """Three curves, the points."""
         self.axes.set_xscale("log")
+        self.between = self.band(0)
         self.lines = [self.line(place, style) for place, style in enumerate(LAW_LINES.values())]
         self.names = [self.name(place) for place in range(3)]
         self.points = self.axes.plot(
@@ -105,16 +138,18 @@ class SheetDiagram(_Plain):
 
     def move(self, answer: PackAnswer) -> list[Any]:
         """Curves and points."""
-        hours = np.geomspace(*self._hours(answer), 80)
-        texts, levels = [], []
+        hours = np.geomspace(*self._hours(answer), 160)
+        texts, levels, curves = [], [], []
         for line, law in zip(self.lines, LAW_LINES, strict=True):
             fitted = answer.sheet[law]
             charge = fitted.capacity_at(hours)
             line.set_data(hours, charge)
+            curves.append(charge)
             texts.append(f"{law} {fitted.misfit_percent:.1f} %")
             levels.append(float(charge[-1]))
         self.points.set_data(answer.sheet.hours, answer.sheet.charge_ah)
-        return [*self.lines, self.points, *self.put_names(self.names, texts, levels)]
+        self.between.set_verts([area_between(hours, curves)])
+        return [self.between, *self.lines, self.points, *self.put_names(self.names, texts, levels)]
 
     def sentence(self, answer: PackAnswer) -> str:
         """Misfits."""
@@ -133,7 +168,8 @@ class LawsDiagram(_Plain):
     x_label, y_label = "clock", "state of charge, %"
 
     def make(self) -> None:
-        """Lines."""
+        """Lines, and the band between the laws."""
+        self.between = self.band(0)
         self.lines = [self.line(0, style) for style in LAW_LINES.values()]
         self.other = self.line(1)
         self.names = [self.name(0), self.name(0), self.name(0), self.name(1)]
@@ -167,8 +203,12 @@ class LawsDiagram(_Plain):
     def move(self, answer: PackAnswer) -> list[Any]:
         """Lines and names."""
         texts, levels, drawn = [], [], []
-        for line, law in zip(self.lines, LAW_LINES, strict=True):
-            ride = answer.lead.rides[law]
+        rides = [answer.lead.rides[law] for law in LAW_LINES]
+        # All rides' own moments: between two of them every line is straight, so the band touches the lines everywhere.
+        clock_s = np.unique(np.concatenate([ride.clock_s for ride in rides]))
+        charges = [100.0 * np.interp(clock_s, ride.clock_s, ride.rows[:, 8]) for ride in rides]
+        self.between.set_verts([area_between(clock_s / 3600.0, charges)])
+        for line, law, ride in zip(self.lines, LAW_LINES, rides, strict=True):
             line.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows[:, 8])
             drawn.append(line)
             levels.append(100.0 * ride.outcome.end_state_of_charge)
@@ -177,7 +217,7 @@ class LawsDiagram(_Plain):
         self.other.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows[:, 8])
         levels.append(100.0 * ride.outcome.end_state_of_charge)
         texts.append(f"lithium {levels[-1]:.0f} %")
-        return [*drawn, self.other, *self.put_names(self.names, texts, levels)]
+        return [self.between, *drawn, self.other, *self.put_names(self.names, texts, levels)]
 
     def sentence(self, answer: PackAnswer) -> str:
         """Ends, with bands."""
@@ -320,7 +360,13 @@ class BlocksDiagram(_Plain):
         return [*self.lines[: len(others)], self.weak, *self.put_names(self.names, texts, levels)]
 
     def sentence(self, answer: PackAnswer) -> str:
-        """When it collapses."""
+        """When it collapses, and when the power is short."""
+        short = answer.blocks.power_short_s
+        after = "" if short is None else f" From {clock(short)} on the controller's cut-off holds the pull back."
+        return self._collapse(answer) + after
+
+    @staticmethod
+    def _collapse(answer: PackAnswer) -> str:
         first = answer.blocks.first_to_collapse
         if first is None or first.collapse_s is None:
             low = answer.blocks.weakest

@@ -10,7 +10,8 @@ from functools import lru_cache
 from pathlib import Path
 
 from ridesim import data
-from ridesim.build import Build, change_build, load_build
+from ridesim.build import Build, Pack, change_build, load_build
+from ridesim.build.care import worn_resistance_factor
 from ridesim.choose.pack_findings import pack_findings, strings_findings
 from ridesim.choose.packs import PackOption, made_equal, pack_option
 from ridesim.day import Day, load_day
@@ -202,12 +203,16 @@ def lead_build(wish: PackWish, folder: Path | None = None) -> Build:
             "pack.block_price": values["price"],
             "pack.state_of_health": values["health"] / 100.0,
             "pack.stood_months": values["months"],
-            # Resistance follows the typed capacity, as a block of that size has it.
-            "pack.block_resistance_ohm": build.pack.block_resistance_ohm * build.pack.block_capacity_ah / rated
-            if build.pack.block_resistance_ohm
-            else None,
+            "pack.block_resistance_ohm": _resistance(build.pack, rated, values["health"] / 100.0),
         },
     )
+
+
+def _resistance(pack: Pack, capacity: float, health: float) -> float:
+    """Resistance of the build's block made as large and as worn as typed. [ohm]"""
+    assert pack.block_resistance_ohm is not None
+    worn = worn_resistance_factor(health) / worn_resistance_factor(pack.state_of_health)
+    return pack.block_resistance_ohm * worn * pack.block_capacity_ah / capacity
 
 
 def lithium_build(wish: PackWish, folder: Path | None = None) -> Build:

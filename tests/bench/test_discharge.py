@@ -74,8 +74,51 @@ def test_k_below_one_is_named_and_not_used(slow):
     short = discharge([(300.0, 0.0), (0.0, 2.0)], interval=10.0, block_capacity_ah=12.0)
     result = discharge_test(log(short, "first"), log(lamp(8.0, interval=10.0), "second"))
     assert result.peukert_exponent is None
-    assert any(text.startswith("second: ") and "k would be below 1" in text for text in result.remarks)
-    assert result.rated_capacity_ah is not None, "the capacity is still used"
+    assert any(text.startswith("second: ") and "k would be 0." in text and "below 1" in text for text in result.remarks)
+    slow_one, fast_one = result.discharges
+    assert fast_one.charge_ah > slow_one.charge_ah
+    assert result.rated_capacity_ah.value == pytest.approx(22.0, rel=0.05), "the discharge that was full tells it"
+    assert any(text.startswith("first: tells of") and "taken from second" in text for text in result.remarks)
+    labelled = discharge_test(log(short, "first"), log(lamp(8.0, interval=10.0), "second"), label_ah=22.0)
+    assert labelled.state_of_health == pytest.approx(1.0, abs=0.05)
+
+
+@pytest.mark.parametrize("held", [8.0, 12.0, 15.0, 16.5])
+@pytest.mark.parametrize("label", [None, 22.0])
+def test_the_capacity_is_never_less_than_what_came_out(held, label):
+    short = discharge([(300.0, 0.0), (0.0, 2.0)], interval=10.0, block_capacity_ah=held)
+    result = discharge_test(log(short, "first"), log(lamp(8.0, interval=10.0), "second"), label_ah=label)
+    most = max(each.charge_ah for each in result.discharges)
+    assert result.rated_capacity_ah.value >= most
+    assert result.rated_capacity_ah.low >= 0.97 * most
+
+
+def test_an_unfinished_discharge_that_gave_more_sets_the_least_capacity(slow):
+    """The slow test broken off after 15 Ah, the finished one from a block that was half full."""
+    broken = slow[: int(0.8 * len(slow))]
+    half = discharge([(0.0, 8.0)], interval=10.0, block_capacity_ah=8.0)
+    result = discharge_test(log(broken, "broken"), log(half, "half"))
+    assert not result.discharges[0].complete
+    assert result.rated_capacity_ah.value >= result.discharges[0].charge_ah
+
+
+def test_charges_alike_within_the_meter_s_error_say_k_is_one():
+    """A lithium-like block: 22 Ah at either current, one meter reading 1 % high."""
+    flat = {"peukert_exponent": 1.0, "interval": 10.0}
+    quick = lamp(8.0, **flat)
+    quick[:, 2] *= 1.015
+    result = discharge_test(log(lamp(2.0, **flat), "first"), log(quick, "second"))
+    assert result.discharges[1].charge_ah > result.discharges[0].charge_ah
+    assert (result.peukert_exponent.value, result.peukert_exponent.low) == (1.0, 1.0)
+    assert any("Within a meter's error" in text for text in result.remarks)
+    assert result.rated_capacity_ah.value >= result.discharges[1].charge_ah
+
+
+def test_a_discharge_slower_than_the_rating_is_the_capacity():
+    """Below the rated current nothing is gained: what came out in thirty hours is what the model calls the capacity."""
+    result = discharge_test(log(lamp(0.7, interval=30.0)))
+    assert result.discharges[0].hours > 25.0
+    assert result.rated_capacity_ah.value == pytest.approx(result.discharges[0].charge_ah)
 
 
 def test_a_negative_resistance_is_named_with_its_line(fast):
@@ -85,6 +128,28 @@ def test_a_negative_resistance_is_named_with_its_line(fast):
     result = discharge_test(log(rows, "loose"))
     assert any(f"line {on + 1}: the voltage does not follow the current" in text for text in result.remarks)
     assert result.resistance_ohm.value == pytest.approx(0.014, rel=0.2), "the other steps are used"
+
+
+def test_steps_that_all_go_the_wrong_way_are_said_to_be_there(fast):
+    """A loose clamp in every load: the current does step."""
+    rows = fast.copy()
+    rows[rows[:, 2] > 1.0, 1] += 1.5
+    result = discharge_test(log(rows, "loose"), end_voltage_v=11.0)
+    assert result.resistance_ohm is None
+    told = "\n".join(result.undetermined)
+    assert "never steps" not in told
+    assert "Resistance: the current steps 4 times and the voltage goes the wrong way each time" in told
+    assert "Polarisation: the current steps 4 times" in told
+
+
+def test_a_step_inside_a_gap_is_said_to_be_there():
+    rows = discharge([(600.0, 0.0), (0.0, 8.0)], interval=10.0)
+    on = int(np.flatnonzero(rows[:, 2] > 1.0)[0])
+    rows = np.delete(rows, np.arange(on - 10, on + 10), axis=0)
+    rows = rows[: int(np.flatnonzero(rows[:, 2] > 1.0)[-1]) + 1]  # no rest at the end either
+    result = discharge_test(log(rows, "gap"))
+    assert result.resistance_ohm is None
+    assert any(f"the current steps (gap, line {on - 9}) only beside a gap" in text for text in result.undetermined)
 
 
 def test_no_steps_no_resistance():
@@ -184,6 +249,12 @@ def test_a_charge_before_the_discharge_is_left_out(slow):
     assert result.discharges[0].charge_ah == pytest.approx(discharge_test(log(slow)).discharges[0].charge_ah)
 
 
+def test_a_log_that_is_only_a_charge():
+    rows = np.column_stack([10.0 * np.arange(300), 12.0 + 0.008 * np.arange(300), np.full(300, -3.0)])
+    with pytest.raises(InputProblem, match="found 0 usable rows; expected 10 or more rows of discharge"):
+        log(rows)
+
+
 def test_double_rows(slow):
     rows = np.insert(slow, 100, slow[100], axis=0)
     result = discharge_test(log(rows, "double"))
@@ -248,9 +319,21 @@ def test_wrong_number_of_cells(slow):
     ("settings", "key"),
     [
         ({"chemistry": "lead-acid"}, "chemistry"),
+        ({"chemistry": 5}, "chemistry"),
         ({"cells": 0}, "cells"),
+        ({"cells": 5.5}, "cells"),
+        ({"cells": float("nan")}, "cells"),
+        ({"cells": "six"}, "cells"),
+        ({"end_voltage_v": -1.0}, "end_voltage_v"),
+        ({"end_voltage_v": 0.0}, "end_voltage_v"),
+        ({"end_voltage_v": float("nan")}, "end_voltage_v"),
+        ({"end_voltage_v": "10,5"}, "end_voltage_v"),
         ({"label_ah": -5.0}, "label_ah"),
+        ({"label_ah": "22"}, "label_ah"),
+        ({"rated_hours": float("inf")}, "rated_hours"),
         ({"temperature_c": 80.0}, "temperature_c"),
+        ({"temperature_c": float("nan")}, "temperature_c"),
+        ({"temperature_c": "warm"}, "temperature_c"),
     ],
 )
 def test_bad_settings(slow, settings, key):
@@ -266,6 +349,27 @@ def test_no_current_and_no_logs(slow):
         log(rows)
     with pytest.raises(InputProblem, match="0 logs"):
         discharge_test()
+    with pytest.raises(InputProblem, match="a discharge log, or the path"):
+        discharge_test(slow)
+
+
+def test_columns_that_are_none(slow):
+    time, voltage, current = slow.T
+    holed = voltage.copy()
+    holed[40] = np.nan
+    for columns, place, found in (
+        ((time, voltage[:-1], current), "", f"columns of {len(time)}, {len(time) - 1}, {len(time)} rows"),
+        ((slow, slow, slow), "", f"columns of {len(time)} × 3"),
+        ((time, holed, current), "line 41, voltage_v", "nan"),
+        ((np.where(time > 50.0, np.inf, time), voltage, current), "line 7, time_s", "inf"),
+        ((time, ["full"] * len(time), current), "voltage_v", "something that is not a column of numbers"),
+        ((5.0, 12.0, 2.0), "", "columns of no, no, no rows"),
+    ):
+        with pytest.raises(InputProblem) as problem:
+            clean(*columns)
+        assert problem.value.place == place
+        assert problem.value.found.startswith(found)
+    assert len(clean(list(time), list(voltage), list(current)).time_s) == len(time), "lists are welcome"
 
 
 def test_the_shipped_logs():

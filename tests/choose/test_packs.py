@@ -6,8 +6,9 @@ import pytest
 
 from ridesim.build import load_build
 from ridesim.choose.compare import candidate
+from ridesim.choose.findings import where
 from ridesim.choose.pack_findings import cautions, pack_findings, strings_findings, without_charging
-from ridesim.choose.packs import made_equal, pack_choice, pack_option, scaled_pack, usable_wh, wear_of
+from ridesim.choose.packs import made_equal, pack_choice, pack_option, scaled_pack, wear_of
 from ridesim.day import Activity, load_day
 from ridesim.physics.life import cycles_at
 from ridesim.ride.charge_plan import Charger, Socket, plan_charge
@@ -42,14 +43,13 @@ def test_usable_is_less_than_the_label(options):
     assert lead.kg_per_usable_kwh > 2.0 * lithium.kg_per_usable_kwh
 
 
-def test_usable_watt_hours_end_at_the_reserve(festival):
-    """A heavy day passes the reserve; half of it is scaled up: the two must tell about the same."""
+def test_usable_watt_hours_do_not_jump_with_the_day_s_length(festival):
+    """A heavy day passes the reserve, half of it does not: the two must tell about the same, under every law."""
     build = load_build("heron_36v")
-    whole = usable_wh(build, festival)
     half = festival.model_copy(update={"activity": festival.activity[:4]})
-    assert usable_wh(build, half) == pytest.approx(whole, rel=0.1)
-    deeper = build.model_copy(update={"pack": build.pack.model_copy(update={"reserve": 0.1})})
-    assert usable_wh(deeper, festival) > whole
+    short, long = pack_option(build, half).usable_wh, pack_option(build, festival).usable_wh
+    for key in ("value", "low", "high"):
+        assert getattr(short, key) == pytest.approx(getattr(long, key), rel=0.1)
 
 
 def test_life_and_cost_of_a_show_day(options, festival):
@@ -94,14 +94,20 @@ def test_scaling_keeps_the_block_s_nature():
     assert double.capacity_by_hours == ((20.0, 44.0), (5.0, 37.6), (1.0, 26.8))
     assert double.block_resistance_ohm == pytest.approx(pack.block_resistance_ohm / 2.0)
     assert double.mass_kg == pytest.approx(2.0 * pack.mass_kg)
-    for factor in (0.0, -1.0, float("nan")):
+    for factor in (0.0, -1.0, float("nan"), float("inf"), "twice"):
         with pytest.raises(InputProblem):
             scaled_pack(pack, factor)
 
 
-def test_no_show_days(festival):
-    with pytest.raises(InputProblem, match="show_days_per_year"):
-        pack_option(load_build("heron_36v"), festival, show_days_per_year=0.0)
+@pytest.mark.parametrize(
+    ("settings", "key"),
+    [({"show_days_per_year": bad}, "show_days_per_year") for bad in (0.0, -1.0, float("inf"), float("nan"), "twelve")]
+    + [({"mean_c": bad}, "mean_c") for bad in (float("nan"), 500.0, "warm")],
+)
+def test_years_that_cannot_be(festival, settings, key):
+    with pytest.raises(InputProblem) as problem:
+        pack_option(load_build("heron_36v"), festival, **settings)
+    assert problem.value.place == key
 
 
 def codes(build, day):
@@ -167,8 +173,30 @@ def test_a_tired_block_is_named_in_words(festival):
     found = {each.code: each for each in strings_findings(tired)}
     assert "“the old one” (40% of its rated capacity)" in found["weak-block"].text
     assert found["weak-block"].severity == "stop"
+    for words in ("Measure each block by itself while the load is on", "heats and vents gas and acid", "stop the load"):
+        assert words in found["weak-block"].text
     fresh = ride_on_blocks(ride, [[RealBlock("A"), RealBlock("B"), RealBlock("C")]])
     assert not list(strings_findings(fresh))
+
+
+def test_a_weak_lithium_block_has_its_own_caution(festival):
+    heron = load_build("heron_lithium")
+    halves = heron.pack.model_copy(update={"cells_in_series": 6, "block_voltage_v": 19.2, "blocks_in_series": 2})
+    ride = simulate(heron.model_copy(update={"pack": halves}), festival)
+    tired = ride_on_blocks(ride, [[RealBlock("A"), RealBlock("B", health=0.3)]])
+    text = {each.code: each.text for each in strings_findings(tired)}["weak-block"]
+    assert "never bridge its protection" in text
+    assert "may burn, hours later too" in text
+    assert "acid" not in text
+
+
+def test_blocks_that_cannot_give_the_power_say_when(festival):
+    ride = simulate(load_build("heron_36v"), festival)
+    tired = ride_on_blocks(ride, [[RealBlock("A"), RealBlock("B", health=0.3), RealBlock("C")]])
+    found = {each.code: each for each in strings_findings(tired)}["short-of-power"]
+    assert found.numbers == {"power_short_s": tired.power_short_s, "cutoff_v": 31.5}
+    assert where(ride, tired.power_short_s) in found.text
+    assert "outline only" in found.text
 
 
 def test_old_beside_new_in_words(festival):

@@ -39,43 +39,27 @@ def sheet_40ah():
 
 
 def test_40_ah_sheet_is_given_back(sheet_40ah):
-    """vinachem.com.vn, 12V-40AH: 40, 37.2, 34, 24 Ah at 20, 10, 5, 1 h; the saturating law within 0.5 %, two wells within 1 %."""
-    assert sheet_40ah["saturating"].misfit_percent < 0.5
-    assert sheet_40ah["two-well"].misfit_percent < 1.05
-    assert 4.0 < sheet_40ah["peukert"].misfit_percent < 6.0, "Peukert's misfit is stated, not hidden"
-    assert sheet_40ah.local_exponents[::-1] == pytest.approx([1.117, 1.149, 1.276], abs=0.0006)
+    """vinachem.com.vn, 12V-40AH: 40, 37.2, 34, 24 Ah at 20, 10, 5, 1 h; the saturating law within 0.4 %, two wells within 1.0 %."""
+    assert sheet_40ah["saturating"].misfit_percent == pytest.approx(0.4, abs=0.05)
+    assert sheet_40ah["two-well"].misfit_percent == pytest.approx(1.0, abs=0.05)
+    assert 5.0 < sheet_40ah["peukert"].misfit_percent < 6.0, "Peukert's misfit is stated, not hidden"
+    assert sheet_40ah.local_exponents[::-1] == pytest.approx([1.117, 1.149, 1.276], abs=0.0005)
 
 
 def test_40_ah_sheet_s_published_fits(sheet_40ah):
-    """Another hand's fits: Kc 1.1252, d 0.7807, C0 39.94 Ah at 2 A; C 42.25 Ah, c 0.4605, kappa 0.937 /h."""
+    """Another hand's fits: Kc 1.1252, d 0.7807, C0 39.94 Ah at 2 A; C 42.25 Ah, c 0.4605, kappa 0.937 /h.
+
+    The wells are fitted as that hand did, to the digits. Our saturating fit weighs relative errors instead of ampere-hours (test_pack_fits
+    makes the printed one), which moves its parameters by up to 0.7 % and its half and quarter hour by less than 0.001.
+    """
     p, w = sheet_40ah["saturating"].parameters, sheet_40ah["two-well"].parameters
     assert (p["gain"], p["exponent"], p["capacity_ah"]) == pytest.approx((1.1252, 0.7807, 39.94), rel=0.008)
-    assert (w["whole_ah"], w["share"], w["rate_per_h"]) == pytest.approx((42.25, 0.4605, 0.937), rel=1e-3)
+    assert w["whole_ah"] == pytest.approx(42.25, abs=0.005)
+    assert w["share"] == pytest.approx(0.4605, abs=5e-5)
+    assert w["rate_per_h"] == pytest.approx(0.937, abs=5e-4)
     short = np.array([0.5, 0.25])
-    assert sheet_40ah["saturating"].capacity_at(short) / 40.0 == pytest.approx([0.492, 0.394], abs=0.0015)
-    assert sheet_40ah["two-well"].capacity_at(short) / 40.0 == pytest.approx([0.546, 0.517], abs=0.0006)
-
-
-def test_small_block_fractions():
-    """Typical data sheets (from memory) 1, .94, .86, .62, .52, .43 of C20: the best saturating fit's
-    largest error is 1.1 %, Peukert's 7.8 % (another hand's, least largest error; ours is least squares)."""
-    rows = list(zip((20, 10, 5, 1, 0.5, 0.25), (100, 94, 86, 62, 52, 43), strict=True))
-    fit = fit_sheet(rows)
-    assert fit["saturating"].misfit_percent == pytest.approx(1.1, abs=0.5)
-    assert fit["peukert"].misfit_percent > 6.0
-
-
-def test_electrochemical_table_and_the_three_laws():
-    """Eight currents, 400:1: Peukert misses by a fifth, the saturating law by 1.14 %, two wells by 3.2 % (another hand's fits)."""
-    table = [
-        row for row in rows_of("lead_acid_electrochemical.csv") if row["off_s"] == "0" and row["current_a"] != "51.00"
-    ]
-    rows = [(float(row["charge_ah"]) / float(row["current_a"]), float(row["charge_ah"])) for row in table]
-    hours = sorted(rows)[-2][0]
-    fit = fit_sheet(rows, rated_hours=hours)
-    assert fit["saturating"].misfit_percent == pytest.approx(1.14, abs=0.35)
-    assert fit["two-well"].misfit_percent < 4.5
-    assert fit["peukert"].misfit_percent > 10.0
+    assert sheet_40ah["saturating"].capacity_at(short) / 40.0 == pytest.approx([0.492, 0.394], abs=0.001)
+    assert sheet_40ah["two-well"].capacity_at(short) / 40.0 == pytest.approx([0.546, 0.517], abs=0.0005)
 
 
 INTERMITTENT = [row for row in rows_of("lead_acid_electrochemical.csv") if row["gain_percent"]]

@@ -59,7 +59,26 @@ LOADS = {
     ],
 )
 def test_lifetimes_printed_to_a_hundredth_of_a_minute(load, whole, printed):
-    assert lifetime_seconds(LOADS[load], wells(whole, 0.166, 0.122), repeat=True) == pytest.approx(printed, abs=0.01)
+    assert lifetime_seconds(LOADS[load], wells(whole, 0.166, 0.122), repeat=True) == pytest.approx(printed, abs=0.0051)
+
+
+@pytest.mark.parametrize(
+    ("load", "calculated"), [("0.5/0.25 A, rests", 16.93), ("0.25 A, 1/2", 84.90), ("0.5 A, 1/2", 21.86)]
+)
+def test_lifetimes_of_the_larger_cell_that_are_not_recalled(load, calculated):
+    """Another hand's calculation; the last also follows from the 0.25 A row, since charge and current may double together."""
+    assert lifetime_seconds(LOADS[load], wells(11.0, 0.166, 0.122), repeat=True) == pytest.approx(
+        calculated, abs=0.0051
+    )
+
+
+@pytest.mark.parametrize(("pieces", "printed_min"), [([(1e9, 0.96)], 91.14), ([(0.5, 0.96), (0.5, 0.0)], 202.94)])
+def test_lifetimes_at_0_96_a(pieces, printed_min):
+    """91.14 and 202.94 min: the printed list names no inputs. Those of the same authors' measured cell, from memory (7200 A s, c = 0.625,
+    valve 4.5e-5 /s, 0.96 A continuous and on and off at 1 Hz), give both to the hundredth."""
+    share, valve = 0.625, 4.5e-5
+    b = wells(7200.0, share, valve / (share * (1.0 - share)))
+    assert lifetime_seconds(pieces, b, repeat=True) / 60.0 == pytest.approx(printed_min, abs=0.0051)
 
 
 @pytest.fixture(scope="module")
@@ -69,13 +88,13 @@ def lead_acid():
 
 def test_fit_to_three_rates_gives_the_library_s_constants(lead_acid):
     assert lead_acid.whole_ah == pytest.approx(108.16, abs=0.005)
-    assert lead_acid.share == pytest.approx(0.47511, abs=1e-5)
-    assert lead_acid.rate_per_h == pytest.approx(0.67696, abs=1e-5)
-    assert 0.5 * lead_acid.share * lead_acid.whole_ah == pytest.approx(25.694, abs=1e-3)
+    assert lead_acid.share == pytest.approx(0.47511, abs=5e-6)
+    assert lead_acid.rate_per_h == pytest.approx(0.67696, abs=5e-6)
+    assert 0.5 * lead_acid.share * lead_acid.whole_ah == pytest.approx(25.694, abs=5e-4)
 
 
 def test_limited_current_in_four_steps(lead_acid):
-    """Printed: 52.58, 49.58, 22.927 (26.65 A given), 16.67 (6.25 A given), an hour each from half full."""
+    """Printed: 52.58, 49.58, 22.927 (26.65 A given), 16.67 (6.25 A given; 6.256, cut not rounded), an hour each from half full."""
     c, kappa, whole = lead_acid.share, lead_acid.rate_per_h, lead_acid.whole_ah
     b = wells(whole, c, kappa)
     q = 0.5 * c, 0.5 * (1.0 - c)
@@ -86,7 +105,9 @@ def test_limited_current_in_four_steps(lead_acid):
         q = charges_after(*q, given[-1], 1.0, b)
         totals.append(sum(q) * whole)
     assert totals == pytest.approx([52.58, 49.58, 22.927, 16.67], abs=0.005)
-    assert given[2:] == pytest.approx([26.65, 6.25], abs=0.0065)
+    assert totals[2] == pytest.approx(22.927, abs=5e-4)
+    assert given[2] == pytest.approx(26.65, abs=0.005)
+    assert given[3] == pytest.approx(6.256, abs=5e-4)
 
 
 def test_largest_charge_just_fills_the_available_well(lead_acid):
@@ -113,4 +134,4 @@ def test_printed_wells_after_three_hours_at_ten_amperes(lead_acid):
     """y1 = 30.398405, y2 = 47.761369 Ah: another hand's ODE solution of the same constants."""
     b = wells(lead_acid.whole_ah, lead_acid.share, lead_acid.rate_per_h)
     y = charges_after(b.well_share, 1.0 - b.well_share, 10.0, 3.0, b)
-    assert [each * b.well_whole for each in y] == pytest.approx([30.398405, 47.761369], abs=2e-5)
+    assert [each * b.well_whole for each in y] == pytest.approx([30.398405, 47.761369], abs=5.1e-7)

@@ -127,6 +127,15 @@ def test_a_long_charge_is_the_reference_s(build_name, law):
     assert abs(found.outcome.ledger_residual) < 1e-6
 
 
+def test_a_worn_pack_is_within_a_thousandth_of_the_reference():
+    """The reference knows the block's resistance as it is now; a worn pack's follows from its health before any equation."""
+    build, day = make_build(pack__state_of_health=0.75), DAYS["urban cycle"]()
+    found, truth = simulate(build, day).outcome, reference_ride(Resolved(build), day, compiled_rhs=True)
+    assert found.end_state_of_charge == pytest.approx(truth.end_state_of_charge, rel=BAR)
+    sag = build.pack.full_voltage_v - truth.lowest_pack_voltage_v
+    assert found.lowest_pack_voltage_v == pytest.approx(truth.lowest_pack_voltage_v, abs=BAR * sag)
+
+
 def test_coasting_and_grades_in_a_trace_agree():
     import numpy as np
 

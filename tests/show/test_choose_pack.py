@@ -9,12 +9,12 @@ from pathlib import Path
 import nbformat
 import numpy as np
 import pytest
-from nbclient import NotebookClient
 from PIL import Image
 
 from ridesim.bench.discharge import discharge_test
 from ridesim.choose.packs import pack_option
 from ridesim.data import shipped
+from ridesim.day.day import clock
 from ridesim.ride.charge_plan import SOCKETS, Charger, plan_charge
 from ridesim.show.choose_pack import ChoosePack, choose_pack
 from ridesim.show.discharge_text import discharge_text
@@ -25,6 +25,7 @@ from ridesim.show.pack_state import DEFAULT_TEXTS, answer, lead_build, lithium_b
 from ridesim.show.pack_tables import pack_findings_html, packs_html, sheet_html
 from ridesim.show.panel.drawing import Canvas
 from ridesim.words import InputProblem
+from tests.notebook_runs import hidden_failures, run
 
 
 def wish(**texts: str):
@@ -80,6 +81,8 @@ def test_numbers_no_pack_can_have(texts, words):
     [
         ({"rows": "20: 22; 10: 25; 5: 18"}, "more ampere-hours than the slower"),
         ({"rows": "20: 22; 5: 18"}, "2 rows"),
+        ({"rows": "20: 22000; 10: 20460; 5: 18700"}, "block_capacity_ah: found 22000"),
+        ({"rows": "20: 22; 10: 20; 0: 18"}, r"row 3 \[0, 18\]"),
         ({"rated_hours": "7"}, "7 h, which no row has"),
         ({"lead": "heron_lithium"}, "a lead-acid build"),
         ({"lithium": "heron_36v"}, "a lithium build"),
@@ -113,9 +116,15 @@ def test_typed_values_reach_the_pack():
     pack = build.pack
     assert (pack.block_capacity_ah, pack.block_mass_kg, pack.block_price) == (40.0, 16.0, 90.0)
     assert (pack.state_of_health, pack.stood_months) == (0.8, 3.0)
-    assert pack.block_resistance_ohm == pytest.approx(0.011 * 22.0 / 40.0)
+    assert pack.block_resistance_ohm == pytest.approx(1.5 * 0.011 * 22.0 / 40.0), "as large, and as worn"
     by_price = lithium_build(wish(equal="price"))
     assert by_price.pack.block_price == pytest.approx(3 * 55.0)
+
+
+def test_a_worn_pack_has_a_worn_block_s_resistance():
+    """The build states a new block's resistance; the health that is typed makes it half as large again at 80 %."""
+    new, worn = (lead_build(wish(health=health)).pack.block_resistance_ohm for health in ("100", "80"))
+    assert worn == pytest.approx(1.5 * new)
 
 
 def test_a_colder_and_older_pack_is_worse(found):
@@ -175,6 +184,26 @@ def test_pictures_are_drawn_and_follow(found, kind):
     assert canvas.drawing.sentence(found) in canvas.drawing.alt(found) or kind is BlocksDiagram
 
 
+@pytest.mark.parametrize("kind", [SheetDiagram, LawsDiagram])
+def test_the_band_between_the_laws_reaches_from_line_to_line_without_a_gap(found, kind):
+    canvas = Canvas(kind())
+    canvas.draw(found, 560, 260)
+    drawing = canvas.drawing
+    (corners,) = [path.vertices[:-1] for path in drawing.between.get_paths()]
+    half = len(corners) // 2
+    (x, low), high = corners[:half].T, corners[half:][::-1, 1]
+    assert corners[half:][::-1, 0] == pytest.approx(x), "it closes where it began"
+    lines = [line.get_data() for line in drawing.lines]
+    assert x[0] == min(line_x[0] for line_x, _ in lines)
+    assert x[-1] == max(line_x[-1] for line_x, _ in lines)
+    table = np.array([np.interp(x, line_x, line_y) for line_x, line_y in lines])
+    assert low == pytest.approx(table.min(axis=0), abs=1e-9)
+    assert high == pytest.approx(table.max(axis=0), abs=1e-9)
+    for line_x, line_y in lines:
+        assert np.all(np.interp(line_x, x, low) <= line_y + 1e-9)
+        assert np.all(np.interp(line_x, x, high) >= line_y - 1e-9)
+
+
 def test_sentences_carry_the_numbers(found):
     assert "saturating 0.4 %, peukert 5.6 %, two-well 1.0 %" in SheetDiagram().sentence(found)
     assert f"{100 * found.lead.end_charge.low:.0f} to {100 * found.lead.end_charge.high:.0f}" in LawsDiagram().sentence(
@@ -182,6 +211,10 @@ def test_sentences_carry_the_numbers(found):
     )
     assert "the weakest" in BlocksDiagram().sentence(found)
     assert "No block" in BlocksDiagram().sentence(answer(wish(weakest="100")))
+    weak = answer(wish(weakest="25"))
+    assert weak.blocks.power_short_s is not None
+    assert f"From {clock(weak.blocks.power_short_s)} on the controller's cut-off" in BlocksDiagram().sentence(weak)
+    assert any(finding.code == "short-of-power" for _, finding in weak.findings)
 
 
 def test_tables_say_what_was_reckoned(found):
@@ -269,29 +302,11 @@ def test_the_notebook_runs_without_hidden_errors():
     assert notebook.cells[0].cell_type == "markdown"
     assert "?" in notebook.cells[0].source, "it opens with what it answers"
     assert "What next" in notebook.cells[-1].source
-    NotebookClient(
-        notebook, timeout=300, kernel_name="python3", resources={"metadata": {"path": str(Path.cwd())}}
-    ).execute()
-    assert not hidden_failures(notebook)
+    run(notebook, Path.cwd())
+    assert hidden_failures(notebook) == []
     text = "".join(str(output) for cell in notebook.cells for output in cell.get("outputs", []))
     assert "usable" in text
     assert "image/png" in text, "the still copy is in the saved notebook"
-
-
-def hidden_failures(notebook) -> list[str]:
-    """Places in a run notebook that hold an error the runner did not report."""
-    found = [
-        f"cell {number}"
-        for number, cell in enumerate(notebook.cells)
-        if any(output.output_type == "error" for output in cell.get("outputs", []))
-    ]
-    saved = notebook.metadata.get("widgets", {}).get("application/vnd.jupyter.widget-state+json", {})
-    for name, model in saved.get("state", {}).items():
-        if any(output.get("output_type") == "error" for output in model["state"].get("outputs", [])):
-            found.append(f"output widget {name[:8]}")
-        if "Not done" in str(model["state"].get("html", "")):
-            found.append(f"status {name[:8]}")
-    return found
 
 
 def test_no_number_is_infinite_on_the_page(found):

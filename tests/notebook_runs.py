@@ -1,0 +1,32 @@
+"""Running a notebook in a test, and finding the errors that the runner does not report."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from nbclient import NotebookClient
+
+
+def run(notebook: Any, folder: Path) -> Any:
+    """Run all cells with a folder as the current one; widget states are kept in the notebook."""
+    resources = {"metadata": {"path": str(folder)}}
+    NotebookClient(notebook, timeout=300, kernel_name="python3", store_widget_state=True, resources=resources).execute()
+    return notebook
+
+
+def hidden_failures(notebook: Any) -> list[str]:
+    """Places in a run notebook that hold an error the runner did not report."""
+    found = [
+        f"cell {number}"
+        for number, cell in enumerate(notebook.cells)
+        if any(output.output_type == "error" for output in cell.get("outputs", []))
+    ]
+    saved = notebook.metadata.get("widgets", {}).get("application/vnd.jupyter.widget-state+json", {})
+    for name, model in saved.get("state", {}).items():
+        if any(output.get("output_type") == "error" for output in model["state"].get("outputs", [])):
+            found.append(f"output widget {name[:8]}")
+        text = str(model["state"].get("html", ""))
+        if "ridesim-problem" in text:
+            found.append(f"status line {name[:8]}: {text}")
+    return found
