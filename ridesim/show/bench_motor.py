@@ -12,7 +12,7 @@ from typing import Any
 import ipywidgets
 
 from ridesim import data
-from ridesim.bench.spin_log import SpinLog, load_spin_log
+from ridesim.bench.spin_log import Meter, SpinLog, load_spin_log
 from ridesim.build import Build, load_build, save_build
 from ridesim.data import find
 from ridesim.forms import write_beside_then_replace
@@ -115,7 +115,7 @@ class BenchMotor:
         self._lock = threading.RLock()
         self._answer: BenchAnswer | None = None
         self._build: Build = load_build(build)
-        self._name, self._note = str(log), ""
+        self._name, self._note, self._meter = str(log), "", Meter()
         first = load_spin_log(log)
         self.status = Status()
         self.pictures = {
@@ -196,7 +196,7 @@ class BenchMotor:
     def _fill(self, log: SpinLog) -> None:
         """Put a log into the boxes."""
         settings, rows = state.texts_of(log)
-        self._note = log.note
+        self._note, self._meter = log.note, log.meter
         self.setup.put(settings)
         parts: list[Any] = []
         for kind in state.KINDS:
@@ -279,7 +279,9 @@ class BenchMotor:
     def _log(self) -> tuple[SpinLog, dict[str, list[int]]]:
         rows = {kind: [row.texts for row in self.rows[kind]] for kind in state.KINDS}
         log, kept = state.log_of(self.setup.texts, rows, self._name)
-        return log.model_copy(update={"note": self._note}), kept
+        shown = {key: getattr(log.meter, key) for key in state.METER}
+        meter = self._meter.model_copy(update=shown)  # what has no box stays as the log says
+        return log.model_copy(update={"note": self._note, "meter": meter}), kept
 
     # computing and drawing, in the worker's thread
 
