@@ -131,9 +131,9 @@ class BenchMotor:
             self._desk_fields(), {"build": str(build), "log": str(log), "save_as": "my_motor_bench.toml"}, self._typed, self._pressed,
             group="Bench", shape="desk-row",
         )  # fmt: skip
-        self.setup = Controls(self._setup_fields(), {}, self._typed, group="How it was measured", shape="desk-row")
+        self.setup = Controls(self._setup_fields(), {}, self._typed, group="How it was measured", shape="bench-row")
         self.rows: dict[str, list[Controls]] = {kind: [] for kind in state.KINDS}
-        self._row_box = ipywidgets.VBox([])
+        self._row_box = ipywidgets.HBox([])
         self._fill(first)
         self._worker: NewestOnly[int] = NewestOnly(self._work, self._failed)
         self.view = self._laid_out()
@@ -198,7 +198,7 @@ class BenchMotor:
         settings, rows = state.texts_of(log)
         self._note, self._meter = log.note, log.meter
         self.setup.put(settings)
-        parts: list[Any] = []
+        columns: tuple[list[Any], list[Any]] = [], []
         for kind in state.KINDS:
             for old in self.rows[kind]:
                 old.view.close()
@@ -206,12 +206,16 @@ class BenchMotor:
             blank = {column: "no" if column == "chain" else "" for column in state.COLUMNS[kind]}
             texts = [*rows[kind], *[dict(blank) for _ in range(count - len(rows[kind]))]]
             self.rows[kind] = [
-                Controls(self._row_fields(kind), each, self._typed, group=f"{TITLES[kind]} {number}", shape="desk-row")
+                Controls(self._row_fields(kind), each, self._typed, group=f"{TITLES[kind]} {number}", shape="bench-row")
                 for number, each in enumerate(texts, start=1)
             ]
-            parts.append(ipywidgets.HTML(f"<b>{escape(TITLES[kind])}</b>"))
-            parts += [row.view for row in self.rows[kind]]
-        self._row_box.children = tuple(parts)
+            column = columns[kind in ("locked", "load")]
+            column.append(
+                ipywidgets.HTML(f'<b style="line-height:18px">{escape(TITLES[kind])}</b>', layout={"height": "18px"})
+            )
+            column += [row.view for row in self.rows[kind]]
+        half = ipywidgets.Layout(width="50%")
+        self._row_box.children = tuple(ipywidgets.VBox(column, layout=half) for column in columns)
 
     def _laid_out(self) -> ipywidgets.Widget:
         pictures = [picture.view for picture in self.pictures.values()]
@@ -224,6 +228,7 @@ class BenchMotor:
             [cautions, self.desk.view, self.setup.view, self._row_box, self.status.view, grid, *self.words.values()]
         )
         page.add_class("ridesim-desk")
+        page.add_class("ridesim-bench")
         page.layout.height = "auto"  # a long page of entries, not a desk that fits the window
         return page
 
