@@ -17,6 +17,7 @@ from ridesim.day import Activity, Leg, Route, load_day, load_trace
 from ridesim.ride.simulate import simulate
 from ridesim.ride.steady import time_to_speed
 from ridesim.ride.stepping import MOST_CUTS_IN_A_ROW
+from ridesim.show.text import ride_text
 from tests.reference.plain_solution import reference_ride
 from tests.ride.machines import builds, day_of, days, make_build, trace_of
 from tests.ride.test_against_reference import BAR, Resolved
@@ -318,6 +319,9 @@ def test_the_finding_names_leg_and_clock():
     assert f"{ride.moments.cut_outs} times" in finding.text
     assert "“Up and down”, lap 25, leg 2 (6.0 % up)" in finding.text
     assert "16:19" in finding.text
+    said = ride_text(ride, ())
+    assert "11 cut-outs, 20 s without drive in all." in said
+    assert "starts from a stand" not in said
     assert "cut-off-reached" not in {f.code for f in findings_for(ride, 20.0, 18.0)}
     assert list(found.cut_outs(simulate(make_build(), day))) == []
     softly = {f.code: f for f in found.soft_start(make_build(controller__ramp_s=2.0), day)}["soft-start"]
