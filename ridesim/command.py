@@ -19,8 +19,8 @@ from pathlib import Path
 from ridesim import data
 from ridesim.build import Build, Motor, load_build
 from ridesim.day import Day, is_trace, load_day, load_route, load_trace
-from ridesim.forms import Part, defaults_in_play, read_table, write_beside_then_replace
-from ridesim.words import InputProblem, nearest
+from ridesim.forms import Part, defaults_in_play, read_table, read_text, write_beside_then_replace
+from ridesim.words import Finding, InputProblem, Uncertain, nearest, split_unit
 
 DONE, COULD_NOT, BAD_INPUT = 0, 1, 2
 MAIN_NOTEBOOK = "3_choose_drive.ipynb"
@@ -203,6 +203,9 @@ def _checked(reference: str) -> str:
     if file.suffix == ".csv":
         return _checked_csv(reference, file)
     table, _ = read_table(file)
+    logged = _checked_log(reference, file, table)
+    if logged:
+        return logged
     part: Part = load_day(file) if _known_keys(Day, table) > _known_keys(Build, table) else _load_build(str(file))
     kind = "day" if isinstance(part, Day) else "build"
     lines = [f'{reference}: a good {kind}, "{getattr(part, "name", "")}". Defaults in play:']
@@ -218,6 +221,30 @@ def _checked(reference: str) -> str:
     if len(lines) == 1:
         lines = [lines[0].replace(" Defaults in play:", " No defaults in play.")]
     return "\n".join(lines)
+
+
+def _checked_log(reference: str, file: Path, table: Mapping[str, object]) -> str:
+    """What there is to say of a bench log, checked as its identification checks it; nothing where the file is none."""
+    from ridesim.bench import load_log, load_test, spin_log, spin_test, warm_up
+
+    other = max(_known_keys(Build, table), _known_keys(Day, table))
+    if _known_keys(warm_up.WarmUpLog, table) > max(other, _known_keys(spin_log.SpinLog, table)):
+        heated = warm_up.load_warm_up(file)
+        return _log_text(reference, f'warm-up log, "{heated.name}"', warm_up.identify(heated, reference).values, ())
+    if "kind" in table and _known_keys(load_log.LoadLog, table) > other:
+        loads = load_test.identify_series(load_log.load_load_log(file), reference)
+        what = f'bench log of a series-wound motor, "{loads.log.name}"'
+        return _log_text(reference, what, loads.values, loads.findings)
+    if _known_keys(spin_log.SpinLog, table) > other:
+        spun = spin_test.identify(spin_log.load_spin_log(file), reference)
+        return _log_text(reference, f'spin test, "{spun.log.name}"', spun.values, spun.findings)
+    return ""
+
+
+def _log_text(reference: str, what: str, values: Mapping[str, Uncertain], findings: Sequence[Finding]) -> str:
+    lines = [f"{reference}: a good {what}. It gives, with 95 % bands:"]
+    lines += [f"  {key} = {band.value:.4g}   ({band.low:.4g} to {band.high:.4g})" for key, band in values.items()]
+    return "\n".join([*lines, *(f"  {finding.text}" for finding in findings)])
 
 
 def _known_keys(kind: type[Part], table: Mapping[str, object]) -> int:
@@ -238,24 +265,42 @@ def _heat_in_play(part: Part) -> Iterator[tuple[str, float, str]]:
 
 
 def _found(reference: str) -> Path:
-    kinds = ("builds", "days", "routes", "traces")
+    kinds = ("builds", "days", "routes", "traces", "logs")
     for kind in kinds:
         with suppress(InputProblem):
             return data.find(reference, kind)
-    near = nearest(Path(reference).stem, [name for kind in kinds for name in data.names(kind)])
+    logs = data.shipped("data") / "logs"
+    if (logs / f"{reference}.toml").is_file():
+        return logs / f"{reference}.toml"
+    known = [name for kind in kinds for name in data.names(kind)] + [path.stem for path in logs.glob("*.toml")]
+    near = nearest(Path(reference).stem, known)
     hint = f"Nearest shipped name: {near}." if near else ""
     raise InputProblem(
-        reference, "", "no such file", "a path, or the name of a shipped build, day, route or trace", hint
+        reference, "", "no such file", "a path, or the name of a shipped build, day, route, trace or log", hint
     )
 
 
 def _checked_csv(reference: str, file: Path) -> str:
+    if _is_discharge(file):
+        from ridesim.bench.discharge_log import load_discharge
+
+        log = load_discharge(file)
+        ends = f"{log.voltage_v[0]:.2f} to {log.voltage_v[-1]:.2f} V"
+        said = "".join(f"\n  {remark}" for remark in log.remarks)
+        return f"{reference}: a good discharge log, {len(log.time_s)} rows, {log.time_s[-1] - log.time_s[0]:g} s, {ends}.{said}"
     if is_trace(file):
         trace = load_trace(file)
         return f"{reference}: a good trace, {trace.duration_s:g} s, {trace.length_m / 1000.0:.3f} km."
     route = load_route(file)
     legs = f"{len(route.legs)} leg{'s' if len(route.legs) != 1 else ''}"
     return f"{reference}: a good route, {legs}, {route.length_m:g} m a lap."
+
+
+def _is_discharge(file: Path) -> bool:
+    """Whether a CSV's header speaks of volts and amps, whatever their units: a discharge, not a road."""
+    lines = (line for line in read_text(file).splitlines() if line.strip() and not line.lstrip().startswith("#"))
+    stems = {split_unit(cell.strip())[0] for cell in next(lines, "").split(",")}
+    return bool({"voltage", "current"} & stems) and not {"speed", "length"} & stems
 
 
 def _open(options: argparse.Namespace) -> int:

@@ -211,6 +211,51 @@ def test_every_shipped_file_is_good(kind, call):
         assert f"a good {kind[:-1]}" in out
 
 
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("heron_motor_bench", "a good spin test"),
+        ("winch_motor_loads", "a good bench log of a series-wound motor"),
+        ("heron_motor_warm_up", "a good warm-up log"),
+        ("heron_block_slow", "a good discharge log"),
+        ("heron_block_fast", "a good discharge log"),
+    ],
+)
+def test_every_shipped_log_is_good(name, says, call):
+    status, out, err = call("check", name)
+    assert (status, err) == (0, "")
+    assert says in out
+
+
+def test_no_shipped_log_is_forgotten(call):
+    for file in (shipped("data") / "logs").iterdir():
+        status, out, err = call("check", file)
+        assert (status, err) == (0, ""), file.name
+        assert ": a good " in out
+
+
+@pytest.mark.parametrize(
+    ("name", "old", "new", "said"),
+    [
+        ("heron_motor_bench.toml", "voltage_v = 0.9", "voltage_v = 0.02", "Never run it unloaded"),
+        ("heron_motor_bench.toml", "[[no_load]]", "[[no_laod]]", "Nearest known key: no_load"),
+        ("heron_motor_bench.toml", "current_a = 1.14", "current_a = 0.7", "current falling"),
+        ("winch_motor_loads.toml", "speed_rpm = 998", "speed_rpm = 0", "a standing shaft with 57.8 A"),
+        ("winch_motor_loads.toml", 'kind = "series-wound"', 'kind = "series"', "series-wound"),
+        ("heron_motor_warm_up.toml", "minutes = ", "minuts = ", "minutes"),
+        ("heron_block_fast.csv", "time_s,voltage_v,current_a", "time_s,voltage_v,curent_a", "current_a"),
+    ],
+)
+def test_a_bad_log_is_named_as_its_loader_names_it(name, old, new, said, call, tmp_path):
+    text = (shipped("data") / "logs" / name).read_text(encoding="utf-8")
+    assert old in text
+    (tmp_path / name).write_text(text.replace(old, new), encoding="utf-8")
+    status, out, err = call("check", tmp_path / name)
+    assert (status, out, err.count("\n")) == (2, "", 1)
+    assert said in err
+    assert name in err
+
+
 def test_a_day_with_a_misspelt_section_is_still_a_day(call, tmp_path, festival_text):
     file = tmp_path / "d.toml"
     file.write_text(festival_text.replace("[[activity]]", "[[activty]]"), encoding="utf-8")

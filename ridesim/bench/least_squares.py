@@ -86,3 +86,41 @@ def fit(residuals: Residuals, start: FloatArray, scale: FloatArray, lower: Float
         raise ValueError("the measurements do not determine the parameters")
     covariance = np.linalg.inv(information) * np.outer(scale, scale)
     return Fit(values, covariance, float(2.0 * found.cost))
+
+
+def common_covariance(
+    residuals: Callable[[FloatArray, FloatArray], FloatArray], at: Fit, scale: FloatArray, sds: FloatArray
+) -> FloatArray:
+    """Covariance that errors common to many readings bring, beside that of each reading's own.
+
+    Parameters
+    ----------
+    residuals : callable
+        From parameters and the common errors (all 0: none) to residuals, priors included.
+    at : Fit
+        The estimate, made as if there were no common error.
+    scale : ndarray, shape (p,)
+        Size of a sensible change of each parameter.
+    sds : ndarray, shape (q,)
+        Standard deviations of the common errors.
+
+    Returns
+    -------
+    ndarray, shape (p, p)
+
+    Notes
+    -----
+    A common error g moves the estimate by -C Jᵀ (∂r/∂g) g, with C = (JᵀJ)⁻¹; the moves of independent errors add squared.
+    """
+    total = np.zeros_like(at.covariance)
+    if not sds.any():
+        return total
+    none = np.zeros(len(sds))
+    slope = jacobian(lambda values: residuals(values, none), at.values, scale)
+    for place in np.flatnonzero(sds):
+        step = none.copy()
+        step[place] = 1e-5
+        change = (residuals(at.values, step) - residuals(at.values, -step)) / 2e-5
+        moved = -at.covariance @ (slope.T @ change) * sds[place]
+        total += np.outer(moved, moved)
+    return total

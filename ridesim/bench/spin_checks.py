@@ -9,7 +9,7 @@ from statistics import median
 
 import numpy as np
 
-from ridesim.bench.spin_log import Locked, SpinLog, Turned
+from ridesim.bench.spin_log import Locked, Meter, SpinLog, Turned
 from ridesim.bench.spin_model import reading_sd
 from ridesim.words import InputProblem
 
@@ -52,8 +52,8 @@ def _kind(log: SpinLog, file: str) -> None:
             file, f"turned[{log.turned.index(best) + 1}].voltage_v", f"{abs(best.voltage_v):g} V with the leads open",
             f"{LEAST_OPEN_V:g} V or more from a permanent-magnet motor",
             "So it is treated as series-wound: without load such a motor speeds up until it flies apart. Never run it "
-            "unloaded; there is no spin test for it. Use kind = \"series-wound\" with values from points under load. If you "
-            "turned it very slowly, turn it faster and write down the speed.",
+            "unloaded; there is no spin test for it. Give a log with kind = \"series-wound\": a held rotor and three points under load. "
+            "If you turned it very slowly, turn it faster and write down the speed.",
         )  # fmt: skip
     if not log.no_load:
         raise InputProblem(
@@ -86,20 +86,19 @@ def _standing(log: SpinLog, file: str) -> None:
 
 def _mixed_units(log: SpinLog, file: str) -> None:
     spins = [(f"no_load[{n}]", row, log.motor_speed(row) or 1.0) for n, row in enumerate(log.no_load, start=1)]
-    _stranger(file, "volts over speed", [(place, row.voltage_v / speed) for place, row, speed in spins])
-    _stranger(file, "current", [(place, row.current_a) for place, row, _ in spins], (_MIXED_UNITS[0],))
-    _stranger(
+    stranger(file, "volts over speed", [(place, row.voltage_v / speed) for place, row, speed in spins])
+    stranger(file, "current", [(place, row.current_a) for place, row, _ in spins], milli_only=True)
+    stranger(
         file, "volts over amps",
-        [(f"locked[{n}]", row.voltage_v / row.current_a) for n, row in enumerate(log.locked, start=1)], (_MIXED_UNITS[0],),
+        [(f"locked[{n}]", row.voltage_v / row.current_a) for n, row in enumerate(log.locked, start=1)], milli_only=True,
     )  # fmt: skip
 
 
-def _stranger(
-    file: str, what: str, values: list[tuple[str, float]], units: tuple[tuple[float, str], ...] = _MIXED_UNITS
-) -> None:
-    """A row that differs from the others by just the factor between two units."""
+def stranger(file: str, what: str, values: list[tuple[str, float]], milli_only: bool = False) -> None:
+    """Refuse a row that differs from the others by just the factor between two units."""
     if len(values) < 2:
         return
+    units = _MIXED_UNITS[:1] if milli_only else _MIXED_UNITS
     for index, (place, value) in enumerate(values):
         rest = median(other for at, (_, other) in enumerate(values) if at != index)
         ratio = value / rest
@@ -162,8 +161,12 @@ def _fell(
 
 
 def _drift(log: SpinLog, file: str) -> None:
-    """A locked test that warms the winding while it lasts: within a row, or from row to row."""
-    for number, row in enumerate(log.locked, start=1):
+    locked_drift(log.locked, log.meter, file)
+
+
+def locked_drift(rows: Sequence[Locked], meter: Meter, file: str) -> None:
+    """Refuse a locked test that warms the winding while it lasts: within a row, or from row to row."""
+    for number, row in enumerate(rows, start=1):
         if row.end_voltage_v is None and row.end_current_a is None:
             continue
         end = (row.end_voltage_v or row.voltage_v) / (row.end_current_a or row.current_a)
@@ -173,7 +176,7 @@ def _drift(log: SpinLog, file: str) -> None:
                 file, f"locked[{number}]", f"volts over amps rising {100.0 * rise:.0f} % during the hold", "a cold winding",
                 _DRIFT_HINT,
             )  # fmt: skip
-    found = _warming(log)
+    found = _warming(rows, meter)
     if found is not None:
         raise InputProblem(
             file, f"locked[{found[0]}] to locked[{found[1]}]", f"resistance rising {found[2]:.0f} % from the first to the last of "
@@ -186,15 +189,14 @@ _DRIFT_HINT = (
 )
 
 
-def _warming(log: SpinLog) -> tuple[int, int, float] | None:
+def _warming(rows: Sequence[Locked], meter: Meter) -> tuple[int, int, float] | None:
     """First and last row and the rise [%], where rows in their order show a warming winding."""
-    rows = log.locked
     if len(rows) < 3 and not (len(rows) == 2 and abs(rows[1].current_a / rows[0].current_a - 1.0) < 0.1):
         return None
     volts, amps = np.array([row.voltage_v for row in rows]), np.array([row.current_a for row in rows])
     order = np.arange(len(rows)) / (len(rows) - 1.0)
     ohms = float(np.median(volts / amps))
-    sd = np.array([_locked_sd(log, row, ohms) for row in rows])
+    sd = np.array([_locked_sd(meter, row, ohms) for row in rows])
     # V = I R + V_br + I R δ·order; the brush drop's usual value as one more equation where currents barely differ.
     matrix = np.vstack([np.column_stack([amps, np.ones_like(amps), amps * order]) / sd[:, None], [0.0, 1.0 / 0.6, 0.0]])
     target = np.append(volts / sd, 1.0 / 0.6)
@@ -206,8 +208,7 @@ def _warming(log: SpinLog) -> tuple[int, int, float] | None:
     return None
 
 
-def _locked_sd(log: SpinLog, row: Locked, ohms: float) -> float:
-    meter = log.meter
+def _locked_sd(meter: Meter, row: Locked, ohms: float) -> float:
     return hypot(
         reading_sd(row.voltage_v, meter.voltage_percent, meter.voltage_digit_v),
         ohms * reading_sd(row.current_a, meter.current_percent, meter.current_digit_a),

@@ -17,7 +17,11 @@ RPM = pi / 30.0
 
 
 class Meter(Part):
-    """How far the instruments may be off: one standard deviation of a reading, and the size of the last digit."""
+    """How far the instruments may be off: one standard deviation of a reading, and the size of the last digit.
+
+    A ``..._percent`` error is drawn anew at every reading; a ``..._gain_percent`` one is the same factor in all readings of
+    that meter, which no number of readings averages out. A maker's "accuracy" is mostly the second.
+    """
 
     voltage_percent: float = quantity(
         "one standard deviation of a voltage reading", 1.0, source="cheap meter; common practice", gt=0.0, le=50.0
@@ -33,6 +37,19 @@ class Meter(Part):
         "one standard deviation of a brake's torque", 3.0, source="spring scale and arm; common practice",
         gt=0.0, le=50.0,
     )  # fmt: skip
+    voltage_gain_percent: float = quantity(
+        "one standard deviation of a factor common to all voltage readings", 0.0, source="errors taken as each its own",
+        ge=0.0, le=20.0,
+    )  # fmt: skip
+    current_gain_percent: float = quantity(
+        "the same of all current readings", 0.0, source="errors taken as each its own", ge=0.0, le=20.0
+    )
+    speed_gain_percent: float = quantity(
+        "the same of all speeds", 0.0, source="errors taken as each its own", ge=0.0, le=20.0
+    )
+    torque_gain_percent: float = quantity(
+        "the same of all torques: the arm's length", 0.0, source="errors taken as each its own", ge=0.0, le=20.0
+    )
     voltage_digit_v: float = quantity("last digit of the voltage reading", 0.0, source="taken as fine", ge=0.0, le=10.0)
     current_digit_a: float = quantity("last digit of the current reading", 0.0, source="taken as fine", ge=0.0, le=10.0)
     speed_digit_rpm: float = quantity("last digit of the speed", 0.0, source="taken as fine", ge=0.0, le=1000.0)
@@ -46,7 +63,7 @@ class Gearing(Part):
     wheel_teeth: int | None = quantity("teeth of the wheel's sprocket", None, ge=3, le=400)
 
 
-class _Turning(Part):
+class Turning(Part):
     """Speed of rotation: typed, or counted turns in a time."""
 
     speed_rpm: float | None = quantity(
@@ -56,7 +73,7 @@ class _Turning(Part):
     seconds: float | None = quantity("time for the turns counted", None, gt=0.0, le=3600.0)
 
     @model_validator(mode="after")
-    def _one_speed(self) -> _Turning:
+    def _one_speed(self) -> Turning:
         counted = self.turns is not None or self.seconds is not None
         if counted and self.speed_rpm is not None:
             raise InputProblem("", "turns", "a second speed beside speed_rpm", "speed_rpm, or turns with seconds")
@@ -73,13 +90,13 @@ class _Turning(Part):
         return self.speed_rpm
 
 
-class Turned(_Turning):
+class Turned(Turning):
     """The kind test: shaft turned by hand or drill with the motor's leads open."""
 
     voltage_v: float = quantity("volts at the open leads, either sign", ge=-500.0, le=500.0)
 
 
-class NoLoad(_Turning):
+class NoLoad(Turning):
     """Spinning freely: voltage at the motor's terminals, current and speed once settled."""
 
     voltage_v: float = quantity("at the motor's terminals", gt=0.0, le=120.0)
@@ -87,7 +104,7 @@ class NoLoad(_Turning):
     chain: bool = quantity("whether chain and wheel turn along, wheel off the ground", False, source="motor alone")
 
 
-class Load(_Turning):
+class Load(Turning):
     """At a known load: a brake or a weight on a drum."""
 
     voltage_v: float = quantity("at the motor's terminals", gt=0.0, le=120.0)
@@ -104,25 +121,20 @@ class Locked(Part):
     end_current_a: float | None = quantity("current at the end of the hold", None, gt=0.0, le=1000.0)
 
 
-class SpinLog(Part):
-    """A bench log: the kind test first, then points."""
+class Bench(Part):
+    """What every motor's bench log says: room, meters, where the turns were counted."""
 
     name: str = quantity("what was tested", "unnamed motor", source="the file's name")
     note: str = quantity("where the numbers come from", "")
     room_c: float = quantity("temperature of the cold motor", 20.0, source="room", ge=-20.0, le=50.0)
-    magnet: Literal["ferrite", "neodymium"] = quantity("magnet material", "ferrite", source="usual in salvaged motors")
     speed_measured_at: Literal["motor", "sprocket", "wheel"] = quantity(
         "where the turns were counted", "motor", source="the shaft"
     )
     meter: Meter = Field(default=Meter(), description="accuracy of the instruments")
     gearing: Gearing | None = Field(default=None, description="between motor and the place of counting")
-    turned: tuple[Turned, ...] = Field(default=(), description="the kind test", strict=False)
-    no_load: tuple[NoLoad, ...] = Field(default=(), description="spinning freely", strict=False)
-    locked: tuple[Locked, ...] = Field(default=(), description="rotor held", strict=False)
-    load: tuple[Load, ...] = Field(default=(), description="known load", strict=False)
 
     @model_validator(mode="after")
-    def _gearing_known(self) -> SpinLog:
+    def _gearing_known(self) -> Bench:
         if self.speed_measured_at != "motor" and self.gearing is None:
             raise InputProblem(
                 "",
@@ -150,10 +162,20 @@ class SpinLog(Part):
             ratio *= self.gearing.wheel_teeth / self.gearing.motor_teeth
         return ratio
 
-    def motor_speed(self, row: _Turning) -> float | None:
+    def motor_speed(self, row: Turning) -> float | None:
         """Speed of the motor's shaft in a row. [rad/s]"""
         rpm = row.rpm
         return None if rpm is None else rpm * self.turns_ratio * RPM
+
+
+class SpinLog(Bench):
+    """A bench log: the kind test first, then points."""
+
+    magnet: Literal["ferrite", "neodymium"] = quantity("magnet material", "ferrite", source="usual in salvaged motors")
+    turned: tuple[Turned, ...] = Field(default=(), description="the kind test", strict=False)
+    no_load: tuple[NoLoad, ...] = Field(default=(), description="spinning freely", strict=False)
+    locked: tuple[Locked, ...] = Field(default=(), description="rotor held", strict=False)
+    load: tuple[Load, ...] = Field(default=(), description="known load", strict=False)
 
 
 def load_spin_log(path: str | Path) -> SpinLog:
@@ -180,6 +202,11 @@ def load_spin_log(path: str | Path) -> SpinLog:
 
 def read_spin_log(table: dict[str, Any], file: str = "the bench log", stem: str = "") -> SpinLog:
     """A spin test's log from a table, such as a notebook's entry fields."""
+    if table.get("kind") == "series-wound":
+        raise InputProblem(
+            file, "kind", "a series-wound motor's log", "a spin test's log, without kind",
+            "There is no spin test for such a motor; ridesim.bench.load_test.identify_series reads its points under load.",
+        )  # fmt: skip
     named = table if "name" in table or not stem else {"name": stem, **table}
     return validate(SpinLog, named, file)
 

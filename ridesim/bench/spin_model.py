@@ -88,6 +88,24 @@ def assemble(
     )  # fmt: skip
 
 
+def scaled(points: Points, gains: FloatArray) -> Points:
+    """The points with all volts, amps, speeds and torques off by common shares."""
+    volts, amps, speed, torque = 1.0 + gains
+    return points._replace(
+        voltage=points.voltage * volts,
+        current=points.current * amps,
+        speed=points.speed * speed,
+        torque=points.torque * torque,
+    )
+
+
+def gain_sds(meter: Meter) -> FloatArray:
+    """Standard deviations of the meters' common factors: volts, amps, speed, torque."""
+    return 0.01 * np.array([
+        meter.voltage_gain_percent, meter.current_gain_percent, meter.speed_gain_percent, meter.torque_gain_percent,
+    ])  # fmt: skip
+
+
 def residuals(theta: FloatArray, points: Points, room_c: float, magnet_per_k: float) -> FloatArray:
     """Misfit of every equation in standard deviations of what the meters explain.
 

@@ -170,7 +170,8 @@ def next_measurements(result: SpinResult, quantity: Quantity) -> tuple[Further, 
     """
     slope = gradient(result, quantity)
     before = float(slope @ result.covariance @ slope)
-    information = np.linalg.inv(result.covariance)
+    information = np.linalg.inv(result.covariance - result.common)
+    common = float(slope @ result.common @ slope)  # the same meters again: that stays
     ranked = []
     for what, row in _candidates(result):
         points = assemble([row], result.log.meter, result.log.turns_ratio)
@@ -179,7 +180,7 @@ def next_measurements(result: SpinResult, quantity: Quantity) -> tuple[Further, 
             lambda theta, p=points: residuals(theta, p, result.log.room_c, magnet_coefficient(result.log.magnet)),  # type: ignore[misc]
             result.best, scale,
         )  # fmt: skip
-        after = float(slope @ np.linalg.solve(information + matrix.T @ matrix, slope))
+        after = float(slope @ np.linalg.solve(information + matrix.T @ matrix, slope)) + common
         ranked.append(Further(what, 1.0 - float(np.sqrt(after / before))))
     return tuple(sorted(ranked, key=lambda each: -each.narrows))
 

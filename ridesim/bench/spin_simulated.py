@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridesim.bench.spin_log import RPM, Load, Locked, Meter, NoLoad, SpinLog, Turned
-from ridesim.bench.spin_model import magnet_coefficient, reading_sd
+from ridesim.bench.spin_model import gain_sds, magnet_coefficient, reading_sd
 from ridesim.build import Motor
 from ridesim.physics.motor import warm_constant, warm_resistance
 
@@ -72,6 +72,47 @@ def working_point(motor: Motor, voltage: float, torque: float, room_c: float = 2
 _USUAL_PLAN, _USUAL_METER = Plan(), Meter()
 
 
+class PretendedMeters:
+    """Meters that are off as their accuracy says: each reading by itself, and all of a meter by one factor.
+
+    Parameters
+    ----------
+    meter : Meter
+        Accuracy.
+    generator : numpy Generator or None
+        Source of the errors; None: meters without error.
+    """
+
+    def __init__(self, meter: Meter, generator: np.random.Generator | None) -> None:
+        self.meter, self.generator = meter, generator
+        sds = gain_sds(meter)
+        self.gains = 1.0 + (
+            sds * generator.standard_normal(len(sds)) if generator is not None and sds.any() else sds * 0.0
+        )
+
+    def _read(self, value: float, place: int, percent: float, digit: float) -> float:
+        if self.generator is None:
+            return value
+        sd = reading_sd(value, percent, digit)
+        return max(1e-6, value * float(self.gains[place]) + sd * float(self.generator.standard_normal()))
+
+    def volts(self, value: float) -> float:
+        """[V]"""
+        return self._read(value, 0, self.meter.voltage_percent, self.meter.voltage_digit_v)
+
+    def amps(self, value: float) -> float:
+        """[A]"""
+        return self._read(value, 1, self.meter.current_percent, self.meter.current_digit_a)
+
+    def rpm(self, speed: float) -> float:
+        """A speed in rad/s as turns a minute."""
+        return self._read(speed / RPM, 2, self.meter.speed_percent, self.meter.speed_digit_rpm)
+
+    def torque(self, value: float) -> float:
+        """[N m]"""
+        return self._read(value, 3, self.meter.torque_percent, 0.0)
+
+
 def simulate_bench(
     motor: Motor,
     plan: Plan = _USUAL_PLAN,
@@ -87,7 +128,7 @@ def simulate_bench(
     plan : Plan
         Points.
     meter : Meter
-        Accuracy; errors are normal, independent from reading to reading.
+        Accuracy; errors are normal, independent from reading to reading, apart from each meter's common factor.
     generator : numpy Generator, optional
         Source of the errors; None: meters without error.
 
@@ -97,21 +138,8 @@ def simulate_bench(
         As a maker would have typed it.
     """
 
-    def read(value: float, percent: float, digit: float) -> float:
-        if generator is None:
-            return value
-        sd = reading_sd(value, percent, digit)
-        return max(1e-6, value + sd * float(generator.standard_normal()))
-
-    def volts(value: float) -> float:
-        return read(value, meter.voltage_percent, meter.voltage_digit_v)
-
-    def amps(value: float) -> float:
-        return read(value, meter.current_percent, meter.current_digit_a)
-
-    def rpm(speed: float) -> float:
-        return read(speed / RPM, meter.speed_percent, meter.speed_digit_rpm)
-
+    meters = PretendedMeters(meter, generator)
+    volts, amps, rpm = meters.volts, meters.amps, meters.rpm
     resistance = warm_resistance(float(motor.resistance_ohm or 0.0), plan.room_c)
     spins = []
     for chained, voltages in ((False, plan.no_load_v), (True, plan.chain_v)):
@@ -129,7 +157,7 @@ def simulate_bench(
         braked.append(
             Load(
                 voltage_v=volts(voltage), current_a=amps(current), speed_rpm=rpm(speed),
-                torque_nm=read(torque, meter.torque_percent, 0.0),
+                torque_nm=meters.torque(torque),
             )
         )  # fmt: skip
     by_hand = max(0.2, 8.0 * float(motor.torque_constant_nm_per_a or 0.0))

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.least_squares import Fit, fit
+from ridesim.bench.least_squares import Fit, common_covariance, fit
 from ridesim.bench.spin_checks import check
 from ridesim.bench.spin_log import SpinLog
 from ridesim.bench.spin_model import (
@@ -20,9 +20,11 @@ from ridesim.bench.spin_model import (
     LOG_R,
     VISCOUS,
     Points,
+    gain_sds,
     magnet_coefficient,
     points_of,
     residuals,
+    scaled,
 )
 from ridesim.bench.spin_words import findings_for, separation_text
 from ridesim.build import Motor
@@ -78,6 +80,8 @@ class SpinResult:
         Equations less parameters; with a widening it sets the quantile (Student's t).
     shares : ndarray
         Standard deviation over that of the usual values alone: near 1, the data say nothing.
+    common : ndarray
+        Covariance from errors common to all readings of a meter; more readings do not lessen it.
     """
 
     log: SpinLog
@@ -87,6 +91,7 @@ class SpinResult:
     widening: float
     degrees: int
     shares: FloatArray
+    common: FloatArray
 
     @cached_property
     def quantile(self) -> float:
@@ -98,8 +103,8 @@ class SpinResult:
 
     @cached_property
     def covariance(self) -> FloatArray:
-        """Covariance of the parameters, widened where the points scatter."""
-        return np.asarray(self.free.covariance * self.widening**2)
+        """Covariance of the parameters, widened where the points scatter, common errors of the meters included."""
+        return np.asarray(self.free.covariance * self.widening**2 + self.common)
 
     def _band(self, place: int, exponential: bool = False) -> Uncertain:
         best, centre = float(self.best[place]), float(self.free.values[place])
@@ -215,7 +220,9 @@ def identify(log: SpinLog, file: str = "the bench log") -> SpinResult:
     Notes
     -----
     Total least squares (:func:`ridesim.bench.spin_model.residuals`) with the meters' accuracy as one standard deviation of
-    each reading, errors of different readings independent. Weak usual values stand in where the data say nothing: brush
+    each reading, errors of different readings independent; the factor common
+    to a meter's readings, where its ``..._gain_percent`` is given, comes on top
+    (:func:`ridesim.bench.least_squares.common_covariance`). Weak usual values stand in where the data say nothing: brush
     drop 1.0 ± 0.6 V, resistance from a no-load current of 3 % of the held current (a factor of e either way), viscous
     share 0.3 ± 0.4 of the no-load drag. Bands are linearised; they widen by √(χ²/ν), with Student's t, where the points
     scatter more than the meters explain in 99 of 100 tests.
@@ -241,9 +248,19 @@ def estimate(points: Points, log: SpinLog, file: str = "the bench log", strict: 
     widening = float(np.sqrt(data_misfit / max(1, degrees))) if chance < 0.01 else 1.0
     prior_sd = np.array([sd for _, sd in usual])
     own_sd = np.sqrt(np.diag(found.covariance)) * widening
-    return SpinResult(
-        log, found, _bounded(found, points, log, usual), points, widening, degrees, np.minimum(1.0, own_sd / prior_sd)
-    )
+    common = _common(found, points, log, usual)
+    shares = np.minimum(1.0, own_sd / prior_sd)
+    return SpinResult(log, found, _bounded(found, points, log, usual), points, widening, degrees, shares, common)
+
+
+def _common(found: Fit, points: Points, log: SpinLog, usual: list[tuple[float, float]]) -> FloatArray:
+    """Covariance from the meters' common factors."""
+    centre, spread = np.array([c for c, _ in usual]), np.array([s for _, s in usual])
+
+    def off(theta: FloatArray, gains: FloatArray) -> FloatArray:
+        return np.concatenate([_data(theta, scaled(points, gains), log), (theta - centre) / spread])
+
+    return common_covariance(off, found, spread, gain_sds(log.meter))
 
 
 def _separates_chain(points: Points) -> bool:

@@ -16,6 +16,11 @@ from ridesim.build.vehicle import Rider, Vehicle
 from ridesim.forms import Name, NamedByFile, quantity
 from ridesim.words import InputProblem
 
+RESTART_V_PER_CELL = 0.15
+"""Restart above cut-off a lead-acid cell where the file gives none, a lithium cell twice that: common practice, no source. [V]"""
+RESTART_DELAY_S = 2.0
+"""Shortest time off after a cut-out where the file gives none: common practice, no source. [s]"""
+
 
 class Build(NamedByFile):
     """One configuration of the vehicle, as read from a build file."""
@@ -39,6 +44,14 @@ class Build(NamedByFile):
             raise InputProblem(
                 "", "controller.cutoff_voltage_v", f"{cutoff:g} V", f"less than the fully charged pack's {full:.1f} V"
             )
+        restart = self.controller.restart_voltage_v
+        if restart is not None and restart <= self.cutoff_voltage_v:
+            raise InputProblem(
+                "",
+                "controller.restart_voltage_v",
+                f"{restart:g} V",
+                f"more than the cut-off's {self.cutoff_voltage_v:g} V",
+            )
         return self
 
     @property
@@ -47,8 +60,30 @@ class Build(NamedByFile):
         given = self.controller.cutoff_voltage_v
         return given if given is not None else self.pack.kind.cutoff_v_per_cell * self.pack.cells
 
+    @property
+    def restart_voltage_v(self) -> float:
+        """Pack voltage at which a cut-out controller comes back: the controller's, else so much a cell above its cut-off. [V]"""
+        given = self.controller.restart_voltage_v
+        per_cell = RESTART_V_PER_CELL * (1.0 if self.pack.kind.cutoff_v_per_cell < 2.5 else 2.0)
+        return given if given is not None else self.cutoff_voltage_v + per_cell * self.pack.cells
+
+    @property
+    def restart_delay_s(self) -> float:
+        """Shortest time off after a cut-out. [s]"""
+        given = self.controller.restart_delay_s
+        return given if given is not None else RESTART_DELAY_S
+
     def implied(self) -> Iterator[tuple[str, Any, str]]:
-        """The cut-off that the chemistry gives."""
+        """The cut-off that the chemistry gives; with a cut-out, when it comes back."""
+        if self.controller.cutoff_action == "cut-out":
+            if self.controller.restart_voltage_v is None:
+                yield (
+                    "controller.restart_voltage_v",
+                    self.restart_voltage_v,
+                    "above the cut-off; common practice, no source",
+                )
+            if self.controller.restart_delay_s is None:
+                yield "controller.restart_delay_s", self.restart_delay_s, "common practice, no source"
         if self.controller.cutoff_voltage_v is None:
             source = f"{self.pack.kind.cutoff_v_per_cell:g} V a cell, {self.pack.chemistry}"
             yield "controller.cutoff_voltage_v", self.cutoff_voltage_v, source

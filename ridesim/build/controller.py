@@ -53,6 +53,9 @@ class Controller(Part):
     restart_voltage_v: float | None = quantity(
         "pack voltage at which it comes back after a cut-out", None, gt=0.0, le=1000.0
     )
+    restart_delay_s: float | None = quantity(
+        "shortest time off after a cut-out: throttle to nothing and on again", None, ge=0.2, le=600.0
+    )
     max_voltage_v: float | None = quantity("highest supply voltage it stands", None, gt=0.0, le=1000.0)
     on_resistance_ohm: float = quantity(
         "switch and wires in the motor current's path", 0.006, source="common practice, no source", ge=0.0, le=1.0
@@ -106,20 +109,11 @@ class Controller(Part):
     def _consistent(self) -> Controller:
         if self.label_current_is is not None and self.label_current_a is None:
             raise InputProblem("", "label_current_a", "nothing", "the label's current, whose meaning is given")
-        if self.restart_voltage_v is not None:
-            if self.cutoff_action != "cut-out":
+        for key, unit in (("restart_voltage_v", "V"), ("restart_delay_s", "s")):
+            value = getattr(self, key)
+            if value is not None and self.cutoff_action != "cut-out":
                 raise InputProblem(
-                    "",
-                    "restart_voltage_v",
-                    f"{self.restart_voltage_v:g} V",
-                    'no such key with fold-back; cutoff_action = "cut-out" uses it',
-                )
-            if self.cutoff_voltage_v is not None and self.restart_voltage_v <= self.cutoff_voltage_v:
-                raise InputProblem(
-                    "",
-                    "restart_voltage_v",
-                    f"{self.restart_voltage_v:g} V",
-                    f"more than the cut-off's {self.cutoff_voltage_v:g} V",
+                    "", key, f"{value:g} {unit}", 'no such key with fold-back; cutoff_action = "cut-out" uses it'
                 )
         if self.precharge_ohm is not None and self.capacitor_uf is None:
             raise InputProblem("", "capacitor_uf", "nothing", "the capacitors that precharge_ohm fills")

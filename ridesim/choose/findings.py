@@ -9,7 +9,7 @@ from itertools import chain
 import numpy as np
 
 from ridesim.build import Build
-from ridesim.choose.motor_findings import motor_findings
+from ridesim.choose.motor_findings import cut_outs, motor_findings
 from ridesim.choose.pack_findings import gas_text, pack_findings
 from ridesim.day import Activity, Day
 from ridesim.day.day import clock
@@ -56,6 +56,7 @@ def findings_for(ride: Ride, top_kmh: float, top_at_reserve_kmh: float) -> list[
         _clock_and_lights(ride),
         _series_wound(ride.build),
         motor_findings(ride.build, ride.day),
+        cut_outs(ride),
     )
     return sorted(found, key=lambda finding: _RANK[finding.severity])
 
@@ -139,7 +140,8 @@ def _charge(ride: Ride) -> Iterator[Finding]:
             {"clock_s": moments.reserve_s, "end_state_of_charge": ride.outcome.end_state_of_charge},
         )
     ends = moments.empty_s if moments.empty_s is not None else math.inf
-    if moments.cut_off_s is not None and moments.cut_off_s < ends - 60.0:
+    folds_back = ride.build.controller.cutoff_action == "fold-back"
+    if folds_back and moments.cut_off_s is not None and moments.cut_off_s < ends - 60.0:
         yield Finding(
             "cut-off-reached",
             "warning",

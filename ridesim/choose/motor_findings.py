@@ -7,12 +7,14 @@ from math import inf, isfinite
 
 from ridesim.build import Build
 from ridesim.day import Day
+from ridesim.day.day import clock
 from ridesim.physics.magnets import FERRITE_COERCIVITY_PER_K, NEODYMIUM_COERCIVITY_PER_K, demagnetising_current
 from ridesim.physics.switching import reversal_current
 from ridesim.ride.cut_out import cut_out, soft_start_hold_s
 from ridesim.ride.motor_answers import MotorNumbers, at_voltage, label_readings, no_load_speed, precharge
 from ridesim.ride.motor_heat import rated_point, stall_seconds
-from ridesim.ride.steady import steepest_start_percent, top_speed_kmh
+from ridesim.ride.result import Ride
+from ridesim.ride.steady import steepest_start_percent, time_to_speed, top_speed_kmh
 from ridesim.words import Finding
 
 ABOVE_NAMEPLATE = 1.1
@@ -198,7 +200,7 @@ def cuts_out(build: Build, day: Day) -> Iterator[Finding]:
         )
         text = (
             f"The controller cuts out at {answer.cutoff_v:.1f} V: {where} below {answer.trips_below:.0%} charge it switches off "
-            f"without warning and {back}. The brake must hold by then. (The day is reckoned as if it folded back.)"
+            f"without warning and {back}. The brake must hold by then."
         )
     yield Finding(
         "cuts-out", "warning" if answer.trips_below > build.pack.reserve else "advice", text,
@@ -209,10 +211,46 @@ def cuts_out(build: Build, day: Day) -> Iterator[Finding]:
     )  # fmt: skip
 
 
+def cut_outs(ride: Ride) -> Iterator[Finding]:
+    """How often a cut-out controller switched off in the stepped day, and where first."""
+    moments, build = ride.moments, ride.build
+    if moments.cut_outs == 0 or moments.cut_off_s is None:
+        return
+    stage = next((s for s in ride.stages if s.start_s <= moments.cut_off_s <= s.end_s), None)
+    where = f" in “{stage.name}”, {moments.cut_out_place}" if stage else ""
+    times = "once" if moments.cut_outs == 1 else f"{moments.cut_outs} times"
+    gave_up = any(s.left and s.end_s >= (moments.cut_off_s or 0.0) for s in ride.stages)
+    yield Finding(
+        "cut-out-in-the-day", "stop" if gave_up else "warning",
+        f"The controller cuts out at {build.cutoff_voltage_v:.1f} V {times}, first at {clock(moments.cut_off_s)}{where}: for "
+        f"{moments.seconds_cut_out:.0f} s the throttle does nothing (back at {build.restart_voltage_v:.1f} V, after "
+        f"{build.restart_delay_s:g} s at the soonest). Lights and standby go on. Have the brake in hand on a slope, and no gap "
+        "in traffic that needs the motor.",
+        {
+            "cut_outs": moments.cut_outs, "clock_s": moments.cut_off_s, "seconds_cut_out": moments.seconds_cut_out,
+            "cutoff_voltage_v": build.cutoff_voltage_v, "restart_voltage_v": build.restart_voltage_v,
+        },
+    )  # fmt: skip
+
+
 def soft_start(build: Build, day: Day) -> Iterator[Finding]:
-    """A soft start on the day's steepest climb: how long the brake must hold."""
+    """A soft start: how much longer a launch takes; on the day's steepest climb, how long the brake must hold."""
     ramp, grade = build.controller.ramp_s, day.steepest_percent
-    if ramp <= 0.0 or grade <= 0.0:
+    if ramp <= 0.0:
+        return
+    speed = min(6.0, day.fastest_kmh)
+    if speed > 0.0:
+        softly = time_to_speed(build, speed).time_s
+        hard = build.model_copy(update={"controller": build.controller.model_copy(update={"ramp_s": 0.0})})
+        at_once = time_to_speed(hard, speed).time_s
+        if isfinite(softly):
+            yield Finding(
+                "soft-start", "advice",
+                f"The {ramp:g} s soft start takes {softly:.1f} s to {speed:g} km/h on the level at full throttle instead of "
+                f"{at_once:.1f} s.",
+                {"ramp_s": ramp, "soft_start_s": softly, "without_s": at_once},
+            )  # fmt: skip
+    if grade <= 0.0:
         return
     hold = soft_start_hold_s(build, grade)
     if isfinite(hold):

@@ -151,16 +151,22 @@ def _amount(key: str, value: float) -> str:
 
 
 def _follow_blocks(table: dict[str, Any], build: Build, blocks: Any) -> list[Finding]:
-    cutoff = table["controller"].get("cutoff_voltage_v")
-    if cutoff is None or not _number(blocks) or blocks > 100:
+    controller = table["controller"]
+    if not _number(blocks) or blocks > 100:
         return []
-    follows = float(f"{cutoff * blocks / build.pack.blocks_in_series:.6g}")
-    table["controller"]["cutoff_voltage_v"] = follows
+    moved, numbers = [], {}
+    for key, words in (("cutoff_voltage_v", "cut-off"), ("restart_voltage_v", "restart")):
+        volts = controller.get(key)
+        if volts is not None:
+            numbers[key] = controller[key] = float(f"{volts * blocks / build.pack.blocks_in_series:.6g}")
+            moved.append(f"{words} {volts:g} V moved to {numbers[key]:g} V")
+    if not moved:
+        return []
     text = (
-        f"{blocks:g} blocks instead of {build.pack.blocks_in_series}: cut-off {cutoff:g} V moved to {follows:g} V, the same a block. "
+        f"{blocks:g} blocks instead of {build.pack.blocks_in_series}: {', '.join(moved)}, the same a block. "
         "Set the controller so, or it drains the pack too far or stops too early."
     )
-    return [Finding("cut-off-scaled", "advice", text, {"cutoff_voltage_v": follows})]
+    return [Finding("cut-off-scaled", "advice", text, numbers)]
 
 
 def differences(before: Build, after: Build) -> list[tuple[str, Any, Any]]:

@@ -7,9 +7,17 @@ from math import sqrt
 from ridesim.physics.compiled import compiled
 from ridesim.physics.motor import torque_constant
 
-NOTHING, MOTOR_CURRENT, BATTERY_CURRENT, CUT_OFF, PACK_POWER, FULL_DUTY = range(6)
+NOTHING, MOTOR_CURRENT, BATTERY_CURRENT, CUT_OFF, PACK_POWER, FULL_DUTY, SOFT_START = range(7)
 """Which limit sets the largest motor current."""
-LIMIT_NAMES = ("no current", "motor current", "battery current", "cut-off", "pack's maximum power", "full duty")
+LIMIT_NAMES = (
+    "no current",
+    "motor current",
+    "battery current",
+    "cut-off",
+    "pack's maximum power",
+    "full duty",
+    "soft start",
+)
 
 
 @compiled
@@ -171,6 +179,31 @@ def largest_current(
     if motor_limit <= current:
         current, limit = motor_limit, MOTOR_CURRENT
     return max(0.0, current), limit
+
+
+@compiled
+def soft_start_share(seconds: float, ramp: float) -> float:
+    """Share of its largest current that a soft start lets into the motor: a straight line from 0 to 1.
+
+    Parameters
+    ----------
+    seconds : float
+        Since the throttle opened. [s]
+    ramp : float
+        The whole ramp; 0: none. [s]
+
+    Returns
+    -------
+    float
+        0 to 1.
+
+    Notes
+    -----
+    Common practice, no source: controllers ramp the current's or the duty's set value; a current ramp is taken.
+    """
+    if seconds >= ramp:
+        return 1.0
+    return max(0.0, seconds / ramp)
 
 
 @compiled

@@ -13,9 +13,6 @@ from ridesim.physics.road import air_density, grade_force, rolling_force
 from ridesim.ride.numbers import machine
 from ridesim.ride.steady import KMH, STILL_AIR_C, currents_for, pull_at, resistance_at
 
-RESTART_V_PER_CELL = 0.15
-"""Restart above cut-off a lead-acid cell where the file gives none: common practice, no source. [V]"""
-
 
 @dataclass(frozen=True, slots=True)
 class CutOut:
@@ -50,16 +47,14 @@ def cut_out(build: Build, speed_kmh: float, grade_percent: float = 0.0) -> CutOu
     Notes
     -----
     It trips where E(z) - (R_0 + R_1) I_b < V_cut with the current of the steady pull. Off, the voltage comes back as
-    E - V_pol exp(-t/t_1) from V_pol = R_1 I_b, so it restarts after t_1 ln(V_pol/(E - V_restart)) at most; never where
+    E - V_pol exp(-t/t_1) from V_pol = R_1 I_b, so it restarts after t_1 ln(V_pol/(E - V_restart)), and not before its shortest time off; never where
     E(z) does not exceed the restart voltage. The model's section 5; charge given back meanwhile is not counted.
     """
     m = machine(build)
     speed, grade = speed_kmh * KMH, grade_percent / 100.0
     pull = resistance_at(speed, build.total_mass_kg(), grade, air_density(0.0, STILL_AIR_C), m)
     cutoff = build.cutoff_voltage_v
-    given = build.controller.restart_voltage_v
-    per_cell = RESTART_V_PER_CELL if build.pack.kind.cutoff_v_per_cell < 2.5 else 2.0 * RESTART_V_PER_CELL
-    restart = given if given is not None else cutoff + per_cell * build.pack.cells
+    restart = build.restart_voltage_v
 
     def margin(z: float) -> float:
         return float(currents_for(pull, speed, z, m)[2]) - cutoff
@@ -77,7 +72,8 @@ def cut_out(build: Build, speed_kmh: float, grade_percent: float = 0.0) -> CutOu
         edge, m.resistance_rise
     ) * (m.standby)
     sagged = m.polarisation_resistance * current
-    return CutOut(cutoff, restart, edge, _recovery_s(rested - restart, sagged, m.polarisation_time))
+    recovery = _recovery_s(rested - restart, sagged, m.polarisation_time)
+    return CutOut(cutoff, restart, edge, max(build.restart_delay_s, recovery))
 
 
 def _recovery_s(above: float, sagged: float, time_constant: float) -> float:

@@ -29,18 +29,21 @@ def at_voltage(build: Build, voltage: float) -> Build:
     Returns
     -------
     Build
-        Blocks in series nearest to the voltage; the controller's own cut-off, where the file gives one, moves in
+        Blocks in series nearest to the voltage; the controller's own cut-off and restart, where the file gives them, move in
         proportion; its current limits stay. Mass follows the blocks.
     """
     pack = build.pack
     blocks = max(1, round(voltage / (pack.nominal_voltage_v / pack.blocks_in_series)))
-    cutoff = build.controller.cutoff_voltage_v
-    moved = None if cutoff is None else cutoff * blocks / pack.blocks_in_series
+    moved = {
+        key: volts * blocks / pack.blocks_in_series
+        for key in ("cutoff_voltage_v", "restart_voltage_v")
+        if (volts := getattr(build.controller, key)) is not None
+    }
     return build.model_copy(
         update={
             "name": f"{build.name} on {blocks * pack.nominal_voltage_v / pack.blocks_in_series:g} V",
             "pack": pack.model_copy(update={"blocks_in_series": blocks}),
-            "controller": build.controller.model_copy(update={"cutoff_voltage_v": moved}),
+            "controller": build.controller.model_copy(update=moved),
         }
     )
 

@@ -48,6 +48,10 @@ class Machine(NamedTuple):
     battery_limit: float
     motor_limit: float
     cutoff: float
+    cuts_out: int  # 1: switches off at the cut-off, 0: folds back
+    restart: float  # [V]
+    restart_delay: float
+    ramp: float
     on_resistance: float
     standby: float
     table_z: NDArray[np.float64]
@@ -208,6 +212,10 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
         battery_limit=control.max_battery_current_a,
         motor_limit=control.max_motor_current_a,
         cutoff=build.cutoff_voltage_v,
+        cuts_out=int(control.cutoff_action == "cut-out"),
+        restart=build.restart_voltage_v,
+        restart_delay=build.restart_delay_s,
+        ramp=control.ramp_s,
         on_resistance=control.on_resistance_ohm,
         standby=control.standby_current_a,
         table_z=_padded(table[:, 0], 1.0),
@@ -288,7 +296,7 @@ def tail_overvoltage(pack: Pack) -> float:
 TABLE_POINTS = 40
 """Room for the rested-voltage table in the record."""
 
-_WHOLE = ("freewheel", "law")
+_WHOLE = ("freewheel", "law", "cuts_out")
 _RECORD = np.dtype([
     (name, np.float64, (TABLE_POINTS,)) if name.startswith("table") else (name, np.int64 if name in _WHOLE else np.float64)
     for name in Machine._fields

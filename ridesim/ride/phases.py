@@ -16,9 +16,11 @@ from ridesim.ride.rates import charges_at, rates
 from ridesim.ride.state import (
     CHARGE_1,
     CRAWL_S,
+    CUTS_IN_A_ROW,
     DISTANCE,
     EMPTY_AT,
     EMPTY_X,
+    LEG,
     MARGIN,
     NOW,
     OUT,
@@ -27,14 +29,17 @@ from ridesim.ride.state import (
     STALL_S,
     SWITCHED_OFF,
     TALLY,
+    THROTTLE_AT,
     TIME,
     USE_BRAKE,
 )  # fmt: skip
 from ridesim.ride.stepping import (
     COMMAND,
     EMPTY,
+    ENDED,
     HELD,
     LEAVES_AFTER_S,
+    MOST_CUTS_IN_A_ROW,
     NO_COMMAND,
     PLACE,
     ROUTE_COMMAND,
@@ -155,7 +160,19 @@ def _below(
         w[NOW, SPEED] = 0.0
     if w[NOW, SPEED] > 0.0:
         w[TALLY, STALL_S] = 0.0
-    return event, rows, used, w[TALLY, CRAWL_S] >= LEAVES_AFTER_S - 1e-9
+    gives_up = w[TALLY, CRAWL_S] >= LEAVES_AFTER_S - 1e-9 or w[TALLY, CUTS_IN_A_ROW] > MOST_CUTS_IN_A_ROW
+    return event, rows, used, gives_up
+
+
+@compiled
+def _begin(w: Array) -> None:
+    """An activity that moves begins: nothing is counted against it yet, and from a stand the throttle is closed."""
+    w[TALLY, CRAWL_S] = 0.0
+    w[TALLY, STALL_S] = 0.0
+    w[TALLY, CUTS_IN_A_ROW] = 0.0
+    w[TALLY, LEG] = -1.0
+    if w[NOW, SPEED] <= 0.0:
+        w[TALLY, THROTTLE_AT] = -1.0
 
 
 @compiled
@@ -195,8 +212,7 @@ def follow_trace(
     w = work["w"]
     begin = w[NOW, TIME]
     length = times[-1] - times[0]
-    w[TALLY, CRAWL_S] = 0.0
-    w[TALLY, STALL_S] = 0.0
+    _begin(w)
     for repeat in range(repeats):
         for i in range(times.shape[0] - 1):
             start = begin + repeat * length + times[i] - times[0]
@@ -234,6 +250,8 @@ def _follow_line(
     """One straight piece of a trace."""
     goal = Goal(TRACE_COMMAND, speed, slope, start, 0.0, 0.0, 0, 0, 0)
     fell = False
+    if w[NOW, SPEED] <= 0.0 and speed <= 0.0:
+        w[TALLY, THROTTLE_AT] = -1.0
     while w[NOW, TIME] < end - 1e-9:
         want = max(0.0, commanded(w[NOW, TIME], w[NOW, DISTANCE], goal))
         if w[NOW, SPEED] > want + ON_COMMAND_MPS:
@@ -336,10 +354,10 @@ def ride_route(
         DONE or LEFT, the leg it ended on, rows, used.
     """
     w = work["w"]
-    w[TALLY, CRAWL_S] = 0.0
-    w[TALLY, STALL_S] = 0.0
+    _begin(w)
     for leg in range(lengths.shape[0]):
         end = w[NOW, DISTANCE] + lengths[leg]
+        w[TALLY, LEG] = leg
         left, rows, used = _ride_leg(
             w,
             end,
@@ -412,7 +430,7 @@ def _ride_leg(
                 w[TALLY, CRAWL_S] = 0.0
             if event == EMPTY:
                 empty(w, m)
-            elif not fell and whole:
+            elif event == ENDED and whole:
                 if ramp:
                     w[NOW, DISTANCE], w[NOW, SPEED] = end, end_speed
                 elif end_speed >= limit:

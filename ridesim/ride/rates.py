@@ -16,7 +16,14 @@ from ridesim.physics.battery import (
     saturating_share,
     two_well_flow,
 )
-from ridesim.physics.chopper import largest_current, motor_power, pack_current_for_power
+from ridesim.physics.chopper import (
+    CUT_OFF,
+    SOFT_START,
+    largest_current,
+    motor_power,
+    pack_current_for_power,
+    soft_start_share,
+)
 from ridesim.physics.compiled import compiled
 from ridesim.physics.drive import chain_loss, shaft_torque, wheel_force
 from ridesim.physics.motor import (
@@ -39,6 +46,7 @@ from ridesim.ride.state import (
     CHARGE_2,
     CHARGE_OUT,
     CURRENT_SQUARED,
+    CUT,
     DISTANCE,
     DRAWN,
     DUTY,
@@ -60,8 +68,12 @@ from ridesim.ride.state import (
     POLARISATION,
     POSSIBLE,
     PULL,
+    READY_AT,
     SPEED,
+    SWITCH,
     SWITCHED_OFF,
+    TALLY,
+    THROTTLE_AT,
     THROUGHPUT,
     TIME,
     USE_AIR,
@@ -78,6 +90,8 @@ Array = NDArray[float64]
 
 FILTER_SCALE = 100.0
 """The saturating law's filtered current is carried over this many times I_0."""
+NO_CUT_OFF_V = -1e9
+"""Stands for the cut-off of a controller that does not fold back. [V]"""
 LIGHT_CONVERTER = 0.90
 """Efficiency of the converter between main pack and lights; common practice, no source."""
 
@@ -173,7 +187,7 @@ def rates(w: Array, place: int, row: int, m: Machine, scene: Scene) -> None:
     possible, margin = 0.0, 0.0
     turning = speed > 0.0
     if scene.mode == DRIVE or scene.mode == STALL:
-        if alive:
+        if alive and w[TALLY, CUT] == 0.0:
             current, limit = largest_current(
                 volts,
                 omega,
@@ -185,8 +199,14 @@ def rates(w: Array, place: int, row: int, m: Machine, scene: Scene) -> None:
                 inner,
                 m.battery_limit,
                 m.motor_limit,
-                m.cutoff,
+                m.cutoff if m.cuts_out == 0 else NO_CUT_OFF_V,
             )
+            if m.ramp > 0.0:
+                share = soft_start_share(w[place, TIME] - w[TALLY, THROTTLE_AT], m.ramp)
+                if share < 1.0:
+                    current, limit = share * current, SOFT_START
+        elif alive:
+            limit = CUT_OFF
         torque = torque_constant(current, constant, m.series, m.saturation) * current - drag
         if torque < 0.0 and m.freewheel == 1:
             current, torque, turning = 0.0, 0.0, False
@@ -285,3 +305,9 @@ def rates(w: Array, place: int, row: int, m: Machine, scene: Scene) -> None:
     w[OUT, POSSIBLE] = possible
     w[OUT, MARGIN] = margin
     w[OUT, ACCELERATION] = acceleration
+    w[OUT, SWITCH] = -1.0
+    if m.cuts_out == 1 and alive:
+        if w[TALLY, CUT] == 1.0:
+            w[OUT, SWITCH] = min(terminal - m.restart, w[place, TIME] - w[TALLY, READY_AT])
+        elif current > 0.0:
+            w[OUT, SWITCH] = m.cutoff - terminal

@@ -93,7 +93,12 @@ class Stage:
 
 @dataclass(frozen=True, slots=True)
 class Moments:
-    """Firsts and longest times; clock in seconds after midnight of the first day, None where it never happened."""
+    """Firsts and longest times; clock in seconds after midnight of the first day, None where it never happened.
+
+    ``cut_off_s`` is the first moment at which the controller's cut-off acts, by folding back or by cutting out; a cut-out
+    controller also counts its ``cut_outs``, the ``seconds_cut_out`` with nothing under the throttle while riding, and
+    names the ``cut_out_place`` of the first. ``starts`` counts the throttle's openings from a stand.
+    """
 
     reserve_s: float | None
     cut_off_s: float | None
@@ -104,6 +109,10 @@ class Moments:
     longest_stall_at_s: float
     sustained_current_a: float
     lights_end_charge: float | None
+    cut_outs: int = 0
+    seconds_cut_out: float = 0.0
+    cut_out_place: str = ""
+    starts: int = 0
 
 
 COLUMNS = (

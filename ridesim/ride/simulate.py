@@ -28,7 +28,11 @@ from ridesim.ride.state import (
     CHARGE_2,
     CHARGE_OUT,
     CURRENT_SQUARED,
+    CUT,
+    CUT_LEG,
     CUT_OFF_AT,
+    CUT_OUTS,
+    CUT_S,
     DISTANCE,
     DRAWN,
     EMPTY_AT,
@@ -56,6 +60,7 @@ from ridesim.ride.state import (
     RESERVE_AT,
     SECONDS_BELOW,
     SPEED,
+    STARTS,
     STATE_SIZE,
     STEPS,
     TALLY,
@@ -210,11 +215,11 @@ def start_charge(pack: Pack, day: Day) -> float:
 @lru_cache(maxsize=64)
 def _legs(route: Route, laps: int, braking: float) -> tuple[FloatArray, ...]:
     """All laps' legs as arrays, with the speed the braking envelope of the later ones allows at each leg's end."""
-    lengths = np.array([leg.length_m for leg in route.legs] * laps)
+    lengths = np.array([leg.length_m for leg in route.legs] * laps, dtype=float)
     limits = np.array([leg.speed_kmh for leg in route.legs] * laps) / 3.6
     grades = np.array([leg.grade_percent for leg in route.legs] * laps) / 100.0
     factors = np.array([leg.surface_factor for leg in route.legs] * laps)
-    stops = np.array([leg.stop_s for leg in route.legs] * laps)
+    stops = np.array([leg.stop_s for leg in route.legs] * laps, dtype=float)
     ends = np.zeros_like(lengths)
     allowed = 0.0
     for i in range(len(lengths) - 1, -1, -1):
@@ -243,11 +248,13 @@ class _Journey:
         self.tally[:] = -1.0
         self.tally[[LOWEST_VOLTS, HOTTEST, HIGHEST_CURRENT]] = math.inf, day.ambient_c, -math.inf
         self.tally[[SECONDS_BELOW, HOT_S, LONGEST_STALL_S, MINUTE_CURRENT, STEPS, EVALUATIONS]] = 0.0
+        self.tally[[CUT, CUT_OUTS, CUT_S, STARTS]] = 0.0
         self.rows = np.empty((1024 if keep_rows else 0, ROW))
         self.used = 0
         self.stages: list[Stage] = []
         self.row_marks: list[tuple[int, int]] = []
         self.lights_charge = 1.0
+        self.cut_out_place = ""
         self.scenes: dict[bool, Scene] = {}
 
     def run(self) -> Ride:
@@ -292,7 +299,10 @@ class _Journey:
         lighting = self.build.lighting
         if lighting is not None and lighting.supply == "main-pack":
             scene = scene._replace(light_power=activity.lighting * lighting.power_w)
+        cut_before = self.tally[CUT_OFF_AT] >= 0.0
         left, where = self._move(activity, scene)
+        if self.tally[CUT_OUTS] > 0.0 and not cut_before:
+            self.cut_out_place = self._place(activity, int(self.tally[CUT_LEG]), float(self.tally[CUT_OFF_AT]) - start)
         planned = activity.start_s if activity.start_s is not None else start
         ran_out = self._drain_lights(lighting, activity.lighting, start)
         self._mark(index)
@@ -322,10 +332,7 @@ class _Journey:
                 self.record, lengths, limits, grades, factors, stops, ends, day.rider_acceleration_mps2, day.braking_mps2, self.core, scene,
                 self.rows, self.used, self.fineness,
             )  # fmt: skip
-            lap, number = divmod(int(leg), len(activity.route.legs))
-            grade = activity.route.legs[number].grade_percent
-            slope = f" ({abs(grade):.1f} % {'up' if grade > 0 else 'down'})" if grade else ""
-            return ended == phases.LEFT, f"lap {lap + 1}, leg {number + 1}{slope}"
+            return ended == phases.LEFT, self._place(activity, int(leg), 0.0)
         if activity.trace is not None:
             trace = activity.trace
             begun = float(self.state[TIME])
@@ -333,10 +340,20 @@ class _Journey:
                 self.record, trace.time_s, trace.speed_kmh / 3.6, trace.grade_percent / 100.0, activity.repeats,
                 day.rider_acceleration_mps2, self.core, scene, self.rows, self.used, self.fineness,
             )  # fmt: skip
-            return ended == phases.LEFT, f"{self.state[TIME] - begun:.0f} s into the trace"
+            return ended == phases.LEFT, self._place(activity, -1, float(self.state[TIME]) - begun)
         assert activity.duration_s is not None
         self._stand(activity.duration_s, scene._replace(charger=activity.charge_current_a))
         return False, ""
+
+    @staticmethod
+    def _place(activity: Activity, leg: int, seconds: float) -> str:
+        """Where in an activity: the lap and leg of a route, or the seconds into a trace."""
+        if activity.route is None:
+            return f"{seconds:.0f} s into the trace"
+        lap, number = divmod(leg, len(activity.route.legs))
+        grade = activity.route.legs[number].grade_percent
+        slope = f" ({abs(grade):.1f} % {'up' if grade > 0 else 'down'})" if grade else ""
+        return f"lap {lap + 1}, leg {number + 1}{slope}"
 
     def _stand(self, span: float, scene: Scene) -> None:
         self.rows, self.used = phases.stand(self.record, span, self.core, scene, self.rows, self.used, self.fineness)
@@ -398,6 +415,10 @@ class _Journey:
             longest_stall_at_s=float(tally[LONGEST_STALL_AT]),
             sustained_current_a=float(tally[MINUTE_CURRENT]),
             lights_end_charge=self.lights_charge if own else None,
+            cut_outs=int(tally[CUT_OUTS]),
+            seconds_cut_out=float(tally[CUT_S]),
+            cut_out_place=self.cut_out_place,
+            starts=int(tally[STARTS]),
         )
         activity = np.empty(self.used, dtype=np.int64)
         start = 0

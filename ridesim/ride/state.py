@@ -15,17 +15,20 @@ FIRST_SUM, LAST_SUM = ENERGY, NOT_STORED
 CONTROLLED = 7
 """Only the first seven steer the step size; the rest are sums over them."""
 
-PULL, VOLTS, PACK_CURRENT, MOTOR_CURRENT, DUTY, CHARGE, LIMIT, POSSIBLE, MARGIN, ACCELERATION = range(10)
+PULL, VOLTS, PACK_CURRENT, MOTOR_CURRENT, DUTY, CHARGE, LIMIT, POSSIBLE, MARGIN, ACCELERATION, SWITCH = range(11)
 """Outputs of the equations at one moment. CHARGE is z; POSSIBLE the largest acceleration; MARGIN the pull beyond
-what breaking away needs [N]."""
-OUTPUT_SIZE = 10
+what breaking away needs [N]; SWITCH how far beyond its cut-out, or once cut out its return, the controller is [V or s]."""
+OUTPUT_SIZE = 11
 
 (
     LOWEST_VOLTS, HIGHEST_CURRENT, HOTTEST, SECONDS_BELOW, RESERVE_AT, RESERVE_X, CUT_OFF_AT, CUT_OFF_X, HOT_AT, HOT_S,
     EMPTY_AT, EMPTY_X, STALL_S, LONGEST_STALL_S, LONGEST_STALL_AT, CRAWL_S, MINUTE_CURRENT, STEPS, EVALUATIONS,
-) = range(19)  # fmt: skip
-"""What is noted on the way. Times of firsts are -1 until they happen."""
-TALLY_SIZE = 19
+    THROTTLE_AT, CUT, READY_AT, CUT_OUTS, CUTS_IN_A_ROW, CUT_S, CUT_LEG, LEG, STARTS,
+) = range(28)  # fmt: skip
+"""What is noted on the way. Times of firsts are -1 until they happen. The controller's own memory lies here too: THROTTLE_AT is
+when the throttle opened (-1: closed), CUT is 1 while it has cut out, READY_AT the earliest return; CUT_LEG the leg of the first
+cut-out, LEG the present one (-1: no route), STARTS how often the throttle opened from a stand."""
+TALLY_SIZE = 28
 
 NOW, NEXT, RATES, OUT, TALLY, BETWEEN, ASIDE = 0, 1, 2, 6, 7, 8, 9
 """Rows of the core's one working array: the state, the state at the end of the step being tried, four rows of rates, the

@@ -14,7 +14,13 @@ from numpy.typing import NDArray
 
 from ridesim.build import Build
 from ridesim.physics.battery import open_circuit, resistance_factor
-from ridesim.physics.chopper import LIMIT_NAMES, largest_current, motor_power, pack_current_for_power
+from ridesim.physics.chopper import (
+    LIMIT_NAMES,
+    largest_current,
+    motor_power,
+    pack_current_for_power,
+    soft_start_share,
+)
 from ridesim.physics.compiled import compiled
 from ridesim.physics.drive import shaft_torque, wheel_force
 from ridesim.physics.motor import (
@@ -319,7 +325,8 @@ def time_to_speed(build: Build, speed_kmh: float, grade_percent: float = 0.0, st
 
     Notes
     -----
-    t = ∫ m_e/(F - R) dv and x = ∫ v m_e/(F - R) dv, Simpson's rule on 2000 intervals.
+    t = ∫ m_e/(F - R) dv and x = ∫ v m_e/(F - R) dv, Simpson's rule on 2000 intervals. With a soft start the pull hangs on
+    the time too: m_e dv/dt = F(v, t) - R while the ramp lasts, in steps of a thousandth of it, then as before.
     """
     from scipy.integrate import simpson
 
@@ -336,8 +343,55 @@ def time_to_speed(build: Build, speed_kmh: float, grade_percent: float = 0.0, st
     if surplus.min() <= 0.0:
         return Start(math.inf, math.inf)
     turning = (numbers.wheel_inertia, numbers.radius, numbers.rotor_inertia, numbers.ratio)
-    inverse = effective_mass(mass, *turning) / surplus
-    return Start(float(simpson(inverse, x=speeds)), float(simpson(inverse * speeds, x=speeds)))
+    heavy = effective_mass(mass, *turning)
+    begun = Start(0.0, 0.0)
+    if numbers.ramp > 0.0:
+        speed, begun = _soft_start(float(speeds[-1]), state_of_charge, mass, heavy, grade, density, numbers)
+        if speed >= speeds[-1]:
+            return begun
+        speeds, surplus = _from(speed, speeds, surplus)
+    inverse = heavy / surplus
+    return Start(
+        begun.time_s + float(simpson(inverse, x=speeds)), begun.distance_m + float(simpson(inverse * speeds, x=speeds))
+    )
+
+
+def _from(speed: float, speeds: FloatArray, surplus: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The same table from a speed on."""
+    later = np.linspace(speed, speeds[-1], len(speeds))
+    return later, np.interp(later, speeds, surplus)
+
+
+def _soft_start(
+    wanted: float, z: float, mass: float, heavy: float, grade: float, density: float, m: Machine
+) -> tuple[float, Start]:
+    """Speed, time and distance at the end of a soft start, or where the wanted speed comes first; the brake holds till it pulls."""
+
+    core = packed(m)
+
+    def rate(time: float, speed: float) -> float:
+        share = soft_start_share(time, m.ramp)
+        omega = speed * m.ratio / m.radius
+        current = share * pull_at(speed, z, STILL_AIR_C, STILL_AIR_C, core)[1]
+        torque = torque_constant(current, m.constant, m.series, m.saturation) * current
+        torque -= drag_torque(omega, m.friction, m.viscous)
+        pull = wheel_force(torque, m.ratio, m.radius, m.efficiency) if torque > 0.0 or m.freewheel == 0 else 0.0
+        raised = m.rolling * m.breakaway if speed <= 0.0 else m.rolling
+        against = rolling_force(mass, grade, raised) + grade_force(mass, grade)
+        return max(0.0, pull - against - air_force(density, m.drag_area, speed, 0.0)) / heavy
+
+    steps = 1000
+    h, speed, distance = m.ramp / steps, 0.0, 0.0
+    for i in range(steps):
+        first = rate(i * h, speed)
+        middle = rate((i + 0.5) * h, speed + 0.5 * h * first)
+        gained = h * middle
+        if speed + gained >= wanted:
+            share = (wanted - speed) / gained
+            return wanted, Start((i + share) * h, distance + share * h * 0.5 * (speed + wanted))
+        distance += h * (speed + 0.5 * gained)
+        speed += gained
+    return speed, Start(m.ramp, distance)
 
 
 @dataclass(frozen=True, slots=True)

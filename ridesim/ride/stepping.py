@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ridesim.physics.chopper import CUT_OFF
 from ridesim.physics.compiled import compiled, written_out
-from ridesim.ride.numbers import DRIVE, STALL, Machine, Scene
+from ridesim.ride.numbers import DRIVE, STALL, STAND, Machine, Scene
 from ridesim.ride.rates import rates
 from ridesim.ride.state import (
     ACCELERATION,
@@ -21,8 +21,13 @@ from ridesim.ride.state import (
     CHARGE,
     CONTROLLED,
     CRAWL_S,
+    CUT,
+    CUT_LEG,
     CUT_OFF_AT,
     CUT_OFF_X,
+    CUT_OUTS,
+    CUT_S,
+    CUTS_IN_A_ROW,
     DISTANCE,
     DRAWN,
     DUTY,
@@ -33,6 +38,7 @@ from ridesim.ride.state import (
     HOT_S,
     HOTTEST,
     LAST_SUM,
+    LEG,
     LIMIT,
     LONGEST_STALL_AT,
     LONGEST_STALL_S,
@@ -49,15 +55,19 @@ from ridesim.ride.state import (
     POSSIBLE,
     PULL,
     RATES,
+    READY_AT,
     RESERVE_AT,
     RESERVE_X,
     SECONDS_BELOW,
     SPEED,
     STALL_S,
+    STARTS,
     STATE_SIZE,
     STEPS,
+    SWITCH,
     SWITCHED_OFF,
     TALLY,
+    THROTTLE_AT,
     THROUGHPUT,
     TIME,
     VOLTS,
@@ -66,15 +76,24 @@ from ridesim.ride.state import (
 
 Array = NDArray[float64]
 
-ENDED, COMMAND, PLACE, STOOD, SHORT, RELEASED, EMPTY, HELD, LEAVES = range(9)
+ENDED, COMMAND, PLACE, STOOD, SHORT, RELEASED, EMPTY, HELD, LEAVES, SWITCHED = range(10)
 """Why a phase ended: its time is up; the speed met the command; the place was reached; the vehicle came to a stand; the
-pull fell short of the command; it broke away; the pack is empty; it cannot break away; it has crawled for too long."""
+pull fell short of the command; it broke away; the pack is empty; it cannot break away; it has crawled for too long; the
+controller cut out or came back."""
 
 NO_COMMAND, TRACE_COMMAND, ROUTE_COMMAND = range(3)
 
 CRAWL_MPS = 0.1
 LEAVES_AFTER_S = 60.0
 """Slower than 0.1 m/s for 60 s under full command: the vehicle leaves the activity."""
+
+
+MOST_CUTS_IN_A_ROW = 10
+BACK_FOR_GOOD_S = 60.0
+"""A controller that cuts out an eleventh time, each time within a minute of coming back: the rider gives up the activity.
+Common practice, no source; it also bounds the number of events in a day."""
+BEND_S = 0.01
+"""With a cut-out a step in which one limit gives way to another is no longer than this: the voltage is lowest at such a bend. [s]"""
 
 
 class Goal(NamedTuple):
@@ -132,6 +151,8 @@ def _beyond(event: int, w: Array, place: int, scene: Scene, goal: Goal) -> float
         return scene.wanted - float(w[OUT, POSSIBLE])
     if event == RELEASED:
         return float(w[OUT, MARGIN])
+    if event == SWITCHED:
+        return float(w[OUT, SWITCH])
     return -float(w[OUT, CHARGE])
 
 
@@ -141,6 +162,8 @@ def _crossed(w: Array, scene: Scene, goal: Goal) -> tuple[float, int]:
     most, event = -1e300, ENDED
     if w[NEXT, SWITCHED_OFF] == 0.0:
         most, event = -float(w[OUT, CHARGE]), EMPTY
+    if w[OUT, SWITCH] > most:
+        most, event = float(w[OUT, SWITCH]), SWITCHED
     if scene.mode == STALL and w[OUT, MARGIN] > most:
         most, event = float(w[OUT, MARGIN]), RELEASED
     if goal.watch_short == 1 and scene.wanted - w[OUT, POSSIBLE] > most:
@@ -288,10 +311,42 @@ def _note_step(w: Array, z_old: float, h: float, m: Machine, scene: Scene, goal:
         if w[TALLY, STALL_S] > w[TALLY, LONGEST_STALL_S]:
             w[TALLY, LONGEST_STALL_S] = w[TALLY, STALL_S]
             w[TALLY, LONGEST_STALL_AT] = w[NEXT, TIME] - w[TALLY, STALL_S]
+    if w[TALLY, CUT] == 1.0 and scene.mode != STAND:
+        w[TALLY, CUT_S] += h
     if w[NEXT, WINDING] > m.winding_limit:
         w[TALLY, HOT_S] += h
         if w[TALLY, HOT_AT] < 0.0:
             w[TALLY, HOT_AT] = w[NEXT, TIME]
+
+
+@compiled
+def _throttle(w: Array, m: Machine, scene: Scene) -> None:
+    """Where the throttle opens, which is where a soft start begins: in full only from a stand."""
+    if scene.mode == STAND:
+        w[TALLY, THROTTLE_AT] = -1.0
+    elif scene.mode <= STALL and w[TALLY, THROTTLE_AT] < 0.0:
+        from_stand = w[NOW, SPEED] <= 0.0
+        w[TALLY, THROTTLE_AT] = w[NOW, TIME] if from_stand else w[NOW, TIME] - m.ramp
+        w[TALLY, STARTS] += from_stand
+
+
+@compiled
+def _switch(w: Array, m: Machine) -> None:
+    """The controller cuts out, for its shortest time off at least, or comes back, its soft start from the beginning."""
+    now = w[NOW, TIME]
+    if w[TALLY, CUT] == 1.0:
+        w[TALLY, CUT] = 0.0
+        w[TALLY, READY_AT] = now
+        w[TALLY, THROTTLE_AT] = now
+        return
+    near = w[TALLY, CUTS_IN_A_ROW] > 0.0 and now - w[TALLY, READY_AT] < BACK_FOR_GOOD_S
+    w[TALLY, CUTS_IN_A_ROW] = w[TALLY, CUTS_IN_A_ROW] + 1.0 if near else 1.0
+    w[TALLY, CUT] = 1.0
+    w[TALLY, READY_AT] = now + m.restart_delay
+    w[TALLY, CUT_OUTS] += 1.0
+    w[TALLY, LOWEST_VOLTS] = min(w[TALLY, LOWEST_VOLTS], m.cutoff)
+    if w[TALLY, CUT_OFF_AT] < 0.0:
+        w[TALLY, CUT_OFF_AT], w[TALLY, CUT_OFF_X], w[TALLY, CUT_LEG] = now, w[NOW, DISTANCE], w[TALLY, LEG]
 
 
 @compiled
@@ -326,8 +381,12 @@ def advance(
     ----------
     Bogacki & Shampine 1989 with step control; events by the Illinois variant of regula falsi on the step's length.
     """
+    _throttle(w, m, scene)
     rates(w, NOW, RATES, m, scene)
     w[TALLY, EVALUATIONS] += 1
+    if w[OUT, SWITCH] > _AT:
+        _switch(w, m)
+        return SWITCHED, rows, used
     if scene.mode == DRIVE:
         if w[NOW, SPEED] <= 0.0 and w[OUT, MARGIN] <= _AT:
             return HELD, rows, used
@@ -360,6 +419,9 @@ def advance(
             # The usual cause is a bend between two limits, where the error is of second order.
             h = step * max(0.1, 0.9 / sqrt(error))
             continue
+        if m.cuts_out == 1 and w[OUT, LIMIT] != limit and step > BEND_S:
+            h = 0.5 * step
+            continue
         beyond, event = _crossed(w, scene, goal)
         happened = beyond > _AT
         if happened:
@@ -385,6 +447,8 @@ def advance(
         _note(w, m)
         rows, used = keep(rows, used, w, scene)
         if happened:
+            if event == SWITCHED:
+                _switch(w, m)
             return event, rows, used
         if w[TALLY, CRAWL_S] >= LEAVES_AFTER_S - _AT:
             return LEAVES, rows, used

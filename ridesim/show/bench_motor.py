@@ -12,7 +12,7 @@ from typing import Any
 import ipywidgets
 
 from ridesim import data
-from ridesim.bench.spin_log import SpinLog, load_spin_log
+from ridesim.bench.spin_log import Meter, SpinLog, load_spin_log
 from ridesim.build import Build, load_build, save_build
 from ridesim.data import find
 from ridesim.forms import write_beside_then_replace
@@ -115,7 +115,7 @@ class BenchMotor(Desk[int, BenchAnswer]):
         self.folder = folder or Path.cwd()
         self._lock = threading.RLock()
         self._build: Build = load_build(build)
-        self._name, self._note = str(log), ""
+        self._name, self._note, self._meter = str(log), "", Meter()
         first = load_spin_log(log)
         super().__init__({
             "speed": Picture(SpeedDiagram()), "road": Picture(RoadDiagram()), "held": Picture(HeldDiagram()), "drag": Picture(DragDiagram()),
@@ -127,9 +127,9 @@ class BenchMotor(Desk[int, BenchAnswer]):
             self._desk_fields(), {"build": str(build), "log": str(log), "save_as": "my_motor_bench.toml"}, self._typed, self._pressed,
             group="Bench", shape="desk-row",
         )  # fmt: skip
-        self.setup = Controls(self._setup_fields(), {}, self._typed, group="How it was measured", shape="desk-row")
+        self.setup = Controls(self._setup_fields(), {}, self._typed, group="How it was measured", shape="bench-row")
         self.rows: dict[str, list[Controls]] = {kind: [] for kind in state.KINDS}
-        self._row_box = ipywidgets.VBox([])
+        self._row_box = ipywidgets.HBox([])
         self._fill(first)
         self.view = self._laid_out()
         self._begin()
@@ -181,9 +181,9 @@ class BenchMotor(Desk[int, BenchAnswer]):
     def _fill(self, log: SpinLog) -> None:
         """Put a log into the boxes."""
         settings, rows = state.texts_of(log)
-        self._note = log.note
+        self._note, self._meter = log.note, log.meter
         self.setup.put(settings)
-        parts: list[Any] = []
+        columns: tuple[list[Any], list[Any]] = [], []
         for kind in state.KINDS:
             for old in self.rows[kind]:
                 old.view.close()
@@ -191,12 +191,16 @@ class BenchMotor(Desk[int, BenchAnswer]):
             blank = {column: "no" if column == "chain" else "" for column in state.COLUMNS[kind]}
             texts = [*rows[kind], *[dict(blank) for _ in range(count - len(rows[kind]))]]
             self.rows[kind] = [
-                Controls(self._row_fields(kind), each, self._typed, group=f"{TITLES[kind]} {number}", shape="desk-row")
+                Controls(self._row_fields(kind), each, self._typed, group=f"{TITLES[kind]} {number}", shape="bench-row")
                 for number, each in enumerate(texts, start=1)
             ]
-            parts.append(ipywidgets.HTML(f"<b>{escape(TITLES[kind])}</b>"))
-            parts += [row.view for row in self.rows[kind]]
-        self._row_box.children = tuple(parts)
+            column = columns[kind in ("locked", "load")]
+            column.append(
+                ipywidgets.HTML(f'<b style="line-height:18px">{escape(TITLES[kind])}</b>', layout={"height": "18px"})
+            )
+            column += [row.view for row in self.rows[kind]]
+        half = ipywidgets.Layout(width="50%")
+        self._row_box.children = tuple(ipywidgets.VBox(column, layout=half) for column in columns)
 
     def _laid_out(self) -> ipywidgets.Widget:
         pictures = [picture.view for picture in self.pictures.values()]
@@ -209,6 +213,7 @@ class BenchMotor(Desk[int, BenchAnswer]):
             [cautions, self.desk.view, self.setup.view, self._row_box, self.status.view, grid, *self.words.values()]
         )
         page.add_class("ridesim-desk")
+        page.add_class("ridesim-bench")
         page.layout.height = "auto"  # a long page of entries, not a desk that fits the window
         return page
 
@@ -264,7 +269,9 @@ class BenchMotor(Desk[int, BenchAnswer]):
     def _log(self) -> tuple[SpinLog, dict[str, list[int]]]:
         rows = {kind: [row.texts for row in self.rows[kind]] for kind in state.KINDS}
         log, kept = state.log_of(self.setup.texts, rows, self._name)
-        return log.model_copy(update={"note": self._note}), kept
+        shown = {key: getattr(log.meter, key) for key in state.METER}
+        meter = self._meter.model_copy(update=shown)  # what has no box stays as the log says
+        return log.model_copy(update={"note": self._note, "meter": meter}), kept
 
     # computing and drawing, in the worker's thread
 

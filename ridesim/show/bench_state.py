@@ -210,7 +210,8 @@ def log_text(log: SpinLog) -> str:
         value = getattr(log, key)
         if value != "":
             document[key] = value
-    document["meter"] = {key: getattr(log.meter, key) for key in METER}
+    changed = log.meter.model_dump(exclude_defaults=True)
+    document["meter"] = {key: getattr(log.meter, key) for key in METER} | changed
     if log.gearing is not None:
         document["gearing"] = {key: value for key in GEARING if (value := getattr(log.gearing, key)) is not None}
     for kind in KINDS:

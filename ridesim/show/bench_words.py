@@ -7,6 +7,7 @@ from html import escape
 
 import numpy as np
 
+from ridesim.bench.spin_model import gain_sds
 from ridesim.bench.spin_prediction import fan_drag_slowdown
 from ridesim.show.bench_state import BenchAnswer
 from ridesim.show.style import MARK
@@ -38,7 +39,10 @@ ROWS = (
 
 def cautions_html() -> str:
     """The cautions before the first wire."""
-    return "<h4>Before the first wire</h4><ul>" + "".join(f"<li>{escape(each)}</li>" for each in CAUTIONS) + "</ul>"
+    lines = "".join(f"<li>{escape(each)}</li>" for each in CAUTIONS)
+    # In two columns without the page's usual space between lines: the panel stands below on the first screen.
+    style = "columns:2 420px;column-gap:28px;margin:2px 0 4px;padding-left:18px;font-size:12px;line-height:1.3"
+    return f'<h4 style="margin:0;font-size:13px">Before the first wire</h4><ul style="{style}">{lines}</ul>'
 
 
 def _span(each: Uncertain, digits: int, factor: float = 1.0) -> str:
@@ -84,9 +88,19 @@ def predictions_html(answer: BenchAnswer) -> str:
         ("pack", "wheel lifted, turns/min", "standing pull, N", "top speed, km/h"),
         rows,
     ) + (
-        "<p>Bands: what the test leaves open about the motor, its meters' errors being independent from reading to reading. Rolling, "
-        "wind and the pack's age come on top, and a meter that is always off by the same share. If the motor's drag grew with the "
+        f"<p>Bands: what the test leaves open about the motor{_common(answer)} Rolling, "
+        "wind and the pack's age come on top. If the motor's drag grew with the "
         f"square of speed beyond your fastest point, the free shaft would be {100 * slower:.1f} % slower at 36 V.</p>"
+    )
+
+
+def _common(answer: BenchAnswer) -> str:
+    """Whether the bands hold a factor common to all readings of a meter."""
+    if gain_sds(answer.log.meter).any():
+        return ", the factor common to all readings of a meter included, as the log states it."
+    return (
+        ", each reading's error being its own. A meter that is always off by the same share comes on top, unless the log's [meter] "
+        "states it (voltage_gain_percent, current_gain_percent, speed_gain_percent)."
     )
 
 

@@ -116,6 +116,17 @@ def comparison_text(comparison: Comparison) -> str:
     return "\n".join(parts)
 
 
+def _controller(ride: Ride) -> list[str]:
+    """What a soft start and a cut-out did in the day; nothing where the controller has neither."""
+    control, moments = ride.build.controller, ride.moments
+    said = []
+    if control.ramp_s > 0.0:
+        said.append(f"{moments.starts} starts from a stand, each with the {control.ramp_s:g} s soft start.")
+    if control.cutoff_action == "cut-out":
+        said.append(f"{moments.cut_outs} cut-outs, {moments.seconds_cut_out:.0f} s without drive in all.")
+    return said
+
+
 def ride_text(ride: Ride, findings: Sequence[Finding]) -> str:
     """One ride for the terminal: activities, ledger, what to watch."""
     stages = [
@@ -144,6 +155,7 @@ def ride_text(ride: Ride, findings: Sequence[Finding]) -> str:
         f"{outcome.highest_pack_current_a:.1f} A at the most,",
         f"motor current {outcome.rms_motor_current_a:.1f} A rms, winding {outcome.hottest_winding_c:.0f} °C at the hottest, "
         f"{outcome.seconds_below_command:.0f} s below the commanded speed.",
+        *_controller(ride),
         "",
         "What to watch",
         findings_text(findings),

@@ -6,6 +6,9 @@ import math
 
 import numpy as np
 
+from ridesim.bench.load_log import LoadLog, LoadPoint
+from ridesim.bench.spin_log import Locked, Meter, Turned
+from ridesim.bench.spin_simulated import PretendedMeters
 from ridesim.build import Motor
 
 NAMES = (
@@ -34,6 +37,62 @@ def random_motor(generator: np.random.Generator) -> Motor:
     return motor_of(
         constant, resistance, brush, drag * (1.0 - share), drag * share / fast, rated_power_w=20.0, rated_voltage_v=24.0
     )
+
+
+SERIES_NAMES = (
+    "series_constant_nm_per_a2", "saturation_current_a", "resistance_ohm", "brush_drop_v", "friction_torque_nm",
+    "viscous_nm_per_rad_s",
+)  # fmt: skip
+
+
+def series_motor_of(constant=0.002, saturation=90.0, resistance=0.06, brush=1.0, friction=0.1, viscous=0.0004) -> Motor:
+    """A series-wound motor like a winch's or a lift truck's."""
+    return Motor(
+        kind="series-wound", series_constant_nm_per_a2=constant, saturation_current_a=saturation, resistance_ohm=resistance,
+        brush_drop_v=brush, friction_torque_nm=friction, viscous_nm_per_rad_s=viscous, mass_kg=12.0,
+        winding_to_case_k_per_w=0.4, case_to_air_k_per_w=0.9,
+    )  # fmt: skip
+
+
+def random_series_motor(generator: np.random.Generator) -> Motor:
+    """Any series-wound motor that draws 20 to 80 A from 12 V: saturation from a third to three times its largest test current."""
+
+    def spread(low: float, high: float) -> float:
+        return math.exp(generator.uniform(math.log(low), math.log(high)))
+
+    constant, saturation, brush = spread(0.0008, 0.004), spread(25.0, 250.0), generator.uniform(0.3, 1.8)
+    resistance = spread(0.02, 0.10)
+    middle = constant * 50.0 * 50.0 / (1.0 + 50.0 / saturation)
+    drag, share = middle * spread(0.005, 0.05), generator.uniform(0.0, 0.5)
+    fast = (12.0 - brush - 50.0 * resistance) * 50.0 / middle
+    return series_motor_of(constant, saturation, resistance, brush, drag * (1.0 - share), drag * share / fast)
+
+
+def simulate_load_bench(
+    motor: Motor, currents=(20.0, 40.0, 80.0), held=(4.0, 9.0), volts=12.0, meter=None, generator=None, braked=True,
+    winding_c=20.0,
+) -> LoadLog:  # fmt: skip
+    """A load test's log of a known motor, written down from V = K(I) ω + I R + V_br and K(I) I = τ_f + b ω + τ."""
+    meters = PretendedMeters(meter or Meter(), generator)
+    resistance = motor.resistance_ohm * (1.0 + 0.00393 * (winding_c - 20.0))
+    rows = []
+    for amps in currents:
+        constant = motor.series_constant_nm_per_a2 * amps / (1.0 + amps / motor.saturation_current_a)
+        omega = (volts - motor.brush_drop_v - amps * resistance) / constant
+        torque = constant * amps - motor.friction_torque_nm - motor.viscous_nm_per_rad_s * omega
+        rows.append(
+            LoadPoint(
+                voltage_v=meters.volts(volts), current_a=meters.amps(amps), speed_rpm=meters.rpm(omega),
+                torque_nm=meters.torque(torque) if braked else None, winding_c=winding_c,
+            )
+        )  # fmt: skip
+    locked = [
+        Locked(voltage_v=meters.volts(motor.brush_drop_v + motor.resistance_ohm * amps), current_a=meters.amps(amps))
+        for amps in held
+    ]
+    return LoadLog(
+        kind="series-wound", name="pretended", meter=meters.meter, turned=(Turned(voltage_v=0.1),), load=tuple(rows), locked=tuple(locked),
+    )  # fmt: skip
 
 
 def table_of(**changes) -> dict:

@@ -92,6 +92,30 @@ def test_bands_hold_with_worse_and_coarser_meters():
         assert count >= fewest(MOTORS, 0.94), (name, count / MOTORS)
 
 
+def test_bands_hold_with_a_factor_common_to_all_readings_of_a_meter():
+    from ridesim.bench.spin_log import Meter
+
+    meter = Meter(voltage_gain_percent=2.0, current_gain_percent=3.0, speed_gain_percent=1.0)
+    generator = np.random.default_rng(17)
+    held, blind = dict.fromkeys((*NAMES, "no-load speed"), 0), 0
+    for _ in range(MOTORS):
+        motor = random_motor(generator)
+        log = simulate_bench(motor, Plan(), meter, generator)
+        result = identify(log)
+        for name in NAMES:
+            found = getattr(result, name)
+            held[name] += found.low <= getattr(motor, name) <= found.high
+        truth = no_load_speed(MotorNumbers.of(motor), 36.0)
+        there = band(result, lambda numbers: no_load_speed(numbers, 36.0))
+        held["no-load speed"] += there.low <= truth <= there.high
+        taken_as_own = identify(log.model_copy(update={"meter": Meter()}))
+        there = band(taken_as_own, lambda numbers: no_load_speed(numbers, 36.0))
+        blind += there.low <= truth <= there.high
+    for name, count in held.items():
+        assert count >= fewest(MOTORS, 0.94), (name, count / MOTORS)
+    assert blind < fewest(MOTORS, 0.9)  # without the keys the band would be too narrow: the test can fail
+
+
 def test_linearised_band_agrees_with_the_bootstrap():
     build = load_build("heron_36v")
     vehicle = Vehicle.of(build)

@@ -270,6 +270,30 @@ def test_mixed_units(change, row, meaning):
     assert meaning in problem.hint
 
 
+BRAKED = {"voltage_v": 12.5, "current_a": 20.2, "speed_rpm": 894.0, "torque_nm": 2.0}
+
+
+@pytest.mark.parametrize(
+    ("change", "place", "said"),
+    [
+        ({}, "", ""),
+        ({"speed_rpm": 0.0}, "load[1].speed_rpm", "a standing shaft with 20.2 A"),
+        ({"speed_rpm": 894.0 * np.pi / 30.0}, "load[1]", "check the unit"),
+        ({"torque_nm": 2.0 / 9.80665}, "load[1]", "check the unit"),
+        ({"current_a": 0.0202}, "load[1]", "check the unit"),
+    ],
+    ids=["good", "standing", "rad/s", "kgf m", "kA"],
+)
+def test_a_wrong_brake_point_is_named(change, place, said):
+    if not change:
+        assert found(load=[BRAKED]).widening == 1.0
+        return
+    problem = refused(load=[{**BRAKED, **change}])
+    assert place in problem.place
+    assert said in str(problem)
+    assert "\n" not in str(problem)
+
+
 def test_a_held_rotor_that_heats():
     problem = refused(locked__0__end_voltage_v=1.32)
     assert problem.place == "locked[1]"

@@ -172,6 +172,20 @@ def test_another_voltage_is_the_same_vehicle_with_other_blocks():
     assert other.cutoff_voltage_v == pytest.approx(42.0)
     assert other.total_mass_kg() == pytest.approx(build.total_mass_kg() + 6.6)
     assert at_voltage(build, 36.0).pack == build.pack
+    cuts = make_build(
+        controller__cutoff_action="cut-out", controller__cutoff_voltage_v=33.0, controller__restart_voltage_v=36.0
+    )
+    assert at_voltage(cuts, 48.0).restart_voltage_v == pytest.approx(48.0)
+
+
+def test_a_restart_not_above_the_cut_off_in_force_is_named():
+    with pytest.raises(
+        ValueError, match=r"controller\.restart_voltage_v: found 31\.5 V; expected more than the cut-off's 31\.5 V"
+    ):
+        make_build(controller__cutoff_action="cut-out", controller__restart_voltage_v=31.5)
+    made = make_build(controller__cutoff_action="cut-out")
+    assert (made.restart_voltage_v, made.restart_delay_s) == (pytest.approx(31.5 + 18 * 0.15), 2.0)
+    assert {place for place, _, _ in made.implied()} >= {"controller.restart_voltage_v", "controller.restart_delay_s"}
 
 
 def test_findings_reach_the_comparison():

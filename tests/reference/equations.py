@@ -59,6 +59,10 @@ class Parameters(NamedTuple):
     battery_limit: float  # A, of the controller's input
     motor_limit: float  # A
     cutoff: float  # V
+    cuts_out: float  # 1: switches off at the cut-off; 0: folds back
+    restart: float  # V, at which it comes back
+    restart_delay: float  # s, shortest time off
+    ramp: float  # s, of the soft start; 0 where there is none
     r_on: float  # ohm
     r0_full: float  # ohm at full charge and at the day's temperature
     resistance_rise: float
@@ -89,6 +93,8 @@ class Phase(NamedTuple):
     standby: float  # A
     lights: float  # W from the main pack
     charge_set: float  # A
+    switched_on: float  # 0 while the controller has cut out
+    throttle: float  # s since the throttle opened, at the phase's start
 
 
 @register_jitable
@@ -197,9 +203,12 @@ def largest_motor_current(e_left, omega, k, r, r0, par):
     """
     limit = par.battery_limit
     if r0 > 0.0:
-        limit = min(limit, (e_left - par.cutoff) / r0, e_left / (2.0 * r0))
-    elif e_left < par.cutoff:
-        limit = 0.0
+        limit = min(limit, e_left / (2.0 * r0))
+    if par.cuts_out == 0.0:
+        if r0 > 0.0:
+            limit = min(limit, (e_left - par.cutoff) / r0)
+        elif e_left < par.cutoff:
+            limit = 0.0
     limit = max(limit, 0.0)
     total = r + r0
     if par.series_wound > 0.0:
@@ -223,6 +232,17 @@ def largest_motor_current(e_left, omega, k, r, r0, par):
             power = limit * (e_left - r0 * limit)
             current = (-e_back + sqrt(e_back * e_back + 4.0 * r * power)) / (2.0 * r)
     return max(0.0, min(par.motor_limit, current))
+
+
+@register_jitable
+def full_throttle_current(t, e_left, omega, k, r, r0, par, phase):
+    """Motor current, A, under full throttle at time t (s) of the phase: the largest, the soft start's share of it, or none."""
+    if phase.pack_gives == 0.0 or phase.switched_on == 0.0:
+        return 0.0
+    current = largest_motor_current(e_left, omega, k, r, r0, par)
+    if par.ramp > 0.0:
+        current *= max(0.0, min(1.0, (phase.throttle + t) / par.ramp))
+    return current
 
 
 @register_jitable
@@ -273,10 +293,8 @@ def margins(t, v, charge, v_pol, t_w, t_c, par, phase, table_z, table_e):
     rolling, climb, air = resistances(t, v, par, phase)
     omega = v * par.gear_per_m
     r_m, k = motor_constants(t_w, t_c, par)
-    current = 0.0
-    if phase.pack_gives > 0.0:
-        _, r0, _, e_left = pack_circuit(charge, v_pol, par, phase, table_z, table_e)
-        current = largest_motor_current(e_left, omega, k, r_m + par.r_on, r0, par)
+    _, r0, _, e_left = pack_circuit(charge, v_pol, par, phase, table_z, table_e)
+    current = full_throttle_current(t, e_left, omega, k, r_m + par.r_on, r0, par, phase)
     force = force_of_current(current, omega, k, par)
     possible = (force - rolling - climb - air) / phase.effective_mass
     return possible, force - par.breakaway * rolling - climb - air
@@ -293,8 +311,7 @@ def rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e):
     limited = False  # by the pull, not by the rider or the command
 
     if mode == STALL:
-        if phase.pack_gives > 0.0:
-            current = largest_motor_current(e_left, 0.0, k, r, r0, par)
+        current = full_throttle_current(t, e_left, 0.0, k, r, r0, par, phase)
     elif mode != REST:
         rolling, climb, air = resistances(t, v, par, phase)
         against = rolling + climb + air
@@ -306,8 +323,7 @@ def rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e):
             accel = phase.acceleration
             if mode == BELOW:
                 accel = par.rider_acceleration
-                if phase.pack_gives > 0.0:
-                    current = largest_motor_current(e_left, omega, k, r, r0, par)
+                current = full_throttle_current(t, e_left, omega, k, r, r0, par, phase)
                 wheel = force_of_current(current, omega, k, par)
                 possible = (wheel - against) / phase.effective_mass
                 if possible <= accel:

@@ -32,9 +32,9 @@ def compiled_margins(t, y, par, phase, table_z, table_e):
 
 @njit
 def compiled_electrical(t, y, par, phase, table_z, table_e):
-    """Pack current (A) and pack voltage (V), compiled."""
+    """Pack current (A), pack voltage (V) and motor current (A), compiled."""
     values = rates(t, y[0], y[2], y[3], y[4], y[5], y[6], par[0], phase[0], table_z, table_e)
-    return values[STATE_COUNT], values[STATE_COUNT + 1]
+    return values[STATE_COUNT], values[STATE_COUNT + 1], values[STATE_COUNT + 2]
 
 
 def plain_rates(t, y, par, phase, table_z, table_e):
@@ -50,6 +50,6 @@ def plain_margins(t, y, par, phase, table_z, table_e):
 
 
 def plain_electrical(t, y, par, phase, table_z, table_e):
-    """Pack current (A) and pack voltage (V), in ordinary Python."""
+    """Pack current (A), pack voltage (V) and motor current (A), in ordinary Python."""
     v, _, charge, bound, v_pol, t_w, t_c = y[:PHYSICAL_COUNT].tolist()
-    return rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e)[STATE_COUNT : STATE_COUNT + 2]
+    return rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e)[STATE_COUNT : STATE_COUNT + 3]

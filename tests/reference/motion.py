@@ -20,6 +20,8 @@ BREAKAWAY_EXCESS_N = 1e-9  # "exceeds", where rounding would otherwise start and
 STUCK_PHASES = 200  # so many phases in a row without progress are a fault of ours
 SLOW_MPS = 0.1
 SLOW_TIME_S = 60.0
+CUTS_IN_A_ROW = 10  # one more, each within a minute of the last return, and the rider gives up
+A_MINUTE_S = 60.0
 CHARGE = eq.STATES.index("charge")
 WINDING = eq.STATES.index("winding_c")
 BRAKE = eq.STATES.index("brake")
@@ -96,6 +98,11 @@ class Motion:
         self.standby = self.lights = self.charge_set = 0.0
         self.pack_gives = start_charge > 0.0
         self.slow_since = None
+        self.switched_on = True
+        self.throttle_open_at = None  # s; None: closed
+        self.off_until = self.back_at = -math.inf
+        self.cut_outs = self.cuts_in_a_row = 0
+        self.first_cut_out = None  # s
         self.crossings = {}  # times, s, of each event in the latest phase
         self._stuck = 0
         # An arrival on the command is sought this far (m/s) above it, so that a vehicle that has just fallen off by
@@ -156,7 +163,57 @@ class Motion:
             self.standby if gives else 0.0,
             self.lights if gives else 0.0,
             self.charge_set if gives else 0.0,
+            1.0 if self.switched_on else 0.0,
+            self._since_throttle(),
         )
+
+    def _since_throttle(self):
+        """Seconds since the throttle opened; one that opens now begins its soft start only from a stand."""
+        if self.throttle_open_at is not None:
+            return self.clock - self.throttle_open_at
+        return 0.0 if self.v <= 0.0 else self.par.ramp
+
+    def close_throttle(self):
+        """Let the next phase with drive open it anew, from a stand with a soft start."""
+        if self.v <= 0.0:
+            self.throttle_open_at = None
+
+    def _switching(self, mode, argument):
+        """Event of a cut-out controller in a phase, or None: off, its return; on, the pack's voltage at the cut-off."""
+        par = self.par
+        if par.cuts_out == 0.0 or not self.pack_gives:
+            return None
+        if not self.switched_on:
+            waits = self.off_until - self.clock
+
+            def back(t, y):
+                voltage = self._electrical(t, y, self._par_argument, argument, *self.tables)[1]
+                return min(voltage - par.restart, t - waits)
+
+            return Event("switches", back, 1)
+        if mode in (eq.REST, eq.COAST):
+            return None
+
+        def spare(t, y):
+            _, voltage, current = self._electrical(t, y, self._par_argument, argument, *self.tables)
+            return voltage - par.cutoff if current > 0.0 else 1.0
+
+        return Event("switches", spare, -1)
+
+    def _switch(self):
+        """Cut out, or come back."""
+        if not self.switched_on:
+            self.switched_on = True
+            self.back_at = self.throttle_open_at = self.clock
+            return
+        again = self.cut_outs > 0 and self.cuts_in_a_row > 0 and self.clock - self.back_at < A_MINUTE_S
+        self.cuts_in_a_row = self.cuts_in_a_row + 1 if again else 1
+        self.cut_outs += 1
+        self.switched_on = False
+        self.off_until = self.clock + self.par.restart_delay
+        self.lowest_v = min(self.lowest_v, self.par.cutoff)
+        if self.first_cut_out is None:
+            self.first_cut_out = self.clock
 
     def margins(self):
         """Possible acceleration (m/s²) here and now, and whether the pull at standstill breaks away."""
@@ -194,8 +251,20 @@ class Motion:
             self.clock += duration
             return None, duration
         rates, par, tables = self._rates, self._par_argument, self.tables
-        doubtful = self.grade_rate != 0.0 or phase.mode in (eq.BELOW, eq.COAST)
-        phase = self._argument(phase)
+        if phase.mode == eq.REST:
+            self.throttle_open_at = None
+        elif phase.mode != eq.COAST and self.throttle_open_at is None:
+            self.throttle_open_at = self.clock - self._since_throttle()
+        watches_voltage = self.par.cuts_out > 0.0 and phase.mode != eq.REST
+        doubtful = self.grade_rate != 0.0 or phase.mode in (eq.BELOW, eq.COAST) or watches_voltage
+        mode, phase = phase.mode, self._argument(phase)
+        switching = self._switching(mode, phase)
+        if switching is not None:
+            beyond = switching.direction * switching.function(0.0, self.y)
+            if beyond > 0.0:
+                self._switch()
+                return switching.name, 0.0
+            events = [*events, switching]
         if self.pack_gives:
             events = [*events, Event("empty", lambda t, y: y[CHARGE], -1)]
 
@@ -235,11 +304,13 @@ class Motion:
             self.y[CHARGE] = 0.0
             self.pack_gives = False
         self.clock += gone
+        if name == "switches":
+            self._switch()
         return name, gone
 
     def _note_extremes(self, times, states, phase):
         for t, y in zip(times.tolist(), states.T, strict=True):
-            current, voltage = self._electrical(t, y, self._par_argument, phase, *self.tables)
+            current, voltage, _ = self._electrical(t, y, self._par_argument, phase, *self.tables)
             self.lowest_v = min(self.lowest_v, voltage)
             self.highest_a = max(self.highest_a, current)
         self.hottest_c = max(self.hottest_c, float(states[WINDING].max()))
@@ -320,5 +391,6 @@ class Motion:
         return min(duration, max(self.slow_since + SLOW_TIME_S - self.clock, 0.0))
 
     def _leave_if_slow_for_long(self):
-        if self.slow_since is not None and self.clock - self.slow_since >= SLOW_TIME_S - 1e-8:
+        slow = self.slow_since is not None and self.clock - self.slow_since >= SLOW_TIME_S - 1e-8
+        if slow or self.cuts_in_a_row > CUTS_IN_A_ROW:
             raise LeavesActivityError

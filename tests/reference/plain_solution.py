@@ -31,6 +31,12 @@ Decisions where the model leaves room
 - Charging is for activities that stand: a charger beside a route or a trace is refused. Its tail is set by the rated
   capacity at the day's temperature, for the two-well law too.
 - The rated current, from which the Peukert law counts, does not change with temperature or ageing.
+- The throttle opens when a driven phase follows a rest, the start of a moving activity or of a trace's piece at a stand.
+  Opened at a stand, a soft start's share of the largest current grows from nothing to all over the ramp.
+- A controller that cuts out does so when the pack's voltage meets the cut-off while motor current flows, at once where the
+  current would jump past it. It comes back, with its soft start from the beginning, when its shortest time off is over and
+  the pack is at the restart voltage; until then there is no motor current, lights and standby go on. Time under
+  0.1 m/s counts as before. An eleventh cut-out in a row, each within a minute of the last return, ends the activity.
 - Leaving the last activity early ends the ride there. Without any discharge the highest pack current is zero.
 - Time starts with the first activity's start (midnight if it has none) and ends with the last activity.
 - In the ledger the charger's energy is negative, so that all entries but ``drawn`` add up to ``drawn``.
@@ -64,6 +70,8 @@ class ReferenceRide:
     rhs_calls: int
     end_time_s: float
     left_activities: tuple  # names of the activities that the vehicle could not finish
+    cut_outs: int
+    first_cut_out_s: float | None  # on the clock
 
 
 def reference_ride(
@@ -143,6 +151,8 @@ def reference_ride(
         motion.charge_set = float(activity.charge_current_a or 0.0)
         motion.wake_pack()
         motion.slow_since = None
+        motion.cuts_in_a_row = 0
+        motion.close_throttle()
         motion.position = 0.0
         motion.grade = motion.grade_rate = 0.0
         motion.rolling = float(vehicle.rolling_coefficient)
@@ -191,6 +201,8 @@ def _result(motion, start, distance, left):
         rhs_calls=motion.calls,
         end_time_s=motion.clock,
         left_activities=left,
+        cut_outs=motion.cut_outs,
+        first_cut_out_s=motion.first_cut_out,
     )
 
 
@@ -268,6 +280,8 @@ def driven_interval(motion, command, command_end, duration, grade, rate):
     """Follow a command between two speeds (m/s) for a time (s), on a grade (percent) with a rate (percent a second)."""
     slope = (command_end - command) / duration
     on = motion.meet(command)
+    if command <= 0.0:
+        motion.close_throttle()
     gone = 0.0
     free = False  # has just broken away
     while duration - gone > 0.0:

@@ -26,12 +26,13 @@ MEASURED_HEAT = {
 
 
 class Resolved:
-    """A build whose cut-off is filled in, as the reference wants it."""
+    """A build whose cut-off and return are filled in, as the reference wants it."""
 
     def __init__(self, build: Build) -> None:
         self._build = build
         values = {name: getattr(build.controller, name) for name in type(build.controller).model_fields}
-        self.controller = SimpleNamespace(**{**values, "cutoff_voltage_v": build.cutoff_voltage_v})
+        resolved = ("cutoff_voltage_v", "restart_voltage_v", "restart_delay_s")
+        self.controller = SimpleNamespace(**{**values, **{name: getattr(build, name) for name in resolved}})
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self._build, name)

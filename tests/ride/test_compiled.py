@@ -14,8 +14,8 @@ import json
 from ridesim.build import load_build
 from ridesim.day import Activity, load_route, load_trace
 from ridesim.ride.simulate import simulate
-from ridesim.ride.steady import steady_range, steepest_start_percent, top_speed_kmh
-from tests.ride.machines import day_of
+from ridesim.ride.steady import steady_range, steepest_start_percent, time_to_speed, top_speed_kmh
+from tests.ride.machines import day_of, make_build
 
 build = load_build("heron_36v")
 day = day_of(
@@ -27,6 +27,12 @@ answers = []
 for law in ("peukert", "two-well", "saturating"):
     outcome = simulate(build, day, law).outcome
     answers += [outcome.end_state_of_charge, outcome.energy_wh, outcome.lowest_pack_voltage_v, outcome.hottest_winding_c]
+switches = make_build(
+    controller__cutoff_action="cut-out", controller__cutoff_voltage_v=36.6, controller__restart_voltage_v=37.0, controller__ramp_s=1.0
+)
+ride = simulate(switches, day.model_copy(update={"start_state_of_charge": 0.6}))
+assert ride.moments.cut_outs > 1
+answers += [ride.moments.cut_outs, ride.moments.cut_off_s, ride.outcome.distance_km, time_to_speed(switches, 8.0).time_s]
 answers += [top_speed_kmh(build), steepest_start_percent(build), steady_range(build, 12.0).distance_km]
 print(json.dumps(answers))
 """

@@ -106,6 +106,24 @@ def test_a_log_survives_the_boxes():
     assert kept["no_load"] == [0, 1, 2, 3]
 
 
+def test_what_has_no_box_is_kept_and_saved(tmp_path):
+    """The last digits and the common factors of the meters go from the log to the answer and into the saved log."""
+    text = (shipped("data") / "logs" / "heron_motor_bench.toml").read_text(encoding="utf-8")
+    file = tmp_path / "mine.toml"
+    file.write_text(
+        text.replace("[meter]", "[meter]\nvoltage_gain_percent = 2.0\ncurrent_digit_a = 0.01"), encoding="utf-8"
+    )
+    panel = BenchMotor(file, "heron_36v", folder=tmp_path)
+    assert panel.wait()
+    assert panel.answer.log.meter == load_spin_log(file).meter
+    assert "as the log states it" in panel.words["On the vehicle"].html
+    panel._pressed("save")
+    assert load_spin_log(tmp_path / "my_motor_bench.toml").meter == load_spin_log(file).meter
+    panel.desk.put({"log": "winch_motor_loads"})
+    panel._pressed("open")
+    assert "There is no spin test for such a motor" in panel.status.text
+
+
 @pytest.mark.parametrize("drawing", [SpeedDiagram, RoadDiagram, HeldDiagram, DragDiagram])
 def test_pictures_hold_what_their_words_say(drawing):
     shown = bench_state.answer(load_spin_log("heron_motor_bench"), load_build("heron_36v"))

@@ -51,6 +51,8 @@ def test_cut_off_keeps_its_volts_a_block(heron):
     variant = with_values(heron, {"pack.blocks_in_series": 4})
     assert variant.build.cutoff_voltage_v == pytest.approx(42.0)
     assert "31.5 V moved to 42 V" in variant.remarks[0].text
+    cuts = with_values(heron, {"controller.cutoff_action": "cut-out", "controller.restart_voltage_v": 36.0}).build
+    assert with_values(cuts, {"pack.blocks_in_series": 4}).build.restart_voltage_v == pytest.approx(48.0)
     given = with_values(heron, {"pack.blocks_in_series": 4, "controller.cutoff_voltage_v": 40.0})
     assert (given.build.cutoff_voltage_v, given.remarks) == (40.0, ())
 

@@ -1,0 +1,108 @@
+"""Refuses a series-wound motor's log that cannot be right: one clear message that names the row."""
+
+from __future__ import annotations
+
+from ridesim.bench.load_log import NEVER_UNLOADED, LoadLog
+from ridesim.bench.spin_checks import locked_drift, stranger
+from ridesim.words import InputProblem
+
+FEWEST_LOADS = 3
+MAKES_VOLTS = 0.03
+"""V s/rad at the open leads from which the motor has magnets; a series-wound one shows its remanence: common practice, no source."""
+OPEN_V = 2.0
+"""The same turned by hand, where no speed is written down: common practice, no source. [V]"""
+SPREAD = 1.3
+"""Largest over smallest current below which points under load say next to nothing of the flux: common practice, no source."""
+
+
+def check(log: LoadLog, file: str = "the bench log") -> None:
+    """Refuse a log of a motor with magnets, of too few points, or whose points cannot be right.
+
+    Raises
+    ------
+    InputProblem
+        The first thing that is wrong: row, what was found, what is expected.
+    """
+    _kind(log, file)
+    _enough(log, file)
+    _turning(log, file)
+    speeds = [(f"load[{n}]", row, log.motor_speed(row) or 1.0) for n, row in enumerate(log.load, start=1)]
+    stranger(
+        file, "current", [(f"load[{n}]", row.current_a) for n, row in enumerate(log.load, start=1)], milli_only=True
+    )
+    stranger(
+        file, "voltage", [(f"load[{n}]", row.voltage_v) for n, row in enumerate(log.load, start=1)], milli_only=True
+    )
+    stranger(
+        file, "volts over amps", [(f"locked[{n}]", row.voltage_v / row.current_a) for n, row in enumerate(log.locked, start=1)],
+        milli_only=True,
+    )  # fmt: skip
+    stranger(
+        file,
+        "volts over amps and speed",
+        [(place, row.voltage_v / row.current_a / speed) for place, row, speed in speeds],
+    )
+    locked_drift(log.locked, log.meter, file)
+    _more_than_held(log, file)
+
+
+def _kind(log: LoadLog, file: str) -> None:
+    if not log.turned:
+        raise InputProblem(
+            file, "turned", "no kind test",
+            "first of all [[turned]]: the shaft turned with the leads open, and the volts it makes", NEVER_UNLOADED,
+        )  # fmt: skip
+    for number, row in enumerate(log.turned, start=1):
+        speed = log.motor_speed(row)
+        volts = abs(row.voltage_v)
+        if (volts / speed >= MAKES_VOLTS) if speed else volts >= OPEN_V:
+            raise InputProblem(
+                file, f"turned[{number}].voltage_v", f"{volts:g} V with the leads open", "next to none from a series-wound motor",
+                "It has magnets, or a field of its own: use the spin test.",
+            )  # fmt: skip
+
+
+def _enough(log: LoadLog, file: str) -> None:
+    if not log.locked:
+        raise InputProblem(
+            file, "locked", "no row", "at least one [[locked]] point: a few amps through the held motor, lamp in series"
+        )
+    if len(log.load) < FEWEST_LOADS:
+        raise InputProblem(
+            file,
+            "load",
+            f"{len(log.load)} rows",
+            f"at least {FEWEST_LOADS} [[load]] points at different currents",
+            NEVER_UNLOADED,
+        )
+    amps = [row.current_a for row in log.load]
+    if max(amps) < SPREAD * min(amps):
+        raise InputProblem(
+            file, "load", f"currents from {min(amps):g} to {max(amps):g} A", "currents further apart, the largest at least "
+            f"{SPREAD:g} times the smallest", "Brake harder for some of them; never less than now for others.",
+        )  # fmt: skip
+
+
+def _turning(log: LoadLog, file: str) -> None:
+    for number, row in enumerate(log.load, start=1):
+        if row.rpm is None:
+            raise InputProblem(file, f"load[{number}].speed_rpm", "nothing", "a speed, or turns with seconds")
+        if row.rpm == 0.0:
+            raise InputProblem(
+                file, f"load[{number}].speed_rpm", f"a standing shaft with {row.current_a:g} A", "a turning motor in this list",
+                "Standing with current is a [[locked]] point: 2 s at most, the winding heats.",
+            )  # fmt: skip
+
+
+def _more_than_held(log: LoadLog, file: str) -> None:
+    """A turning motor needs more volts than a held one at the same current."""
+    ohms = min(row.voltage_v / row.current_a for row in log.locked)
+    brush = 3.0  # V, more than any pair of brushes drops
+    for number, row in enumerate(log.load, start=1):
+        least = (ohms * row.current_a) * 0.5 - brush
+        if row.voltage_v < least:
+            raise InputProblem(
+                file, f"load[{number}].voltage_v", f"{row.voltage_v:g} V at {row.current_a:g} A",
+                f"more than the held rotor's resistance alone takes (about {ohms * row.current_a:.1f} V)",
+                "Is the voltage taken at the motor's terminals, and the current in amps?",
+            )  # fmt: skip

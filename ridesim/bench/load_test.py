@@ -1,0 +1,392 @@
+"""From points under load to a series-wound motor: k_s, saturation, R at 20 °C, brush drop, friction, viscous drag.
+
+A series-wound motor is never run unloaded, so there is no spin test for it: a held rotor gives the winding, and points
+under a brake or a load give the flux.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.bench.least_squares import Fit, common_covariance, fit
+from ridesim.bench.load_checks import check
+from ridesim.bench.load_log import NEVER_UNLOADED, LoadLog
+from ridesim.bench.spin_log import RPM
+from ridesim.bench.spin_model import Points, assemble, gain_sds, scaled
+from ridesim.build import Motor
+from ridesim.physics import motor
+from ridesim.words import Finding, InputProblem, Uncertain
+
+FloatArray = NDArray[np.float64]
+
+BAND = 0.95
+CONTRADICTION = 1e-6
+"""As in :mod:`ridesim.bench.spin_test`."""
+LOG_KS, PER_SATURATION, LOG_R, BRUSH, FRICTION, VISCOUS = range(6)
+"""Places in the parameter vector: ln k_s, 1/I_sat, ln R20, V_br, τ_f, b. One over the saturation current, because a motor that
+does not saturate in the test is at 0 there, not at infinity."""
+_KEYS = ("series_constant_nm_per_a2", "saturation_current_a", "resistance_ohm", "brush_drop_v", "friction_torque_nm",
+         "viscous_nm_per_rad_s")  # fmt: skip
+_SILENT = 0.7
+"""As in :mod:`ridesim.bench.spin_words`."""
+_NEARLY_FREE = 0.2
+"""Share of the heaviest point's current below which a point is nearly unloaded: common practice, no source."""
+
+
+_LEAST_SOFT = 0.1
+"""Least 1 + I/I_sat of a free fit, whose 1/I_sat may scatter below 0: keeps it away from the pole."""
+_USUAL_SHARE = 0.8
+_STARTS = (0.2, 0.8, 2.5)
+"""First guesses of 1/I_sat, over one over the largest current: the misfit has more than one valley."""
+
+
+class LoadPoints(NamedTuple):
+    """Points as in the spin test, held rotor first in no order of its own, and the winding's temperature in each. [°C]"""
+
+    points: Points
+    winding: FloatArray
+
+    def without(self, index: int) -> LoadPoints:
+        """All points but one."""
+        return LoadPoints(self.points.without(index), np.delete(self.winding, index))
+
+
+def points_of(log: LoadLog) -> LoadPoints:
+    """A checked log's points; the torque equation holds where a torque is given."""
+    rows: list[tuple[str, float, float, float, float, bool, bool, bool]] = []
+    winding = []
+    for number, held in enumerate(log.locked, start=1):
+        rows.append((f"locked[{number}]", held.voltage_v, held.current_a, 0.0, 0.0, False, False, False))
+        winding.append(log.room_c)
+    for number, row in enumerate(log.load, start=1):
+        speed = log.motor_speed(row)
+        assert speed is not None
+        torque = row.torque_nm or 0.0
+        rows.append((f"load[{number}]", row.voltage_v, row.current_a, speed, torque, torque > 0.0, False, False))
+        winding.append(log.room_c if row.winding_c is None else row.winding_c)
+    return LoadPoints(assemble(rows, log.meter, log.turns_ratio), np.array(winding))
+
+
+def residuals(theta: FloatArray, data: LoadPoints) -> FloatArray:
+    """Misfit of every equation in standard deviations of what the meters explain.
+
+    Parameters
+    ----------
+    theta : ndarray, shape (6,)
+        ln k_s, 1/I_sat [1/A], ln R20, V_br [V], τ_f [N m], b [N m s/rad].
+    data : LoadPoints
+        The measurements.
+
+    Returns
+    -------
+    ndarray
+        One an electrical equation, then one a torque equation.
+
+    Notes
+    -----
+    g1 = V - K(I) ω - I R - V_br and g2 = K(I) I - τ_f - b ω - τ_load with K(I) = k_s I/(1 + I/I_sat), the model's section 3.
+    Their covariance follows from the readings' to first order (K' = k_s/(1 + I/I_sat)²), and whitens them: total least
+    squares as in :func:`ridesim.bench.spin_model.residuals`.
+    """
+    points = data.points
+    soft = np.maximum(1.0 + theta[PER_SATURATION] * points.current, _LEAST_SOFT)
+    with_amps = float(np.exp(theta[LOG_KS]))
+    constant, steeper = with_amps * points.current / soft, with_amps / soft**2
+    resistance = float(np.exp(theta[LOG_R])) * (1.0 + motor.COPPER_PER_K * (data.winding - 20.0))
+    g1 = points.voltage - constant * points.speed - points.current * resistance - theta[BRUSH]
+    by_amps = steeper * points.speed + resistance
+    l11 = np.sqrt(points.voltage_sd**2 + (by_amps * points.current_sd) ** 2 + (constant * points.speed_sd) ** 2)
+    r1 = g1 / l11
+    on = points.turning
+    current, speed = points.current[on], points.speed[on]
+    g2 = constant[on] * current - theta[FRICTION] - theta[VISCOUS] * speed - points.torque[on]
+    twist = steeper[on] * current + constant[on]
+    amps2, turns2 = points.current_sd[on] ** 2, points.speed_sd[on] ** 2
+    s22 = twist**2 * amps2 + theta[VISCOUS] ** 2 * turns2 + points.torque_sd[on] ** 2
+    s12 = -by_amps[on] * twist * amps2 + constant[on] * theta[VISCOUS] * turns2
+    l21 = s12 / l11[on]
+    r2 = (g2 - l21 * r1[on]) / np.sqrt(s22 - l21**2)
+    return np.concatenate([r1, r2])
+
+
+@dataclass(frozen=True, eq=False)
+class LoadResult:
+    """What points under load say about a series-wound motor.
+
+    Attributes
+    ----------
+    log : LoadLog
+    free : Fit
+        Estimate and covariance without bounds: what bands are made from.
+    best : ndarray
+        The same with saturation, drags and brush drop held at 0 or above.
+    data : LoadPoints
+    covariance : ndarray
+        Widened where the points scatter, the meters' common factors included.
+    widening, quantile : float
+        As in :class:`ridesim.bench.spin_test.SpinResult`.
+    shares : ndarray
+        Standard deviation over that of the usual values alone: near 1, the data say nothing.
+    """
+
+    log: LoadLog
+    free: Fit
+    best: FloatArray
+    data: LoadPoints
+    covariance: FloatArray
+    widening: float
+    quantile: float
+    shares: FloatArray
+
+    @cached_property
+    def values(self) -> dict[str, Uncertain]:
+        """The motor's six numbers by their key in a build file; a saturation current may be infinite at its upper end."""
+        return {key: self._band(place) for place, key in enumerate(_KEYS)}
+
+    def _band(self, place: int) -> Uncertain:
+        half = self.quantile * float(np.sqrt(self.covariance[place, place]))
+        best, centre = float(self.best[place]), float(self.free.values[place])
+        if place in (LOG_KS, LOG_R):
+            return Uncertain(
+                float(np.exp(best)), float(np.exp(min(centre - half, best))), float(np.exp(max(centre + half, best)))
+            )
+        low, high = min(max(0.0, centre - half), best), max(centre + half, best)
+        if place != PER_SATURATION:
+            return Uncertain(best, low, high)
+        ends = [1.0 / end if end > 0.0 else float("inf") for end in (best, high, low)]
+        return Uncertain(*ends)
+
+    def torque_at(self, current_a: float) -> Uncertain:
+        """Torque before friction at a current, with its band: far better known than k_s and saturation apart. [N m]"""
+        place = slice(LOG_KS, PER_SATURATION + 1)
+        soft = 1.0 + self.best[PER_SATURATION] * current_a
+        value = float(np.exp(self.best[LOG_KS])) * current_a**2 / soft
+        slope = np.array([value, -value * current_a / soft])
+        half = self.quantile * float(np.sqrt(slope @ self.covariance[place, place] @ slope))
+        return Uncertain(value, max(0.0, value - half), value + half)
+
+    def runaway_rpm(self, voltage_v: float) -> float:
+        """Speed that the motor would reach unloaded at a voltage, held back by its own drag alone. [turns a minute]
+
+        Notes
+        -----
+        V = K(I) ω + I R + V_br with K(I) I = τ_f + b ω; infinite where the points show no drag.
+        """
+        from scipy.optimize import brentq
+
+        constant, per_a = float(np.exp(self.best[LOG_KS])), float(self.best[PER_SATURATION])
+        saturation = 1.0 / per_a if per_a > 0.0 else 1e9
+        resistance, brush = float(np.exp(self.best[LOG_R])), float(self.best[BRUSH])
+
+        def spare(omega: float) -> float:
+            drag = motor.drag_torque(omega, float(self.best[FRICTION]), float(self.best[VISCOUS]))
+            amps = motor.current_for_torque(drag, 0.0, constant, saturation)
+            back = motor.torque_constant(amps, 0.0, constant, saturation) * omega
+            return voltage_v - brush - amps * resistance - back
+
+        if spare(1e5) > 0.0:
+            return float("inf")
+        return float(brentq(spare, 0.0, 1e5)) / RPM
+
+    @cached_property
+    def residuals(self) -> dict[str, tuple[float, float]]:
+        """Misfit of each row in standard deviations: electrical, and torque (NaN where none was given)."""
+        sds = residuals(self.best, self.data)
+        points = self.data.points
+        torque = np.full(len(points.row), np.nan)
+        torque[points.turning] = sds[len(points.row) :]
+        return {row: (float(sds[i]), float(torque[i])) for i, row in enumerate(points.row)}
+
+    @cached_property
+    def not_separated(self) -> tuple[str, ...]:
+        """Sentences: what the data cannot tell, and what was taken instead."""
+        return tuple(_not_told(self))
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What to watch about this motor and this test."""
+        return tuple(_findings(self))
+
+    def motor_keys(self) -> dict[str, Any]:
+        """Keys for the [motor] section of a build file."""
+        most = 10_000.0  # A, the largest a build file takes: no saturation seen
+        keys = {key: float(f"{min(band.value, most):.4g}") for key, band in self.values.items()}
+        return {"kind": "series-wound", **keys}
+
+    def motor(self, like: Motor) -> Motor:
+        """The identified motor with nameplate, mass and heat of another description."""
+        others = {"kind", "curve", "curve_voltage_v", "torque_constant_nm_per_a", "magnet", *_KEYS}
+        kept = {name: getattr(like, name) for name in like.model_fields_set if name not in others}
+        return Motor.model_validate({**kept, **self.motor_keys()})
+
+
+def identify_series(log: LoadLog, file: str = "the bench log") -> LoadResult:
+    """The series-wound motor behind points under load.
+
+    Parameters
+    ----------
+    log : LoadLog
+        Kind test, held rotor, at least three points under load.
+    file : str
+        What messages call the log.
+
+    Returns
+    -------
+    LoadResult
+        Six numbers with 95 % bands, residuals, what cannot be separated.
+
+    Raises
+    ------
+    InputProblem
+        A motor with magnets, too few points, or points that cannot be right; names the row.
+
+    Notes
+    -----
+    Total least squares with the meters' accuracy (:func:`residuals`). Weak usual values stand in where the data say nothing: one over
+    the saturation current 0.8 ± 0.8 over the largest current, brush drop 1.0 ± 0.6 V, drag 5 ± 5 % of the median torque, of which
+    30 ± 40 % grow with speed; common practice, no source.
+    """
+    from scipy.stats import chi2, norm, t
+
+    check(log, file)
+    data = points_of(log)
+    usual = _usual(data)
+    found = _fit(data, usual)
+    points = data.points
+    degrees = max(1, len(points.row) + int(points.turning.sum()) - len(usual))
+    misfit = float(np.sum(residuals(found.values, data) ** 2))
+    chance = float(chi2.sf(misfit, degrees))
+    if chance < CONTRADICTION:
+        _refuse(data, usual, misfit, file)
+    widening = float(np.sqrt(misfit / degrees)) if chance < 0.01 else 1.0
+    level = 0.5 + 0.5 * BAND
+    quantile = float(norm.ppf(level) if widening == 1.0 else t.ppf(level, degrees))
+    spread = np.array([sd for _, sd in usual])
+
+    def off(theta: FloatArray, gains: FloatArray) -> FloatArray:
+        return _everything(theta, data._replace(points=scaled(points, gains)), usual)
+
+    common = common_covariance(off, found, spread, gain_sds(log.meter))
+    shares = np.minimum(1.0, np.sqrt(np.diag(found.covariance)) * widening / spread)
+    best = found.values
+    if (best[[PER_SATURATION, BRUSH, FRICTION, VISCOUS]] < 0.0).any():
+        best = _fit(data, usual, np.array([-np.inf, 0.0, -np.inf, 0.0, 0.0, 0.0])).values
+    return LoadResult(log, found, best, data, found.covariance * widening**2 + common, widening, quantile, shares)
+
+
+def _usual(data: LoadPoints) -> list[tuple[float, float]]:
+    """Usual value and its spread for each parameter."""
+    points = data.points
+    loaded = points.speed > 0.0
+    volts, amps, speed = points.voltage[loaded], points.current[loaded], points.speed[loaded]
+    top = int(np.argmax(points.current * ~loaded))
+    ohms = max(points.voltage[top] - 1.0, 0.4 * points.voltage[top]) / points.current[top]
+    constant = np.maximum(volts - 1.0 - amps * ohms, 0.2 * volts) / speed
+    most = float(amps.max())
+    per_a = _USUAL_SHARE / most
+    drag = 0.05 * float(np.median(constant * amps))
+    fastest = float(speed.max())
+    return [
+        (float(np.log(np.median(constant / amps * (1.0 + per_a * amps)))), 1.5),
+        (per_a, 1.0 / most),
+        (float(np.log(ohms)), 1.5),
+        (1.0, 0.6),
+        (0.7 * drag, drag),
+        (0.3 * drag / fastest, 0.4 * drag / fastest),
+    ]
+
+
+def _everything(theta: FloatArray, data: LoadPoints, usual: list[tuple[float, float]]) -> FloatArray:
+    centre, spread = np.array([c for c, _ in usual]), np.array([s for _, s in usual])
+    with np.errstate(all="ignore"):
+        return np.concatenate([residuals(theta, data), (theta - centre) / spread])
+
+
+def _fit(data: LoadPoints, usual: list[tuple[float, float]], lower: FloatArray | None = None) -> Fit:
+    start, spread = np.array([c for c, _ in usual]), np.array([s for _, s in usual])
+    found = []
+    for share in _STARTS:
+        begin = start.copy()
+        begin[PER_SATURATION] *= share / _USUAL_SHARE
+        begin[LOG_KS] += np.log((1.0 + share) / (1.0 + _USUAL_SHARE))
+        found.append(fit(lambda theta: _everything(theta, data, usual), begin, spread, lower))
+    return min(found, key=lambda each: each.misfit)
+
+
+def _refuse(data: LoadPoints, usual: list[tuple[float, float]], misfit: float, file: str) -> None:
+    """Name the row without which the others agree best."""
+    ease = []
+    for index in range(len(data.points.row)):
+        rest = data.without(index)
+        ease.append(float(np.sum(residuals(_fit(rest, usual).values, rest) ** 2)))
+    order = np.argsort(ease)
+    names = [data.points.row[int(place)] for place in order[:2]]
+    tied = len(order) > 1 and ease[order[1]] < 1.5 * ease[order[0]] + 4.0
+    raise InputProblem(
+        file, " or ".join(names) if tied else names[0],
+        f"a point that contradicts the others ({np.sqrt(misfit):.0f} standard deviations between them all)",
+        "points of one motor within the meters' accuracy",
+        "Measure this point again; check the unit, where the turns were counted, and whether the winding had warmed.",
+    )  # fmt: skip
+
+
+def _not_told(result: LoadResult) -> Iterator[str]:
+    points, shares = result.data.points, result.shares
+    if not points.turning.any():
+        yield (
+            "Friction and viscous drag: no torque was measured, so your points say nothing about them; 5 % of the torque is taken. "
+            "One point with a brake of known torque settles their sum."
+        )
+    elif shares[FRICTION] > _SILENT:
+        yield "Friction: hidden under the brake's own error; 5 % of the torque is the usual value and is used."
+    if points.turning.any() and shares[VISCOUS] > _SILENT:
+        yield "Friction and viscous drag: not told apart by your points; 30 % of the drag is taken as growing with speed."
+    if shares[PER_SATURATION] > _SILENT:
+        yield (
+            "Saturation: your currents lie too close together or too low to show it. The torque between them is known, beyond them it "
+            "is a guess: take a point at a higher current."
+        )
+    if shares[BRUSH] > _SILENT:
+        yield "Brush drop: not told by your points; 1.0 ± 0.6 V is the usual range and is used."
+    spread = np.sqrt(np.diag(result.covariance))
+    tied = result.covariance[LOG_KS, PER_SATURATION] / (spread[LOG_KS] * spread[PER_SATURATION])
+    if abs(tied) > 0.95:
+        yield (
+            "Series constant and saturation: partly told apart only; their torque at the measured currents is well known, either number "
+            "alone is not."
+        )
+
+
+def _findings(result: LoadResult) -> Iterator[Finding]:
+    log, points = result.log, result.data.points
+    volts = max(row.voltage_v for row in log.load)
+    runaway = result.runaway_rpm(volts)
+    turns = f"about {runaway:.0f} turns a minute" if np.isfinite(runaway) else "a speed without limit"
+    yield Finding(
+        "runs-away-unloaded", "warning",
+        f"Unloaded at {volts:.0f} V this motor would reach {turns}. {NEVER_UNLOADED} A chain that breaks unloads it too: fit a cut-out switch "
+        "within reach and a guard around motor and chain.",
+        {"voltage_v": volts, "runaway_rpm": runaway},
+    )  # fmt: skip
+    heaviest = float(points.current.max())
+    for number, row in enumerate(log.load, start=1):
+        if row.current_a < _NEARLY_FREE * heaviest:
+            yield Finding(
+                "nearly-unloaded", "warning",
+                f"load[{number}] drew only {row.current_a:g} A: nearly unloaded, close to running away. Do not go lower.",
+                {"current_a": row.current_a},
+            )  # fmt: skip
+    if result.widening > 1.0:
+        worst = max(result.residuals.items(), key=lambda each: float(np.nanmax(np.abs(each[1]))))[0]
+        yield Finding(
+            "points-scatter", "warning",
+            f"The points scatter {result.widening:.1f} times more than the meters explain, {worst} the most; all bands are widened by that. "
+            "A winding that warmed from point to point does this: write down winding_c, or let it cool.",
+            {"widening": result.widening},
+        )  # fmt: skip
