@@ -39,7 +39,7 @@ class NewestOnly(Generic[Item]):
         failed: Callable[[BaseException], None],
         finish: Callable[[Item], None] | None = None,
         settled: Callable[[], None] | None = None,
-        finish_s: float = 0.15,
+        finish_s: float = 0.06,
         rest_s: float = 1.0,
     ) -> None:
         self._work, self._failed, self._finish, self._settled = work, failed, finish, settled
