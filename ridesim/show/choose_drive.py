@@ -386,9 +386,10 @@ class ChooseDrive(Desk[Wish, Answer]):
             drawing = picture.canvas.drawing
             if hasattr(drawing, "system"):
                 drawing.system = system
-        show_all(pictures, answer)
+        # Words first: the page puts them up while the pictures are being drawn.
         self.table.show(table_html(answer.comparison, system, banded=answer.banded))
         self.findings.show(findings_html(answer))
+        show_all(pictures, answer)
         self._answer = answer
 
     def _settled(self) -> None:

@@ -27,7 +27,7 @@ function render({ model, el }) {
   figure.append(holder, caption);
   el.append(figure);
   el.classList.add("ridesim-fills");
-  const pen = canvas.getContext("2d");
+  const pen = canvas.getContext("2d", { alpha: false });
 
   let below = null; // the layer as its bytes came, and its pixels
   let still = null;
