@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+import os
+from pathlib import Path
 from typing import Any
+
+import pytest
+
+from tests.browser.lab import ROOT
 
 SERIALS = "() => [...document.querySelectorAll('.ridesim-picture canvas')].map((c) => Number(c.dataset.serial))"
 
@@ -55,3 +61,40 @@ def old(page: Any) -> list[bool]:
     return page.evaluate(
         "() => [...document.querySelectorAll('.ridesim-picture')].map((f) => f.classList.contains('ridesim-is-old'))"
     )
+
+
+def all_reached_by_keyboard(page: Any, first: str) -> None:
+    """Tab from the first control to the last: every control of the panel gets the focus once, visibly."""
+    wanted = page.locator(".ridesim-desk :is(input, select, button)").count()
+    page.get_by_label(first, exact=True).focus()
+    reached = 1
+    for _ in range(wanted + 20):
+        page.keyboard.press("Tab")
+        inside = page.evaluate(
+            "() => { const a = document.activeElement; if (!a || !a.closest('.ridesim-desk')) return ''; const o = getComputedStyle(a);"
+            " if (!a.matches('input, select, button')) return 'words';"
+            " return parseFloat(o.outlineWidth) >= 2 && o.outlineStyle !== 'none' ? 'seen' : 'unseen'; }"
+        )
+        if inside == "":
+            break
+        assert inside != "unseen"
+        reached += inside == "seen"
+    assert reached == wanted
+
+
+def load_axe(page: Any) -> None:
+    """axe-core from RIDESIM_AXE or .ci/out/axe (npm pack axe-core); required when CI=true, else the test is skipped."""
+    script = Path(os.environ.get("RIDESIM_AXE", ROOT / ".ci" / "out" / "axe" / "package" / "axe.min.js"))
+    if not script.is_file():
+        if os.environ.get("CI") == "true":
+            pytest.fail(f"axe-core is not at {script}")
+        pytest.skip("axe-core is not here")
+    page.evaluate(script.read_text(encoding="utf-8"))
+
+
+def serious_violations(page: Any) -> list[Any]:
+    """What axe-core finds serious or critical inside the panel: impact, rule, the elements."""
+    found = page.evaluate(
+        "async () => (await axe.run('.ridesim-desk')).violations.map((v) => [v.impact, v.id, v.nodes.map((n) => n.html.slice(0, 200))])"
+    )
+    return [violation for violation in found if violation[0] in ("serious", "critical")]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from pathlib import Path
 
 import pytest
 
@@ -11,8 +10,8 @@ from ridesim.bench.spin_log import load_spin_log
 from ridesim.build import load_build
 from ridesim.show import bench_state
 from ridesim.show.bench_words import CAUTIONS
-from tests.browser.lab import HARMLESS, ROOT, open_notebook, run_all, wait_for_pictures
-from tests.browser.panel import SERIALS, box, old, settle, status
+from tests.browser.lab import HARMLESS, open_notebook, run_all, wait_for_pictures
+from tests.browser.panel import SERIALS, all_reached_by_keyboard, box, load_axe, old, serious_violations, settle, status
 
 pytestmark = pytest.mark.browser
 NOTEBOOK = "2_bench_test_motor.ipynb"
@@ -125,37 +124,13 @@ def test_a_wrong_value_is_said_and_the_last_good_picture_stays(bench, label, gro
 
 
 def test_everything_is_reached_by_keyboard(bench):
-    """Tab from the first control to the last: every control of the panel gets the focus once, visibly."""
-    wanted = bench.locator(".ridesim-desk :is(input, select, button)").count()
-    bench.get_by_label("Vehicle, Bench", exact=True).focus()
-    reached = 1
-    for _ in range(wanted + 20):
-        bench.keyboard.press("Tab")
-        inside = bench.evaluate(
-            "() => { const a = document.activeElement; if (!a || !a.closest('.ridesim-desk')) return ''; const o = getComputedStyle(a);"
-            " if (!a.matches('input, select, button')) return 'words';"
-            " return parseFloat(o.outlineWidth) >= 2 && o.outlineStyle !== 'none' ? 'seen' : 'unseen'; }"
-        )
-        if inside == "":
-            break
-        assert inside != "unseen"
-        reached += inside == "seen"
-    assert reached == wanted
+    all_reached_by_keyboard(bench, "Vehicle, Bench")
 
 
 def test_axe_finds_nothing_serious(bench):
-    """axe-core from RIDESIM_AXE or .ci/out/axe (npm pack axe-core); required when CI=true."""
-    script = Path(os.environ.get("RIDESIM_AXE", ROOT / ".ci" / "out" / "axe" / "package" / "axe.min.js"))
-    if not script.is_file():
-        if os.environ.get("CI") == "true":
-            pytest.fail(f"axe-core is not at {script}")
-        pytest.skip("axe-core is not here")
-    bench.evaluate(script.read_text(encoding="utf-8"))
+    load_axe(bench)
     for text, words in (("fast", "no_load[3].speed_rpm"), ("336", "12 V on the stand")):
         type_value(bench, "turns/min", SPIN, text)
         says(bench, words)
         settle(bench)
-        found = bench.evaluate(
-            "async () => (await axe.run('.ridesim-desk')).violations.map((v) => [v.impact, v.id, v.nodes.map((n) => n.html.slice(0, 200))])"
-        )
-        assert [violation for violation in found if violation[0] in ("serious", "critical")] == []
+        assert serious_violations(bench) == []

@@ -14,7 +14,18 @@ from ridesim.choose.variants import with_values
 from ridesim.show.outcome import cell, rows_for
 from ridesim.show.units import IMPERIAL, METRIC
 from tests.browser.lab import ROOT, open_notebook, run_all, wait_for_pictures
-from tests.browser.panel import box, old, row, settle, slider, status, table
+from tests.browser.panel import (
+    all_reached_by_keyboard,
+    box,
+    load_axe,
+    old,
+    row,
+    serious_violations,
+    settle,
+    slider,
+    status,
+    table,
+)
 
 pytestmark = pytest.mark.browser
 DAY = "harbour_festival"
@@ -238,22 +249,7 @@ def test_units_and_exports(page, lab):
 
 
 def test_everything_is_reached_by_keyboard(page):
-    """Tab from the first control to the last: every control of the panel gets the focus once, visibly."""
-    wanted = page.locator(".ridesim-desk :is(input, select, button)").count()
-    page.get_by_label("Day", exact=True).focus()
-    reached = 1
-    for _ in range(wanted + 20):
-        page.keyboard.press("Tab")
-        inside = page.evaluate(
-            "() => { const a = document.activeElement; if (!a || !a.closest('.ridesim-desk')) return ''; const o = getComputedStyle(a);"
-            " if (!a.matches('input, select, button')) return 'words';"
-            " return parseFloat(o.outlineWidth) >= 2 && o.outlineStyle !== 'none' ? 'seen' : 'unseen'; }"
-        )
-        if inside == "":
-            break
-        assert inside != "unseen"
-        reached += inside == "seen"
-    assert reached == wanted
+    all_reached_by_keyboard(page, "Day")
 
 
 def test_an_interrupted_kernel_during_a_drag(page, lab):
@@ -324,19 +320,10 @@ def test_saved_notebook_reads_without_a_kernel(page, lab):
 
 
 def test_axe_finds_nothing_serious(page):
-    """axe-core from RIDESIM_AXE or .ci/out/axe (npm pack axe-core); required when CI=true."""
-    script = Path(os.environ.get("RIDESIM_AXE", ROOT / ".ci" / "out" / "axe" / "package" / "axe.min.js"))
-    if not script.is_file():
-        if os.environ.get("CI") == "true":
-            pytest.fail(f"axe-core is not at {script}")
-        pytest.skip("axe-core is not here")
-    page.evaluate(script.read_text(encoding="utf-8"))
+    load_axe(page)
     for text in ("11", "NaN"):
         type_value(page, "Motor teeth", "Heron, 36 V", text)
-        found = page.evaluate(
-            "async () => (await axe.run('.ridesim-desk')).violations.map((v) => [v.impact, v.id, v.nodes.map((n) => n.html.slice(0, 200))])"
-        )
-        assert [violation for violation in found if violation[0] in ("serious", "critical")] == []
+        assert serious_violations(page) == []
 
 
 @pytest.mark.parametrize(("theme", "size"), [("JupyterLab Light", (1280, 720)), ("JupyterLab Dark", (1440, 900))])
