@@ -344,7 +344,7 @@ def charge_current(
     References
     ----------
     Constant current, then the tail I = I_c exp(-t/τ) of makers' charging characteristics, which this is near full at
-    the reference voltage.
+    the voltage wanted.
     """
     left = voltage - rested + polarisation
     if left <= 0.0:
@@ -365,7 +365,8 @@ def acceptance(capacity: float, overvoltage: float, tail: float) -> float:
     capacity : float
         C. [A s]
     overvoltage : float
-        ΔV, what the reference absorption voltage leaves above the rested voltage where the tail ends; above 0. [V]
+        ΔV, what the absorption voltage wanted at the pack's temperature leaves above the rested voltage where the tail ends;
+        above 0. [V]
     tail : float
         τ_a, time constant of the tail at that voltage. [s]
 

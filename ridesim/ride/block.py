@@ -103,7 +103,9 @@ def block_numbers(
         polarisation_resistance=pack.polarisation_resistance_ohm,
         polarisation_time=pack.polarisation_time_s,
         acceptance=battery.acceptance(
-            pack.block_capacity_ah * ampere_seconds, tail_overvoltage(pack), 3600.0 * pack.absorption_time_h
+            pack.block_capacity_ah * ampere_seconds,
+            tail_overvoltage(pack, temperature),
+            3600.0 * pack.absorption_time_h,
         ),
         charger_volts=absorption_at(pack, temperature) / pack.blocks_in_series,
     )

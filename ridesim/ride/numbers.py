@@ -235,7 +235,7 @@ def machine(build: Build, pack_temperature: float = battery.REFERENCE_C, battery
         absorption=absorption_at(pack, pack_temperature),
         acceptance=battery.acceptance(
             pack.block_capacity_ah * ampere_seconds * pack.strings_in_parallel,
-            tail_overvoltage(pack) * pack.blocks_in_series,
+            tail_overvoltage(pack, pack_temperature) * pack.blocks_in_series,
             _set(pack.absorption_time_h) * 3600.0,
         ),
         reserve=pack.reserve,
@@ -282,15 +282,21 @@ LEAST_OVERVOLTAGE_V = 0.02
 """Least overvoltage of the tail, a cell, for a rested-voltage table that reaches up to the reference voltage. [V]"""
 
 
-def tail_overvoltage(pack: Pack) -> float:
-    """What the chemistry's reference absorption voltage leaves above a block's rested voltage where the tail ends. [V]
+def tail_overvoltage(pack: Pack, temperature: float = battery.REFERENCE_C) -> float:
+    """What the absorption voltage that the chemistry wants leaves above a block's rested voltage where the tail ends. [V]
+
+    Wanted at the pack's own temperature: a charger that is compensated as the makers ask keeps its tail, a plain one has too little
+    pressure in the cold and too much in the heat. That cold cells accept charge more slowly at the right voltage too is not modelled.
 
     Lead-acid: above E(1). A lithium cell's rested voltage itself climbs to the charger's in the last per cents, so its
     tail is reckoned from the plateau before that climb.
     """
     z, volts = np.array(pack.rest_table, dtype=float).T
     rested = float(np.interp(pack.kind.tail_rested_at, z, volts))
-    return max(pack.kind.absorption_v_per_cell - rested, LEAST_OVERVOLTAGE_V) * _set(pack.cells_in_series)
+    wanted = compensated_voltage(
+        pack.kind.absorption_v_per_cell, 1, pack.care.compensation_v_per_cell_per_k, temperature
+    )
+    return max(wanted - rested, LEAST_OVERVOLTAGE_V) * _set(pack.cells_in_series)
 
 
 TABLE_POINTS = 40

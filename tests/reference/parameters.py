@@ -17,10 +17,11 @@ MAGNET_PER_K = {"ferrite": -0.0020, "neodymium": -0.0012}
 NAMEPLATE_AMBIENT_C = 40.0
 TWO_WELL_HOURS = (20.0, 5.0, 1.0)
 ABSORPTION = {
-    "lead-acid-agm": (2.40, 1.0), "lead-acid-gel": (2.35, 1.0), "lead-acid-flooded": (2.40, 1.0),
-    "lithium-iron-phosphate": (3.60, 0.9), "lithium-nmc": (4.15, 0.9),
+    "lead-acid-agm": (2.40, -0.005, 1.0), "lead-acid-gel": (2.35, -0.005, 1.0), "lead-acid-flooded": (2.40, -0.005, 1.0),
+    "lithium-iron-phosphate": (3.60, 0.0, 0.9), "lithium-nmc": (4.15, 0.0, 0.9),
 }  # fmt: skip
-"""Reference absorption voltage, V a cell at 25 °C, and the state of charge whose rested voltage its excess counts from."""
+"""Absorption voltage that the cells want, V a cell at 25 °C, its change in V/K (makers' charging characteristics, cyclic
+use), and the state of charge whose rested voltage its excess counts from."""
 
 
 def air_density(altitude_m, ambient_c):
@@ -174,8 +175,8 @@ def ride_parameters(build, day, battery_model):
     cells = pack.cells_in_series * pack.blocks_in_series
     table = sorted((float(z), float(volts)) for z, volts in pack.open_circuit_v_per_cell)
 
-    reference, counted_from = ABSORPTION[pack.chemistry]
-    excess = max(0.02, reference - cell_voltage(table, counted_from))
+    at_25, per_kelvin, counted_from = ABSORPTION[pack.chemistry]
+    excess = max(0.02, at_25 + per_kelvin * warmer - cell_voltage(table, counted_from))
 
     saturation = 0.0
     if series and getattr(motor, "saturation_current_a", None):
