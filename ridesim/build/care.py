@@ -12,6 +12,8 @@ calendar_years: sealed lead-acid at 25 °C, the marine book's 8, 6, 4 years at 2
 charge_share: AGM, a maker's charging instructions (0.3 C); gel, another maker's 0.1 to 0.2 C; flooded and lithium common practice.
 compensation: makers' charging characteristics, cyclic use (-5 mV a cell and kelvin); none for lithium.
 hottest_charge_c: lithium general window (45 to 60 °C); lead-acid from memory.
+highest_charge_v_per_cell: LFP, a maker's page on cut-offs (3.6 to 3.65 V); NMC, Chen et al., J. Electrochem. Soc. 167 (2020) 080534 (4.20 V);
+    lead-acid, the top of a 12 V block's data sheet in cyclic use (14.7 to 15.0 V at 25 °C), which moves with the compensation above.
 gas_a_per_100ah: EN 50272-3 table 1 as quoted by an airflow calculation page, charger with limited voltage (2.4 V a cell).
 """
 
@@ -43,6 +45,8 @@ class Care:
         What the charger's voltage should change by, a cell and kelvin above 25 °C.
     hottest_charge_c : float
         Warmest air to charge in. [°C]
+    highest_charge_v_per_cell : float
+        Above this at 25 °C a charger is not made for the chemistry. [V]
     gas_a_per_100ah : float
         Gassing current while charging, I_gas; 0 for cells that give off no hydrogen.
     freezes_empty_c : float or None
@@ -56,6 +60,7 @@ class Care:
     charge_share: float
     compensation_v_per_cell_per_k: float
     hottest_charge_c: float
+    highest_charge_v_per_cell: float
     gas_a_per_100ah: float
     freezes_empty_c: float | None
 
@@ -65,23 +70,28 @@ _SEALED_CYCLES = ((0.3, 1500.0), (0.5, 600.0), (1.0, 200.0))
 CARE: dict[str, Care] = {
     "lead-acid-agm": Care(
         self_discharge_per_month=0.03, months_unattended=6.0, cycle_life=_SEALED_CYCLES, calendar_years=6.0, charge_share=0.3,
-        compensation_v_per_cell_per_k=-0.005, hottest_charge_c=40.0, gas_a_per_100ah=1.0, freezes_empty_c=-8.0,
+        compensation_v_per_cell_per_k=-0.005, hottest_charge_c=40.0,
+        highest_charge_v_per_cell=2.50, gas_a_per_100ah=1.0, freezes_empty_c=-8.0,
     ),
     "lead-acid-gel": Care(
         self_discharge_per_month=0.02, months_unattended=6.0, cycle_life=_SEALED_CYCLES, calendar_years=6.0, charge_share=0.2,
-        compensation_v_per_cell_per_k=-0.005, hottest_charge_c=40.0, gas_a_per_100ah=1.0, freezes_empty_c=-8.0,
+        compensation_v_per_cell_per_k=-0.005, hottest_charge_c=40.0,
+        highest_charge_v_per_cell=2.50, gas_a_per_100ah=1.0, freezes_empty_c=-8.0,
     ),
     "lead-acid-flooded": Care(
         self_discharge_per_month=0.06, months_unattended=3.0, cycle_life=((0.25, 1000.0), (0.8, 200.0)), calendar_years=4.0,
-        charge_share=0.2, compensation_v_per_cell_per_k=-0.005, hottest_charge_c=40.0, gas_a_per_100ah=2.0, freezes_empty_c=-8.0,
+        charge_share=0.2, compensation_v_per_cell_per_k=-0.005, hottest_charge_c=40.0,
+        highest_charge_v_per_cell=2.50, gas_a_per_100ah=2.0, freezes_empty_c=-8.0,
     ),
     "lithium-iron-phosphate": Care(
         self_discharge_per_month=0.01, months_unattended=12.0, cycle_life=((0.5, 4000.0), (1.0, 2000.0)), calendar_years=10.0,
-        charge_share=0.5, compensation_v_per_cell_per_k=0.0, hottest_charge_c=45.0, gas_a_per_100ah=0.0, freezes_empty_c=None,
+        charge_share=0.5, compensation_v_per_cell_per_k=0.0, hottest_charge_c=45.0,
+        highest_charge_v_per_cell=3.65, gas_a_per_100ah=0.0, freezes_empty_c=None,
     ),
     "lithium-nmc": Care(
         self_discharge_per_month=0.01, months_unattended=12.0, cycle_life=((0.5, 1000.0), (1.0, 500.0)), calendar_years=8.0,
-        charge_share=0.5, compensation_v_per_cell_per_k=0.0, hottest_charge_c=45.0, gas_a_per_100ah=0.0, freezes_empty_c=None,
+        charge_share=0.5, compensation_v_per_cell_per_k=0.0, hottest_charge_c=45.0,
+        highest_charge_v_per_cell=4.20, gas_a_per_100ah=0.0, freezes_empty_c=None,
     ),
 }  # fmt: skip
 

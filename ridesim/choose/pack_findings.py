@@ -6,8 +6,16 @@ from collections.abc import Iterator
 
 from ridesim.build import Pack
 from ridesim.day import Day
-from ridesim.physics.charging import ROOM_PER_M3_H, hydrogen_air_flow, short_circuit_current, vent_area
-from ridesim.ride.charge_plan import SOCKETS, Charger, Socket, allowed_current, why_refused
+from ridesim.physics.charging import REFERENCE_C, ROOM_PER_M3_H, hydrogen_air_flow, short_circuit_current, vent_area
+from ridesim.ride.charge_plan import (
+    SOCKETS,
+    Charger,
+    Socket,
+    allowed_current,
+    highest_charge_voltage,
+    why_refused,
+    why_too_high,
+)
 from ridesim.ride.numbers import absorption_at, capacity_factor_at
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate, start_charge
@@ -122,6 +130,7 @@ def _charging(ride: Ride, day: Day, socket: Socket) -> Iterator[Finding]:
             "or a supply fitted by a licensed person.",
             {"charge_current_a": amps, "socket_a": fed},
         )
+    yield from _too_high(pack, day.ambient_c)
     refused = why_refused(pack, day.ambient_c)
     if refused:
         left = without_charging(ride)
@@ -150,13 +159,23 @@ def _charging(ride: Ride, day: Day, socket: Socket) -> Iterator[Finding]:
         )
 
 
+def _too_high(pack: Pack, ambient_c: float) -> Iterator[Finding]:
+    why = why_too_high(pack, ambient_c)
+    if why:
+        numbers = {
+            "given_v_per_cell": absorption_at(pack, ambient_c) / pack.cells,
+            "highest_v_per_cell": highest_charge_voltage(pack, ambient_c),
+        }
+        yield Finding("charger-voltage-dangerous", "stop", why, numbers)
+
+
 def without_charging(ride: Ride) -> float:
     """State of charge at the end of the same day with no charger."""
     return simulate(ride.build, uncharged(ride.day), ride.battery_model, keep_rows=False).outcome.end_state_of_charge
 
 
 def ridden_day(pack: Pack, day: Day) -> Day:
-    """The day as this pack can do it: without its charges where the air refuses them."""
+    """The day as this pack can do it: without its charges where the air or the charger's voltage refuses them."""
     return uncharged(day) if why_refused(pack, day.ambient_c) else day
 
 
@@ -188,7 +207,7 @@ def cautions(pack: Pack) -> list[Finding]:
     References
     ----------
     HSE INDG139 (tools, rings, flame, ventilation, lifting); IEC 62485-3 as quoted; FMVSS 305 (60 V); makers' sheets
-    (lithium below 0 °C). The words are ours.
+    (lithium below 0 °C; highest charging voltages, see ``build/care.py``). The words are ours.
     """
     assert pack.block_mass_kg is not None
     assert pack.block_resistance_ohm is not None
@@ -205,6 +224,7 @@ def cautions(pack: Pack) -> list[Finding]:
         else "one person, close to the body"
     )
     found = [
+        *_too_high(pack, REFERENCE_C),
         Finding(
             "short-circuit",
             "warning",

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from ridesim.build import Build, Pack
 from ridesim.day import Activity, Day
 from ridesim.physics.battery import REFERENCE_C
-from ridesim.physics.charging import wall_energy
+from ridesim.physics.charging import compensated_voltage, wall_energy
 from ridesim.ride.block import block_numbers, whole_charge
 from ridesim.ride.numbers import absorption_at
 from ridesim.ride.result import Ride
@@ -112,7 +112,7 @@ class ChargePlan:
     Attributes
     ----------
     refused : str
-        Why it must not be charged in this air; empty where it may.
+        Why it must not be charged in this air or by this charger; empty where it may.
     allowed : AllowedCurrent
         Current used, and what sets it.
     voltage_v : float
@@ -194,7 +194,7 @@ def plan_charge(
     Returns
     -------
     ChargePlan
-        With no times and ``refused`` where the chemistry must not be charged at this temperature.
+        With no times and ``refused`` where the chemistry must not be charged at this temperature, or at the charger's voltage.
 
     Raises
     ------
@@ -313,7 +313,7 @@ def break_charges(
 
 
 def why_refused(pack: Pack, ambient_c: float) -> str:
-    """Why a pack must not be charged in this air; empty where it may be."""
+    """Why a pack must not be charged in this air, or by this charger at all; empty where it may be."""
     coldest, hottest = pack.kind.coldest_charge_c, pack.care.hottest_charge_c
     air = degrees(ambient_c)
     if ambient_c < coldest:
@@ -325,7 +325,29 @@ def why_refused(pack: Pack, ambient_c: float) -> str:
         return f"{air} °C is too cold to charge {pack.chemistry} ({degrees(coldest)} °C at least): {why}."
     if ambient_c > hottest:
         return f"{air} °C is too hot to charge {pack.chemistry} ({degrees(hottest)} °C at most): they overheat and gas."
-    return ""
+    return why_too_high(pack, ambient_c)
+
+
+def why_too_high(pack: Pack, ambient_c: float = REFERENCE_C) -> str:
+    """Why the charger's voltage must not be put on these cells; empty where it may."""
+    given, most = absorption_at(pack, ambient_c) / pack.cells, highest_charge_voltage(pack, ambient_c)
+    if given <= most * (1.0 + 1e-9):
+        return ""
+    danger = (
+        "overcharged, they swell, vent and may burn, hours later too"
+        if pack.kind.is_lithium
+        else "they boil off hydrogen and acid mist, dry out and may run hotter and hotter until they burst or burn"
+    )
+    return (
+        f"The charger's {given:.2f} V a cell is more than {pack.chemistry} stands at {degrees(ambient_c)} °C ({most:.2f} V at most): {danger}. "
+        "Do not connect it: only a charger made for this chemistry and number of cells; its maker, a licensed person and local rules decide."
+    )
+
+
+def highest_charge_voltage(pack: Pack, ambient_c: float = REFERENCE_C) -> float:
+    """Most that the chemistry stands from a charger at a temperature. [V a cell]"""
+    care = pack.care
+    return compensated_voltage(care.highest_charge_v_per_cell, 1, care.compensation_v_per_cell_per_k, ambient_c)
 
 
 def _first_at(mark: float, hours: NDArray[np.float64], charge: NDArray[np.float64]) -> float:

@@ -178,7 +178,10 @@ def answer(wish: PackWish, folder: Path | None = None) -> PackAnswer:
     blocks = ride_on_blocks(options[0].ride, _real_blocks(lead, values["weakest"] / 100.0))
     found: list[tuple[str, Finding]] = []
     for each in options:
-        found += [(each.name, finding) for finding in (*pack_findings(each.ride, day, socket), *each.cautions)]
+        of_day = list(pack_findings(each.ride, day, socket))
+        said = {finding.code for finding in of_day}
+        found += [(each.name, finding) for finding in of_day]
+        found += [(each.name, finding) for finding in each.cautions if finding.code not in said]
     found += [(lead.name, finding) for finding in strings_findings(blocks)]
     return PackAnswer(day, sheet, options[0], options[1], plans, breaks, blocks, tuple(found))
 

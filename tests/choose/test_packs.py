@@ -167,6 +167,27 @@ def test_cautions_carry_this_pack_s_numbers():
     assert "two people or a hoist" in heavy["lifting"].text
 
 
+def test_a_dangerous_voltage_is_a_stop_in_the_day_and_in_the_cautions(festival):
+    for name, volts, words in (
+        ("heron_lithium", 4.2, "may burn, hours later too"),
+        ("heron_36v", 4.0, "hydrogen and acid mist"),
+    ):
+        build = load_build(name)
+        assert "charger-voltage-dangerous" not in codes(build, festival)
+        assert "charger-voltage-dangerous" not in {each.code for each in cautions(build.pack)}
+        wrong = build.model_copy(update={"pack": build.pack.model_copy(update={"absorption_v_per_cell": volts})})
+        for found in (codes(wrong, festival), {each.code: each for each in cautions(wrong.pack)}):
+            danger = found["charger-voltage-dangerous"]
+            assert danger.severity == "stop"
+            assert danger.numbers["given_v_per_cell"] == pytest.approx(volts)
+            for each in (words, "charger made for this chemistry", "licensed person"):
+                assert each in danger.text
+        assert codes(wrong, festival)["day-without-charge"].severity == "stop"
+        option = pack_option(wrong, festival)
+        assert option.wall_wh is None
+        assert option.ride.ledger_wh["charger"] == 0.0
+
+
 def test_a_tired_block_is_named_in_words(festival):
     ride = simulate(load_build("heron_36v"), festival)
     tired = ride_on_blocks(ride, [[RealBlock("A"), RealBlock("the old one", health=0.4), RealBlock("C")]])

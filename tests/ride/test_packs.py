@@ -379,14 +379,14 @@ def test_the_charger_s_voltage_decides_hours_and_watt_hours(name):
     """One per cent of voltage is an hour for lead-acid; lithium's steep last per cents care less."""
     build = load_build(name)
     plans = []
-    for share in (0.98, 1.0, 1.02):
+    for share in (0.98, 1.0, 1.01):
         volts = share * build.pack.absorption_v_per_cell
         changed = build.model_copy(update={"pack": build.pack.model_copy(update={"absorption_v_per_cell": volts})})
         plans.append(plan_charge(changed, 0.3, Charger(6.0), ambient_c=25.0))
     low, right, high = (plan.hours_to[FULL] for plan in plans)
     assert low > 1.05 * right > 1.05 * 1.01 * high
     energies = [plan.wall_wh_to_full for plan in plans]
-    assert energies[0] < 0.999 * energies[1] < 0.999 * 0.999 * energies[2]
+    assert energies[0] < 0.999 * energies[1] < 0.999 * 0.9995 * energies[2]
 
 
 def test_too_low_a_voltage_stops_early():
@@ -499,6 +499,36 @@ def test_compensation_raises_the_voltage_in_the_cold():
     assert hot[0].hours_to[FULL] < 0.85 * right, "and too strong in the heat"
     assert with_it.wall_wh_to_full > 1.01 * without.wall_wh_to_full
     assert hot[1].wall_wh_to_full < hot[0].wall_wh_to_full
+
+
+@pytest.mark.parametrize(
+    ("kind", "volts", "most"),
+    [
+        (
+            {"pack__chemistry": "lithium-iron-phosphate", "pack__cells_in_series": 12, "pack__blocks_in_series": 1},
+            4.2,
+            3.65,
+        ),
+        ({"pack__chemistry": "lithium-nmc", "pack__cells_in_series": 12, "pack__blocks_in_series": 1}, 4.3, 4.20),
+        ({}, 4.0, 2.50),
+    ],
+    ids=["lfp", "nmc", "agm"],
+)
+def test_a_voltage_the_cells_do_not_stand_is_refused(kind, volts, most):
+    """The limits are the makers': 3.65 V, 4.20 V, 15.0 V a 12 V block."""
+
+    def plan(volts: float, ambient: float = 25.0, per_k: float = 0.0) -> str:
+        changes = {**kind, "pack__absorption_v_per_cell": volts, "pack__charge_compensation_v_per_cell_per_k": per_k}
+        return plan_charge(make_build(**changes), 0.3, Charger(6.0), ambient_c=ambient).refused
+
+    assert f"{volts:.2f} V a cell is more than" in plan(volts)
+    assert f"({most:.2f} V at most)" in plan(volts)
+    assert plan(most + 0.01)
+    assert not plan(most)
+    if not kind:
+        assert not plan(most + 0.05, 15.0), "in the cold lead-acid wants, and stands, more"
+        assert not plan(most, -5.0, -0.005)
+        assert plan(most, 35.0)
 
 
 @pytest.mark.parametrize("air", [-0.4, -0.04])
