@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 from ridesim.build import Build, Pack
@@ -12,7 +13,7 @@ from ridesim.build.care import CYCLE_SPREAD
 from ridesim.choose.pack_findings import cautions, ridden_day
 from ridesim.day import Day
 from ridesim.physics.life import ageing_factor, cycles_at
-from ridesim.ride.charge_plan import SOCKETS, ChargePlan, Charger, Socket, band, plan_charge, rule_wh
+from ridesim.ride.charge_plan import SOCKETS, ChargePlan, Charger, Socket, band, missing_ah, plan_charge, rule_wh
 from ridesim.ride.laws import available_laws, choose_law
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate_laws
@@ -146,9 +147,9 @@ def pack_option(
     assert pack.calendar_years is not None
     assert pack.max_charge_current_a is not None
     charger = charger or Charger(pack.max_charge_current_a * pack.strings_in_parallel)
-    night = plan_charge(
-        build, min(1.0, max(0.0, ride.outcome.end_state_of_charge)), charger, socket, day.ambient_c, used
-    )
+    end = min(1.0, max(0.0, ride.outcome.end_state_of_charge))
+    missing = float(missing_ah(ride, ride.clock_s[-1]))
+    night = plan_charge(build, end, charger, socket, day.ambient_c, used, missing)
     by_cycles = 1.0 / wear if wear > 0.0 else math.inf
     by_age = pack.calendar_years * min(2.0, ageing_factor(mean_c)) * show_days_per_year
     days = min(by_cycles, by_age)
@@ -192,12 +193,13 @@ def wear_of(ride: Ride) -> tuple[float, float]:
 
 def _wall(ride: Ride, night: ChargePlan, charger: Charger) -> Uncertain:
     """From the socket: the day's own charging and the night's. [Wh]"""
-    gained = sum(
-        max(0.0, stage.end_charge - stage.start_charge)
+    spans = [
+        (stage.start_s, stage.end_s)
         for activity, stage in zip(ride.day.activity, ride.stages, strict=True)
         if activity.charge_current_a > 0.0
-    )
-    rule = rule_wh(ride.build.pack, gained, charger, ride.day.ambient_c, ride.battery_model)
+    ]
+    back = sum(max(0.0, float(before - after)) for before, after in map(partial(missing_ah, ride), spans))
+    rule = rule_wh(ride.build.pack, back, charger)
     return band(
         -ride.ledger_wh["charger"] / charger.efficiency + night.wall_wh_to_full,
         rule + night.rule_wh,

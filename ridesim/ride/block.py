@@ -25,7 +25,7 @@ from ridesim.physics.battery import (
 from ridesim.physics.compiled import compiled
 from ridesim.ride.laws import SaturatingFit, TwoWellFit, choose_law, fit_saturating, fit_two_well
 from ridesim.ride.numbers import absorption_at, capacity_factor_at, exponent_in_use, tail_overvoltage
-from ridesim.ride.rates import FILTER_SCALE, charges_at, state_of_charge
+from ridesim.ride.rates import FILTER_SCALE, NEARLY_NOTHING, charges_at, state_of_charge
 
 
 class BlockNumbers(NamedTuple):
@@ -144,8 +144,13 @@ def charges_after(
     """
     counted = (current if current >= 0.0 else b.coulombic * current) / health
     if b.law == PEUKERT:
-        factor = peukert_factor(current, b.rated_current, b.exponent) if current > 0.0 else 1.0
-        return q1 - counted / b.capacity * factor * time, 0.0
+        share = counted / b.capacity * time
+        if current > 0.0:
+            return q1 - share * peukert_factor(current, b.rated_current, b.exponent), q2 + share
+        # Up to full along the straight line through (z, q2) and (1, 0), beyond it one for one.
+        up = min(-share, q2) if q2 > NEARLY_NOTHING else 0.0
+        gain = up * (1.0 - q1) / q2 if up > 0.0 else 0.0
+        return q1 + gain - share - up, q2 + share
     if b.law == TWO_WELL:
         return two_well_after(q1, q2, counted / b.well_whole, time, b.well_share, b.well_rate)
     settled = max(0.0, current) / (FILTER_SCALE * b.law_reference)

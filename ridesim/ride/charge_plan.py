@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from datetime import time
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from ridesim.build import Build, Pack
 from ridesim.day import Activity, Day
-from ridesim.physics.battery import REFERENCE_C
+from ridesim.physics.battery import LAW_NAMES, PEUKERT, REFERENCE_C
 from ridesim.physics.charging import compensated_voltage, wall_energy
 from ridesim.ride.block import block_numbers, whole_charge
 from ridesim.ride.numbers import absorption_at
@@ -173,6 +173,7 @@ def plan_charge(
     socket: Socket = SOCKETS[0],
     ambient_c: float = 20.0,
     battery_model: str | None = None,
+    missing_ah: float | None = None,
 ) -> ChargePlan:
     """Charge a pack from a state of charge until full.
 
@@ -190,6 +191,9 @@ def plan_charge(
         Air, and pack. [°C]
     battery_model : str, optional
         The capacity law, as in :func:`ridesim.simulate`.
+    missing_ah : float, optional
+        Ampere-hours that a meter counts as missing from the whole pack, such as :func:`missing_ah` after a ride; None: as many as
+        ``start`` says, which is what a slow discharge leaves. [Ah]
 
     Returns
     -------
@@ -213,23 +217,51 @@ def plan_charge(
         nothing = np.zeros(1)
         times = {mark: 0.0 if start >= mark else math.inf for mark in MARKS}
         return ChargePlan(refused, allowed, voltage, times, nothing, np.array([start]), nothing, nothing, nothing, 0.0)
-    hours, charge, current, volts, joules = _charge(build, start, allowed.current_a, ambient_c, battery_model)
+    hours, charge, current, volts, joules = _charge(
+        build, start, allowed.current_a, ambient_c, battery_model, missing_ah
+    )
     rising = np.maximum.accumulate(charge)
     times = {
         mark: 0.0 if start >= mark else _first_at(mark, hours, rising) if rising[-1] >= mark else math.inf
         for mark in MARKS
     }
     reached = 1.0 if math.isfinite(times[FULL]) else float(rising[-1])
-    rule = rule_wh(pack, max(0.0, reached - start), charger, ambient_c, battery_model)
+    missing = missing_ah if missing_ah is not None else (1.0 - start) * _whole_ah(pack, ambient_c, battery_model)
+    rule = rule_wh(pack, missing * max(0.0, reached - start) / max(1.0 - start, EMPTIEST), charger)
     wall = joules / 3600.0 / charger.efficiency
     return ChargePlan("", allowed, voltage, times, hours, charge, current, volts, wall, rule)
 
 
-def rule_wh(pack: Pack, gained: float, charger: Charger, ambient_c: float, battery_model: str | None = None) -> float:
-    """The trade's rule for the energy from the socket that a gain in (rested) state of charge takes. [Wh]"""
+def rule_wh(pack: Pack, out_ah: float, charger: Charger) -> float:
+    """The trade's rule for the energy from the socket that puts back ampere-hours taken out of the pack. [Wh]"""
     assert pack.energy_efficiency is not None
-    whole = pack.strings_in_parallel * whole_charge(block_numbers(pack, ambient_c, battery_model)) / 3600.0
-    return wall_energy(gained * whole, pack.nominal_voltage_v, pack.energy_efficiency, charger.efficiency)
+    return wall_energy(out_ah, pack.nominal_voltage_v, pack.energy_efficiency, charger.efficiency)
+
+
+def missing_ah(ride: Ride, clock_s: ArrayLike) -> NDArray[np.float64]:
+    """Ampere-hours missing from full at moments of a ride whose rows were kept, as a meter counts them.
+
+    Parameters
+    ----------
+    ride : Ride
+        The day.
+    clock_s : array_like, shape (n,)
+        Seconds after midnight.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Of the whole pack. Under Peukert's law fewer than 1 - z of the capacity where they were taken out at a high rate; under the
+        others z counts them itself. [Ah]
+    """
+    column = ride.rows[:, 13] if ride.battery_model == LAW_NAMES[PEUKERT] else 1.0 - ride.rows[:, 8]
+    share = np.clip(np.interp(np.asarray(clock_s, dtype=float), ride.clock_s, column), 0.0, 1.0)
+    return np.asarray(share * _whole_ah(ride.build.pack, ride.day.ambient_c, ride.battery_model))
+
+
+def _whole_ah(pack: Pack, ambient_c: float, battery_model: str | None) -> float:
+    """All the charge of the pack between rested full and empty, under a law. [Ah]"""
+    return pack.strings_in_parallel * whole_charge(block_numbers(pack, ambient_c, battery_model)) / 3600.0
 
 
 @dataclass(frozen=True)
@@ -305,9 +337,11 @@ def break_charges(
     for name, at, minutes, amps, before in wanted:
         own = Charger(amps, charger.efficiency)
         start = min(1.0, max(0.0, before))
-        plan = plan_charge(ride.build, start, own, socket, day.ambient_c, ride.battery_model)
+        missing = float(missing_ah(ride, at))
+        plan = plan_charge(ride.build, start, own, socket, day.ambient_c, ride.battery_model, missing)
         after, wall = plan.after(minutes / 60.0)
-        rule = rule_wh(ride.build.pack, max(0.0, after - start), own, day.ambient_c, ride.battery_model)
+        back = missing * max(0.0, after - start) / max(1.0 - start, EMPTIEST)
+        rule = rule_wh(ride.build.pack, back, own)
         made.append(BreakCharge(name, at, minutes, amps, plan, band(wall, rule)))
     return tuple(made)
 
@@ -358,7 +392,7 @@ def _first_at(mark: float, hours: NDArray[np.float64], charge: NDArray[np.float6
 
 
 def _charge(
-    build: Build, start: float, current: float, ambient: float, battery_model: str | None
+    build: Build, start: float, current: float, ambient: float, battery_model: str | None, missing: float | None
 ) -> tuple[NDArray[np.float64], ...]:
     """Stand on the charger until full: hours, state of charge, current into the pack, its volts, joules from the charger."""
     controller = build.controller.model_copy(update={"standby_current_a": 0.0})
@@ -366,7 +400,7 @@ def _charge(
     alone = build.model_copy(update={"controller": controller, "pack": pack, "lighting": None})
     charge = Activity(name="charging", start=time(0), duration_min=60.0 * LONGEST_H, charge_current_a=current)
     day = Day(ambient_c=ambient, start_state_of_charge=max(start, EMPTIEST), activity=(charge,))
-    ride = simulate(alone, day, battery_model)
+    ride = simulate(alone, day, battery_model, missing_ah=missing)
     rows = ride.rows
     into, power = -rows[:, 5], -rows[:, 4] * rows[:, 5]
     joules = np.concatenate([[0.0], np.cumsum(0.5 * (power[1:] + power[:-1]) * np.diff(rows[:, 0]))])

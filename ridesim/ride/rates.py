@@ -90,6 +90,8 @@ Array = NDArray[float64]
 
 FILTER_SCALE = 100.0
 """The saturating law's filtered current is carried over this many times I_0."""
+NEARLY_NOTHING = 1e-9
+"""With less missing than this share of the capacity a pack is full: the ratio of two roundings says nothing."""
 NO_CUT_OFF_V = -1e9
 """Stands for the cut-off of a controller that does not fold back. [V]"""
 LIGHT_CONVERTER = 0.90
@@ -110,7 +112,7 @@ def state_of_charge(q1: float, q2: float, m: LawNumbers) -> float:
 def charges_at(z: float, m: LawNumbers) -> tuple[float, float]:
     """The law's own two charges of a rested pack at a state of charge."""
     if m.law == PEUKERT:
-        return z, 0.0
+        return z, 1.0 - z
     if m.law == TWO_WELL:
         return m.well_share * z, (1.0 - m.well_share) * z
     return (1.0 - z) * m.law_gain, 0.0
@@ -120,13 +122,17 @@ def charges_at(z: float, m: LawNumbers) -> tuple[float, float]:
 def charge_rates(q1: float, q2: float, current: float, m: LawNumbers) -> tuple[float, float]:
     """Rates of the law's own two charges under a string current (discharge positive).
 
-    Peukert: q1 = z. Two-well: y1 and y2 over C_∞. Saturating: charge taken over C_0, and the
+    Peukert: q1 = z, and q2, the ampere-seconds missing as a meter counts them, over C: the loss at a high rate is capacity that
+    cannot be reached, not charge to be put back, so on charge z gains (1 - z)/q2 times the counted share and both are full
+    together (the ratio stays). Two-well: y1 and y2 over C_∞. Saturating: charge taken over C_0, and the
     filtered current over a hundred times I_0, small like the others, so that one tolerance suits them all.
     """
     counted = current if current >= 0.0 else m.coulombic * current
     if m.law == PEUKERT:
-        factor = peukert_factor(current, m.rated_current, m.exponent) if current > 0.0 else 1.0
-        return -counted / m.capacity * factor, 0.0
+        share = counted / m.capacity
+        if current > 0.0:
+            return -share * peukert_factor(current, m.rated_current, m.exponent), share
+        return -share * ((1.0 - q1) / q2 if q2 > NEARLY_NOTHING else 1.0), share
     if m.law == TWO_WELL:
         flow = two_well_flow(q1, q2, m.well_share, m.well_rate)
         return flow - counted / m.well_whole, -flow

@@ -137,8 +137,8 @@ class Ride:
     moments : Moments
     ledger_wh : mapping of str to float
         Energy by destination. [Wh]
-    rows : ndarray, shape (n, 13)
-        Kept steps, SI; :attr:`frame` names them.
+    rows : ndarray, shape (n, 14)
+        Kept steps, SI; :attr:`frame` names the first; the last is the capacity law's second charge.
     row_activity : ndarray of int, shape (n,)
         Index of the activity of a row, -1 between activities.
     steps, evaluations : int

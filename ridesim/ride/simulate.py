@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from ridesim.build import Build, Lighting, Pack
 from ridesim.day import Activity, Day, Route
-from ridesim.physics.battery import LAW_NAMES, peukert_factor
+from ridesim.physics.battery import LAW_NAMES, PEUKERT, peukert_factor
 from ridesim.physics.life import charge_kept
 from ridesim.ride import phases
 from ridesim.ride.laws import available_laws
@@ -76,6 +76,7 @@ from ridesim.ride.state import (
     WORK_ROWS,
 )  # fmt: skip
 from ridesim.ride.stepping import ROW
+from ridesim.words import InputProblem
 
 FloatArray = NDArray[np.float64]
 
@@ -91,7 +92,13 @@ LEDGER = {
 
 
 def simulate(
-    build: Build, day: Day, battery_model: str | None = None, *, keep_rows: bool = True, fineness: float = 1.0
+    build: Build,
+    day: Day,
+    battery_model: str | None = None,
+    *,
+    keep_rows: bool = True,
+    fineness: float = 1.0,
+    missing_ah: float | None = None,
 ) -> Ride:
     """Move a build through its day.
 
@@ -107,6 +114,9 @@ def simulate(
         Whether the ride keeps its steps (:attr:`Ride.frame`).
     fineness : float
         1 for production; 2 halves the integrator's steps.
+    missing_ah : float, optional
+        Ampere-hours that a meter counts as missing at the start, which Peukert's law needs to know where they were taken out at a
+        high rate; None: as many as the state of charge says. The other laws do not ask. [Ah]
 
     Returns
     -------
@@ -115,10 +125,10 @@ def simulate(
     Raises
     ------
     InputProblem
-        An unknown capacity law, or a motor that contradicts its nameplate.
+        Missing ampere-hours that are no amount, an unknown capacity law, or a motor that contradicts its nameplate.
     """
     numbers = machine(build, day.ambient_c, battery_model)
-    return _Journey(build, day, numbers, keep_rows, fineness).run()
+    return _Journey(build, day, numbers, keep_rows, fineness, missing_ah).run()
 
 
 def simulate_laws(
@@ -212,6 +222,17 @@ def start_charge(pack: Pack, day: Day) -> float:
     return day.start_state_of_charge * kept
 
 
+def _missing_share(missing_ah: float, begin: float, numbers: Machine) -> float:
+    """Missing ampere-hours over the capacity. More than the state of charge says cannot be: no rate gives more than the rated one."""
+    share = 3600.0 * missing_ah / (numbers.capacity * numbers.strings)
+    most = 1.0 - begin
+    if not (0.0 < share <= most * (1.0 + 1e-6) + 1e-6 or share == most == 0.0):
+        whole = numbers.capacity * numbers.strings / 3600.0
+        expected = f"ampere-hours above 0 and up to {most * whole:.2f} Ah at this state of charge"
+        raise InputProblem("the ride", "missing_ah", f"{missing_ah:g} Ah", expected)
+    return min(share, most)
+
+
 @lru_cache(maxsize=64)
 def _legs(route: Route, laps: int, braking: float) -> tuple[FloatArray, ...]:
     """All laps' legs as arrays, with the speed the braking envelope of the later ones allows at each leg's end."""
@@ -234,7 +255,15 @@ def _legs(route: Route, laps: int, braking: float) -> tuple[FloatArray, ...]:
 class _Journey:
     """One build on its way through one day: the core's arrays, and the activities in order."""
 
-    def __init__(self, build: Build, day: Day, numbers: Machine, keep_rows: bool, fineness: float) -> None:
+    def __init__(
+        self,
+        build: Build,
+        day: Day,
+        numbers: Machine,
+        keep_rows: bool,
+        fineness: float,
+        missing_ah: float | None = None,
+    ) -> None:
         self.build, self.day, self.numbers, self.fineness = build, day, numbers, fineness
         begin = start_charge(build.pack, day)
         self.core = packed(numbers)
@@ -242,6 +271,8 @@ class _Journey:
         self.work = self.record["w"]
         self.state, self.tally = self.work[NOW], self.work[TALLY]
         self.state[CHARGE_1], self.state[CHARGE_2] = charges_at(begin, self.core)
+        if missing_ah is not None and numbers.law == PEUKERT:
+            self.state[CHARGE_2] = _missing_share(missing_ah, begin, numbers)
         self.work[OUT, CHARGE] = begin
         self.state[WINDING] = self.state[CASE] = day.ambient_c
         self.state[TIME] = day.first_start_s

@@ -19,6 +19,7 @@ from ridesim.ride.state import (
     BETWEEN,
     CASE,
     CHARGE,
+    CHARGE_2,
     CONTROLLED,
     CRAWL_S,
     CUT,
@@ -110,9 +111,9 @@ class Goal(NamedTuple):
     watch_short: int
 
 
-ROW = 13
+ROW = 14
 """Columns of a kept row: time, speed, distance, pull, pack volts, pack current, motor current, duty, z, winding, case, limit,
-mode."""
+mode, the capacity law's second charge."""
 
 _TOLERANCE = np.array([1e-2, 2e-5, 1e-6, 1e-6, 5e-4, 4e-4, 4e-4])
 """Largest local error of distance [m], speed [m/s], the law's charges, polarisation [V], winding and case [K] a step."""
@@ -246,6 +247,7 @@ def keep(rows: Array, used: int, w: Array, scene: Scene) -> tuple[Array, int]:
     row[3], row[4], row[5] = w[OUT, PULL], w[OUT, VOLTS], w[OUT, PACK_CURRENT]
     row[6], row[7], row[8] = w[OUT, MOTOR_CURRENT], w[OUT, DUTY], w[OUT, CHARGE]
     row[9], row[10], row[11], row[12] = w[NOW, WINDING], w[NOW, CASE], w[OUT, LIMIT], scene.mode
+    row[13] = w[NOW, CHARGE_2]
     return rows, used + 1
 
 

@@ -11,7 +11,7 @@ from ridesim.choose.pack_findings import cautions, pack_findings, strings_findin
 from ridesim.choose.packs import made_equal, pack_choice, pack_option, scaled_pack, wear_of
 from ridesim.day import Activity, load_day
 from ridesim.physics.life import cycles_at
-from ridesim.ride.charge_plan import Charger, Socket, plan_charge
+from ridesim.ride.charge_plan import Charger, Socket, missing_ah, plan_charge
 from ridesim.ride.simulate import simulate
 from ridesim.ride.strings import RealBlock, ride_on_blocks
 from ridesim.words import InputProblem
@@ -257,7 +257,11 @@ def test_the_night_and_the_wall_energy_share_one_air(festival):
         option = pack_option(
             load_build("heron_36v"), festival.model_copy(update={"ambient_c": air}), charger=Charger(5.0)
         )
-        alone = plan_charge(option.build, option.ride.outcome.end_state_of_charge, Charger(5.0), ambient_c=air)
+        ride = option.ride
+        missing = float(missing_ah(ride, ride.clock_s[-1]))
+        alone = plan_charge(
+            option.build, ride.outcome.end_state_of_charge, Charger(5.0), ambient_c=air, missing_ah=missing
+        )
         assert option.night.hours_to == alone.hours_to
         day = -option.ride.ledger_wh["charger"] / 0.85
         assert option.wall_wh.value == pytest.approx(day + alone.wall_wh_to_full)

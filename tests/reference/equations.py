@@ -379,6 +379,11 @@ def rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e):
         exchange = par.well_flow * (bound - charge)
         d_charge = (d_charge + exchange) / par.available_share
         d_bound = -exchange / (1.0 - par.available_share)
+    else:
+        # The second charge is what an ampere-hour meter says: 1 less the counted part that is missing.
+        d_bound = -stored / par.capacity
+        if i_b < 0.0 and bound < 1.0 - 1e-10:
+            d_charge = d_bound * (1.0 - charge) / (1.0 - bound)  # both are full together
 
     friction = drag * omega
     to_case = (t_w - t_c) / par.winding_to_case

@@ -30,6 +30,8 @@ Decisions where the model leaves room
   charger's set current exceeds the loads; with a smaller charger nothing flows at all.
 - Charging is for activities that stand: a charger beside a route or a trace is refused. Its tail is set by the rated
   capacity at the day's temperature, for the two-well law too.
+- Under the Peukert law ampere-hours are counted beside the state of charge. The charger puts back those that went out, and
+  the state of charge rises in proportion to what is missing of them, so that both are full together.
 - The rated current, from which the Peukert law counts, does not change with temperature or ageing.
 - The throttle opens when a driven phase follows a rest, the start of a moving activity or of a trace's piece at a stand.
   Opened at a stand, a soft start's share of the largest current grows from nothing to all over the ramp.

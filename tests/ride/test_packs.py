@@ -22,6 +22,7 @@ from ridesim.ride.charge_plan import (
     Socket,
     allowed_current,
     break_charges,
+    missing_ah,
     plan_charge,
 )
 from ridesim.ride.laws import available_laws
@@ -449,6 +450,43 @@ def test_more_current_is_never_later_and_energy_is_kept(build, start, current, m
     stored = (slow.state_of_charge[-1] - start) * build.pack.block_capacity_ah * build.pack.nominal_voltage_v
     assert slow.wall_wh[-1] > 0.8 * stored
     assert np.all(np.diff(slow.wall_wh) >= 0.0)
+
+
+def test_what_a_fast_discharge_took_is_what_goes_back():
+    """40 Ah AGM emptied at 24 A: the recharge factor is 1.05 to 1.15 (J. Power Sources 113 (2003) 388-395), the rate's loss apart."""
+    b = block_numbers(make_build(pack__block_capacity_ah=40.0).pack, battery_model="peukert")
+    q1, q2 = charges_at(1.0, b)
+    out = run_seconds(24.0, b)
+    q1, q2 = charges_after(q1, q2, 24.0, out, b)
+    assert (q1, q2) == pytest.approx((0.0, 24.0 * out / b.capacity), abs=1e-9)
+    back = 1.10 * 24.0 * out / 6.0
+    halfway = charges_after(q1, q2, -6.0, 0.5 * back, b)
+    assert halfway[0] == pytest.approx(1.0 - halfway[1] / q2, abs=1e-12), "in proportion"
+    for factor, full in ((1.05, False), (1.15, True)):
+        assert (state_of_charge(*charges_after(q1, q2, -6.0, factor * 24.0 * out / 6.0, b), b) >= 1.0) == full
+
+
+def test_the_night_puts_back_what_the_day_took(heron):
+    """Recharge factor 1.05 to 1.15 of the ampere-hours that left the pack, not of those that the rate cost."""
+    ride = simulate(heron, uncharged(load_day("harbour_festival")), "peukert")
+    taken = sum(stage.charge_out_ah for stage in ride.stages)
+    missing = float(missing_ah(ride, ride.clock_s[-1]))
+    assert missing == pytest.approx(taken, rel=1e-3)
+    end, whole = ride.outcome.end_state_of_charge, (1.0 - ride.outcome.end_state_of_charge) * 22.0 * 0.96
+    assert missing < 0.9 * whole
+    counted, by_charge = (
+        plan_charge(heron, end, Charger(5.0), battery_model="peukert", missing_ah=each) for each in (missing, None)
+    )
+    assert 1.05 * missing < np.trapezoid(counted.current_a, counted.hours) < 1.15 * missing
+    assert counted.rule_wh == pytest.approx(missing * 36.0 / (0.80 * 0.85), rel=2e-3)
+    assert counted.hours_to[FULL] < by_charge.hours_to[FULL]
+
+
+@pytest.mark.parametrize("bad", [0.0, -1.0, 50.0, float("nan")])
+def test_missing_ampere_hours_that_cannot_be(heron, bad):
+    with pytest.raises(InputProblem) as problem:
+        plan_charge(heron, 0.5, Charger(5.0), battery_model="peukert", missing_ah=bad)
+    assert problem.value.place == "missing_ah"
 
 
 def test_what_sets_the_charging_current(heron):

@@ -15,7 +15,7 @@ from ridesim.bench.discharge import discharge_test
 from ridesim.choose.packs import pack_option
 from ridesim.data import shipped
 from ridesim.day.day import clock
-from ridesim.ride.charge_plan import SOCKETS, Charger, plan_charge
+from ridesim.ride.charge_plan import SOCKETS, Charger, missing_ah, plan_charge
 from ridesim.show.choose_pack import ChoosePack, choose_pack
 from ridesim.show.discharge_text import discharge_text
 from ridesim.show.figures import band_text
@@ -103,8 +103,9 @@ def test_the_answer_is_the_library_s(found):
         alone = pack_option(build, day, 12.0, charger, SOCKETS[0])
         assert alone.usable_wh == option.usable_wh
         assert alone.end_charge == option.end_charge
-        end = option.ride.outcome.end_state_of_charge
-        plan = plan_charge(build, end, charger, SOCKETS[0], day.ambient_c, option.ride.battery_model)
+        ride, end = option.ride, option.ride.outcome.end_state_of_charge
+        missing = float(missing_ah(ride, ride.clock_s[-1]))
+        plan = plan_charge(build, end, charger, SOCKETS[0], day.ambient_c, ride.battery_model, missing)
         assert plan.hours_to == found.plans[option.name].hours_to
     assert set(found.lead.rides) == {"saturating", "peukert", "two-well"}
     assert found.lead.ride.battery_model == "saturating"
