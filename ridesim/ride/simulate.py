@@ -226,7 +226,9 @@ def _missing_share(missing_ah: float, begin: float, numbers: Machine) -> float:
     """Missing ampere-hours over the capacity. More than the state of charge says cannot be: no rate gives more than the rated one."""
     share = 3600.0 * missing_ah / (numbers.capacity * numbers.strings)
     most = 1.0 - begin
-    if not (0.0 < share <= most * (1.0 + 1e-6) + 1e-6 or share == most == 0.0):
+    if most <= 1e-6 and 0.0 <= share <= 1e-6:  # full but for rounding
+        return most
+    if not 0.0 < share <= most * (1.0 + 1e-6) + 1e-6:
         whole = numbers.capacity * numbers.strings / 3600.0
         expected = f"ampere-hours above 0 and up to {most * whole:.2f} Ah at this state of charge"
         raise InputProblem("the ride", "missing_ah", f"{missing_ah:g} Ah", expected)

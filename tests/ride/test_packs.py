@@ -482,6 +482,21 @@ def test_the_night_puts_back_what_the_day_took(heron):
     assert counted.hours_to[FULL] < by_charge.hours_to[FULL]
 
 
+@pytest.mark.parametrize("hours", [0.01, 1.0, 12.0, 70.0])
+@pytest.mark.parametrize("name", ["heron_36v", "heron_lithium"])
+def test_a_day_that_ends_on_the_charger_has_a_night(name, hours):
+    """However full: rounding in what is missing must not refuse the plan."""
+    build = load_build(name)
+    day = day_of(Activity(name="charge", duration_min=60.0 * hours, charge_current_a=6.0), start_state_of_charge=0.9)
+    ride = simulate(build, day, "peukert")
+    missing = float(missing_ah(ride, ride.clock_s[-1]))
+    end = min(1.0, ride.outcome.end_state_of_charge)
+    plan = plan_charge(build, end, Charger(5.0), ambient_c=day.ambient_c, battery_model="peukert", missing_ah=missing)
+    assert plan.hours_to[0.80] == 0.0
+    assert np.isfinite(plan.rule_wh)
+    assert break_charges(ride, Charger(5.0))[0].start_charge == pytest.approx(0.9)
+
+
 @pytest.mark.parametrize("bad", [0.0, -1.0, 50.0, float("nan")])
 def test_missing_ampere_hours_that_cannot_be(heron, bad):
     with pytest.raises(InputProblem) as problem:
