@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 from ridesim.bench.load_log import NEVER_UNLOADED, LoadLog
-from ridesim.bench.spin_checks import locked_drift, stranger
+from ridesim.bench.spin_checks import locked_drift, stranger, turned_rows, turned_words, what_turned_shows
 from ridesim.words import InputProblem
 
 FEWEST_LOADS = 3
-MAKES_VOLTS = 0.03
-"""V s/rad at the open leads from which the motor has magnets; a series-wound one shows its remanence: common practice, no source."""
-OPEN_V = 2.0
-"""The same turned by hand, where no speed is written down: common practice, no source. [V]"""
 SPREAD = 1.3
 """Largest over smallest current below which points under load say next to nothing of the flux: common practice, no source."""
 
@@ -52,13 +48,13 @@ def _kind(log: LoadLog, file: str) -> None:
             file, "turned", "no kind test",
             "first of all [[turned]]: the shaft turned with the leads open, and the volts it makes", NEVER_UNLOADED,
         )  # fmt: skip
+    turned_rows(log, log.turned, file)
     for number, row in enumerate(log.turned, start=1):
-        speed = log.motor_speed(row)
-        volts = abs(row.voltage_v)
-        if (volts / speed >= MAKES_VOLTS) if speed else volts >= OPEN_V:
+        if what_turned_shows(log, row) != "none":
             raise InputProblem(
-                file, f"turned[{number}].voltage_v", f"{volts:g} V with the leads open", "next to none from a series-wound motor",
-                "It has magnets, or a field of its own: use the spin test.",
+                file, f"turned[{number}].voltage_v", turned_words(log, row), "next to none from a series-wound motor",
+                "It has magnets, or a field of its own: use the spin test, but look first that magnets, not coils of thick wire, sit in "
+                "the housing; until then never run it unloaded.",
             )  # fmt: skip
 
 

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 FIRST_SPIN_V = 6.0
 _SILENT = 0.7
 """Own spread over the usual values' spread above which the data have said next to nothing."""
+_SMALL = 0.02
+"""N m/A below which a motor for a vehicle is more likely a series-wound one running free: common practice, no source."""
 _TIED = 0.95
 """Correlation above which two numbers are known only together."""
 
@@ -93,6 +95,14 @@ def findings_for(result: SpinResult) -> Iterator[Finding]:
                 {},
             )  # fmt: skip
     constant = result.torque_constant_nm_per_a.value
+    if constant < _SMALL:
+        yield Finding(
+            "constant-unusual", "warning",
+            f"A torque constant of {constant:.2g} N m/A is unusually low (a 24 V motor of a few hundred watts has 0.05 to 0.3): is it "
+            "series-wound? Then stop: without load it speeds up until it flies apart. Look for magnets in the housing before it runs "
+            "again, and whether the speed is really in turns a minute.",
+            {"torque_constant_nm_per_a": constant},
+        )  # fmt: skip
     if constant > 1.0:
         yield Finding(
             "constant-unusual", "warning",

@@ -15,7 +15,7 @@ from ridesim.build import load_build
 from ridesim.ride.motor_answers import MotorNumbers, Vehicle, no_load_speed
 from ridesim.ride.steady import top_speed_kmh
 from ridesim.words import InputProblem
-from tests.bench.benches import NAMES, motor_of, random_motor, table_of
+from tests.bench.benches import NAMES, motor_of, random_motor, random_series_motor, spun_free, table_of
 
 FINE = Meter(voltage_percent=0.01, current_percent=0.01, speed_percent=0.01, torque_percent=0.01)
 
@@ -71,7 +71,7 @@ def test_speed_from_motor_sprocket_or_wheel(measured_at, ratio):
     table = table_of()
     table["speed_measured_at"] = measured_at
     table["gearing"] = {"gearbox_ratio": 3.0, "motor_teeth": 11, "wheel_teeth": 55}
-    for row in table["no_load"]:
+    for row in [*table["turned"], *table["no_load"]]:
         row["speed_rpm"] /= ratio
     assert identify(read_spin_log(table)).torque_constant_nm_per_a.value == pytest.approx(0.105, rel=0.005)
 
@@ -223,6 +223,60 @@ def test_a_motor_that_makes_no_volts_is_series_wound_and_never_spun(turned):
     problem = refused(turned=[turned])
     assert problem.place == "turned[1].voltage_v"
     assert "Never run it unloaded" in str(problem)
+
+
+@pytest.mark.parametrize(
+    ("turned", "place", "said"),
+    [
+        ({"voltage_v": 0.3}, "turned[1].speed_rpm", "do not run it unloaded"),
+        ({"voltage_v": 1.9}, "turned[1].speed_rpm", "a speed, or turns with seconds"),
+        ({"voltage_v": 2.5}, "turned[1].speed_rpm", "no hand's work"),  # 0.105 V s/rad: 227 turns a minute
+        ({"voltage_v": 0.9, "speed_rpm": 0.0}, "turned[1].speed_rpm", "a standing shaft with 0.9 V"),
+        (
+            {"voltage_v": 0.3, "speed_rpm": 1500.0},
+            "turned[1].voltage_v",
+            "(0.0019 V s/rad); expected 0.01 V s/rad from",
+        ),
+        ({"voltage_v": 4.0, "speed_rpm": 1500.0}, "turned[1].voltage_v", "flies apart"),
+        ({"voltage_v": 0.9, "speed_rpm": 8.6}, "turned[1]", "In turns a minute?"),
+    ],
+)
+def test_a_kind_test_that_leaves_the_kind_open(turned, place, said):
+    problem = refused(turned=[turned])
+    assert problem.place == place
+    assert said in str(problem)
+
+
+def test_two_volts_by_hand_need_no_speed_and_a_hand_s_speed_is_not_taken_for_a_meter_s():
+    assert found(turned=[{"voltage_v": 2.1}]).findings == ()
+    shaky = found(turned=[{"voltage_v": 0.9, "speed_rpm": 110.0}])
+    assert shaky.torque_constant_nm_per_a == found().torque_constant_nm_per_a
+
+
+@pytest.mark.parametrize("turned", [{"voltage_v": 0.3}, {"voltage_v": 2.5}, "drill"])
+def test_series_wound_motors_spun_free_are_refused(turned):
+    """Remanence of 2 to 8 % of the flux at 50 A, a drill at 1500 turns a minute; common practice, no source."""
+    generator = np.random.default_rng(4)
+    passed = 0
+    for _ in range(200):
+        motor = random_series_motor(generator)
+        row = turned
+        if turned == "drill":
+            flux = motor.series_constant_nm_per_a2 * 50.0 / (1.0 + 50.0 / motor.saturation_current_a)
+            row = {"voltage_v": flux * generator.uniform(0.02, 0.08) * 157.0, "speed_rpm": 1500.0}
+        try:
+            result = identify(
+                read_spin_log({"turned": [row], "no_load": spun_free(motor), "locked": table_of()["locked"]})
+            )
+            passed += "constant-unusual" not in {finding.code for finding in result.findings}
+        except InputProblem:
+            pass
+    assert passed == 0
+
+
+def test_a_low_constant_is_warned_of():
+    motor = motor_of(constant=0.015, friction=0.014, viscous=2e-6)
+    assert "series-wound" in " ".join(finding.text for finding in identify(simulate_bench(motor)).findings)
 
 
 def test_a_standing_shaft_with_current():
