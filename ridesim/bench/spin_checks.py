@@ -26,6 +26,8 @@ hand's unsteady turning. A series-wound motor's remanence gives far less."""
 FALL_SD = 4.0
 """How many standard deviations a reading must fall against the physics before the log is refused."""
 DRIFT_SD = 3.3
+_LEAST_DRIFT = 0.03
+"""Rise of a held rotor's resistance, about 8 K of copper, up to which it counts as cold however good the meters."""
 _MIXED_UNITS = (
     (1000.0, "milli-units among whole ones (mV or mA among V or A)"),
     (60.0, "turns a second among turns a minute"),
@@ -250,7 +252,7 @@ def locked_drift(rows: Sequence[Locked], meter: Meter, file: str) -> None:
             continue
         end = (row.end_voltage_v or row.voltage_v) / (row.end_current_a or row.current_a)
         rise = end / (row.voltage_v / row.current_a) - 1.0
-        if rise > 0.03:
+        if rise > max(_LEAST_DRIFT, DRIFT_SD * _rise_sd(row, meter)):
             raise InputProblem(
                 file, f"locked[{number}]", f"volts over amps rising {100.0 * rise:.0f} % during the hold", "a cold winding",
                 _DRIFT_HINT,
@@ -261,6 +263,16 @@ def locked_drift(rows: Sequence[Locked], meter: Meter, file: str) -> None:
             file, f"locked[{found[0]}] to locked[{found[1]}]", f"resistance rising {found[2]:.0f} % from the first to the last of "
             "these rows, more than the meter explains", "a cold winding in every row", _DRIFT_HINT,
         )  # fmt: skip
+
+
+def _rise_sd(row: Locked, meter: Meter) -> float:
+    """Standard deviation of the rise of volts over amps during a hold, from the readings that were taken twice."""
+    volts = (row.voltage_v, row.end_voltage_v) if row.end_voltage_v is not None else ()
+    amps = (row.current_a, row.end_current_a) if row.end_current_a is not None else ()
+    return hypot(
+        *(reading_sd(value, meter.voltage_percent, meter.voltage_digit_v) / value for value in volts),
+        *(reading_sd(value, meter.current_percent, meter.current_digit_a) / value for value in amps),
+    )
 
 
 _DRIFT_HINT = (
@@ -282,7 +294,7 @@ def _warming(rows: Sequence[Locked], meter: Meter) -> tuple[int, int, float] | N
     covariance = np.linalg.pinv(matrix.T @ matrix)
     values = covariance @ (matrix.T @ target)
     spread = float(np.sqrt(covariance[2, 2]))
-    if values[2] > DRIFT_SD * spread and values[0] > 0.0 and values[2] > 0.03 * values[0]:
+    if values[2] > DRIFT_SD * spread and values[0] > 0.0 and values[2] > _LEAST_DRIFT * values[0]:
         return 1, len(rows), 100.0 * values[2] / values[0]
     return None
 

@@ -7,6 +7,7 @@ import copy
 import numpy as np
 import pytest
 
+from ridesim.bench import spin_checks
 from ridesim.bench.spin_log import Meter, load_spin_log, read_spin_log
 from ridesim.bench.spin_prediction import band, gradient, next_measurements, numbers_of, plain_sentence, predict
 from ridesim.bench.spin_simulated import Plan, simulate_bench
@@ -357,6 +358,32 @@ def test_a_held_rotor_that_heats():
     assert problem.place == "locked[1] to locked[5]"
     steady = [{"voltage_v": 1.0 + a * 0.085, "current_a": a} for a in (2.0, 3.0, 4.5)]
     found(locked=steady)
+
+
+def test_honest_end_readings_of_a_cold_rotor_are_not_taken_for_heat():
+    """Start and end read with the log's own 1 % and 2 %: two rows a log, a true rise of 0."""
+    generator, refusals = np.random.default_rng(11), 0
+    for _ in range(300):
+        log = simulate_bench(motor_of(), generator=generator)
+        again = simulate_bench(motor_of(), generator=generator).locked
+        held = [
+            row.model_copy(update={"end_voltage_v": end.voltage_v, "end_current_a": end.current_a})
+            for row, end in zip(log.locked, again, strict=True)
+        ]
+        try:
+            spin_checks.locked_drift(held, log.meter, "a log")
+        except InputProblem:
+            refusals += 1
+    assert refusals <= 3  # 600 rows at 3.3 standard deviations: 0.3 expected
+    # The meters' own 10 %, not less, and good meters hide nothing.
+    assert (
+        refused(locked__0={"voltage_v": 1.255, "current_a": 3.0, "end_voltage_v": 1.39, "end_current_a": 2.95}).place
+        == "locked[1]"
+    )
+    fine = {"voltage_percent": 0.3, "current_percent": 0.3}
+    assert refused(
+        meter=fine, locked__0={"voltage_v": 1.255, "current_a": 3.0, "end_voltage_v": 1.30, "end_current_a": 3.0}
+    ).place == "locked[1]"  # fmt: skip
 
 
 def test_a_first_spin_above_6_v_and_a_rotor_straight_across_are_warned_of():
