@@ -36,6 +36,11 @@ def separation_text(result: SpinResult) -> tuple[str, ...]:
             "Resistance: your points say next to nothing about it; the value is only a usual one (no-load current about 3 % of "
             "the held current). One held-rotor point settles it."
         )
+    elif not (result.log.locked or result.log.load):
+        said.append(
+            "Resistance: no held rotor and no brake; free spins hardly load a motor, so it hangs on small differences between them "
+            "and may lie far outside its band. One held-rotor point settles it."
+        )
     if result.shares[BRUSH] > _SILENT:
         said.append("Brush drop: not told by your points; 1.0 ± 0.6 V is the usual range and is used.")
     if result.shares[VISCOUS] > _SILENT:

@@ -124,6 +124,12 @@ def test_without_a_held_rotor_the_resistance_is_said_to_be_unknown():
     assert result.resistance_ohm.high > 3.0 * result.resistance_ohm.low
 
 
+def test_a_resistance_from_free_spins_alone_is_never_given_without_a_word():
+    """The shipped log's spins with chain on pretend to tell it: far from the Heron's 0.085 ohm, and beyond its band."""
+    log = load_spin_log("heron_motor_bench").model_copy(update={"locked": ()})
+    assert any(sentence.startswith("Resistance: no held rotor") for sentence in identify(log).not_separated)
+
+
 def test_held_points_at_like_currents_tie_resistance_to_brush_drop():
     near = found(locked=[{"voltage_v": 1.34, "current_a": 4.0}, {"voltage_v": 1.3825, "current_a": 4.5}])
     far = found(locked=[{"voltage_v": 1.17, "current_a": 2.0}, {"voltage_v": 1.765, "current_a": 9.0}])
