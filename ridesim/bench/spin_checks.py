@@ -175,8 +175,10 @@ def _mixed_units(log: SpinLog, file: str) -> None:
     )  # fmt: skip
 
 
-def stranger(file: str, what: str, values: list[tuple[str, float]], milli_only: bool = False) -> None:
-    """Refuse a row that differs from the others by just the factor between two units."""
+def stranger(
+    file: str, what: str, values: list[tuple[str, float]], milli_only: bool = False, or_else: str = ""
+) -> None:
+    """Refuse a row that differs from the others by just the factor between two units; ``or_else``: what else it may be."""
     if len(values) < 2:
         return
     units = _MIXED_UNITS[:1] if milli_only else _MIXED_UNITS
@@ -190,7 +192,7 @@ def stranger(file: str, what: str, values: list[tuple[str, float]], milli_only: 
                     both = f"{place} and {values[1 - index][0]}" if len(values) == 2 else place
                     raise InputProblem(
                         file, both, f"{what} {max(ratio, 1.0 / ratio):.0f} times off the other row{'s' * (len(values) > 2)}",
-                        "one unit in all rows", f"It looks like {meaning}.",
+                        "one unit in all rows", f"It looks like {meaning}{or_else}.",
                     )  # fmt: skip
 
 
@@ -243,6 +245,16 @@ def _fell(
 
 def _drift(log: SpinLog, file: str) -> None:
     locked_drift(log.locked, log.meter, file)
+
+
+def again_hint(rows: str) -> str:
+    """What to look at where rows contradict the others."""
+    if "locked" in rows:
+        return (
+            "Measure this point again: volts measured at the motor's terminals, not at the battery or over the lamp; is the rotor really held, "
+            "and the winding cold?"
+        )
+    return "Measure this point again; check the unit, where the turns were counted, and whether the brake dragged."
 
 
 def locked_drift(rows: Sequence[Locked], meter: Meter, file: str) -> None:

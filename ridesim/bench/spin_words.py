@@ -19,6 +19,8 @@ _SILENT = 0.7
 """Own spread over the usual values' spread above which the data have said next to nothing."""
 _SMALL = 0.02
 """N m/A below which a motor for a vehicle is more likely a series-wound one running free: common practice, no source."""
+_LARGE_SHARE = 0.15
+"""No-load current over the held current at one voltage above which the held volts are in doubt: common practice, no source."""
 _TIED = 0.95
 """Correlation above which two numbers are known only together."""
 
@@ -83,6 +85,15 @@ def findings_for(result: SpinResult) -> Iterator[Finding]:
             f"locked[{number}] put {row.current_a:.0f} A through a held rotor. A 12 V 55 W lamp in series keeps it to about 4 A; "
             "straight across a block, over 100 A can flow, melt a lead and burn a groove into the commutator.",
             {"current_a": row.current_a},
+        )  # fmt: skip
+    spin = max(log.no_load, key=lambda row: row.voltage_v)
+    share = spin.current_a * result.resistance_ohm.value / spin.voltage_v
+    if log.locked and share > _LARGE_SHARE:
+        yield Finding(
+            "held-volts-high", "warning",
+            f"Spinning free it draws {100.0 * share:.0f} % of what it would draw held, unusually much (1 to 8 % is usual): are the volts of the "
+            "held rotor measured at the motor's terminals, not at the battery or over the lamp?",
+            {"share": share},
         )  # fmt: skip
     if result.widening > 1.0:
         worst = max(result.residuals, key=lambda each: np.nanmax(np.abs([each.voltage_sds, each.torque_sds])))

@@ -157,7 +157,8 @@ def test_the_motor_goes_into_a_build():
         ({"load__0__speed_rpm": 1e-3}, "load[1]", "contradicts"),
         ({"load__2__speed_rpm": 70.0}, "load[3]", "unit"),
         ({"locked__0__end_voltage_v": 1.4}, "locked[1]", "heats"),
-        ({"load__1__torque_nm": 9.0}, "load[2]", "contradicts"),
+        ({"load__1__torque_nm": 1.0}, "load[2]", "contradicts"),
+        ({"load__1__torque_nm": 9.0}, "load[2]", "more power in than out"),
     ],
 )
 def test_wrong_logs_are_named(change, place, word):
@@ -165,6 +166,17 @@ def test_wrong_logs_are_named(change, place, word):
     assert place in problem.place
     assert word in str(problem)
     assert "\n" not in str(problem)
+
+
+def test_a_wrong_current_is_not_taken_for_a_wrong_unit_of_speed():
+    """Shipped log, 84.8 A typed as 10 A: 7.55 N m at 664 turns a minute are 525 W, 12.08 V times 10 A are 121 W."""
+    log = load_load_log("winch_motor_loads")
+    wrong = [*log.load[:3], log.load[3].model_copy(update={"current_a": 10.0})]
+    with pytest.raises(InputProblem, match=r"load\[4\]: found 525 W at the shaft from 121 W.*Is its current right"):
+        identify_series(log.model_copy(update={"load": tuple(wrong)}))
+    untold = [row.model_copy(update={"torque_nm": None}) for row in wrong]
+    with pytest.raises(InputProblem, match="rad/s among turns a minute, or the current is wrong"):
+        identify_series(log.model_copy(update={"load": tuple(untold)}))
 
 
 @pytest.mark.parametrize("volts", [0.0, 0.05, 0.1, 0.11, 0.5, 1.9, 2.0, 5.0])

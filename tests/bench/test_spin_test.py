@@ -216,6 +216,16 @@ def test_gradient_agrees_with_a_finite_change():
     assert gradient(result, speed)[0] * 0.001 == pytest.approx(change, rel=2e-3)
 
 
+@pytest.mark.parametrize("voltage", [0.5, 5.0, -36.0, 0.0, 121.0, float("nan"), float("inf")])
+def test_a_voltage_that_no_pack_has_is_refused(voltage):
+    build = load_build("heron_36v")
+    with pytest.raises(InputProblem, match="6 to 120 V"):
+        predict(found(), build, (36.0, voltage))
+    with pytest.raises(InputProblem, match="6 to 120 V"):
+        plain_sentence(found(), build, voltage)
+    assert predict(found(), build, (6.0,))[0].no_load_rpm.value > 0.0
+
+
 # What it refuses
 
 
@@ -390,6 +400,16 @@ def test_honest_end_readings_of_a_cold_rotor_are_not_taken_for_heat():
     assert refused(
         meter=fine, locked__0={"voltage_v": 1.255, "current_a": 3.0, "end_voltage_v": 1.30, "end_current_a": 3.0}
     ).place == "locked[1]"  # fmt: skip
+
+
+def test_the_battery_s_volts_typed_for_a_held_rotor_are_asked_about():
+    currents = (1.97, 3.08, 4.38)
+    problem = refused(locked=[{"voltage_v": 12.0, "current_a": amps} for amps in currents])
+    assert problem.place.startswith("locked")
+    assert "measured at the motor's terminals" in problem.hint
+    alone = found(locked=[{"voltage_v": 12.0, "current_a": 4.38}]).findings
+    assert "held-volts-high" in {finding.code for finding in alone}
+    assert "held-volts-high" not in {finding.code for finding in found().findings}
 
 
 def test_a_first_spin_above_6_v_and_a_rotor_straight_across_are_warned_of():
