@@ -226,25 +226,33 @@ def _checked(reference: str) -> str:
 def _checked_log(reference: str, file: Path, table: Mapping[str, object]) -> str:
     """What there is to say of a bench log, checked as its identification checks it; nothing where the file is none."""
     from ridesim.bench import load_log, load_test, spin_log, spin_test, warm_up
+    from ridesim.bench.spin_prediction import measure_next
 
     other = max(_known_keys(Build, table), _known_keys(Day, table))
     if _known_keys(warm_up.WarmUpLog, table) > max(other, _known_keys(spin_log.SpinLog, table)):
         heated = warm_up.load_warm_up(file)
-        return _log_text(reference, f'warm-up log, "{heated.name}"', warm_up.identify(heated, reference).values, ())
+        warmed = warm_up.identify(heated, reference)
+        return _log_text(reference, f'warm-up log, "{heated.name}"', warmed.values, warmed.not_told)
     if "kind" in table and _known_keys(load_log.LoadLog, table) > other:
         loads = load_test.identify_series(load_log.load_load_log(file), reference)
         what = f'bench log of a series-wound motor, "{loads.log.name}"'
-        return _log_text(reference, what, loads.values, loads.findings)
+        return _log_text(reference, what, loads.values, loads.not_separated, loads.findings)
     if _known_keys(spin_log.SpinLog, table) > other:
         spun = spin_test.identify(spin_log.load_spin_log(file), reference)
-        return _log_text(reference, f'spin test, "{spun.log.name}"', spun.values, spun.findings)
+        what = f'spin test, "{spun.log.name}"'
+        return _log_text(
+            reference, what, spun.values, spun.not_separated, spun.findings, f"  Measure next: {measure_next(spun)}"
+        )
     return ""
 
 
-def _log_text(reference: str, what: str, values: Mapping[str, Uncertain], findings: Sequence[Finding]) -> str:
+def _log_text(
+    reference: str, what: str, values: Mapping[str, Uncertain], left_open: Sequence[str], findings: Sequence[Finding] = (), *more: str
+) -> str:  # fmt: skip
     lines = [f"{reference}: a good {what}. It gives, with 95 % bands:"]
     lines += [f"  {key} = {band.value:.4g}   ({band.low:.4g} to {band.high:.4g})" for key, band in values.items()]
-    return "\n".join([*lines, *(f"  {finding.text}" for finding in findings)])
+    lines += [f"  Left open: {sentence}" for sentence in left_open]
+    return "\n".join([*lines, *(f"  {finding.text}" for finding in findings), *more])
 
 
 def _known_keys(kind: type[Part], table: Mapping[str, object]) -> int:

@@ -227,6 +227,20 @@ def test_every_shipped_log_is_good(name, says, call):
     assert says in out
 
 
+def test_check_says_what_a_spin_test_leaves_open_and_what_to_measure_next(call, tmp_path):
+    text = (shipped("data") / "logs" / "heron_motor_bench.toml").read_text(encoding="utf-8")
+    free = tmp_path / "free.toml"
+    free.write_text(text[: text.index("[[locked]]")], encoding="utf-8")
+    out = call("check", free).out
+    assert "Left open: Resistance: no held rotor" in out
+    assert "Measure next: " in out
+    assert "hold the rotor at" in out
+    unbraked = (shipped("data") / "logs" / "winch_motor_loads.toml").read_text(encoding="utf-8")
+    loads = tmp_path / "loads.toml"
+    loads.write_text("\n".join(line for line in unbraked.splitlines() if "torque_nm" not in line), encoding="utf-8")
+    assert "Left open: Friction and viscous drag" in call("check", loads).out
+
+
 def test_no_shipped_log_is_forgotten(call):
     for file in (shipped("data") / "logs").iterdir():
         status, out, err = call("check", file)

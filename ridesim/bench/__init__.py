@@ -1,1 +1,1 @@
-"""From measurements to parameters. Empty so far."""
+"""From measurements to parameters: a motor's constants, its heat, a block's capacity and resistance, each with its band."""

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
+from math import hypot
+
 from ridesim.bench.load_log import NEVER_UNLOADED, LoadLog
-from ridesim.bench.spin_checks import locked_drift, stranger
+from ridesim.bench.spin_checks import FALL_SD, locked_drift, stranger, turned_rows, turned_words, what_turned_shows
 from ridesim.words import InputProblem
 
 FEWEST_LOADS = 3
-MAKES_VOLTS = 0.03
-"""V s/rad at the open leads from which the motor has magnets; a series-wound one shows its remanence: common practice, no source."""
-OPEN_V = 2.0
-"""The same turned by hand, where no speed is written down: common practice, no source. [V]"""
 SPREAD = 1.3
 """Largest over smallest current below which points under load say next to nothing of the flux: common practice, no source."""
 
@@ -37,10 +35,12 @@ def check(log: LoadLog, file: str = "the bench log") -> None:
         file, "volts over amps", [(f"locked[{n}]", row.voltage_v / row.current_a) for n, row in enumerate(log.locked, start=1)],
         milli_only=True,
     )  # fmt: skip
+    _more_power_in_than_out(log, file)
     stranger(
         file,
         "volts over amps and speed",
         [(place, row.voltage_v / row.current_a / speed) for place, row, speed in speeds],
+        or_else=", or the current is wrong",
     )
     locked_drift(log.locked, log.meter, file)
     _more_than_held(log, file)
@@ -52,13 +52,13 @@ def _kind(log: LoadLog, file: str) -> None:
             file, "turned", "no kind test",
             "first of all [[turned]]: the shaft turned with the leads open, and the volts it makes", NEVER_UNLOADED,
         )  # fmt: skip
+    turned_rows(log, log.turned, file)
     for number, row in enumerate(log.turned, start=1):
-        speed = log.motor_speed(row)
-        volts = abs(row.voltage_v)
-        if (volts / speed >= MAKES_VOLTS) if speed else volts >= OPEN_V:
+        if what_turned_shows(log, row) != "none":
             raise InputProblem(
-                file, f"turned[{number}].voltage_v", f"{volts:g} V with the leads open", "next to none from a series-wound motor",
-                "It has magnets, or a field of its own: use the spin test.",
+                file, f"turned[{number}].voltage_v", turned_words(log, row), "next to none from a series-wound motor",
+                "It has magnets, or a field of its own: use the spin test, but look first that magnets, not coils of thick wire, sit in "
+                "the housing; until then never run it unloaded.",
             )  # fmt: skip
 
 
@@ -91,6 +91,19 @@ def _turning(log: LoadLog, file: str) -> None:
             raise InputProblem(
                 file, f"load[{number}].speed_rpm", f"a standing shaft with {row.current_a:g} A", "a turning motor in this list",
                 "Standing with current is a [[locked]] point: 2 s at most, the winding heats.",
+            )  # fmt: skip
+
+
+def _more_power_in_than_out(log: LoadLog, file: str) -> None:
+    """No motor gives off more than it takes, whatever its flux."""
+    meter = log.meter
+    share = 0.01 * hypot(meter.voltage_percent, meter.current_percent, meter.speed_percent, meter.torque_percent)
+    for number, row in enumerate(log.load, start=1):
+        out, taken = (row.torque_nm or 0.0) * (log.motor_speed(row) or 0.0), row.voltage_v * row.current_a
+        if out > taken * (1.0 + FALL_SD * share):
+            raise InputProblem(
+                file, f"load[{number}]", f"{out:.0f} W at the shaft from {taken:.0f} W at the terminals", "more power in than out",
+                "Is its current right, the torque in N m at the motor's shaft, and the speed in turns a minute?",
             )  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from ridesim.bench.least_squares import Fit, common_covariance, fit
 from ridesim.bench.load_checks import check
 from ridesim.bench.load_log import NEVER_UNLOADED, LoadLog
+from ridesim.bench.spin_checks import again_hint
 from ridesim.bench.spin_log import RPM
 from ridesim.bench.spin_model import Points, assemble, gain_sds, scaled
 from ridesim.build import Motor
@@ -328,11 +329,13 @@ def _refuse(data: LoadPoints, usual: list[tuple[float, float]], misfit: float, f
     order = np.argsort(ease)
     names = [data.points.row[int(place)] for place in order[:2]]
     tied = len(order) > 1 and ease[order[1]] < 1.5 * ease[order[0]] + 4.0
+    place = " or ".join(names) if tied else names[0]
     raise InputProblem(
-        file, " or ".join(names) if tied else names[0],
+        file, place,
         f"a point that contradicts the others ({np.sqrt(misfit):.0f} standard deviations between them all)",
         "points of one motor within the meters' accuracy",
-        "Measure this point again; check the unit, where the turns were counted, and whether the winding had warmed.",
+        again_hint(place) if "locked" in place
+        else "Measure this point again; check the unit, where the turns were counted, and whether the winding had warmed.",
     )  # fmt: skip
 
 

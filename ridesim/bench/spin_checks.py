@@ -6,20 +6,28 @@ from collections.abc import Callable, Iterator, Sequence
 from itertools import combinations
 from math import hypot
 from statistics import median
+from typing import Literal
 
 import numpy as np
 
-from ridesim.bench.spin_log import Locked, Meter, SpinLog, Turned
-from ridesim.bench.spin_model import reading_sd
+from ridesim.bench.spin_log import RPM, Bench, Locked, Meter, SpinLog, Turned
+from ridesim.bench.spin_model import HAND_RPM, reading_sd
 from ridesim.words import InputProblem
 
 LEAST_OPEN_V = 0.1
-"""Volts at the open leads of a shaft turned by hand below which it counts as making none: common practice, no source."""
-LEAST_CONSTANT = 0.003
+"""Volts at the open leads up to which a shaft turned at an unknown speed counts as making none: common practice, no source."""
+OPEN_V = 2.0
+"""The same from which it counts as making volts; between the two only a speed tells: common practice, no source."""
+LEAST_CONSTANT = 0.01
 """V s/rad below which open-lead volts are a series-wound motor's remanence: common practice, no source."""
+_LIKE_THE_SPIN = (0.5, 1.5)
+"""Open-lead volts a turn over those that the free spins need: magnets give 0.7 to 1.2 (brushes drop 0 to 2 V), the rest is a
+hand's unsteady turning. A series-wound motor's remanence gives far less."""
 FALL_SD = 4.0
 """How many standard deviations a reading must fall against the physics before the log is refused."""
 DRIFT_SD = 3.3
+_LEAST_DRIFT = 0.03
+"""Rise of a held rotor's resistance, about 8 K of copper, up to which it counts as cold however good the meters."""
 _MIXED_UNITS = (
     (1000.0, "milli-units among whole ones (mV or mA among V or A)"),
     (60.0, "turns a second among turns a minute"),
@@ -35,8 +43,56 @@ def check(log: SpinLog, file: str = "the bench log") -> None:
     InputProblem
         The first thing that is wrong: row, what was found, what is expected.
     """
-    for look in (_kind, _standing, _mixed_units, _falling, _drift):
+    for look in (_kind, _standing, _mixed_units, _like_the_spin, _falling, _drift):
         look(log, file)
+
+
+def what_turned_shows(log: Bench, row: Turned) -> Literal["magnets", "none", "unknown"]:
+    """What one turn of the shaft with open leads says of a motor's kind: the same for either test, so that none passes both.
+
+    Parameters
+    ----------
+    log : Bench
+        For the gearing.
+    row : Turned
+        Volts, and the speed where it was written down.
+
+    Returns
+    -------
+    str
+        ``"none"``: no more than a series-wound motor's remanence; ``"unknown"``: a speed is needed to tell.
+    """
+    volts, speed = abs(row.voltage_v), log.motor_speed(row)
+    if speed:
+        return "magnets" if volts / speed >= LEAST_CONSTANT else "none"
+    if volts <= LEAST_OPEN_V:
+        return "none"
+    return "magnets" if volts >= OPEN_V else "unknown"
+
+
+def turned_words(log: Bench, row: Turned) -> str:
+    """What a turn of the shaft showed: volts, and volts over speed where that is known."""
+    volts, speed = abs(row.voltage_v), log.motor_speed(row)
+    return f"{volts:g} V with the leads open" + (f" ({volts / speed:.2g} V s/rad)" if speed else "")
+
+
+def turned_rows(log: Bench, rows: Sequence[Turned], file: str) -> None:
+    """Refuse a kind test at standstill, or one that leaves the kind open for want of a speed."""
+    for number, row in enumerate(rows, start=1):
+        if row.rpm == 0.0:
+            raise InputProblem(
+                file, f"turned[{number}].speed_rpm", f"a standing shaft with {abs(row.voltage_v):g} V", "a turning shaft",
+                "With the leads open a standing motor makes nothing: are the leads really off the battery?",
+            )  # fmt: skip
+    shown = [what_turned_shows(log, row) for row in rows]
+    if "unknown" in shown and "magnets" not in shown:
+        number = shown.index("unknown") + 1
+        raise InputProblem(
+            file, f"turned[{number}].speed_rpm", f"nothing beside {abs(rows[number - 1].voltage_v):g} V with the leads open",
+            f"a speed, or turns with seconds, wherever it makes less than {OPEN_V:g} V",
+            "Turned slowly, magnets make these volts; turned by a drill, the weak remanence of a series-wound motor does. Until you "
+            "know, do not run it unloaded.",
+        )  # fmt: skip
 
 
 def _kind(log: SpinLog, file: str) -> None:
@@ -46,26 +102,51 @@ def _kind(log: SpinLog, file: str) -> None:
             "first of all [[turned]]: the shaft turned with the leads open, and the volts it makes",
             "A motor that makes no volts is treated as series-wound and must never run unloaded.",
         )  # fmt: skip
-    if not any(_makes_volts(log, row) for row in log.turned):
-        best = max(log.turned, key=lambda row: abs(row.voltage_v))
-        raise InputProblem(
-            file, f"turned[{log.turned.index(best) + 1}].voltage_v", f"{abs(best.voltage_v):g} V with the leads open",
-            f"{LEAST_OPEN_V:g} V or more from a permanent-magnet motor",
-            "So it is treated as series-wound: without load such a motor speeds up until it flies apart. Never run it "
-            "unloaded; there is no spin test for it. Give a log with kind = \"series-wound\": a held rotor and three points under load. "
-            "If you turned it very slowly, turn it faster and write down the speed.",
-        )  # fmt: skip
+    turned_rows(log, log.turned, file)
+    if not any(what_turned_shows(log, row) == "magnets" for row in log.turned):
+        best = max(log.turned, key=lambda row: abs(row.voltage_v) / (log.motor_speed(row) or 1.0))
+        least = f"{LEAST_CONSTANT:g} V s/rad" if best.rpm else f"more than {LEAST_OPEN_V:g} V"
+        _series(log, log.turned.index(best) + 1, f"{least} from a permanent-magnet motor", file)
     if not log.no_load:
         raise InputProblem(
             file, "no_load", "no row", "at least one [[no_load]] point: voltage, current, speed, first at 6 V or less"
         )
 
 
-def _makes_volts(log: SpinLog, row: Turned) -> bool:
-    speed = log.motor_speed(row)
-    if speed:
-        return abs(row.voltage_v) / speed >= LEAST_CONSTANT
-    return abs(row.voltage_v) >= LEAST_OPEN_V
+def _series(log: SpinLog, number: int, expected: str, file: str, more: str = "") -> None:
+    raise InputProblem(
+        file, f"turned[{number}].voltage_v", turned_words(log, log.turned[number - 1]), expected,
+        "So it is treated as series-wound: without load such a motor speeds up until it flies apart. Never run it "
+        "unloaded; there is no spin test for it. Give a log with kind = \"series-wound\": a held rotor and three points under load. "
+        + (more or "If you turned it very slowly, turn it faster and write down the speed."),
+    )  # fmt: skip
+
+
+def _like_the_spin(log: SpinLog, file: str) -> None:
+    """Refuse open-lead volts that do not belong to the motor of the free spins: the two constants must agree."""
+    fastest = max(log.no_load, key=lambda row: row.voltage_v)
+    volts = fastest.voltage_v - min(1.0, 0.2 * fastest.voltage_v)  # a usual brush drop
+    constant = volts / (log.motor_speed(fastest) or 1.0)
+    for number, row in enumerate(log.turned, start=1):
+        open_v, speed = abs(row.voltage_v), log.motor_speed(row)
+        if not speed:
+            rpm = open_v / constant / RPM
+            if open_v >= OPEN_V and rpm > HAND_RPM:
+                raise InputProblem(
+                    file, f"turned[{number}].speed_rpm", f"nothing beside {open_v:g} V with the leads open",
+                    f"a speed: with the free spins' {constant:.2g} V s/rad that is {rpm:.0f} turns a minute, no hand's work",
+                    "Turned by a drill, a series-wound motor makes such volts too. Until you know, do not run it unloaded.",
+                )  # fmt: skip
+            continue
+        ratio = open_v / speed / constant
+        elsewhere = "Was this speed counted where speed_measured_at says?"
+        if ratio < _LIKE_THE_SPIN[0]:
+            _series(log, number, f"about {constant:.2g} V s/rad, as the free spins have it", file, elsewhere)
+        if ratio > _LIKE_THE_SPIN[1]:
+            raise InputProblem(
+                file, f"turned[{number}]", turned_words(log, row), f"about {constant:.2g} V s/rad, as the free spins have it",
+                f"{elsewhere} In turns a minute?",
+            )  # fmt: skip
 
 
 def _standing(log: SpinLog, file: str) -> None:
@@ -94,8 +175,10 @@ def _mixed_units(log: SpinLog, file: str) -> None:
     )  # fmt: skip
 
 
-def stranger(file: str, what: str, values: list[tuple[str, float]], milli_only: bool = False) -> None:
-    """Refuse a row that differs from the others by just the factor between two units."""
+def stranger(
+    file: str, what: str, values: list[tuple[str, float]], milli_only: bool = False, or_else: str = ""
+) -> None:
+    """Refuse a row that differs from the others by just the factor between two units; ``or_else``: what else it may be."""
     if len(values) < 2:
         return
     units = _MIXED_UNITS[:1] if milli_only else _MIXED_UNITS
@@ -109,7 +192,7 @@ def stranger(file: str, what: str, values: list[tuple[str, float]], milli_only: 
                     both = f"{place} and {values[1 - index][0]}" if len(values) == 2 else place
                     raise InputProblem(
                         file, both, f"{what} {max(ratio, 1.0 / ratio):.0f} times off the other row{'s' * (len(values) > 2)}",
-                        "one unit in all rows", f"It looks like {meaning}.",
+                        "one unit in all rows", f"It looks like {meaning}{or_else}.",
                     )  # fmt: skip
 
 
@@ -164,6 +247,16 @@ def _drift(log: SpinLog, file: str) -> None:
     locked_drift(log.locked, log.meter, file)
 
 
+def again_hint(rows: str) -> str:
+    """What to look at where rows contradict the others."""
+    if "locked" in rows:
+        return (
+            "Measure this point again: volts measured at the motor's terminals, not at the battery or over the lamp; is the rotor really held, "
+            "and the winding cold?"
+        )
+    return "Measure this point again; check the unit, where the turns were counted, and whether the brake dragged."
+
+
 def locked_drift(rows: Sequence[Locked], meter: Meter, file: str) -> None:
     """Refuse a locked test that warms the winding while it lasts: within a row, or from row to row."""
     for number, row in enumerate(rows, start=1):
@@ -171,7 +264,7 @@ def locked_drift(rows: Sequence[Locked], meter: Meter, file: str) -> None:
             continue
         end = (row.end_voltage_v or row.voltage_v) / (row.end_current_a or row.current_a)
         rise = end / (row.voltage_v / row.current_a) - 1.0
-        if rise > 0.03:
+        if rise > max(_LEAST_DRIFT, DRIFT_SD * _rise_sd(row, meter)):
             raise InputProblem(
                 file, f"locked[{number}]", f"volts over amps rising {100.0 * rise:.0f} % during the hold", "a cold winding",
                 _DRIFT_HINT,
@@ -182,6 +275,16 @@ def locked_drift(rows: Sequence[Locked], meter: Meter, file: str) -> None:
             file, f"locked[{found[0]}] to locked[{found[1]}]", f"resistance rising {found[2]:.0f} % from the first to the last of "
             "these rows, more than the meter explains", "a cold winding in every row", _DRIFT_HINT,
         )  # fmt: skip
+
+
+def _rise_sd(row: Locked, meter: Meter) -> float:
+    """Standard deviation of the rise of volts over amps during a hold, from the readings that were taken twice."""
+    volts = (row.voltage_v, row.end_voltage_v) if row.end_voltage_v is not None else ()
+    amps = (row.current_a, row.end_current_a) if row.end_current_a is not None else ()
+    return hypot(
+        *(reading_sd(value, meter.voltage_percent, meter.voltage_digit_v) / value for value in volts),
+        *(reading_sd(value, meter.current_percent, meter.current_digit_a) / value for value in amps),
+    )
 
 
 _DRIFT_HINT = (
@@ -203,7 +306,7 @@ def _warming(rows: Sequence[Locked], meter: Meter) -> tuple[int, int, float] | N
     covariance = np.linalg.pinv(matrix.T @ matrix)
     values = covariance @ (matrix.T @ target)
     spread = float(np.sqrt(covariance[2, 2]))
-    if values[2] > DRIFT_SD * spread and values[0] > 0.0 and values[2] > 0.03 * values[0]:
+    if values[2] > DRIFT_SD * spread and values[0] > 0.0 and values[2] > _LEAST_DRIFT * values[0]:
         return 1, len(rows), 100.0 * values[2] / values[0]
     return None
 

@@ -13,6 +13,8 @@ from ridesim.physics import motor
 FloatArray = NDArray[np.float64]
 
 NAMES = ("torque constant", "resistance", "brush drop", "friction", "viscous drag", "chain and wheel drag")
+HAND_RPM = 200.0
+"""Fastest that a hand turns a shaft: common practice, no source. [turns a minute]"""
 LOG_K, LOG_R, BRUSH, FRICTION, VISCOUS, CHAIN = range(6)
 """Places in the parameter vector; constant and resistance as natural logarithms, so that they stay above zero."""
 
@@ -49,7 +51,10 @@ def reading_sd(value: float, percent: float, digit: float) -> float:
 
 
 def points_of(log: SpinLog) -> Points:
-    """A checked log's points: no-load, locked, known load, and open-lead turns whose speed is known."""
+    """A checked log's points: no-load, locked, known load, and open-lead turns by a drill whose speed is known.
+
+    A shaft turned by hand tells the kind only: its speed is no steadier than the hand, whatever the meters' accuracy.
+    """
     rows: list[tuple[str, float, float, float, float, bool, bool, bool]] = []
     for number, spin in enumerate(log.no_load, start=1):
         speed = log.motor_speed(spin)
@@ -65,7 +70,7 @@ def points_of(log: SpinLog) -> Points:
         )
     for number, turned in enumerate(log.turned, start=1):
         speed = log.motor_speed(turned)
-        if speed:
+        if speed and speed > HAND_RPM * RPM:
             rows.append((f"turned[{number}]", abs(turned.voltage_v), 0.0, speed, 0.0, False, True, False))
     return assemble(rows, log.meter, log.turns_ratio)
 

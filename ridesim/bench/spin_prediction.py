@@ -15,9 +15,11 @@ from ridesim.bench.spin_test import SpinResult
 from ridesim.build import Build
 from ridesim.physics.motor_losses import squared_drag
 from ridesim.ride.motor_answers import MotorNumbers, Vehicle, at_voltage, no_load_speed
-from ridesim.words import Uncertain
+from ridesim.words import InputProblem, Uncertain
 
 FloatArray = NDArray[np.float64]
+LEAST_V, MOST_V = 6.0, 120.0
+"""Pack voltages that a prediction is made for: one small block, and the most that a bench log takes. [V]"""
 Quantity = Callable[[MotorNumbers], float]
 
 
@@ -94,14 +96,28 @@ def predict(result: SpinResult, build: Build, voltages: Sequence[float] = (24.0,
     build : Build
         Vehicle, drive, controller, pack; its motor's five numbers are replaced by the tested ones.
     voltages : sequence of float
-        Nominal pack voltages. [V]
+        Nominal pack voltages, 6 to 120 V. [V]
+
+    Raises
+    ------
+    InputProblem
+        A voltage outside that.
 
     Returns
     -------
     tuple of Prediction
         Bands hold what is not known of the motor; rolling, wind and the pack's age come on top.
     """
-    return tuple(_prediction(result, build, voltage) for voltage in voltages)
+    return tuple(_prediction(result, build, _sensible(voltage)) for voltage in voltages)
+
+
+def _sensible(voltage: float) -> float:
+    """The voltage, where a pack can have it; not a number fails the comparison too."""
+    if not LEAST_V <= voltage <= MOST_V:
+        raise InputProblem(
+            "the prediction", "voltages", f"{voltage:g} V", f"pack voltages from {LEAST_V:g} to {MOST_V:g} V"
+        )
+    return voltage
 
 
 def _prediction(result: SpinResult, build: Build, voltage: float) -> Prediction:
@@ -125,6 +141,7 @@ def _prediction(result: SpinResult, build: Build, voltage: float) -> Prediction:
 
 def plain_sentence(result: SpinResult, build: Build, voltage: float = 36.0, stand_v: float = 12.0) -> str:
     """``12 V on the stand turns the wheel at X; at 36 V expect Y ± Z``, and what it means on the road."""
+    _sensible(voltage), _sensible(stand_v)
     ratio = build.drive.ratio
     stand = band(result, lambda motor: no_load_speed(motor, stand_v) / RPM / ratio)
     there = band(result, lambda motor: no_load_speed(motor, voltage) / RPM / ratio)
@@ -183,6 +200,22 @@ def next_measurements(result: SpinResult, quantity: Quantity) -> tuple[Further, 
         after = float(slope @ np.linalg.solve(information + matrix.T @ matrix, slope)) + common
         ranked.append(Further(what, 1.0 - float(np.sqrt(after / before))))
     return tuple(sorted(ranked, key=lambda each: -each.narrows))
+
+
+def measure_next(result: SpinResult, voltage: float = 36.0) -> str:
+    """The best further measurement where no vehicle is known, in words: for the free shaft's speed and the held torque at a voltage."""
+
+    def speed(motor: MotorNumbers) -> float:
+        return no_load_speed(motor, voltage)
+
+    def torque(motor: MotorNumbers) -> float:
+        return motor.constant * (voltage - motor.brush) / motor.resistance
+
+    fast, strong = (next_measurements(result, quantity)[0] for quantity in (speed, torque))
+    return (
+        f"{fast.what}. It makes the band of the free speed at {voltage:g} V {100.0 * fast.narrows:.0f} % narrower. For the held torque: "
+        f"{strong.what}, {100.0 * strong.narrows:.0f} %."
+    )
 
 
 def _candidates(result: SpinResult) -> list[tuple[str, tuple[str, float, float, float, float, bool, bool, bool]]]:

@@ -160,8 +160,8 @@ def simulate_bench(
                 torque_nm=meters.torque(torque),
             )
         )  # fmt: skip
-    by_hand = max(0.2, 8.0 * float(motor.torque_constant_nm_per_a or 0.0))
+    by_hand = Turned(voltage_v=8.0 * float(motor.torque_constant_nm_per_a or 0.0), speed_rpm=8.0 / RPM)
     return SpinLog(
         name="pretended bench", note="made by ridesim, not measured", room_c=plan.room_c, magnet=motor.magnet, meter=meter,
-        turned=(Turned(voltage_v=by_hand),), no_load=tuple(spins), locked=tuple(held), load=tuple(braked),
+        turned=(by_hand,), no_load=tuple(spins), locked=tuple(held), load=tuple(braked),
     )  # fmt: skip

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bench.least_squares import Fit, common_covariance, fit
-from ridesim.bench.spin_checks import check
+from ridesim.bench.spin_checks import again_hint, check
 from ridesim.bench.spin_log import SpinLog
 from ridesim.bench.spin_model import (
     BRUSH,
@@ -334,7 +334,7 @@ def _refuse(
     raise InputProblem(
         file, place, f"a point that contradicts the others ({np.sqrt(misfit):.0f} standard deviations between them all)",
         "points of one motor within the meters' accuracy",
-        "Measure this point again; check the unit, where the turns were counted, and whether the brake dragged.",
+        again_hint(place),
     )  # fmt: skip
 
 

@@ -17,6 +17,10 @@ if TYPE_CHECKING:
 FIRST_SPIN_V = 6.0
 _SILENT = 0.7
 """Own spread over the usual values' spread above which the data have said next to nothing."""
+_SMALL = 0.02
+"""N m/A below which a motor for a vehicle is more likely a series-wound one running free: common practice, no source."""
+_LARGE_SHARE = 0.15
+"""No-load current over the held current at one voltage above which the held volts are in doubt: common practice, no source."""
 _TIED = 0.95
 """Correlation above which two numbers are known only together."""
 
@@ -33,6 +37,11 @@ def separation_text(result: SpinResult) -> tuple[str, ...]:
         said.append(
             "Resistance: your points say next to nothing about it; the value is only a usual one (no-load current about 3 % of "
             "the held current). One held-rotor point settles it."
+        )
+    elif not (result.log.locked or result.log.load):
+        said.append(
+            "Resistance: no held rotor and no brake; free spins hardly load a motor, so it hangs on small differences between them "
+            "and may lie far outside its band. One held-rotor point settles it."
         )
     if result.shares[BRUSH] > _SILENT:
         said.append("Brush drop: not told by your points; 1.0 ± 0.6 V is the usual range and is used.")
@@ -77,6 +86,15 @@ def findings_for(result: SpinResult) -> Iterator[Finding]:
             "straight across a block, over 100 A can flow, melt a lead and burn a groove into the commutator.",
             {"current_a": row.current_a},
         )  # fmt: skip
+    spin = max(log.no_load, key=lambda row: row.voltage_v)
+    share = spin.current_a * result.resistance_ohm.value / spin.voltage_v
+    if log.locked and share > _LARGE_SHARE:
+        yield Finding(
+            "held-volts-high", "warning",
+            f"Spinning free it draws {100.0 * share:.0f} % of what it would draw held, unusually much (1 to 8 % is usual): are the volts of the "
+            "held rotor measured at the motor's terminals, not at the battery or over the lamp?",
+            {"share": share},
+        )  # fmt: skip
     if result.widening > 1.0:
         worst = max(result.residuals, key=lambda each: np.nanmax(np.abs([each.voltage_sds, each.torque_sds])))
         yield Finding(
@@ -93,6 +111,14 @@ def findings_for(result: SpinResult) -> Iterator[Finding]:
                 {},
             )  # fmt: skip
     constant = result.torque_constant_nm_per_a.value
+    if constant < _SMALL:
+        yield Finding(
+            "constant-unusual", "warning",
+            f"A torque constant of {constant:.2g} N m/A is unusually low (a 24 V motor of a few hundred watts has 0.05 to 0.3): is it "
+            "series-wound? Then stop: without load it speeds up until it flies apart. Look for magnets in the housing before it runs "
+            "again, and whether the speed is really in turns a minute.",
+            {"torque_constant_nm_per_a": constant},
+        )  # fmt: skip
     if constant > 1.0:
         yield Finding(
             "constant-unusual", "warning",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp
+from math import exp, sqrt
 from math import log as log_of
 from pathlib import Path
 from typing import Any
@@ -23,6 +23,14 @@ FloatArray = NDArray[np.float64]
 _DRAWS = 2000
 _SILENT = 0.7
 """Own spread over the usual values' spread above which the readings have said next to nothing."""
+CONTRADICTION = 1e-6
+"""Chance below which readings that disagree as much as these, among themselves and with any usual motor, are refused."""
+HOTTEST_C = 250.0
+"""Winding temperature that no enamel stands: the highest lettered insulation class, C, begins above 180 °C; common practice, no source."""
+_RISE_SD = 4.0
+"""How many standard deviations a resistance must rise after switching off, or lie below the cold one, to be refused."""
+_ENERGY_MISFIT = 5.0
+"""How many times the run's energy may differ from the heat that the readings show, with usual heat capacities."""
 _SLOW_S = 120.0
 """First reading after switching off later than this: the winding has cooled a good part (time constant 30 s to 3 min)."""
 
@@ -195,25 +203,27 @@ def identify(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpResult:
     Raises
     ------
     InputProblem
-        No warming, or a first reading too late to say anything of the winding.
+        No warming, a first reading too late to say anything of the winding, or readings that cannot be right; names the row.
 
     Notes
     -----
     Weighted least squares on the exact two-node solution (:mod:`ridesim.physics.duty`), logarithms of the four values and
     of R20 as unknowns. Usual values: C_w = 0.10 m 390 and C_c = 0.90 m 460 J/K within a factor of 1.5 and 1.3; R_wc 0.55
-    and R_ca 1.0 K/W within a factor of 2 (ranges for 200 to 1000 W motors, from memory).
+    and R_ca 1.0 K/W within a factor of 2 (ranges for 200 to 1000 W motors, from memory). Readings whose misfit, usual values
+    included, has a chance below 1e-6 (χ² with as many degrees as readings) are refused.
     """
     cold = log.cold.ohms(log.brush_drop_v)
     _check(log, cold, file)
-    usual = np.log([0.10 * log.mass_kg * 390.0, 0.90 * log.mass_kg * 460.0, 0.55, 1.0])
-    centre = np.append(usual, np.log(cold / warm_resistance(1.0, log.ambient_c)))
+    _energy(log, cold, file)
+    centre = np.append(np.log(_usual(log)), np.log(cold / warm_resistance(1.0, log.ambient_c)))
     # R20 has no usual value: the cold reading, one of the data, says it.
     spread = np.array([*np.log([1.5, 1.3, 2.0, 2.0]), 1.0])
 
     def residuals(theta: FloatArray) -> FloatArray:
         return np.concatenate([_data(theta, log), (theta - centre) / spread])
 
-    found = fit(residuals, centre, spread)
+    found = _fit(log, centre, spread, file)
+    _agreeing(found, log, centre, spread, file)
     draws, weights = _posterior(found, residuals)
     values = {key: _quantiles(np.exp(draws[:, i]), weights) for i, key in enumerate(KEYS)}
     names = ("heat of the winding", "heat of the case", "winding to case", "case to air")
@@ -227,6 +237,92 @@ def identify(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpResult:
     hot = np.array([_temperatures(draw, log, [end])[0][0] for draw in draws])
     rms = float(np.sqrt(np.mean(_data(found.values, log) ** 2)))
     return WarmUpResult(log, _quantiles(hot, weights), values, told, rms)
+
+
+def _usual(log: WarmUpLog) -> FloatArray:
+    """Usual heat capacities [J/K] and thermal resistances [K/W], in the order of KEYS."""
+    return np.array([0.10 * log.mass_kg * 390.0, 0.90 * log.mass_kg * 460.0, 0.55, 1.0])
+
+
+def _fit(log: WarmUpLog, centre: FloatArray, spread: FloatArray, file: str) -> Fit:
+    """The estimate; a log so far from any motor that nothing can be reckoned is refused."""
+
+    def residuals(theta: FloatArray) -> FloatArray:
+        return np.concatenate([_data(theta, log), (theta - centre) / spread])
+
+    try:
+        return fit(residuals, centre, spread)
+    except (ValueError, OverflowError, np.linalg.LinAlgError):
+        raise InputProblem(
+            file, "run", f"{log.run.current_a:g} A for {log.run.minutes:g} min, at which any usual motor of {log.mass_kg:g} kg burns",
+            "a run that this motor stands", "Check current_a, minutes and mass_kg.",
+        ) from None  # fmt: skip
+
+
+def _agreeing(found: Fit, log: WarmUpLog, centre: FloatArray, spread: FloatArray, file: str) -> None:
+    """Refuse readings that contradict each other; names the one without which the rest agrees best."""
+    from scipy.stats import chi2
+
+    rows = [
+        "cold",
+        *(f"after[{n}]" for n in range(1, len(log.after) + 1)),
+        *(f"case[{n}]" for n in range(1, len(log.case) + 1)),
+    ]
+    if float(chi2.sf(found.misfit, len(rows))) >= CONTRADICTION:
+        return
+    ease = [_fit_without(row, log, centre, spread) for row in rows]
+    best = int(np.argmin(ease))
+    if float(chi2.sf(ease[best], len(rows) - 1)) < CONTRADICTION:
+        raise InputProblem(
+            file, "run", f"readings that contradict each other ({sqrt(found.misfit):.0f} standard deviations between them all), "
+            f"{rows[best]} the most", "readings of one warm-up",
+            "Check current_a, minutes and mass_kg, when the readings were taken, and the cold resistance.",
+        )  # fmt: skip
+    raise InputProblem(
+        file, rows[best], f"a reading that contradicts the others ({sqrt(found.misfit):.0f} standard deviations between them all)",
+        "readings of one warm-up within the meters' accuracy", "Check the unit and the time; else leave this row out.",
+    )  # fmt: skip
+
+
+def _fit_without(row: str, log: WarmUpLog, centre: FloatArray, spread: FloatArray) -> float:
+    """Misfit of the log without one row; the cold reading is let go by its equation, since the form demands it."""
+    kept = {
+        kind: tuple(each for n, each in enumerate(getattr(log, kind), 1) if row != f"{kind}[{n}]")
+        for kind in ("after", "case")
+    }
+    rest = log.model_copy(update=kept)
+    first = 1 if row == "cold" else 0
+
+    def residuals(theta: FloatArray) -> FloatArray:
+        return np.concatenate([_data(theta, rest)[first:], (theta - centre) / spread])
+
+    try:
+        return fit(residuals, centre, spread).misfit
+    except (ValueError, OverflowError, np.linalg.LinAlgError):
+        return float("inf")
+
+
+def _energy(log: WarmUpLog, cold: float, file: str) -> None:
+    """Refuse a run whose energy lies far off the heat that the readings show: mostly a wrong current, time or mass."""
+    hot_ohm = log.after[0].ohms(log.brush_drop_v)
+    winding_k = winding_temperature(cold, log.ambient_c, hot_ohm) - log.ambient_c
+    seconds, amps = 60.0 * log.run.minutes, log.run.current_a
+    friction = log.omega * drag_torque(log.omega, log.friction_torque_nm, log.viscous_nm_per_rad_s)
+    put_in = (amps**2 * 0.5 * (cold + hot_ohm) + amps * log.brush_drop_v + friction) * seconds
+    winding_heat, case_heat, _, to_air = _usual(log)
+    # The case, warming in about a straight line, is as warm as its hottest reading says; without one, anything up to the winding.
+    hottest = max((reading.celsius for reading in log.case), default=None)
+    least, most = (0.0, winding_k) if hottest is None else (hottest - log.ambient_c,) * 2
+    low, high = (
+        winding_heat * winding_k + max(0.0, case_k) * (case_heat + 0.5 * seconds / to_air) for case_k in (least, most)
+    )
+    if not low / _ENERGY_MISFIT <= put_in <= high * _ENERGY_MISFIT:
+        shown, heat = (f"{float(f'{0.001 * each:.2g}'):g} kJ" for each in (high if put_in > high else low, put_in))
+        raise InputProblem(
+            file, "run", f"{amps:g} A for {log.run.minutes:g} min, which put in about {heat}",
+            f"about the {shown} that the readings show for a motor of {log.mass_kg:g} kg",
+            "Check current_a, minutes, mass_kg and brush_drop_v, and the unit of the resistances.",
+        )  # fmt: skip
 
 
 def _posterior(found: Fit, residuals: Residuals) -> tuple[FloatArray, FloatArray]:
@@ -243,9 +339,20 @@ def _posterior(found: Fit, residuals: Residuals) -> tuple[FloatArray, FloatArray
     draws = found.values + (normal * stretch[:, None]) @ root.T
     distance = np.sum((normal * stretch[:, None]) ** 2, axis=1)
     proposed = -0.5 * (degrees + size) * np.log1p(distance / degrees)
-    wanted = np.array([-0.5 * float(np.sum(residuals(draw) ** 2)) for draw in draws])
+    wanted = np.array([_likelihood(residuals, draw) for draw in draws])
     weights = np.exp(wanted - proposed - np.max(wanted - proposed))
-    return draws, weights / weights.sum()
+    kept = weights > 0.0  # a draw that no motor could be has no weight, and nothing can be reckoned from it
+    return draws[kept], weights[kept] / weights.sum()
+
+
+def _likelihood(residuals: Residuals, draw: FloatArray) -> float:
+    """Logarithm of a draw's likelihood; none where its temperatures run away beyond all numbers."""
+    try:
+        with np.errstate(all="ignore"):
+            value = -0.5 * float(np.sum(residuals(draw) ** 2))
+    except (ValueError, OverflowError):
+        return -float("inf")
+    return value if value == value else -float("inf")
 
 
 def _quantiles(values: FloatArray, weights: FloatArray) -> Uncertain:
@@ -281,6 +388,7 @@ def _check(log: WarmUpLog, cold: float, file: str) -> None:
             file, "after[1].seconds", f"{seconds[0]:g} s", f"a first reading within {_SLOW_S:g} s of switching off",
             "The winding cools into the case in a minute or two.",
         )  # fmt: skip
+    _plausible(log, cold, file)
     for number, reading in enumerate(log.case, start=1):
         if reading.celsius < log.ambient_c - 3.0 * log.case_sd_k:
             raise InputProblem(
@@ -289,6 +397,33 @@ def _check(log: WarmUpLog, cold: float, file: str) -> None:
                 f"{reading.celsius:g} °C",
                 f"no less than the air's {log.ambient_c:g} °C",
             )
+
+
+def _plausible(log: WarmUpLog, cold: float, file: str) -> None:
+    """Refuse a winding that no insulation stands, one colder than before, and one that warms after switching off."""
+    ohms = [row.ohms(log.brush_drop_v) for row in log.after]
+    share = _RISE_SD * log.resistance_percent / 100.0
+    for number, each in enumerate(ohms, start=1):
+        if each < cold * (1.0 - share * sqrt(2.0)):
+            raise InputProblem(
+                file, f"after[{number}]", f"{each:.4g} ohm, less than the cold {cold:.4g}", "a winding no colder than before the run",
+                "Is brush_drop_v right, and the unit?",
+            )  # fmt: skip
+        celsius = winding_temperature(cold, log.ambient_c, each)
+        if celsius > HOTTEST_C:
+            raise InputProblem(
+                file, f"after[{number}]", f"{each:.4g} ohm, which is a winding at {celsius:.0f} °C (cold {cold:.4g} ohm)",
+                f"at most {HOTTEST_C:g} °C: its insulation would be gone",
+                "Check the unit, the cold resistance and the brush drop. If it smelled burnt, the motor is not safe to use.",
+            )  # fmt: skip
+    for number in range(1, len(ohms)):
+        lowest = min(range(number), key=lambda place: ohms[place])
+        if ohms[number] > ohms[lowest] * (1.0 + share * sqrt(2.0)):
+            raise InputProblem(
+                file, f"after[{number + 1}] against after[{lowest + 1}]",
+                f"resistance rising from {ohms[lowest]:.4g} to {ohms[number]:.4g} ohm after switching off", "a winding that cools",
+                "Are two rows swapped, or was the motor switched on again?",
+            )  # fmt: skip
 
 
 def _coefficients(theta: FloatArray, log: WarmUpLog, current: float, omega: float) -> tuple[float, ...]:

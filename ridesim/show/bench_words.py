@@ -14,8 +14,8 @@ from ridesim.show.style import MARK
 from ridesim.words import Finding, Uncertain
 
 CAUTIONS = (
-    "Kind first. Leads open, turn the shaft: a permanent-magnet motor makes volts. One that makes none is treated as series-wound: "
-    "never run it without load, it speeds up until it flies apart. No spin test for it.",
+    "Kind first. Leads open, turn the shaft and count its turns: a permanent-magnet motor makes volts. One that makes none is "
+    "treated as series-wound: never run it without load, it speeds up until it flies apart. No spin test for it.",
     "Clamp the motor to something heavy. Chain guarded or off; wheel off the ground and clear of sleeves, hair and children.",
     "A fuse at the battery, in every test. Start at 6 V or less (one 6 V block), then 12 V. Bolted or "
     "plugged leads, no clips on a live block.",

@@ -14,6 +14,13 @@ from ridesim.show.bench_motor import Still
 from ridesim.show.bench_words import findings_list, html_table
 from ridesim.words import Finding
 
+WARM_UP_CAUTION = (
+    "Before a warm-up: clamp the motor to something heavy and guard shaft and brake. The brake takes all the power and gets hot enough to "
+    "burn skin and rope; keep what burns away from it, a fuse at the battery, and someone at the isolator until it is over. Smell, smoke or "
+    "a brush that sparks more than before: stop at once. Read the resistance again only with the isolator off and the shaft at rest; "
+    "winding, brushes and brake stay hot longer than the case shows. Local rules and trained people come first."
+)
+"""Common practice in our own words."""
 CURRENTS_A = (15.0, 20.0, 30.0, 40.0, 60.0, 80.0)
 
 
@@ -99,7 +106,8 @@ def warmed_up(log: str | Path = "heron_motor_warm_up") -> Still:
     hot = result.winding_c
     said = "".join(f"<li>{escape(each)}</li>" for each in result.not_told)
     return Still(
-        html_table(result.log.name, ("", "value", "95 % band"), lines)
+        f"<p><b>Caution.</b> {escape(WARM_UP_CAUTION)}</p>"
+        + html_table(result.log.name, ("", "value", "95 % band"), lines)
         + f"<p>The winding was at {hot.value:.0f} °C ({hot.low:.0f} to {hot.high:.0f}) when it was switched off, reckoned back from "
         "its own "
         f"resistance.</p>" + (f"<ul>{said}</ul>" if said else "")

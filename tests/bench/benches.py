@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from scipy.optimize import brentq
 
 from ridesim.bench.load_log import LoadLog, LoadPoint
 from ridesim.bench.spin_log import Locked, Meter, Turned
 from ridesim.bench.spin_simulated import PretendedMeters
 from ridesim.build import Motor
+from ridesim.physics.motor import current_for_torque
 
 NAMES = (
     "torque_constant_nm_per_a", "resistance_ohm", "brush_drop_v", "friction_torque_nm", "viscous_nm_per_rad_s",
@@ -68,6 +70,24 @@ def random_series_motor(generator: np.random.Generator) -> Motor:
     return series_motor_of(constant, saturation, resistance, brush, drag * (1.0 - share), drag * share / fast)
 
 
+def spun_free(motor: Motor, volts=(6.0, 9.0, 12.5)) -> list[dict[str, float]]:
+    """Free spins of a series-wound motor as a maker would type them who takes it for one with magnets."""
+
+    def amps(omega: float) -> float:
+        drag = motor.friction_torque_nm + motor.viscous_nm_per_rad_s * omega
+        return current_for_torque(drag, 0.0, motor.series_constant_nm_per_a2, motor.saturation_current_a)
+
+    def spare(omega: float, volt: float) -> float:
+        constant = motor.series_constant_nm_per_a2 * amps(omega) / (1.0 + amps(omega) / motor.saturation_current_a)
+        return volt - motor.brush_drop_v - amps(omega) * motor.resistance_ohm - constant * omega
+
+    speeds = [brentq(spare, 0.0, 1e5, args=(volt,)) for volt in volts]
+    return [
+        {"voltage_v": volt, "current_a": amps(omega), "speed_rpm": omega * 30.0 / math.pi}
+        for volt, omega in zip(volts, speeds, strict=True)
+    ]
+
+
 def simulate_load_bench(
     motor: Motor, currents=(20.0, 40.0, 80.0), held=(4.0, 9.0), volts=12.0, meter=None, generator=None, braked=True,
     winding_c=20.0,
@@ -99,7 +119,7 @@ def table_of(**changes) -> dict:
     """A good log as a maker would type it: the motor of :func:`motor_of`, meters without error."""
     table = {
         "name": "test bench",
-        "turned": [{"voltage_v": 0.9}],
+        "turned": [{"voltage_v": 0.9, "speed_rpm": 82.0}],
         "no_load": [
             {"voltage_v": 6.0, "current_a": 1.0415, "speed_rpm": 446.7},
             {"voltage_v": 9.0, "current_a": 1.0958, "speed_rpm": 719.1},

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 
 import numpy as np
 import pytest
 
 from ridesim.bench.load_log import load_load_log, read_load_log
 from ridesim.bench.load_test import identify_series
-from ridesim.bench.spin_log import Meter
+from ridesim.bench.spin_log import Meter, read_spin_log
+from ridesim.bench.spin_test import identify as identify_spin
 from ridesim.build import load_build
 from ridesim.physics.motor import current_for_torque
 from ridesim.words import InputProblem
-from tests.bench.benches import SERIES_NAMES, random_series_motor, series_motor_of, simulate_load_bench
+from tests.bench.benches import SERIES_NAMES, random_series_motor, series_motor_of, simulate_load_bench, table_of
 from tests.bench.test_spin_bands import fewest
 
 MOTORS = 3000 if os.environ.get("RIDESIM_LONG") == "1" else 150
@@ -144,6 +146,9 @@ def test_the_motor_goes_into_a_build():
     [
         ({"turned": []}, "turned", "flies apart"),
         ({"turned": [{"voltage_v": 9.0, "speed_rpm": 900.0}]}, "turned[1].voltage_v", "spin test"),
+        ({"turned": [{"voltage_v": 0.5}]}, "turned[1].speed_rpm", "a speed"),
+        ({"turned": [{"voltage_v": 2.0}]}, "turned[1].voltage_v", "magnets"),
+        ({"turned": [{"voltage_v": 0.02, "speed_rpm": 0.0}]}, "turned[1].speed_rpm", "a standing shaft"),
         ({"no_load": [{"voltage_v": 6.0, "current_a": 3.0, "speed_rpm": 900.0}]}, "no_load", "never run it"),
         ({"locked": []}, "locked", "lamp in series"),
         ({"load": []}, "load", "at least 3"),
@@ -152,7 +157,8 @@ def test_the_motor_goes_into_a_build():
         ({"load__0__speed_rpm": 1e-3}, "load[1]", "contradicts"),
         ({"load__2__speed_rpm": 70.0}, "load[3]", "unit"),
         ({"locked__0__end_voltage_v": 1.4}, "locked[1]", "heats"),
-        ({"load__1__torque_nm": 9.0}, "load[2]", "contradicts"),
+        ({"load__1__torque_nm": 1.0}, "load[2]", "contradicts"),
+        ({"load__1__torque_nm": 9.0}, "load[2]", "more power in than out"),
     ],
 )
 def test_wrong_logs_are_named(change, place, word):
@@ -160,6 +166,32 @@ def test_wrong_logs_are_named(change, place, word):
     assert place in problem.place
     assert word in str(problem)
     assert "\n" not in str(problem)
+
+
+def test_a_wrong_current_is_not_taken_for_a_wrong_unit_of_speed():
+    """Shipped log, 84.8 A typed as 10 A: 7.55 N m at 664 turns a minute are 525 W, 12.08 V times 10 A are 121 W."""
+    log = load_load_log("winch_motor_loads")
+    wrong = [*log.load[:3], log.load[3].model_copy(update={"current_a": 10.0})]
+    with pytest.raises(InputProblem, match=r"load\[4\]: found 525 W at the shaft from 121 W.*Is its current right"):
+        identify_series(log.model_copy(update={"load": tuple(wrong)}))
+    untold = [row.model_copy(update={"torque_nm": None}) for row in wrong]
+    with pytest.raises(InputProblem, match="rad/s among turns a minute, or the current is wrong"):
+        identify_series(log.model_copy(update={"load": tuple(untold)}))
+
+
+@pytest.mark.parametrize("volts", [0.0, 0.05, 0.1, 0.11, 0.5, 1.9, 2.0, 5.0])
+@pytest.mark.parametrize("rpm", [None, 30.0, 60.0, 200.0, 1500.0])
+def test_no_kind_test_passes_both_tests(volts, rpm):
+    row = {"voltage_v": volts, **({"speed_rpm": rpm} if rpm else {})}
+    passed = []
+    for look in (
+        lambda: identify_series(read_load_log(table(turned=[row]))),
+        lambda: identify_spin(read_spin_log(table_of(turned=[row]))),
+    ):
+        with suppress(InputProblem):
+            look()
+            passed.append(row)
+    assert len(passed) <= 1
 
 
 def test_currents_all_alike_say_nothing_of_the_flux():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+import tomllib
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from scipy.stats import binom
 
 from ridesim.bench import warm_up
 from ridesim.build import load_build
+from ridesim.data import shipped
 from ridesim.physics import duty
 from ridesim.physics.motor import warm_resistance
 from ridesim.ride.motor_heat import (
@@ -213,6 +215,39 @@ def test_wrong_warm_ups_are_named(change, place):
     with pytest.raises(InputProblem) as caught:
         warm_up.identify(warm_up.read_warm_up({**table, **change}))
     assert caught.value.place == place
+
+
+@pytest.mark.parametrize(
+    ("change", "place", "said"),
+    [
+        ({"run__current_a": 150.0}, "run", "which put in about"),
+        ({"run__current_a": 200.0}, "run", "which put in about"),
+        ({"run__current_a": 5000.0}, "run", "which put in about"),
+        ({"run__minutes": 0.01}, "run", "which put in about"),
+        ({"run__current_a": 5.0}, "run", "contradict each other"),
+        ({"after__2__resistance_ohm": 0.15}, "after[3] against after[2]", "after switching off"),
+        ({"after__2__resistance_ohm": 0.03}, "after[3]", "less than the cold"),
+        ({"after__4__resistance_ohm": 0.0838}, "after[5]", "contradicts the others"),
+        ({"after__0__resistance_ohm": 0.336}, "after[1]", "a winding at 766 °C"),
+        ({"case__2__celsius": 250.0}, "case[3]", "contradicts the others"),
+        ({"case__2__celsius": 20.0}, "case[3]", "contradicts the others"),
+        ({"after__1": {"seconds": 45.0, "voltage_v": 0.9, "current_a": 9.0}},
+         "after[2]", "less than the cold"),
+    ],
+)  # fmt: skip
+def test_warm_ups_that_cannot_be_are_refused(change, place, said):
+    with open(shipped("data") / "logs" / "heron_motor_warm_up.toml", "rb") as file:
+        table = tomllib.load(file)
+    for path, value in change.items():
+        at = table
+        *way, last = (int(step) if step.isdigit() else step for step in path.split("__"))
+        for step in way:
+            at = at[step]
+        at[last] = value
+    with pytest.raises(InputProblem) as caught:
+        warm_up.identify(warm_up.read_warm_up(table))
+    assert caught.value.place == place
+    assert said in str(caught.value)
 
 
 def test_the_shipped_warm_up_is_good():

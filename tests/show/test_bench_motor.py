@@ -182,7 +182,18 @@ def test_heat_tables():
     html = how_long("heron_36v")._repr_html_()
     for word in ("S1", "S2 30 min", "S3 25 %", "held still", "commutator"):
         assert word in html
-    assert "°C" in warmed_up()._repr_html_()
+    said = warmed_up()._repr_html_()
+    assert "°C" in said
+    assert said.index("Caution") < said.index("<table")
+    for word in ("clamp", "brake", "isolator off", "stop at once"):
+        assert word in said
+
+
+def test_the_warm_up_s_caution_stands_above_it_in_the_notebook():
+    text = (shipped("notebooks") / "2_bench_test_motor.ipynb").read_text(encoding="utf-8")
+    section = text[text.index("## Measured warm-up") : text.index("warmed_up(")]
+    for word in ("Clamp", "brake", "Isolator off", "stop at once"):
+        assert word in section
 
 
 def test_notebook_2_runs_and_is_kept_without_outputs():
