@@ -17,6 +17,11 @@ _BY_CHEMISTRY = "by chemistry, see ridesim/build/chemistry.py"
 _BY_CARE = "by chemistry, see ridesim/build/care.py"
 LABEL_TO_MODEL_RESISTANCE = 1.6
 """Resistance under load over the 1 kHz figure on the label (1.5 to 2.5; from memory)."""
+RATED_C = 25.0
+"""Temperature at which the capacity is rated. [°C]"""
+COLDEST_ROW_C, HOTTEST_ROW_C = -60.0, 100.0
+LEAST_SHARE, MOST_SHARE = 0.05, 1.5
+"""No block gives less or more of its capacity at 25 °C than this, at any temperature a sheet names."""
 SHEET_LEAST, SHEET_MOST = 0.001, 100_000.0
 """No data sheet has shorter or longer hours, or less or more ampere-hours, than this."""
 
@@ -107,7 +112,8 @@ class Pack(Part):
     )
     capacity_by_temperature: tuple[Row, ...] | None = Field(
         default=None,
-        description="rows of [°C, capacity over that at 25 °C] from the block's data sheet; replaces capacity_per_k",
+        description="rows of [°C, capacity over that at 25 °C] from the block's data sheet; replaces capacity_per_k; "
+        "where no row reaches 25 °C, that counts as 1",
         strict=False,
         min_length=2,
     )
@@ -163,7 +169,7 @@ class Pack(Part):
         if self.capacity_by_hours is not None:
             check_sheet(self.capacity_by_hours)
         if self.capacity_by_temperature is not None:
-            self._check_table("capacity_by_temperature", tuple(sorted(self.capacity_by_temperature)), rising=True)
+            check_warmth(self.capacity_by_temperature)
         assert self.cycle_life is not None
         check_cycle_life(self.cycle_life)
         return self
@@ -257,6 +263,29 @@ def check_sheet(rows: tuple[tuple[float, float], ...]) -> None:
                 "longer hours at less current: ampere-hours over hours falls from row to row",
                 "Are hours and ampere-hours in the right columns?",
             )
+
+
+def check_warmth(rows: tuple[tuple[float, float], ...]) -> None:
+    """Refuse rows of [°C, share of the capacity at 25 °C] that no block can have; any order will do.
+
+    Raises
+    ------
+    InputProblem
+        Names the row as it stands in the file.
+    """
+    key = "capacity_by_temperature"
+    for number, (degrees, share) in enumerate(rows, start=1):
+        if not (COLDEST_ROW_C <= degrees <= HOTTEST_ROW_C and LEAST_SHARE <= share <= MOST_SHARE):
+            wanted = (
+                f"°C from {COLDEST_ROW_C:g} to {HOTTEST_ROW_C:g} and a share of the capacity from {LEAST_SHARE:g} "
+                f"to {MOST_SHARE:g}"
+            )
+            raise InputProblem("", key, f"row {number} [{degrees:g}, {share:g}]", wanted)
+    numbered = sorted((degrees, share, number) for number, (degrees, share) in enumerate(rows, start=1))
+    for before, after in pairwise(numbered):
+        if after[0] == before[0] or after[1] < before[1]:
+            found = f"row {after[2]} [{after[0]:g}, {after[1]:g}] beside row {before[2]} [{before[0]:g}, {before[1]:g}]"
+            raise InputProblem("", key, found, "one row a temperature, and no less capacity where it is warmer")
 
 
 def check_cycle_life(rows: tuple[tuple[float, float], ...]) -> None:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.build import load_build
+from ridesim.build import Pack, load_build
 from ridesim.command import main
 from ridesim.data import shipped
+from ridesim.ride.numbers import capacity_factor_at
 
 GOOD = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8")
 
@@ -36,7 +37,19 @@ GOOD = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8
         ("polarisation_resistance_ohm = -0.01", "polarisation_resistance_ohm", "-0.01"),
         ("cycle_life = [[0.5, 600], [1.0, 900]]", "cycle_life", "row 2 [1, 900]"),
         ("cycle_life = [[50, 600], [100, 200]]", "cycle_life", "row 1 [50, 600]"),
-        ("capacity_by_temperature = [[25, 1.0], [0, 1.1]]", "capacity_by_temperature", "row 2"),
+        (
+            "capacity_by_temperature = [[25, 1.0], [0, 1.1]]",
+            "capacity_by_temperature",
+            "row 1 [25, 1] beside row 2 [0, 1.1]",
+        ),
+        ("capacity_by_temperature = [[25, 1.0], [10, -0.9]]", "capacity_by_temperature", "row 2 [10, -0.9]"),
+        ("capacity_by_temperature = [[25, 100], [10, 90]]", "capacity_by_temperature", "row 1 [25, 100]"),
+        ("capacity_by_temperature = [[25, 1.0], [10, 0.0]]", "capacity_by_temperature", "row 2 [10, 0]"),
+        (
+            "capacity_by_temperature = [[10, 0.9], [10, 0.95]]",
+            "capacity_by_temperature",
+            "row 2 [10, 0.95] beside row 1",
+        ),
         ("stood_months = -1.0", "stood_months", "-1.0"),
         ("block_price = 0.0", "block_price", "0.0"),
         ("self_discharge_per_month = 1.5", "self_discharge_per_month", "1.5"),
@@ -66,3 +79,17 @@ def test_good_rows_in_any_order(tmp_path):
     assert pack.capacity_by_hours == ((1.0, 13.2), (20.0, 22.0), (5.0, 18.7))
     assert pack.block_price == 55.0
     assert pack.max_charge_current_a == pytest.approx(6.6)
+
+
+def test_rows_that_do_not_reach_25_degrees_stand_as_they_are(tmp_path, capsys):
+    table = {"chemistry": "lead-acid-agm", "block_capacity_ah": 22.0}
+    cold = Pack.model_validate({**table, "capacity_by_temperature": [[10, 0.9], [0, 0.8]]})
+    assert [capacity_factor_at(cold, each) for each in (-10.0, 0.0, 10.0, 25.0, 40.0)] == [0.8, 0.8, 0.9, 1.0, 1.0]
+    hot = Pack.model_validate({**table, "capacity_by_temperature": [[30, 1.03], [40, 1.06]]})
+    assert [capacity_factor_at(hot, each) for each in (20.0, 25.0, 30.0, 50.0)] == [1.0, 1.0, 1.03, 1.06]
+    path = tmp_path / "cold.toml"
+    path.write_text(
+        GOOD.replace("[pack]", "[pack]\ncapacity_by_temperature = [[10, 0.9], [0, 0.8]]\n"), encoding="utf-8"
+    )
+    assert main(["check", str(path)]) == 0
+    assert "no row of pack.capacity_by_temperature reaches 25 °C, which counts as 1" in capsys.readouterr().out
