@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from math import exp, log
 from typing import Any, Literal, Self
 
 from pydantic import Field, ModelWrapValidatorHandler, model_validator
@@ -168,6 +169,7 @@ class Pack(Part):
             raise InputProblem("", "open_circuit_v_per_cell", f"rows from {z[0]:g} to {z[-1]:g}", "rows from 0 to 1")
         if self.capacity_by_hours is not None:
             check_sheet(self.capacity_by_hours)
+            check_label(self.capacity_by_hours, self.rated_hours, self.block_capacity_ah)
         if self.capacity_by_temperature is not None:
             check_warmth(self.capacity_by_temperature)
         assert self.cycle_life is not None
@@ -263,6 +265,44 @@ def check_sheet(rows: tuple[tuple[float, float], ...]) -> None:
                 "longer hours at less current: ampere-hours over hours falls from row to row",
                 "Are hours and ampere-hours in the right columns?",
             )
+
+
+LABEL_ERROR = 0.05
+"""A label rounds; further apart than this, label and data sheet speak of different blocks."""
+
+
+def check_label(rows: tuple[tuple[float, float], ...], rated_hours: float, capacity_ah: float) -> None:
+    """Refuse a label that the block's own data sheet contradicts: the laws would stand on different capacities.
+
+    Raises
+    ------
+    InputProblem
+        Names both numbers.
+
+    Notes
+    -----
+    Between rows the sheet is read along a straight line in the logarithms of time and charge. Beyond its ends it bounds
+    the charge: a line through the last two rows is the most (the curve bends), the last row's charge, or in a shorter
+    time its current, the least.
+    """
+    table = sorted((log(hours), log(charge)) for hours, charge in rows)
+    at = log(rated_hours)
+    (h0, q0), (h1, q1) = next((pair for pair in pairwise(table) if at <= pair[1][0]), (table[-2], table[-1]))
+    most = least = q0 + (q1 - q0) * (at - h0) / (h1 - h0)
+    if at > h1:
+        least = q1
+    elif at < h0:
+        least = q0 + at - h0
+    low, high = exp(least), exp(most)
+    if low * (1.0 - LABEL_ERROR) <= capacity_ah <= high * (1.0 + LABEL_ERROR):
+        return
+    span = f"{high:.3g} Ah" if high < 1.001 * low else f"{low:.3g} to {high:.3g} Ah"
+    raise InputProblem(
+        "",
+        "capacity_by_hours",
+        f"rows that give {span} at {rated_hours:g} h beside block_capacity_ah = {capacity_ah:g} at that time (rated_hours)",
+        f"the same block on label and data sheet, within {100.0 * LABEL_ERROR:g} %",
+    )
 
 
 def check_warmth(rows: tuple[tuple[float, float], ...]) -> None:

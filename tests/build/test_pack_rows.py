@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from ridesim.build import Pack, load_build
+from ridesim.choose.packs import scaled_pack
 from ridesim.command import main
 from ridesim.data import shipped
 from ridesim.ride.numbers import capacity_factor_at
@@ -31,6 +32,21 @@ GOOD = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8
             "capacity_by_hours = [[20, 22], [10, 10], [1, 1]]",
             "capacity_by_hours",
             "row 2 [10, 10] with no less current",
+        ),
+        (
+            "capacity_by_hours = [[20, 40], [10, 37.2], [5, 34], [1, 24]]",
+            "capacity_by_hours",
+            "rows that give 40 Ah at 20 h beside block_capacity_ah = 22",
+        ),
+        (
+            "capacity_by_hours = [[10, 37.2], [5, 34], [1, 24]]",
+            "capacity_by_hours",
+            "rows that give 37.2 to 40.7 Ah at 20 h beside block_capacity_ah = 22",
+        ),
+        (
+            "capacity_by_hours = [[100, 22], [50, 20], [25, 18]]",
+            "capacity_by_hours",
+            "rows that give 14.4 to 17.4 Ah at 20 h beside block_capacity_ah = 22",
         ),
         ("peukert_exponent = 0.9", "peukert_exponent", "0.9"),
         ("block_resistance_ohm = -0.01", "block_resistance_ohm", "-0.01"),
@@ -93,3 +109,22 @@ def test_rows_that_do_not_reach_25_degrees_stand_as_they_are(tmp_path, capsys):
     )
     assert main(["check", str(path)]) == 0
     assert "no row of pack.capacity_by_temperature reaches 25 °C, which counts as 1" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("rows", "hours"),
+    [
+        ([[20, 21.0], [10, 19.5], [1, 13]], 20.0),  # 4.5 % below the label
+        ([[20, 23.0], [10, 20], [1, 13]], 20.0),
+        ([[10, 20.2], [5, 18.7], [1, 13.2]], 20.0),  # a sheet that ends before the label's hours
+        ([[40, 24.0], [10, 20.2], [5, 18.7]], 20.0),  # between two rows
+        ([[20, 22.0], [10, 20.2], [5, 18.7]], 4.0),
+    ],
+)
+def test_a_label_near_its_sheet_is_good(rows, hours):
+    capacity = 18.0 if hours < 5.0 else 22.0
+    table = {"chemistry": "lead-acid-agm", "block_capacity_ah": capacity, "rated_hours": hours}
+    pack = Pack.model_validate({**table, "capacity_by_hours": rows})
+    twice = scaled_pack(pack, 2.0)
+    again = Pack.model_validate(twice.model_dump())
+    assert again.block_capacity_ah == 2.0 * capacity
