@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ridesim.bench.discharge_log import ON_SHARE, DischargeLog, FloatArray, load_discharge
+from ridesim.bench.discharge_log import ON_SHARE, DischargeLog, FloatArray, load_discharge, usual_load
 from ridesim.bench.discharge_steps import Step, find_steps, lines_of_steps
 from ridesim.build import CHEMISTRIES, Chemistry
 from ridesim.physics.battery import (
@@ -27,6 +28,14 @@ GAP_SHARE = 0.1
 """With more of the charge than this inside gaps, the capacity is not determined."""
 PAUSE_SHARE = 0.05
 MOST_CELLS = 400
+MOST_HEALTH = 1.3
+"""No block holds more than this share of its label."""
+SLIPS = {
+    1000.0: "Milliseconds in a column of seconds, or milliamps in a column of amps?",
+    60.0: "Seconds in a column of minutes, or minutes in a column of hours?",
+    3600.0: "Seconds in a column of hours?",
+}
+"""What a capacity too large by about so much comes from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +162,8 @@ def discharge_test(
     Raises
     ------
     InputProblem
-        No log or more than two, an unknown chemistry, numbers of zero or less, a log that holds no discharge.
+        No log or more than two, an unknown chemistry, numbers of zero or less, a log that holds no discharge, or far
+        more charge than the label says.
 
     References
     ----------
@@ -168,6 +178,8 @@ def discharge_test(
     exponent = _exponent(discharges, undetermined, remarks)
     warmth = capacity_temperature_factor(temperature_c, kind.capacity_per_k)
     rated = _rated(discharges, exponent, kind.peukert_exponent, rated_hours, label_ah, warmth, remarks, undetermined)
+    if label_ah is not None:
+        _believable(rated.value if rated is not None else discharges[0].charge_ah, label_ah, discharges)
     whole = rated.value * warmth if rated is not None else max(each.charge_ah for each in discharges)
     steps, contrary = _placed_steps(read, remarks)
     why = "" if steps else _why_no_step(read, contrary)
@@ -187,6 +199,25 @@ def discharge_test(
         label_ah=label_ah,
         remarks=tuple(remarks),
         undetermined=tuple(undetermined),
+    )
+
+
+def _believable(capacity: float, label: float, found: list[Discharge]) -> None:
+    """Refuse a capacity far above the label's: a unit has slipped, or the label is another block's."""
+    health = capacity / label
+    if health <= MOST_HEALTH:
+        return
+    given = (
+        max(each.charge_ah for each in found) / label
+    )  # what was carried over to the rated hours would blur the slip
+    factor = min(SLIPS, key=lambda each: abs(math.log(given / each)))
+    slipped = abs(math.log(given / factor)) < math.log(4.0)
+    raise InputProblem(
+        " and ".join(each.name for each in found),
+        "label_ah",
+        f"{capacity:.4g} Ah, {health:.3g} times the label's {label:g} Ah",
+        f"no more than {MOST_HEALTH:g} times the label",
+        SLIPS[factor] if slipped else "Is the label this block's, and is each column in the unit its name says?",
     )
 
 
@@ -230,9 +261,9 @@ def _checked(
 def _measure(log: DischargeLog, end: float, remarks: list[str]) -> Discharge:
     """Charge to the end voltage, mean current, rested voltages."""
     time, voltage, current = log.time_s, log.voltage_v, log.current_a
-    on = current > ON_SHARE * float(np.max(current))
+    on = current > ON_SHARE * usual_load(current)
     first = int(np.argmax(on))
-    low = np.flatnonzero(on & (voltage <= end))
+    low = _stays_low(on, voltage, end)
     span = np.diff(time)
     charge = np.concatenate([[0.0], np.cumsum(0.5 * (current[1:] + current[:-1]) * span)]) / 3600.0
     reached = len(low) > 0
@@ -256,7 +287,7 @@ def _measure(log: DischargeLog, end: float, remarks: list[str]) -> Discharge:
     hidden = sum(float(charge[after] - charge[before]) for before, after in log.gaps if after <= last)
     if not reached:
         remarks.append(
-            f"{log.name}: the end voltage of {end:g} V is never reached ({voltage[-1]:.2f} V in the last row)."
+            f"{log.name}: the end voltage of {end:g} V is never reached ({voltage[on][-1]:.2f} V in the last row under load)."
         )
     if hidden > GAP_SHARE * total:
         remarks.append(f"{log.name}: {hidden / total:.0%} of the charge lies in gaps; its capacity is not used.")
@@ -276,6 +307,13 @@ def _measure(log: DischargeLog, end: float, remarks: list[str]) -> Discharge:
         rested_start_v=float(rest[-1]) if len(rest) else None,
         rested_end_v=float(tail[-1]) if len(tail) else None,
     )
+
+
+def _stays_low(on: NDArray[np.bool_], voltage: FloatArray, end: float) -> NDArray[np.int64]:
+    """Loaded rows at or below the end voltage whose next loaded row is so too, or is not there."""
+    loaded = np.flatnonzero(on)
+    low = voltage[loaded] <= end
+    return np.asarray(loaded[low & np.append(low[1:], True)])
 
 
 def _exponent(found: list[Discharge], undetermined: list[str], remarks: list[str]) -> Uncertain | None:

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.discharge_log import DischargeLog
+from ridesim.bench.discharge_log import DischargeLog, usual_load
 
 FloatArray = NDArray[np.float64]
 
 STEP_SHARE = 0.2
-"""A change of current above this share of the largest counts as a step."""
+"""A change of current above this share of the usual load counts as a step."""
 WINDOW_S = 600.0
 """Longest stretch after a step that is fitted; the open voltage moves in a straight line within it. [s]"""
 FEWEST_ROWS = 12
@@ -50,7 +50,7 @@ class Step:
 
 def _large(log: DischargeLog) -> NDArray[np.bool_]:
     """Between which rows the current changes enough to count as a step."""
-    return np.asarray(np.abs(np.diff(log.current_a)) > STEP_SHARE * float(np.max(np.abs(log.current_a))))
+    return np.asarray(np.abs(np.diff(log.current_a)) > STEP_SHARE * usual_load(log.current_a))
 
 
 def lines_of_steps(log: DischargeLog) -> list[int]:
