@@ -27,6 +27,8 @@ CURRENT_RATIO = 1.5
 GAP_SHARE = 0.1
 """With more of the charge than this inside gaps, the capacity is not determined."""
 PAUSE_SHARE = 0.05
+MOST_DOUBT = 0.75
+"""A resistance in doubt by more than this share is not determined."""
 MOST_CELLS = 400
 MOST_HEALTH = 1.3
 """No block holds more than this share of its label."""
@@ -184,7 +186,7 @@ def discharge_test(
     steps, contrary = _placed_steps(read, remarks)
     why = "" if steps else _why_no_step(read, contrary)
     cold = resistance_temperature_factor(temperature_c, kind.resistance_per_k)
-    resistance = _resistance(steps, whole, kind.resistance_rise, cold, why, undetermined)
+    resistance = _resistance(steps, whole, kind, cold, why, undetermined, remarks)
     slow, constant = _slow_part(steps, why, undetermined)
     undetermined += list(_never_told(len(read)))
     return DischargeResult(
@@ -438,24 +440,51 @@ def _why_no_step(logs: list[DischargeLog], contrary: int) -> str:
 
 
 def _resistance(
-    steps: list[_Placed], whole: float, rise: float, cold: float, why: str, undetermined: list[str]
+    steps: list[_Placed],
+    whole: float,
+    kind: Chemistry,
+    cold: float,
+    why: str,
+    undetermined: list[str],
+    remarks: list[str],
 ) -> Uncertain | None:
-    """Resistance of the full block at 25 °C: steps weighted by their change, the growth towards empty taken off."""
+    """Resistance of the full block at 25 °C: steps weighted by their change, the growth towards empty taken off.
+
+    Where no step tells the slow part apart, the figure holds some of it, and the band goes down by as much as that may be:
+    twice the chemistry's usual share.
+    """
     if not steps:
         undetermined.append(f"Resistance: {why} Switch the lamp off for ten minutes once, near the start.")
         return None
-    charge = np.array([max(0.0, 1.0 - each.charge_ah / whole) for each in steps])
-    values = np.array([each.step.resistance_ohm for each in steps])
-    values /= np.array([resistance_factor(z, rise) for z in charge]) * cold
+    told = [each for each in steps if each.step.slow_ohm is not None]
+    used = told or steps
+    charge = np.array([max(0.0, 1.0 - each.charge_ah / whole) for each in used])
+    growth = np.array([resistance_factor(z, kind.resistance_rise) for z in charge]) * cold
+    values = np.array([each.step.resistance_ohm for each in used]) / growth
+    noises = np.array([each.step.noise_ohm for each in used]) / growth
     # Near empty the growth is least sure, and a step between rows far apart is blurred: such steps count little.
-    blurs = np.array([each.step.blur_ohm for each in steps])
-    weight = np.array([abs(each.step.change_a) for each in steps]) * np.maximum(0.05, charge)
-    weight /= blurs**2 + (0.03 * values) ** 2
+    blurs = np.array([each.step.blur_ohm for each in used])
+    weight = np.array([abs(each.step.change_a) for each in used]) * np.maximum(0.05, charge)
+    weight /= blurs**2 + noises**2 + (0.03 * values) ** 2
     mean = float(np.sum(weight * values) / np.sum(weight))
     spread = float(np.sqrt(np.sum(weight * (values - mean) ** 2) / np.sum(weight)))
     blur = float(np.sum(weight * blurs) / np.sum(weight))
-    width = math.hypot(spread, blur, 0.03 * mean)
-    return Uncertain(mean, max(0.0, mean - width), mean + width)
+    noise = 2.0 * float(np.sqrt(np.sum((weight * noises) ** 2)) / np.sum(weight))
+    width = math.hypot(spread, blur, noise, 0.03 * mean)
+    if width >= MOST_DOUBT * mean:
+        undetermined.append(
+            f"Resistance: the readings' scatter leaves {1000.0 * max(0.0, mean - width):.3g} to {1000.0 * (mean + width):.3g} mohm. "
+            "A larger step of the current, or rows closer together, tell it."
+        )
+        return None
+    least = mean
+    if not told:
+        least = mean / (1.0 + 2.0 * kind.polarisation_share)
+        remarks.append(
+            "Resistance with part of the slow one: the rows do not tell the two apart; the band goes down by twice the "
+            f"slow part usual for this chemistry, to {1000.0 * max(0.0, least - width):.3g} mohm."
+        )
+    return Uncertain(mean, max(0.0, least - width), mean + width)
 
 
 def _slow_part(steps: list[_Placed], why: str, undetermined: list[str]) -> tuple[Uncertain | None, Uncertain | None]:
@@ -466,13 +495,19 @@ def _slow_part(steps: list[_Placed], why: str, undetermined: list[str]) -> tuple
         return None, None
     ohm = np.array([step.slow_ohm for step in told], dtype=float)
     constant = np.array([step.slow_s for step in told], dtype=float)
-    return _middle(ohm), _middle(constant)
+    return (
+        _middle(ohm, [step.slow_band_ohm for step in told]),
+        _middle(constant, [step.slow_band_s for step in told]),
+    )
 
 
-def _middle(values: FloatArray) -> Uncertain:
+def _middle(values: FloatArray, bands: list[tuple[float, float] | None]) -> Uncertain:
+    """The middle one; what all differ by, and never less than what the steps themselves leave open."""
     middle = float(np.median(values))
     width = max(float(np.max(np.abs(values - middle))), 0.05 * middle)
-    return Uncertain(middle, max(0.0, middle - width), middle + width)
+    known = np.array([band for band in bands if band is not None]).reshape(-1, 2)
+    low, high = np.median(known, axis=0) if len(known) else (middle, middle)
+    return Uncertain(middle, max(0.0, min(middle - width, float(low))), max(middle + width, float(high)))
 
 
 def _never_told(count: int) -> Iterator[str]:

@@ -441,3 +441,31 @@ def test_a_slipped_unit_is_named(sparse, column, factor, hint):
 def test_a_wrong_label_is_named(sparse):
     with pytest.raises(InputProblem, match="Is the label this block's"):
         discharge_test(log(sparse), label_ah=12.0)
+
+
+@pytest.mark.parametrize("seed", range(1, 7))
+def test_rows_that_cannot_tell_the_slow_part_do_not_claim_it(seed):
+    """30 s rows, 60 s, 20 mV of scatter: two rows lie within one time constant."""
+    block = {"polarisation_time_s": 60.0, "interval": 30.0, "noise_v": 0.02}
+    result = discharge_test(log(lamp(8.0, seed=seed, **block)))
+    for told, truth in (
+        (result.polarisation_resistance_ohm, BLOCK["polarisation_resistance_ohm"]),
+        (result.polarisation_time_s, 60.0),
+    ):
+        assert told is None or told.low <= truth <= told.high
+    if result.polarisation_time_s is None:
+        assert any(text.startswith("Polarisation: ") for text in result.undetermined)
+        assert any(text.startswith("Resistance with part of the slow one") for text in result.remarks)
+    assert result.resistance_ohm.low <= BLOCK["block_resistance_ohm"] <= result.resistance_ohm.high
+
+
+@pytest.mark.parametrize("amps", [2.0, 8.0])
+@pytest.mark.parametrize("interval", [5.0, 10.0, 30.0, 120.0])
+def test_the_resistance_s_band_holds_the_block_s_own(amps, interval):
+    held = 0
+    for seed in range(1, 7):
+        told = discharge_test(log(lamp(amps, seed=seed, interval=interval, noise_v=0.02))).resistance_ohm
+        held += told is None or told.low <= BLOCK["block_resistance_ohm"] <= told.high
+        if told is not None:
+            assert told.high < 1.8 * told.value
+    assert held >= 5
