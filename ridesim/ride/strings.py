@@ -87,7 +87,8 @@ class BlockOutcome:
     lowest_voltage_v : float
         Under load; below zero: driven backwards by its neighbours.
     collapse_s : float or None
-        When it first fell below its cut-off voltage under load, seconds after midnight.
+        When it first fell below its cut-off voltage under load, or was empty where that came first (the cut-off may have
+        stopped the current before), seconds after midnight.
     empty_s : float or None
         When it was empty.
     overcharge_ah : float
@@ -192,7 +193,7 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
             end_charge=_charge_of(state[index], numbers),
             lowest_charge=max(0.0, float(noted[index, 0])),
             lowest_voltage_v=float(noted[index, 1]),
-            collapse_s=_moment(noted[index, 2]),
+            collapse_s=_moment(float(np.fmin(noted[index, 2], noted[index, 3]))),
             empty_s=_moment(noted[index, 3]),
             overcharge_ah=float(noted[index, 4]) / 3600.0,
         )

@@ -179,6 +179,41 @@ def test_a_tired_block_is_named_in_words(festival):
     assert not list(strings_findings(fresh))
 
 
+def test_a_block_that_began_low_is_named_when_it_is_empty(festival):
+    """The cut-off stops the current in the moment the block is empty: that moment is the collapse."""
+    ride = simulate(load_build("heron_36v"), festival, "peukert")
+    outcome = ride_on_blocks(ride, [[RealBlock("a"), RealBlock("b"), RealBlock("c", start_charge=0.3)]])
+    low = outcome.blocks[2]
+    assert low.collapse_s is not None
+    assert low.collapse_s <= low.empty_s
+    found = {each.code: each for each in strings_findings(outcome)}
+    text = found["weak-block"].text
+    assert where(ride, low.empty_s) in text
+    assert found["weak-block"].numbers["collapse_s"] <= found["short-of-power"].numbers["power_short_s"]
+    assert "begun at 30%" in text
+    assert "charge and test it first" in text
+    assert "replace" not in text
+
+
+def test_a_worn_block_that_began_low_is_still_replaced(festival):
+    ride = simulate(load_build("heron_36v"), festival, "peukert")
+    worn = [[RealBlock("a"), RealBlock("b"), RealBlock("c", health=0.4, start_charge=0.6)]]
+    (found,) = [each for each in strings_findings(ride_on_blocks(ride, worn)) if each.code == "weak-block"]
+    assert "replace it" in found.text
+
+
+def test_blocks_that_are_all_alike_do_not_drive_one_backwards(festival):
+    ride = simulate(load_build("heron_36v"), festival, "peukert")
+    alike = ride_on_blocks(ride, [[RealBlock(name, start_charge=0.25) for name in "abc"]])
+    found = {each.code: each for each in strings_findings(alike)}
+    assert "weak-block" not in found
+    text = found["blocks-run-down"].text
+    assert "All blocks are alike" in text
+    assert "charge in between" in text.lower()
+    for words in ("backwards", "others", "replace"):
+        assert words not in text
+
+
 def test_a_weak_lithium_block_has_its_own_caution(festival):
     heron = load_build("heron_lithium")
     halves = heron.pack.model_copy(update={"cells_in_series": 6, "block_voltage_v": 19.2, "blocks_in_series": 2})
