@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.build import load_build
+from ridesim.build import change_build, load_build
 from ridesim.choose.compare import candidate
 from ridesim.choose.findings import where
 from ridesim.choose.pack_findings import cautions, pack_findings, strings_findings, without_charging
@@ -64,6 +64,20 @@ def test_life_and_cost_of_a_show_day(options, festival):
     assert busy.show_days.value == pytest.approx(1.0 / wear)
     assert wear > 1.0 / cycles_at(depth, busy.build.pack.cycle_life), "the charge in the break is a cycle of its own"
     assert priced("heron_36v", 60.0).pack.model_copy(update={"block_price": None}).block_price is None
+
+
+def test_age_has_a_band_and_stays_within_the_printed_table(festival):
+    """Sealed lead-acid, 8 years at 20 degC the most that is printed (a marine battery book): 96 days of 12 a year at 15 degC."""
+    option = pack_option(priced("heron_36v", 60.0), festival, mean_c=15.0)
+    assert option.worn_by == "age"
+    assert option.show_days.value == pytest.approx(8.0 * 12.0)
+    assert (option.show_days.low, option.show_days.high) == pytest.approx((0.7 * 96.0, 1.3 * 96.0))
+    band = option.price_per_show_day_band
+    assert (band.low, band.value, band.high) == pytest.approx((180.0 / 124.8, 180.0 / 96.0, 180.0 / 67.2))
+    at_25 = pack_option(priced("heron_36v", 60.0), festival, mean_c=25.0)
+    assert at_25.show_days.value == pytest.approx(6.0 * 12.0)
+    stated = change_build(load_build("heron_36v"), {"pack.calendar_years": 6.0})
+    assert pack_option(stated, festival, mean_c=15.0).show_days.value == pytest.approx(12.0 * 12.0)
 
 
 def test_without_a_price_nothing_is_said_about_money(festival):
