@@ -12,7 +12,7 @@ from ridesim.build.care import AGE_SPREAD, CYCLE_SPREAD, LONGEST_AGE
 from ridesim.choose.pack_findings import cautions, ridden_day
 from ridesim.day import Day
 from ridesim.physics.life import ageing_factor, cycles_at
-from ridesim.ride.charge_plan import SOCKETS, ChargePlan, Charger, Socket, band, plan_charge, rule_wh
+from ridesim.ride.charge_plan import SOCKETS, ChargePlan, Charger, Socket, band, check_supply, plan_charge, rule_wh
 from ridesim.ride.laws import available_laws, choose_law
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate_laws
@@ -137,12 +137,14 @@ def pack_option(
     Raises
     ------
     InputProblem
-        No show days at all, or without end; a temperature no workshop has.
+        No show days at all, or without end; a temperature no workshop has; something else than a charger or a socket.
     """
     if not (is_number(show_days_per_year) and show_days_per_year > 0.0):
         raise InputProblem("the choice of a pack", "show_days_per_year", shown(show_days_per_year), "a number above 0")
     if not (is_number(mean_c) and -50.0 <= mean_c <= 80.0):
         raise InputProblem("the choice of a pack", "mean_c", shown(mean_c, "°C"), "a temperature from -50 to 80 °C")
+    if charger is not None or not isinstance(socket, Socket):
+        check_supply(Charger(1.0) if charger is None else charger, socket)
     pack = build.pack
     used = choose_law(pack, None)
     laws = [used, *(law for law in available_laws(pack) if law != used)]

@@ -162,7 +162,7 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
     Raises
     ------
     InputProblem
-        Other numbers of strings or blocks than the pack's, or a ride without rows.
+        Other numbers of strings or blocks than the pack's, something else than blocks, or a ride without rows.
     """
     pack, day = ride.build.pack, ride.day
     _check(ride, strings)
@@ -223,6 +223,15 @@ def _current_limit(ride: Ride) -> float:
 
 def _check(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> None:
     pack = ride.build.pack
+    if not isinstance(strings, Sequence) or isinstance(strings, str):
+        raise InputProblem("the blocks", "", shown(strings), "a list of strings, each a list of RealBlock")
+    for number, string in enumerate(strings, start=1):
+        if not isinstance(string, Sequence) or isinstance(string, str):
+            raise InputProblem("the blocks", f"string {number}", shown(string), "a list of RealBlock")
+        for place, block in enumerate(string, start=1):
+            if not isinstance(block, RealBlock):
+                where = f"string {number}, block {place}"
+                raise InputProblem("the blocks", where, shown(block), 'a RealBlock, such as RealBlock("A", health=0.8)')
     found = " + ".join(str(len(string)) for string in strings) or "none"
     wanted = [pack.blocks_in_series] * pack.strings_in_parallel
     if [len(string) for string in strings] != wanted:

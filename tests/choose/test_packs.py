@@ -181,6 +181,14 @@ def test_cautions_carry_this_pack_s_numbers():
     assert "two people or a hoist" in heavy["lifting"].text
 
 
+@pytest.mark.parametrize("bad", [{"charger": 5}, {"socket": 5}, {"socket": None}, {"charger": True}])
+def test_something_else_than_a_charger_or_a_socket(festival, bad):
+    (key,) = bad
+    with pytest.raises(InputProblem) as problem:
+        pack_option(load_build("heron_36v"), festival, **bad)
+    assert problem.value.place == key
+
+
 def test_a_tired_block_is_named_in_words(festival):
     ride = simulate(load_build("heron_36v"), festival)
     tired = ride_on_blocks(ride, [[RealBlock("A"), RealBlock("the old one", health=0.4), RealBlock("C")]])
