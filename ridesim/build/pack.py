@@ -20,6 +20,10 @@ LABEL_TO_MODEL_RESISTANCE = 1.6
 """Resistance under load over the 1 kHz figure on the label (1.5 to 2.5; from memory)."""
 RATED_C = 25.0
 """Temperature at which the capacity is rated. [°C]"""
+REST_OFF = 0.2
+"""Rested volts a cell further than this share outside the chemistry's own table belong to another chemistry."""
+NAME_OFF = 0.14
+"""A block's name over its cells may be off by this: 12 V for four lithium cells, 24 V for seven."""
 COLDEST_ROW_C, HOTTEST_ROW_C = -60.0, 100.0
 LEAST_SHARE, MOST_SHARE = 0.05, 1.5
 """No block gives less or more of its capacity at 25 °C than this, at any temperature a sheet names."""
@@ -167,6 +171,7 @@ class Pack(Part):
         z = [row[0] for row in self.rest_table]
         if z[0] != 0.0 or z[-1] != 1.0:
             raise InputProblem("", "open_circuit_v_per_cell", f"rows from {z[0]:g} to {z[-1]:g}", "rows from 0 to 1")
+        self._check_cell_voltages()
         if self.capacity_by_hours is not None:
             check_sheet(self.capacity_by_hours)
             check_label(self.capacity_by_hours, self.rated_hours, self.block_capacity_ah)
@@ -175,6 +180,27 @@ class Pack(Part):
         assert self.cycle_life is not None
         check_cycle_life(self.cycle_life)
         return self
+
+    def _check_cell_voltages(self) -> None:
+        """Volts a cell, rested and by name, must be those of the chemistry."""
+        usual = self.kind.open_circuit_v_per_cell
+        low, high = (1.0 - REST_OFF) * usual[0][1], (1.0 + REST_OFF) * usual[-1][1]
+        for number, (charge, volts) in enumerate(self.rest_table, start=1):
+            if not low <= volts <= high:
+                wanted = f"{low:.2f} to {high:.2f} V a cell, rested, for {self.chemistry}"
+                raise InputProblem("", "open_circuit_v_per_cell", f"row {number} [{charge:g}, {volts:g}]", wanted)
+        assert self.block_voltage_v is not None
+        assert self.cells_in_series is not None
+        each = self.block_voltage_v / self.cells_in_series
+        if abs(each / self.kind.cell_v - 1.0) > NAME_OFF:
+            cells = round(self.block_voltage_v / self.kind.cell_v)
+            raise InputProblem(
+                "",
+                "cells_in_series",
+                f"{self.cells_in_series} cells in a block of {self.block_voltage_v:g} V, {each:.2f} V a cell",
+                f"about {self.kind.cell_v:g} V a cell for {self.chemistry}",
+                f"{cells} cells?" if cells not in (0, self.cells_in_series) else "",
+            )
 
     @staticmethod
     def _check_table(name: str, rows: tuple[tuple[float, float], ...], rising: bool) -> None:

@@ -133,7 +133,9 @@ def _charging(ride: Ride, day: Day, socket: Socket) -> Iterator[Finding]:
         yield Finding(
             "day-without-charge",
             "stop",
-            f"Without the charge that must not be made, the day ends at {left:.0%} instead of {reckoned:.0%}: plan on that.",
+            f"Without the charge that must not be made, the day ends at {left:.0%} instead of {reckoned:.0%}: plan on that."
+            if f"{left:.0%}" != f"{reckoned:.0%}"
+            else f"The charge that must not be made would not save the day: it ends at {left:.0%} with it or without.",
             {"end_state_of_charge": left},
         )
     wanted = pack.full_voltage_v + pack.cells * pack.care.compensation_v_per_cell_per_k * (day.ambient_c - 25.0)

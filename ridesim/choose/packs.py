@@ -246,8 +246,10 @@ def made_equal(build: Build, reference: Build, by: Literal["mass", "price"]) -> 
     Raises
     ------
     InputProblem
-        A price that one of the packs does not say.
+        A price that one of the packs does not say; something else than mass or price.
     """
+    if by not in ("mass", "price"):
+        raise InputProblem("the pack", "by", shown(by), "mass or price")
     if by == "mass":
         factor = reference.pack.mass_kg / build.pack.mass_kg
     else:

@@ -66,6 +66,10 @@ GOOD = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8
             "capacity_by_temperature",
             "row 2 [10, 0.95] beside row 1",
         ),
+        ("open_circuit_v_per_cell = [[0, 0], [1, 30]]", "open_circuit_v_per_cell", "row 1 [0, 0]"),
+        ("open_circuit_v_per_cell = [[0, 1.95], [1, 12.8]]", "open_circuit_v_per_cell", "row 2 [1, 12.8]"),
+        ("cells_in_series = 5", "cells_in_series", "5 cells in a block of 12 V, 2.40 V a cell"),
+        ("cells_in_series = 7", "cells_in_series", "6 cells?"),
         ("stood_months = -1.0", "stood_months", "-1.0"),
         ("block_price = 0.0", "block_price", "0.0"),
         ("self_discharge_per_month = 1.5", "self_discharge_per_month", "1.5"),
@@ -128,3 +132,21 @@ def test_a_label_near_its_sheet_is_good(rows, hours):
     twice = scaled_pack(pack, 2.0)
     again = Pack.model_validate(twice.model_dump())
     assert again.block_capacity_ah == 2.0 * capacity
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "volts", "cells"),
+    [
+        ("lead-acid-agm", 12.0, 6),
+        ("lead-acid-flooded", 6.0, 3),
+        ("lithium-iron-phosphate", 12.0, 4),
+        ("lithium-iron-phosphate", 12.8, 4),
+        ("lithium-iron-phosphate", 48.0, 16),
+        ("lithium-nmc", 24.0, 7),
+        ("lithium-nmc", 36.0, 10),
+        ("lithium-nmc", 48.0, 13),
+    ],
+)
+def test_names_of_the_trade_fit_their_cells(chemistry, volts, cells):
+    table = {"chemistry": chemistry, "block_capacity_ah": 20.0, "block_voltage_v": volts, "cells_in_series": cells}
+    assert Pack.model_validate(table).cells == cells

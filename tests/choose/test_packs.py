@@ -265,6 +265,20 @@ def test_old_beside_new_in_words(festival):
     assert {"joining-strings", "unequal-strings"} <= found
 
 
+def test_a_charge_that_would_not_save_the_day_is_said_so(festival):
+    """AGM at -20 degC: too cold to charge, and empty with it or without."""
+    frost = festival.model_copy(update={"ambient_c": -20.0})
+    found = {each.code: each.text for each in pack_findings(simulate(load_build("heron_36v"), frost), frost)}
+    assert "ends at 0% with it or without" in found["day-without-charge"]
+    assert "instead of" not in found["day-without-charge"]
+
+
+def test_made_equal_by_nothing_known():
+    heron = load_build("heron_36v")
+    with pytest.raises(InputProblem, match="mass or price"):
+        made_equal(heron, heron, "banana")
+
+
 def test_a_stronger_charger_changes_only_the_night(festival):
     slow, fast = (pack_option(load_build("heron_36v"), festival, charger=Charger(amps)) for amps in (2.0, 6.0))
     assert slow.end_charge == fast.end_charge

@@ -69,6 +69,7 @@ def test_rows_that_mean_nothing(text, place):
         ({"charger": "-5"}, "found -5 A"),
         ({"weakest": "inf"}, "“inf”"),
         ({"show_days": "0"}, "found 0"),
+        ({"equal": "banana"}, "“banana”; expected one of built, mass, price"),
     ],
 )
 def test_numbers_no_pack_can_have(texts, words):
