@@ -18,6 +18,7 @@ from pathlib import Path
 
 from ridesim import data
 from ridesim.build import Build, Motor, load_build
+from ridesim.build.pack import RATED_C
 from ridesim.day import Day, is_trace, load_day, load_route, load_trace
 from ridesim.forms import Part, defaults_in_play, read_table, read_text, write_beside_then_replace
 from ridesim.words import Finding, InputProblem, Uncertain, nearest, split_unit
@@ -220,6 +221,9 @@ def _checked(reference: str) -> str:
         lines.append(f"  {place} = {shown}" + (f"   ({source})" if source else ""))
     if len(lines) == 1:
         lines = [lines[0].replace(" Defaults in play:", " No defaults in play.")]
+    warmth = part.pack.capacity_by_temperature if isinstance(part, Build) else None
+    if warmth is not None and not min(warmth)[0] <= RATED_C <= max(warmth)[0]:
+        lines.append("Assumed: no row of pack.capacity_by_temperature reaches 25 °C, which counts as 1.")
     return "\n".join(lines)
 
 

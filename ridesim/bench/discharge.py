@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ridesim.bench.discharge_log import ON_SHARE, DischargeLog, FloatArray, load_discharge
+from ridesim.bench.discharge_log import ON_SHARE, DischargeLog, FloatArray, load_discharge, usual_load
 from ridesim.bench.discharge_steps import Step, find_steps, lines_of_steps
 from ridesim.build import CHEMISTRIES, Chemistry
 from ridesim.physics.battery import (
@@ -26,7 +27,17 @@ CURRENT_RATIO = 1.5
 GAP_SHARE = 0.1
 """With more of the charge than this inside gaps, the capacity is not determined."""
 PAUSE_SHARE = 0.05
+MOST_DOUBT = 0.75
+"""A resistance in doubt by more than this share is not determined."""
 MOST_CELLS = 400
+MOST_HEALTH = 1.3
+"""No block holds more than this share of its label."""
+SLIPS = {
+    1000.0: "Milliseconds in a column of seconds, or milliamps in a column of amps?",
+    60.0: "Seconds in a column of minutes, or minutes in a column of hours?",
+    3600.0: "Seconds in a column of hours?",
+}
+"""What a capacity too large by about so much comes from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +164,8 @@ def discharge_test(
     Raises
     ------
     InputProblem
-        No log or more than two, an unknown chemistry, numbers of zero or less, a log that holds no discharge.
+        No log or more than two, an unknown chemistry, numbers of zero or less, a log that holds no discharge, or far
+        more charge than the label says.
 
     References
     ----------
@@ -168,11 +180,13 @@ def discharge_test(
     exponent = _exponent(discharges, undetermined, remarks)
     warmth = capacity_temperature_factor(temperature_c, kind.capacity_per_k)
     rated = _rated(discharges, exponent, kind.peukert_exponent, rated_hours, label_ah, warmth, remarks, undetermined)
+    if label_ah is not None:
+        _believable(rated.value if rated is not None else discharges[0].charge_ah, label_ah, discharges)
     whole = rated.value * warmth if rated is not None else max(each.charge_ah for each in discharges)
     steps, contrary = _placed_steps(read, remarks)
     why = "" if steps else _why_no_step(read, contrary)
     cold = resistance_temperature_factor(temperature_c, kind.resistance_per_k)
-    resistance = _resistance(steps, whole, kind.resistance_rise, cold, why, undetermined)
+    resistance = _resistance(steps, whole, kind, cold, why, undetermined, remarks)
     slow, constant = _slow_part(steps, why, undetermined)
     undetermined += list(_never_told(len(read)))
     return DischargeResult(
@@ -187,6 +201,25 @@ def discharge_test(
         label_ah=label_ah,
         remarks=tuple(remarks),
         undetermined=tuple(undetermined),
+    )
+
+
+def _believable(capacity: float, label: float, found: list[Discharge]) -> None:
+    """Refuse a capacity far above the label's: a unit has slipped, or the label is another block's."""
+    health = capacity / label
+    if health <= MOST_HEALTH:
+        return
+    given = (
+        max(each.charge_ah for each in found) / label
+    )  # what was carried over to the rated hours would blur the slip
+    factor = min(SLIPS, key=lambda each: abs(math.log(given / each)))
+    slipped = abs(math.log(given / factor)) < math.log(4.0)
+    raise InputProblem(
+        " and ".join(each.name for each in found),
+        "label_ah",
+        f"{capacity:.4g} Ah, {health:.3g} times the label's {label:g} Ah",
+        f"no more than {MOST_HEALTH:g} times the label",
+        SLIPS[factor] if slipped else "Is the label this block's, and is each column in the unit its name says?",
     )
 
 
@@ -230,9 +263,9 @@ def _checked(
 def _measure(log: DischargeLog, end: float, remarks: list[str]) -> Discharge:
     """Charge to the end voltage, mean current, rested voltages."""
     time, voltage, current = log.time_s, log.voltage_v, log.current_a
-    on = current > ON_SHARE * float(np.max(current))
+    on = current > ON_SHARE * usual_load(current)
     first = int(np.argmax(on))
-    low = np.flatnonzero(on & (voltage <= end))
+    low = _stays_low(on, voltage, end)
     span = np.diff(time)
     charge = np.concatenate([[0.0], np.cumsum(0.5 * (current[1:] + current[:-1]) * span)]) / 3600.0
     reached = len(low) > 0
@@ -256,7 +289,7 @@ def _measure(log: DischargeLog, end: float, remarks: list[str]) -> Discharge:
     hidden = sum(float(charge[after] - charge[before]) for before, after in log.gaps if after <= last)
     if not reached:
         remarks.append(
-            f"{log.name}: the end voltage of {end:g} V is never reached ({voltage[-1]:.2f} V in the last row)."
+            f"{log.name}: the end voltage of {end:g} V is never reached ({voltage[on][-1]:.2f} V in the last row under load)."
         )
     if hidden > GAP_SHARE * total:
         remarks.append(f"{log.name}: {hidden / total:.0%} of the charge lies in gaps; its capacity is not used.")
@@ -276,6 +309,13 @@ def _measure(log: DischargeLog, end: float, remarks: list[str]) -> Discharge:
         rested_start_v=float(rest[-1]) if len(rest) else None,
         rested_end_v=float(tail[-1]) if len(tail) else None,
     )
+
+
+def _stays_low(on: NDArray[np.bool_], voltage: FloatArray, end: float) -> NDArray[np.int64]:
+    """Loaded rows at or below the end voltage whose next loaded row is so too, or is not there."""
+    loaded = np.flatnonzero(on)
+    low = voltage[loaded] <= end
+    return np.asarray(loaded[low & np.append(low[1:], True)])
 
 
 def _exponent(found: list[Discharge], undetermined: list[str], remarks: list[str]) -> Uncertain | None:
@@ -400,24 +440,51 @@ def _why_no_step(logs: list[DischargeLog], contrary: int) -> str:
 
 
 def _resistance(
-    steps: list[_Placed], whole: float, rise: float, cold: float, why: str, undetermined: list[str]
+    steps: list[_Placed],
+    whole: float,
+    kind: Chemistry,
+    cold: float,
+    why: str,
+    undetermined: list[str],
+    remarks: list[str],
 ) -> Uncertain | None:
-    """Resistance of the full block at 25 °C: steps weighted by their change, the growth towards empty taken off."""
+    """Resistance of the full block at 25 °C: steps weighted by their change, the growth towards empty taken off.
+
+    Where no step tells the slow part apart, the figure holds some of it, and the band goes down by as much as that may be:
+    twice the chemistry's usual share.
+    """
     if not steps:
         undetermined.append(f"Resistance: {why} Switch the lamp off for ten minutes once, near the start.")
         return None
-    charge = np.array([max(0.0, 1.0 - each.charge_ah / whole) for each in steps])
-    values = np.array([each.step.resistance_ohm for each in steps])
-    values /= np.array([resistance_factor(z, rise) for z in charge]) * cold
+    told = [each for each in steps if each.step.slow_ohm is not None]
+    used = told or steps
+    charge = np.array([max(0.0, 1.0 - each.charge_ah / whole) for each in used])
+    growth = np.array([resistance_factor(z, kind.resistance_rise) for z in charge]) * cold
+    values = np.array([each.step.resistance_ohm for each in used]) / growth
+    noises = np.array([each.step.noise_ohm for each in used]) / growth
     # Near empty the growth is least sure, and a step between rows far apart is blurred: such steps count little.
-    blurs = np.array([each.step.blur_ohm for each in steps])
-    weight = np.array([abs(each.step.change_a) for each in steps]) * np.maximum(0.05, charge)
-    weight /= blurs**2 + (0.03 * values) ** 2
+    blurs = np.array([each.step.blur_ohm for each in used])
+    weight = np.array([abs(each.step.change_a) for each in used]) * np.maximum(0.05, charge)
+    weight /= blurs**2 + noises**2 + (0.03 * values) ** 2
     mean = float(np.sum(weight * values) / np.sum(weight))
     spread = float(np.sqrt(np.sum(weight * (values - mean) ** 2) / np.sum(weight)))
     blur = float(np.sum(weight * blurs) / np.sum(weight))
-    width = math.hypot(spread, blur, 0.03 * mean)
-    return Uncertain(mean, max(0.0, mean - width), mean + width)
+    noise = 2.0 * float(np.sqrt(np.sum((weight * noises) ** 2)) / np.sum(weight))
+    width = math.hypot(spread, blur, noise, 0.03 * mean)
+    if width >= MOST_DOUBT * mean:
+        undetermined.append(
+            f"Resistance: the readings' scatter leaves {1000.0 * max(0.0, mean - width):.3g} to {1000.0 * (mean + width):.3g} mohm. "
+            "A larger step of the current, or rows closer together, tell it."
+        )
+        return None
+    least = mean
+    if not told:
+        least = mean / (1.0 + 2.0 * kind.polarisation_share)
+        remarks.append(
+            "Resistance with part of the slow one: the rows do not tell the two apart; the band goes down by twice the "
+            f"slow part usual for this chemistry, to {1000.0 * max(0.0, least - width):.3g} mohm."
+        )
+    return Uncertain(mean, max(0.0, least - width), mean + width)
 
 
 def _slow_part(steps: list[_Placed], why: str, undetermined: list[str]) -> tuple[Uncertain | None, Uncertain | None]:
@@ -428,13 +495,19 @@ def _slow_part(steps: list[_Placed], why: str, undetermined: list[str]) -> tuple
         return None, None
     ohm = np.array([step.slow_ohm for step in told], dtype=float)
     constant = np.array([step.slow_s for step in told], dtype=float)
-    return _middle(ohm), _middle(constant)
+    return (
+        _middle(ohm, [step.slow_band_ohm for step in told]),
+        _middle(constant, [step.slow_band_s for step in told]),
+    )
 
 
-def _middle(values: FloatArray) -> Uncertain:
+def _middle(values: FloatArray, bands: list[tuple[float, float] | None]) -> Uncertain:
+    """The middle one; what all differ by, and never less than what the steps themselves leave open."""
     middle = float(np.median(values))
     width = max(float(np.max(np.abs(values - middle))), 0.05 * middle)
-    return Uncertain(middle, max(0.0, middle - width), middle + width)
+    known = np.array([band for band in bands if band is not None]).reshape(-1, 2)
+    low, high = np.median(known, axis=0) if len(known) else (middle, middle)
+    return Uncertain(middle, max(0.0, min(middle - width, float(low))), max(middle + width, float(high)))
 
 
 def _never_told(count: int) -> Iterator[str]:

@@ -26,7 +26,13 @@ FEWEST = 10
 GAP_INTERVALS, GAP_S = 6.0, 10.0
 """A pause in the rows counts as a gap when it is longer than six usual intervals and ten seconds."""
 ON_SHARE = 0.1
-"""Current above this share of the largest counts as load."""
+"""Current above this share of the usual load counts as load."""
+LONE_VOLTS, LONE_AMPS = 0.02, 0.3
+"""A row apart from its neighbours by this share, while they agree among themselves, is a reading gone wrong."""
+LONE_SPANS = 5.0
+"""... and by this many times what its neighbours differ among themselves."""
+MOST_LONE = 0.01
+"""With more lone rows than this share (and than five), they belong to the load, and stay."""
 
 
 @dataclass(frozen=True)
@@ -59,6 +65,13 @@ class DischargeLog:
     def interval_s(self) -> float:
         """Usual time between rows. [s]"""
         return float(np.median(np.diff(self.time_s)))
+
+
+def usual_load(current: FloatArray) -> float:
+    """The load that half of the charge flows at or below, either way round: no single row moves it. [A]"""
+    amps = np.sort(np.abs(current))
+    sums = np.cumsum(amps)
+    return float(amps[int(np.searchsorted(sums, 0.5 * sums[-1]))])
 
 
 def load_discharge(path: str | Path) -> DischargeLog:
@@ -183,6 +196,9 @@ def clean(
         raise InputProblem(name, "", f"{len(time)} rows", f"{FEWEST} or more rows of time, voltage and current")
     time, keep = _clock_back(time, line, said)
     time, voltage, current, line = time[keep], voltage[keep], current[keep], line[keep]
+    lone = _lone_rows(voltage, current, line, said)
+    time, voltage, current, line = time[~lone], voltage[~lone], current[~lone], line[~lone]
+    _enough(time, name)
     if float(np.max(np.abs(current))) == 0.0:
         raise InputProblem(name, "current_a", "no current in any row", "a discharge: amps out of the block")
     if float(np.max(voltage)) <= 0.0:
@@ -241,11 +257,33 @@ def _clock_back(time: FloatArray, line: NDArray[np.int64], said: list[str]) -> t
     return straight, keep
 
 
+def _lone_rows(voltage: FloatArray, current: FloatArray, line: NDArray[np.int64], said: list[str]) -> NDArray[np.bool_]:
+    """Rows that stand apart from the two before and the two after, which agree: readings gone wrong."""
+    lone = np.zeros(len(voltage), dtype=bool)
+    load = usual_load(np.abs(current)) if np.any(current) else 0.0
+    wrong = []
+    for values, least, unit in (
+        (voltage, LONE_VOLTS * float(np.median(np.abs(voltage))), "V"),
+        (current, LONE_AMPS * load, "A"),
+    ):
+        near = np.column_stack([values[:-4], values[1:-3], values[3:-1], values[4:]])
+        middle, span = np.median(near, axis=1), np.ptp(near, axis=1)
+        apart = np.abs(values[2:-2] - middle)
+        at = np.flatnonzero(apart > np.maximum(least, LONE_SPANS * span)) + 2
+        if len(at) > max(5, MOST_LONE * len(values)):
+            continue
+        wrong += [(int(i), f"{values[i]:g} {unit} among {middle[i - 2]:.3g} {unit}") for i in at]
+    for index, what in sorted(wrong):
+        lone[index] = True
+        said.append(f"line {line[index]}: {what}, one row alone; taken as a wrong reading and left out.")
+    return lone
+
+
 def _after_first_charge(
     time: FloatArray, voltage: FloatArray, current: FloatArray, line: NDArray[np.int64], said: list[str]
 ) -> int:
     """Where the discharge begins in a log that starts with a charge: negative current under a rising voltage."""
-    most = float(np.max(np.abs(current)))
+    most = usual_load(current)
     loaded = np.abs(current) > ON_SHARE * most
     first = int(np.argmax(loaded))
     if current[first] > 0.0:
@@ -262,7 +300,7 @@ def _right_way_round(
     time: FloatArray, voltage: FloatArray, current: FloatArray, line: NDArray[np.int64], said: list[str]
 ) -> FloatArray:
     """Turn round a meter that shows discharge as negative, in the whole log or in a stretch of it."""
-    most = float(np.max(np.abs(current)))
+    most = usual_load(current)
     if current[np.argmax(np.abs(current) > ON_SHARE * most)] < 0.0:
         said.append("the current is negative: the meter was turned round; taken as discharge.")
         current = -current
@@ -295,7 +333,7 @@ def _still_falls(time: FloatArray, voltage: FloatArray, current: FloatArray, sta
 
 def _until_charged(current: FloatArray, line: NDArray[np.int64], said: list[str]) -> int:
     """Where a charge begins; nothing after it is used."""
-    charging = np.flatnonzero(current < -ON_SHARE * float(np.max(current)))
+    charging = np.flatnonzero(current < -ON_SHARE * usual_load(current))
     if not len(charging):
         return len(current)
     said.append(f"line {line[charging[0]]}: a charge begins; the rows from there on are not used.")
@@ -328,7 +366,7 @@ def _gaps(
 def _set_ahead(time: FloatArray, voltage: FloatArray, current: FloatArray, index: int) -> bool:
     """Whether a pause was the clock's: the voltage's slope around it foretells a fall that did not come."""
     before, after = slice(max(0, index - 19), index + 1), slice(index + 1, index + 21)
-    most = float(np.max(current))
+    most = usual_load(current)
     same = abs(current[index + 1] - current[index]) < 0.05 * most
     if not same or current[index] < ON_SHARE * most or index < 5 or len(time) - index < 7:
         return False

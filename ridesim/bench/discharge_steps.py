@@ -7,15 +7,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.discharge_log import DischargeLog
+from ridesim.bench.discharge_log import DischargeLog, usual_load
 
 FloatArray = NDArray[np.float64]
 
 STEP_SHARE = 0.2
-"""A change of current above this share of the largest counts as a step."""
+"""A change of current above this share of the usual load counts as a step."""
 WINDOW_S = 600.0
 """Longest stretch after a step that is fitted; the open voltage moves in a straight line within it. [s]"""
 FEWEST_ROWS = 12
+ROWS_IN_A_TIME = 4.0
+"""With fewer rows than this within one time constant, the slow part is not told from the resistance."""
 _TIMES = 60
 
 
@@ -37,6 +39,10 @@ class Step:
         Polarisation's resistance and time constant, None where the stretch does not tell. [ohm, s]
     blur_ohm : float
         How far the resistance may be off because the step's moment is known to half an interval only. [ohm]
+    noise_ohm : float
+        Standard error of the resistance from the readings' scatter. [ohm]
+    slow_band_ohm, slow_band_s : tuple of float, or None
+        What the slow part may be, from the fits that lie within the scatter of the best. [ohm, s]
     """
 
     line: int
@@ -46,11 +52,14 @@ class Step:
     slow_ohm: float | None
     slow_s: float | None
     blur_ohm: float
+    noise_ohm: float
+    slow_band_ohm: tuple[float, float] | None = None
+    slow_band_s: tuple[float, float] | None = None
 
 
 def _large(log: DischargeLog) -> NDArray[np.bool_]:
     """Between which rows the current changes enough to count as a step."""
-    return np.asarray(np.abs(np.diff(log.current_a)) > STEP_SHARE * float(np.max(np.abs(log.current_a))))
+    return np.asarray(np.abs(np.diff(log.current_a)) > STEP_SHARE * usual_load(log.current_a))
 
 
 def lines_of_steps(log: DischargeLog) -> list[int]:
@@ -91,23 +100,44 @@ def _fit(log: DischargeLog, start: int, first: int, stop: int) -> Step | None:
         return None
     old = _at(time[before], voltage[before], moment)
     since = time[after] - moment
+    early = slice(first, min(stop, first + 4))
+    noise = float(np.hypot(
+        _intercept_error(time[before], voltage[before], moment), _intercept_error(time[early], voltage[early], moment)
+    )) * _scatter(voltage[start:stop], first - start) / abs(change)  # fmt: skip
     fit = _slow(since, voltage[after])
     if fit is None:
         new = _at(time[after][:4], voltage[after][:4], moment)
         # Without a fit the slow part hides in the first interval: the blur is what the voltage moved there.
         blur = abs(float(voltage[first + 1] - voltage[first])) / abs(change)
-        return Step(int(log.line[first]), float(moment), change, -(new - old) / change, None, None, blur)
-    constant, slow, new = fit
+        return Step(int(log.line[first]), float(moment), change, -(new - old) / change, None, None, blur, noise)
+    constant, slow, new, times, heights = fit
     settled = 1.0 - np.exp(-(time[first - 1] - time[start]) / constant) if first - 1 > start else 1.0
     # A rest before the first load counts as settled: nobody starts the clock before the block was left alone.
     if start == 0:
         settled = 1.0
     blur = abs(slow) / constant * 0.5 * float(time[first] - time[first - 1]) / abs(change)
     resistance = -(new - old) / change
+    share = change * max(0.1, settled)
+    ohms = sorted(height / share for height in heights)
     return Step(
-        int(log.line[first]), float(moment), change, float(resistance),
-        float(slow / change / max(0.1, settled)), float(constant), float(blur),
+        int(log.line[first]), float(moment), change, float(resistance), float(slow / share), float(constant), float(blur),
+        noise, (ohms[0], ohms[-1]), times,
     )  # fmt: skip
+
+
+def _scatter(voltage: FloatArray, first: int) -> float:
+    """Standard deviation of single readings: second differences, which no line moves, the step's own left out. [V]"""
+    parts = [np.diff(part, 2) for part in (voltage[:first], voltage[first + 1 :]) if len(part) > 2]
+    seconds = np.concatenate(parts) if parts else np.zeros(0)
+    return 1.4826 * float(np.median(np.abs(seconds))) / np.sqrt(6.0) if len(seconds) else 0.0
+
+
+def _intercept_error(time: FloatArray, value: FloatArray, moment: float) -> float:
+    """Standard error of :func:`_at` over that of a single reading."""
+    if len(time) < 3:
+        return 1.0
+    shape = np.column_stack([time - moment, np.ones_like(value)])
+    return float(np.sqrt(np.linalg.inv(shape.T @ shape)[1, 1]))
 
 
 def _at(time: FloatArray, value: FloatArray, moment: float) -> float:
@@ -117,13 +147,17 @@ def _at(time: FloatArray, value: FloatArray, moment: float) -> float:
     return float(np.polyfit(time - moment, value, 1)[1])
 
 
-def _slow(since: FloatArray, voltage: FloatArray) -> tuple[float, float, float] | None:
+_Slow = tuple[float, float, float, tuple[float, float], tuple[float, float, float]]
+
+
+def _slow(since: FloatArray, voltage: FloatArray) -> _Slow | None:
     """Fit V = a + b t + A exp(-t/τ): τ, A and the voltage just after the step; None where the rows do not tell.
 
     Returns
     -------
     tuple of float or None
-        τ [s], A [V] (positive where the voltage falls to its line), V(0+) [V].
+        τ [s], A [V] (positive where the voltage falls to its line), V(0+) [V]; the band of τ whose fits lie within two
+        standard errors of the best [s], and A at τ and at both ends of it [V].
     """
     if len(since) < FEWEST_ROWS:
         return None
@@ -147,7 +181,13 @@ def _slow(since: FloatArray, voltage: FloatArray) -> tuple[float, float, float] 
     noise = np.sqrt(error / max(1, len(since) - 4))
     if abs(height) < 4.0 * noise / np.sqrt(min(len(since), constant / interval + 1.0)):
         return None
-    return constant, float(height), float(level + height)
+    # Two standard errors of a fit with four unknowns: what lies within cannot be told from the best.
+    alike = candidates[errors <= error * (1.0 + 4.0 / max(1, len(since) - 4))]
+    times = (min(constant, float(alike[0])), max(constant, float(alike[-1]))) if len(alike) else (constant, constant)
+    if times[0] < ROWS_IN_A_TIME * interval:
+        return None
+    heights = [float(_residual(since, voltage, each)[1][2]) for each in (constant, *times)]
+    return constant, float(height), float(level + height), times, (heights[0], heights[1], heights[2])
 
 
 def _residual(since: FloatArray, voltage: FloatArray, constant: float) -> tuple[float, FloatArray]:

@@ -23,6 +23,10 @@ from dataclasses import dataclass
 
 CYCLE_SPREAD = 0.3
 """Cycle lives differ by about this share in practice (from memory)."""
+AGE_SPREAD = 0.3
+"""Calendar lives do so too: the printed years are for float use, and their rows are hard to read (common practice, no source)."""
+LONGEST_AGE = 8.0 / 6.0
+"""Calendar life at 20 °C over that at 25 °C: the coldest row of the marine book's table, which nothing is carried beyond."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from math import exp, log
 from typing import Any, Literal, Self
 
 from pydantic import Field, ModelWrapValidatorHandler, model_validator
@@ -17,6 +18,15 @@ _BY_CHEMISTRY = "by chemistry, see ridesim/build/chemistry.py"
 _BY_CARE = "by chemistry, see ridesim/build/care.py"
 LABEL_TO_MODEL_RESISTANCE = 1.6
 """Resistance under load over the 1 kHz figure on the label (1.5 to 2.5; from memory)."""
+RATED_C = 25.0
+"""Temperature at which the capacity is rated. [°C]"""
+REST_OFF = 0.2
+"""Rested volts a cell further than this share outside the chemistry's own table belong to another chemistry."""
+NAME_OFF = 0.14
+"""A block's name over its cells may be off by this: 12 V for four lithium cells, 24 V for seven."""
+COLDEST_ROW_C, HOTTEST_ROW_C = -60.0, 100.0
+LEAST_SHARE, MOST_SHARE = 0.05, 1.5
+"""No block gives less or more of its capacity at 25 °C than this, at any temperature a sheet names."""
 SHEET_LEAST, SHEET_MOST = 0.001, 100_000.0
 """No data sheet has shorter or longer hours, or less or more ampere-hours, than this."""
 
@@ -107,7 +117,8 @@ class Pack(Part):
     )
     capacity_by_temperature: tuple[Row, ...] | None = Field(
         default=None,
-        description="rows of [°C, capacity over that at 25 °C] from the block's data sheet; replaces capacity_per_k",
+        description="rows of [°C, capacity over that at 25 °C] from the block's data sheet; replaces capacity_per_k; "
+        "where no row reaches 25 °C, that counts as 1",
         strict=False,
         min_length=2,
     )
@@ -160,13 +171,36 @@ class Pack(Part):
         z = [row[0] for row in self.rest_table]
         if z[0] != 0.0 or z[-1] != 1.0:
             raise InputProblem("", "open_circuit_v_per_cell", f"rows from {z[0]:g} to {z[-1]:g}", "rows from 0 to 1")
+        self._check_cell_voltages()
         if self.capacity_by_hours is not None:
             check_sheet(self.capacity_by_hours)
+            check_label(self.capacity_by_hours, self.rated_hours, self.block_capacity_ah)
         if self.capacity_by_temperature is not None:
-            self._check_table("capacity_by_temperature", tuple(sorted(self.capacity_by_temperature)), rising=True)
+            check_warmth(self.capacity_by_temperature)
         assert self.cycle_life is not None
         check_cycle_life(self.cycle_life)
         return self
+
+    def _check_cell_voltages(self) -> None:
+        """Volts a cell, rested and by name, must be those of the chemistry."""
+        usual = self.kind.open_circuit_v_per_cell
+        low, high = (1.0 - REST_OFF) * usual[0][1], (1.0 + REST_OFF) * usual[-1][1]
+        for number, (charge, volts) in enumerate(self.rest_table, start=1):
+            if not low <= volts <= high:
+                wanted = f"{low:.2f} to {high:.2f} V a cell, rested, for {self.chemistry}"
+                raise InputProblem("", "open_circuit_v_per_cell", f"row {number} [{charge:g}, {volts:g}]", wanted)
+        assert self.block_voltage_v is not None
+        assert self.cells_in_series is not None
+        each = self.block_voltage_v / self.cells_in_series
+        if abs(each / self.kind.cell_v - 1.0) > NAME_OFF:
+            cells = round(self.block_voltage_v / self.kind.cell_v)
+            raise InputProblem(
+                "",
+                "cells_in_series",
+                f"{self.cells_in_series} cells in a block of {self.block_voltage_v:g} V, {each:.2f} V a cell",
+                f"about {self.kind.cell_v:g} V a cell for {self.chemistry}",
+                f"{cells} cells?" if cells not in (0, self.cells_in_series) else "",
+            )
 
     @staticmethod
     def _check_table(name: str, rows: tuple[tuple[float, float], ...], rising: bool) -> None:
@@ -257,6 +291,67 @@ def check_sheet(rows: tuple[tuple[float, float], ...]) -> None:
                 "longer hours at less current: ampere-hours over hours falls from row to row",
                 "Are hours and ampere-hours in the right columns?",
             )
+
+
+LABEL_ERROR = 0.05
+"""A label rounds; further apart than this, label and data sheet speak of different blocks."""
+
+
+def check_label(rows: tuple[tuple[float, float], ...], rated_hours: float, capacity_ah: float) -> None:
+    """Refuse a label that the block's own data sheet contradicts: the laws would stand on different capacities.
+
+    Raises
+    ------
+    InputProblem
+        Names both numbers.
+
+    Notes
+    -----
+    Between rows the sheet is read along a straight line in the logarithms of time and charge. Beyond its ends it bounds
+    the charge: a line through the last two rows is the most (the curve bends), the last row's charge, or in a shorter
+    time its current, the least.
+    """
+    table = sorted((log(hours), log(charge)) for hours, charge in rows)
+    at = log(rated_hours)
+    (h0, q0), (h1, q1) = next((pair for pair in pairwise(table) if at <= pair[1][0]), (table[-2], table[-1]))
+    most = least = q0 + (q1 - q0) * (at - h0) / (h1 - h0)
+    if at > h1:
+        least = q1
+    elif at < h0:
+        least = q0 + at - h0
+    low, high = exp(least), exp(most)
+    if low * (1.0 - LABEL_ERROR) <= capacity_ah <= high * (1.0 + LABEL_ERROR):
+        return
+    span = f"{high:.3g} Ah" if high < 1.001 * low else f"{low:.3g} to {high:.3g} Ah"
+    raise InputProblem(
+        "",
+        "capacity_by_hours",
+        f"rows that give {span} at {rated_hours:g} h beside block_capacity_ah = {capacity_ah:g} at that time (rated_hours)",
+        f"the same block on label and data sheet, within {100.0 * LABEL_ERROR:g} %",
+    )
+
+
+def check_warmth(rows: tuple[tuple[float, float], ...]) -> None:
+    """Refuse rows of [°C, share of the capacity at 25 °C] that no block can have; any order will do.
+
+    Raises
+    ------
+    InputProblem
+        Names the row as it stands in the file.
+    """
+    key = "capacity_by_temperature"
+    for number, (degrees, share) in enumerate(rows, start=1):
+        if not (COLDEST_ROW_C <= degrees <= HOTTEST_ROW_C and LEAST_SHARE <= share <= MOST_SHARE):
+            wanted = (
+                f"°C from {COLDEST_ROW_C:g} to {HOTTEST_ROW_C:g} and a share of the capacity from {LEAST_SHARE:g} "
+                f"to {MOST_SHARE:g}"
+            )
+            raise InputProblem("", key, f"row {number} [{degrees:g}, {share:g}]", wanted)
+    numbered = sorted((degrees, share, number) for number, (degrees, share) in enumerate(rows, start=1))
+    for before, after in pairwise(numbered):
+        if after[0] == before[0] or after[1] < before[1]:
+            found = f"row {after[2]} [{after[0]:g}, {after[1]:g}] beside row {before[2]} [{before[0]:g}, {before[1]:g}]"
+            raise InputProblem("", key, found, "one row a temperature, and no less capacity where it is warmer")
 
 
 def check_cycle_life(rows: tuple[tuple[float, float], ...]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from ridesim.build import Pack
 from ridesim.day import Day
@@ -19,7 +19,7 @@ from ridesim.ride.charge_plan import (
 from ridesim.ride.numbers import absorption_at, capacity_factor_at
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate, start_charge
-from ridesim.ride.strings import StringsOutcome
+from ridesim.ride.strings import RealBlock, StringsOutcome
 from ridesim.ride.usable import uncharged
 from ridesim.words import Finding, degrees
 
@@ -142,7 +142,9 @@ def _charging(ride: Ride, day: Day, socket: Socket) -> Iterator[Finding]:
         yield Finding(
             "day-without-charge",
             "stop",
-            f"Without the charge that must not be made, the day ends at {left:.0%} instead of {reckoned:.0%}: plan on that.",
+            f"Without the charge that must not be made, the day ends at {left:.0%} instead of {reckoned:.0%}: plan on that."
+            if f"{left:.0%}" != f"{reckoned:.0%}"
+            else f"The charge that must not be made would not save the day: it ends at {left:.0%} with it or without.",
             {"end_state_of_charge": left},
         )
     wanted = pack.full_voltage_v + pack.cells * pack.care.compensation_v_per_cell_per_k * (day.ambient_c - 25.0)
@@ -265,29 +267,91 @@ def cautions(pack: Pack) -> list[Finding]:
     return found
 
 
+ALIKE_SHARE = 0.02
+"""Healths, resistances and charges closer than this are called alike."""
+
+
+def _weak_block(outcome: StringsOutcome) -> Iterator[Finding]:
+    """The first block to fall away; in other words where all are alike, or where it only began low."""
+    from ridesim.choose.findings import where
+
+    first = outcome.first_to_collapse
+    if first is None:
+        return
+    assert first.collapse_s is not None
+    pack = outcome.ride.build.pack
+    at = where(outcome.ride, first.collapse_s)
+    numbers = {"collapse_s": first.collapse_s, "lowest_voltage_v": first.lowest_voltage_v}
+    others = [each for each in outcome.blocks if each is not first]
+    begin = start_charge(pack, outcome.ride.day)
+    if others and all(_alike(first.block, each.block, begin) for each in others):
+        yield Finding(
+            "blocks-run-down",
+            "stop",
+            f"All blocks are alike ({first.block.health:.0%} of their rated capacity) and fall below their end voltage together at "
+            f"{at}: the day asks for more than they hold. Charge in between, plan less, or carry a larger pack.",
+            numbers,
+        )
+        return
+    awake = [
+        each
+        for each in others
+        if each.string == first.string and (each.collapse_s is None or each.collapse_s > first.collapse_s)
+    ]
+    backwards = (
+        f" Its neighbours then drive it backwards ({first.lowest_voltage_v:.1f} V), which ruins it and may vent it."
+        if awake and first.lowest_voltage_v < 0.5
+        else ""
+    )
+    danger = REVERSED_LITHIUM if pack.kind.is_lithium else REVERSED_LEAD
+    ends = [f"{each.end_charge:.0%}" for each in sorted(others, key=lambda each: each.end_charge)]
+    span = ends[0] if ends and ends[0] == ends[-1] else f"{ends[0]} to {ends[-1]}" if ends else ""
+    rest = f" The others still hold {span} at the end." if ends and ends[-1] != "0%" else ""
+    z = _begins(first.block, begin)
+    if _only_low(first.block, [each.block for each in others], begin):
+        advice = "It only began low: charge and test it first. The pack is worth its weakest block."
+    else:
+        advice = "The pack is worth its weakest block: replace it, or all."
+    began = f", begun at {z:.0%}" if first.block.start_charge is not None else ""
+    yield Finding(
+        "weak-block",
+        "stop",
+        f"Block “{first.block.name}” ({first.block.health:.0%} of its rated capacity{began}) falls below its end voltage at "
+        f"{at}.{backwards}{rest} {advice} {danger}",
+        numbers,
+    )
+
+
+def _begins(block: RealBlock, begin: float) -> float:
+    """State of charge a block starts the day with."""
+    return begin if block.start_charge is None else block.start_charge
+
+
+def _alike(one: RealBlock, other: RealBlock, begin: float) -> bool:
+    """Whether two blocks have as good as the same health, resistance and charge at the start."""
+    pairs = (
+        (one.health, other.health),
+        (one.resistance_in_use, other.resistance_in_use),
+        (_begins(one, begin), _begins(other, begin)),
+    )
+    return all(abs(a - b) <= ALIKE_SHARE * max(a, b) for a, b in pairs)
+
+
+def _only_low(block: RealBlock, others: Sequence[RealBlock], begin: float) -> bool:
+    """Whether a block is as good as any other and began with less."""
+    least = 1.0 - ALIKE_SHARE
+    return any(_begins(block, begin) < least * _begins(each, begin) for each in others) and all(
+        block.health >= least * each.health and least * block.resistance_in_use <= each.resistance_in_use
+        for each in others
+    )
+
+
 def strings_findings(outcome: StringsOutcome) -> Iterator[Finding]:
     """Findings about blocks that are not alike."""
     from ridesim.choose.findings import where
 
-    first = outcome.first_to_collapse
     pack = outcome.ride.build.pack
-    if first is not None:
-        assert first.collapse_s is not None
-        others = [each.end_charge for each in outcome.blocks if each.block is not first.block]
-        backwards = (
-            f" Its neighbours then drive it backwards ({first.lowest_voltage_v:.1f} V), which ruins it and may vent it."
-            if first.lowest_voltage_v < 0.5
-            else ""
-        )
-        danger = REVERSED_LITHIUM if pack.kind.is_lithium else REVERSED_LEAD
-        rest = f" The others still hold {min(others):.0%} to {max(others):.0%} at the end." if others else ""
-        yield Finding(
-            "weak-block",
-            "stop",
-            f"Block “{first.block.name}” ({first.block.health:.0%} of its rated capacity) falls below its end voltage at "
-            f"{where(outcome.ride, first.collapse_s)}.{backwards}{rest} The pack is worth its weakest block: replace it, or all. {danger}",
-            {"collapse_s": first.collapse_s, "lowest_voltage_v": first.lowest_voltage_v},
-        )
+    yield from _weak_block(outcome)
     if outcome.power_short_s is not None:
         cutoff = outcome.ride.build.cutoff_voltage_v
         yield Finding(

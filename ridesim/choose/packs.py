@@ -9,11 +9,21 @@ from functools import partial
 from typing import Literal
 
 from ridesim.build import Build, Pack
-from ridesim.build.care import CYCLE_SPREAD
+from ridesim.build.care import AGE_SPREAD, CYCLE_SPREAD, LONGEST_AGE
 from ridesim.choose.pack_findings import cautions, ridden_day
 from ridesim.day import Day
 from ridesim.physics.life import ageing_factor, cycles_at
-from ridesim.ride.charge_plan import SOCKETS, ChargePlan, Charger, Socket, band, missing_ah, plan_charge, rule_wh
+from ridesim.ride.charge_plan import (
+    SOCKETS,
+    ChargePlan,
+    Charger,
+    Socket,
+    band,
+    check_supply,
+    missing_ah,
+    plan_charge,
+    rule_wh,
+)
 from ridesim.ride.laws import available_laws, choose_law
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate_laws
@@ -39,7 +49,7 @@ class PackOption:
     depth : float
         Deepest discharge of the day, from full.
     show_days : Uncertain
-        Days like this until the end of life, by cycles or by age, whichever is first.
+        Days like this until the end of life, by cycles or by age, whichever is first; its band is the spread of both.
     worn_by : str
         ``"cycles"`` or ``"age"``.
     price : float or None
@@ -97,6 +107,14 @@ class PackOption:
         """Money a show day over the pack's life, where the price is known; electricity apart."""
         return None if self.price is None else self.price / self.show_days.value
 
+    @property
+    def price_per_show_day_band(self) -> Uncertain | None:
+        """The same with what the pack's life leaves open."""
+        if self.price is None:
+            return None
+        days = self.show_days
+        return Uncertain(self.price / days.value, self.price / days.high, self.price / days.low)
+
 
 def pack_option(
     build: Build,
@@ -130,12 +148,14 @@ def pack_option(
     Raises
     ------
     InputProblem
-        No show days at all, or without end; a temperature no workshop has.
+        No show days at all, or without end; a temperature no workshop has; something else than a charger or a socket.
     """
     if not (is_number(show_days_per_year) and show_days_per_year > 0.0):
         raise InputProblem("the choice of a pack", "show_days_per_year", shown(show_days_per_year), "a number above 0")
     if not (is_number(mean_c) and -50.0 <= mean_c <= 80.0):
         raise InputProblem("the choice of a pack", "mean_c", shown(mean_c, "°C"), "a temperature from -50 to 80 °C")
+    if charger is not None or not isinstance(socket, Socket):
+        check_supply(Charger(1.0) if charger is None else charger, socket)
     pack = build.pack
     used = choose_law(pack, None)
     laws = [used, *(law for law in available_laws(pack) if law != used)]
@@ -144,29 +164,35 @@ def pack_option(
     usable = list(usable_by_law(build, day, laws).values())
     ride = rides[used]
     depth, wear = wear_of(ride)
-    assert pack.calendar_years is not None
     assert pack.max_charge_current_a is not None
     charger = charger or Charger(pack.max_charge_current_a * pack.strings_in_parallel)
     end = min(1.0, max(0.0, ride.outcome.end_state_of_charge))
     missing = float(missing_ah(ride, ride.clock_s[-1]))
     night = plan_charge(build, end, charger, socket, day.ambient_c, used, missing)
     by_cycles = 1.0 / wear if wear > 0.0 else math.inf
-    by_age = pack.calendar_years * min(2.0, ageing_factor(mean_c)) * show_days_per_year
+    by_age = years_of(pack, mean_c) * show_days_per_year
     days = min(by_cycles, by_age)
-    low, high = (1.0 - CYCLE_SPREAD) * by_cycles, (1.0 + CYCLE_SPREAD) * by_cycles
+    low, high = (min((1.0 + way * CYCLE_SPREAD) * by_cycles, (1.0 + way * AGE_SPREAD) * by_age) for way in (-1.0, 1.0))
     return PackOption(
         build=build,
         rides=rides,
         end_charge=Uncertain(ends[0], min(ends), max(ends)),
         usable_wh=Uncertain(usable[0], min(usable), max(usable)),
         depth=depth,
-        show_days=Uncertain(days, min(low, by_age), min(high, by_age)),
+        show_days=Uncertain(days, low, high),
         worn_by="cycles" if by_cycles <= by_age else "age",
         price=None if pack.block_price is None else pack.block_price * pack.blocks_in_series * pack.strings_in_parallel,
         night=night,
         wall_wh=None if night.refused else _wall(ride, night, charger),
         cautions=tuple(cautions(pack)),
     )
+
+
+def years_of(pack: Pack, mean_c: float) -> float:
+    """Life without cycling at a mean temperature: never beyond the table's coldest row, unless the file states the years. [a]"""
+    assert pack.calendar_years is not None
+    stated = "calendar_years" in pack.model_fields_set
+    return pack.calendar_years * min(2.0 if stated else LONGEST_AGE, ageing_factor(mean_c))
 
 
 def pack_choice(builds: Sequence[Build], day: Day, **settings: float | Charger | Socket | None) -> list[PackOption]:
@@ -232,8 +258,10 @@ def made_equal(build: Build, reference: Build, by: Literal["mass", "price"]) -> 
     Raises
     ------
     InputProblem
-        A price that one of the packs does not say.
+        A price that one of the packs does not say; something else than mass or price.
     """
+    if by not in ("mass", "price"):
+        raise InputProblem("the pack", "by", shown(by), "mass or price")
     if by == "mass":
         factor = reference.pack.mass_kg / build.pack.mass_kg
     else:

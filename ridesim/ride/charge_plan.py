@@ -20,7 +20,7 @@ from ridesim.ride.block import block_numbers, whole_charge
 from ridesim.ride.numbers import absorption_at
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate
-from ridesim.words import InputProblem, Uncertain, degrees
+from ridesim.words import InputProblem, Uncertain, degrees, is_number, shown
 
 FULL = 0.99
 """What counts as full: the tail of a charge never ends. Common practice, no source."""
@@ -41,6 +41,13 @@ class Socket:
     name: str
     volts: float
     amps: float
+
+    def __post_init__(self) -> None:
+        if not isinstance(self.name, str):
+            raise InputProblem("the socket", "name", shown(self.name), "a name")
+        for key, value, unit in (("volts", self.volts, "V"), ("amps", self.amps, "A")):
+            if not (is_number(value) and value > 0.0):
+                raise InputProblem("the socket", key, shown(value, unit), f"a number above 0 {unit}")
 
     @property
     def watts(self) -> float:
@@ -66,10 +73,24 @@ class Charger:
     efficiency: float = CHARGER_EFFICIENCY
 
     def __post_init__(self) -> None:
-        if not (math.isfinite(self.current_a) and self.current_a > 0.0):
-            raise InputProblem("the charger", "current_a", f"{self.current_a:g} A", "a current above 0 A")
-        if not 0.0 < self.efficiency <= 1.0:
-            raise InputProblem("the charger", "efficiency", f"{self.efficiency:g}", "a share above 0 and up to 1")
+        if not (is_number(self.current_a) and self.current_a > 0.0):
+            raise InputProblem("the charger", "current_a", shown(self.current_a, "A"), "a current above 0 A")
+        if not (is_number(self.efficiency) and 0.0 < self.efficiency <= 1.0):
+            raise InputProblem("the charger", "efficiency", shown(self.efficiency), "a share above 0 and up to 1")
+
+
+def check_supply(charger: object, socket: object) -> None:
+    """Refuse something else in the place of a charger or a socket.
+
+    Raises
+    ------
+    InputProblem
+        Names which.
+    """
+    for key, value, kind in (("charger", charger, Charger), ("socket", socket, Socket)):
+        if not isinstance(value, kind):
+            article = "a Charger, such as Charger(5.0)" if kind is Charger else "a Socket, such as SOCKETS[0]"
+            raise InputProblem("the charge plan", key, shown(value), article)
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,12 +224,13 @@ def plan_charge(
     Raises
     ------
     InputProblem
-        A state of charge outside 0 to 1, a temperature outside the model, an impossible charger.
+        A state of charge outside 0 to 1, a temperature outside the model, something else than a charger or a socket.
     """
-    if not 0.0 <= start <= 1.0:
-        raise InputProblem("the charge plan", "start", f"{start:g}", "a state of charge from 0 to 1")
-    if not -20.0 <= ambient_c <= 50.0:
-        raise InputProblem("the charge plan", "ambient_c", f"{ambient_c:g} °C", "a temperature from -20 to 50 °C")
+    if not (is_number(start) and 0.0 <= start <= 1.0):
+        raise InputProblem("the charge plan", "start", shown(start), "a state of charge from 0 to 1")
+    if not (is_number(ambient_c) and -20.0 <= ambient_c <= 50.0):
+        raise InputProblem("the charge plan", "ambient_c", shown(ambient_c, "°C"), "a temperature from -20 to 50 °C")
+    check_supply(charger, socket)
     pack = build.pack
     allowed = allowed_current(pack, charger, socket, ambient_c)
     voltage = absorption_at(pack, ambient_c)
@@ -323,6 +345,7 @@ def break_charges(
     tuple of BreakCharge
         In the day's order. What stays on meanwhile (standby, lights) is left out.
     """
+    check_supply(charger, socket)
     day = asked or ride.day
     wanted = [
         (activity.name, stage.start_s, activity.duration_min or 0.0, activity.charge_current_a, stage.start_charge)

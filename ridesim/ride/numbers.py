@@ -265,11 +265,23 @@ def with_law(numbers: Machine, pack: Pack, battery_model: str) -> Machine:
 
 
 def capacity_factor_at(pack: Pack, temperature: float) -> float:
-    """Capacity over that at 25 °C: the block's own rows where given, level beyond their ends, else a straight line."""
+    """Capacity over that at 25 °C: the block's own rows where given, level beyond their ends, else a straight line.
+
+    Rows on both sides of 25 °C are divided by their share there. Where none reaches it, there is nothing to divide by:
+    the shares stand as they are, and 25 °C counts as 1 (unless the rows themselves are past it, then level).
+    """
     if pack.capacity_by_temperature is None:
         return battery.capacity_temperature_factor(temperature, _set(pack.capacity_per_k))
     degrees, shares = np.array(sorted(pack.capacity_by_temperature), dtype=float).T
-    return float(np.interp(temperature, degrees, shares) / np.interp(battery.REFERENCE_C, degrees, shares))
+    if degrees[-1] < battery.REFERENCE_C:
+        degrees, shares = np.append(degrees, battery.REFERENCE_C), np.append(shares, max(1.0, shares[-1]))
+        whole = 1.0
+    elif degrees[0] > battery.REFERENCE_C:
+        degrees, shares = np.append(battery.REFERENCE_C, degrees), np.append(min(1.0, shares[0]), shares)
+        whole = 1.0
+    else:
+        whole = float(np.interp(battery.REFERENCE_C, degrees, shares))
+    return float(np.interp(temperature, degrees, shares)) / whole
 
 
 def absorption_at(pack: Pack, temperature: float) -> float:

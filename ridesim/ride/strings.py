@@ -87,7 +87,8 @@ class BlockOutcome:
     lowest_voltage_v : float
         Under load; below zero: driven backwards by its neighbours.
     collapse_s : float or None
-        When it first fell below its cut-off voltage under load, seconds after midnight.
+        When it first fell below its cut-off voltage under load, or was empty where that came first (the cut-off may have
+        stopped the current before), seconds after midnight.
     empty_s : float or None
         When it was empty.
     overcharge_ah : float
@@ -161,7 +162,7 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
     Raises
     ------
     InputProblem
-        Other numbers of strings or blocks than the pack's, or a ride without rows.
+        Other numbers of strings or blocks than the pack's, something else than blocks, or a ride without rows.
     """
     pack, day = ride.build.pack, ride.day
     _check(ride, strings)
@@ -192,7 +193,7 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
             end_charge=_charge_of(state[index], numbers),
             lowest_charge=max(0.0, float(noted[index, 0])),
             lowest_voltage_v=float(noted[index, 1]),
-            collapse_s=_moment(noted[index, 2]),
+            collapse_s=_moment(float(np.fmin(noted[index, 2], noted[index, 3]))),
             empty_s=_moment(noted[index, 3]),
             overcharge_ah=float(noted[index, 4]) / 3600.0,
         )
@@ -222,6 +223,15 @@ def _current_limit(ride: Ride) -> float:
 
 def _check(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> None:
     pack = ride.build.pack
+    if not isinstance(strings, Sequence) or isinstance(strings, str):
+        raise InputProblem("the blocks", "", shown(strings), "a list of strings, each a list of RealBlock")
+    for number, string in enumerate(strings, start=1):
+        if not isinstance(string, Sequence) or isinstance(string, str):
+            raise InputProblem("the blocks", f"string {number}", shown(string), "a list of RealBlock")
+        for place, block in enumerate(string, start=1):
+            if not isinstance(block, RealBlock):
+                where = f"string {number}, block {place}"
+                raise InputProblem("the blocks", where, shown(block), 'a RealBlock, such as RealBlock("A", health=0.8)')
     found = " + ".join(str(len(string)) for string in strings) or "none"
     wanted = [pack.blocks_in_series] * pack.strings_in_parallel
     if [len(string) for string in strings] != wanted:

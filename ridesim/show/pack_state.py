@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from typing import Literal, cast
 
 from ridesim import data
 from ridesim.build import Build, Pack, change_build, load_build
@@ -19,8 +20,10 @@ from ridesim.ride.charge_plan import SOCKETS, BreakCharge, ChargePlan, Charger, 
 from ridesim.ride.sheet import SheetFit, fit_sheet
 from ridesim.ride.strings import RealBlock, StringsOutcome, ride_on_blocks
 from ridesim.show.panel.fields import Choice, Field, Number, Text, number_of
-from ridesim.words import Finding, InputProblem
+from ridesim.words import Finding, InputProblem, shown
 
+EQUAL = {"built": "as built", "mass": "of equal mass", "price": "of equal price"}
+"""How the lithium pack is put beside the lead-acid one."""
 PUBLISHED_ROWS = "20: 22; 10: 20.46; 5: 18.7; 1: 13.2"
 """The shape of a published 40 Ah sealed block's data sheet, brought to 22 Ah."""
 
@@ -37,7 +40,7 @@ DAY_FIELDS: tuple[Field, ...] = (
     Text("lead", "Lead-acid build", tuple(data.names("builds"))),
     Text("lithium", "Lithium build", tuple(data.names("builds"))),
     Text("day", "Day", tuple(data.names("days"))),
-    Choice("equal", "Lithium pack", (("built", "as built"), ("mass", "of equal mass"), ("price", "of equal price"))),
+    Choice("equal", "Lithium pack", tuple(EQUAL.items())),
     Number("lithium_price", "Lithium price", "", 100.0, 2000.0, 10.0),
     Number("ambient", "Air", "°C", -15.0, 40.0, 1.0),
     Number("charger", "Charger", "A", 1.0, 20.0, 0.5),
@@ -62,7 +65,7 @@ class PackWish:
     lead: str
     lithium: str
     day: str
-    equal: str
+    equal: Literal["built", "mass", "price"]
     socket: int
 
 
@@ -147,6 +150,9 @@ def wish_of(texts: Mapping[str, str]) -> PackWish:
             raise InputProblem(
                 "the pack", field.label, f"{values[key]:g}{unit}", f"a number from {low:g} to {high:g}{unit}"
             )
+    equal = texts.get("equal", "built")
+    if equal not in EQUAL:
+        raise InputProblem("the pack", "Lithium pack", shown(equal), "one of " + ", ".join(EQUAL))
     socket = texts.get("socket", "0")
     return PackWish(
         rows=parse_rows(texts.get("rows", "")),
@@ -154,7 +160,7 @@ def wish_of(texts: Mapping[str, str]) -> PackWish:
         lead=texts.get("lead", "").strip(),
         lithium=texts.get("lithium", "").strip(),
         day=texts.get("day", "").strip(),
-        equal=texts.get("equal", "built"),
+        equal=cast(Literal["built", "mass", "price"], equal),
         socket=int(socket) if socket.isdigit() and int(socket) < len(SOCKETS) else 0,
     )
 
@@ -229,7 +235,7 @@ def lithium_build(wish: PackWish, folder: Path | None = None) -> Build:
     priced = change_build(build, {"pack.block_price": values["lithium_price"], "pack.stood_months": values["months"]})
     if wish.equal == "built":
         return priced
-    return made_equal(priced, lead_build(wish, folder), "mass" if wish.equal == "mass" else "price")
+    return made_equal(priced, lead_build(wish, folder), wish.equal)
 
 
 def _real_blocks(build: Build, weakest: float) -> list[list[RealBlock]]:

@@ -6,13 +6,14 @@ import math
 from collections.abc import Callable
 from html import escape
 
+from ridesim.build.care import AGE_SPREAD, CYCLE_SPREAD
 from ridesim.choose.packs import PackOption
 from ridesim.ride.charge_plan import FULL, MARKS
 from ridesim.show.figures import band_text, time_text
 from ridesim.show.pack_pictures import LAW_LINES
 from ridesim.show.pack_state import PackAnswer
 from ridesim.show.style import MARK
-from ridesim.words import degrees
+from ridesim.words import Uncertain, degrees
 
 _RANK = {"stop": 0, "warning": 1, "advice": 2}
 _PARAMETERS = {
@@ -70,6 +71,8 @@ def packs_html(answer: PackAnswer) -> str:
     return (
         '<table class="ridesim-table"><caption class="ridesim-unseen">The two packs on this day</caption>'
         f'<thead><tr><th scope="col">✓ better</th>{heads}</tr></thead><tbody>{"".join(lines)}</tbody></table>'
+        f"<p><small>Life by cycles is known to ±{CYCLE_SPREAD:.0%}, by age to ±{AGE_SPREAD:.0%}: show days and their price have no ✓ "
+        "where the bands of both packs overlap.</small></p>"
     )
 
 
@@ -82,6 +85,19 @@ def _best(values: list[float]) -> int | None:
 
 def _money(value: float | None, digits: int = 0) -> str:
     return "price?" if value is None else f"{value:,.{digits}f}"
+
+
+def _money_band(value: Uncertain | None) -> str:
+    return "price?" if value is None else band_text(value, 2)
+
+
+def _apart(answer: PackAnswer, option: PackOption, figure: Callable[[PackOption], Uncertain | None]) -> float:
+    """A figure to choose by; not a number where the two packs' bands overlap, so that neither is called better."""
+    one, two = (figure(each) for each in answer.options)
+    own = figure(option)
+    if one is None or two is None or own is None or (one.low <= two.high and two.low <= one.high):
+        return math.nan
+    return own.value
 
 
 def _hours_to(answer: PackAnswer, option: PackOption, mark: float) -> float:
@@ -108,11 +124,15 @@ _ROWS: tuple[_Row, ...] = (
     ),
     ("charge at the end, %", lambda a, o: band_text(o.end_charge, 0, 100.0), lambda a, o: o.end_charge.value),
     ("deepest discharge, %", lambda a, o: f"{100.0 * o.depth:.0f}", None),
-    ("show days it lasts", lambda a, o: f"{band_text(o.show_days)}, by {o.worn_by}", lambda a, o: o.show_days.value),
+    (
+        "show days it lasts",
+        lambda a, o: f"{band_text(o.show_days)}, by {o.worn_by}",
+        lambda a, o: _apart(a, o, lambda each: each.show_days),
+    ),
     (
         "price a show day",
-        lambda a, o: _money(o.price_per_show_day, 2),
-        lambda a, o: -(o.price_per_show_day or math.nan),
+        lambda a, o: _money_band(o.price_per_show_day_band),
+        lambda a, o: -_apart(a, o, lambda each: each.price_per_show_day_band),
     ),
     (
         "from the socket a show day, kWh",

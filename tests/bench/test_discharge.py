@@ -377,3 +377,95 @@ def test_the_shipped_logs():
     assert result.state_of_health == pytest.approx(0.86, abs=0.02)
     assert result.peukert_exponent.value == pytest.approx(1.23, abs=0.015)
     assert result.resistance_ohm.low <= 0.014 <= result.resistance_ohm.high
+
+
+@pytest.fixture(scope="module")
+def sparse() -> np.ndarray:
+    return lamp(2.0, interval=30.0)
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "said"),
+    [(1, 9.0, "9 V among"), (1, 16.0, "16 V among"), (2, 60.0, "60 A among 2"), (2, 0.0, "0 A")],
+)
+@pytest.mark.parametrize("at", [150, 400, 900])
+def test_one_bad_row_does_not_ruin_a_log(sparse, column, value, said, at):
+    good = discharge_test(log(sparse))
+    rows = sparse.copy()
+    rows[at, column] = value
+    result = discharge_test(log(rows, "bad"))
+    assert result.discharges[0].complete
+    assert result.discharges[0].charge_ah == pytest.approx(good.discharges[0].charge_ah, rel=2e-3)
+    (remark,) = [text for text in result.remarks if "one row alone" in text]
+    assert remark.startswith(f"bad: line {at + 1}: ")
+    assert said in remark
+
+
+def test_two_bad_rows_side_by_side_do_not_move_the_load(sparse):
+    rows = sparse.copy()
+    rows[300:302, 2] = 60.0
+    result = discharge_test(log(rows))
+    assert result.discharges[0].complete
+    rows = sparse.copy()
+    rows[300, 1], rows[301, 1], rows[302, 1] = 9.0, 12.0, 9.0
+    assert discharge_test(log(rows)).discharges[0].charge_ah > 19.0
+
+
+def test_no_row_of_a_good_log_is_left_out(slow, fast, sparse):
+    for rows in (slow, fast, sparse, lamp(8.0, interval=30.0, noise_v=0.02)):
+        assert not [text for text in discharge_test(log(rows)).remarks if "one row alone" in text]
+
+
+def test_a_load_that_is_on_for_single_rows_keeps_them():
+    rows = lamp(2.0, interval=30.0)
+    loaded = np.flatnonzero(rows[:, 2] > 1.0)
+    rows[loaded[loaded % 6 != 0], 2] = 0.0
+    assert not [text for text in log(rows).remarks if "one row alone" in text]
+
+
+@pytest.mark.parametrize(
+    ("column", "factor", "hint"),
+    [(0, 1000.0, "Milliseconds"), (2, 1000.0, "milliamps"), (0, 60.0, "Seconds in a column of minutes")],
+)
+def test_a_slipped_unit_is_named(sparse, column, factor, hint):
+    rows = sparse.copy()
+    rows[:, column] *= factor
+    with pytest.raises(
+        InputProblem, match=r"times the label's 20 Ah; expected no more than 1.3 times the label"
+    ) as problem:
+        discharge_test(log(rows, "slipped"), label_ah=20.0)
+    assert hint in problem.value.hint
+    assert problem.value.file == "slipped"
+
+
+def test_a_wrong_label_is_named(sparse):
+    with pytest.raises(InputProblem, match="Is the label this block's"):
+        discharge_test(log(sparse), label_ah=12.0)
+
+
+@pytest.mark.parametrize("seed", range(1, 7))
+def test_rows_that_cannot_tell_the_slow_part_do_not_claim_it(seed):
+    """30 s rows, 60 s, 20 mV of scatter: two rows lie within one time constant."""
+    block = {"polarisation_time_s": 60.0, "interval": 30.0, "noise_v": 0.02}
+    result = discharge_test(log(lamp(8.0, seed=seed, **block)))
+    for told, truth in (
+        (result.polarisation_resistance_ohm, BLOCK["polarisation_resistance_ohm"]),
+        (result.polarisation_time_s, 60.0),
+    ):
+        assert told is None or told.low <= truth <= told.high
+    if result.polarisation_time_s is None:
+        assert any(text.startswith("Polarisation: ") for text in result.undetermined)
+        assert any(text.startswith("Resistance with part of the slow one") for text in result.remarks)
+    assert result.resistance_ohm.low <= BLOCK["block_resistance_ohm"] <= result.resistance_ohm.high
+
+
+@pytest.mark.parametrize("amps", [2.0, 8.0])
+@pytest.mark.parametrize("interval", [5.0, 10.0, 30.0, 120.0])
+def test_the_resistance_s_band_holds_the_block_s_own(amps, interval):
+    held = 0
+    for seed in range(1, 7):
+        told = discharge_test(log(lamp(amps, seed=seed, interval=interval, noise_v=0.02))).resistance_ohm
+        held += told is None or told.low <= BLOCK["block_resistance_ohm"] <= told.high
+        if told is not None:
+            assert told.high < 1.8 * told.value
+    assert held >= 5

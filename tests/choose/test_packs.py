@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.build import load_build
+from ridesim.build import change_build, load_build
 from ridesim.choose.compare import candidate
 from ridesim.choose.findings import where
 from ridesim.choose.pack_findings import cautions, pack_findings, strings_findings, without_charging
@@ -64,6 +64,20 @@ def test_life_and_cost_of_a_show_day(options, festival):
     assert busy.show_days.value == pytest.approx(1.0 / wear)
     assert wear > 1.0 / cycles_at(depth, busy.build.pack.cycle_life), "the charge in the break is a cycle of its own"
     assert priced("heron_36v", 60.0).pack.model_copy(update={"block_price": None}).block_price is None
+
+
+def test_age_has_a_band_and_stays_within_the_printed_table(festival):
+    """Sealed lead-acid, 8 years at 20 degC the most that is printed (a marine battery book): 96 days of 12 a year at 15 degC."""
+    option = pack_option(priced("heron_36v", 60.0), festival, mean_c=15.0)
+    assert option.worn_by == "age"
+    assert option.show_days.value == pytest.approx(8.0 * 12.0)
+    assert (option.show_days.low, option.show_days.high) == pytest.approx((0.7 * 96.0, 1.3 * 96.0))
+    band = option.price_per_show_day_band
+    assert (band.low, band.value, band.high) == pytest.approx((180.0 / 124.8, 180.0 / 96.0, 180.0 / 67.2))
+    at_25 = pack_option(priced("heron_36v", 60.0), festival, mean_c=25.0)
+    assert at_25.show_days.value == pytest.approx(6.0 * 12.0)
+    stated = change_build(load_build("heron_36v"), {"pack.calendar_years": 6.0})
+    assert pack_option(stated, festival, mean_c=15.0).show_days.value == pytest.approx(12.0 * 12.0)
 
 
 def test_without_a_price_nothing_is_said_about_money(festival):
@@ -188,6 +202,14 @@ def test_a_dangerous_voltage_is_a_stop_in_the_day_and_in_the_cautions(festival):
         assert option.ride.ledger_wh["charger"] == 0.0
 
 
+@pytest.mark.parametrize("bad", [{"charger": 5}, {"socket": 5}, {"socket": None}, {"charger": True}])
+def test_something_else_than_a_charger_or_a_socket(festival, bad):
+    (key,) = bad
+    with pytest.raises(InputProblem) as problem:
+        pack_option(load_build("heron_36v"), festival, **bad)
+    assert problem.value.place == key
+
+
 def test_a_tired_block_is_named_in_words(festival):
     ride = simulate(load_build("heron_36v"), festival)
     tired = ride_on_blocks(ride, [[RealBlock("A"), RealBlock("the old one", health=0.4), RealBlock("C")]])
@@ -198,6 +220,41 @@ def test_a_tired_block_is_named_in_words(festival):
         assert words in found["weak-block"].text
     fresh = ride_on_blocks(ride, [[RealBlock("A"), RealBlock("B"), RealBlock("C")]])
     assert not list(strings_findings(fresh))
+
+
+def test_a_block_that_began_low_is_named_when_it_is_empty(festival):
+    """The cut-off stops the current in the moment the block is empty: that moment is the collapse."""
+    ride = simulate(load_build("heron_36v"), festival, "peukert")
+    outcome = ride_on_blocks(ride, [[RealBlock("a"), RealBlock("b"), RealBlock("c", start_charge=0.3)]])
+    low = outcome.blocks[2]
+    assert low.collapse_s is not None
+    assert low.collapse_s <= low.empty_s
+    found = {each.code: each for each in strings_findings(outcome)}
+    text = found["weak-block"].text
+    assert where(ride, low.empty_s) in text
+    assert found["weak-block"].numbers["collapse_s"] <= found["short-of-power"].numbers["power_short_s"]
+    assert "begun at 30%" in text
+    assert "charge and test it first" in text
+    assert "replace" not in text
+
+
+def test_a_worn_block_that_began_low_is_still_replaced(festival):
+    ride = simulate(load_build("heron_36v"), festival, "peukert")
+    worn = [[RealBlock("a"), RealBlock("b"), RealBlock("c", health=0.4, start_charge=0.6)]]
+    (found,) = [each for each in strings_findings(ride_on_blocks(ride, worn)) if each.code == "weak-block"]
+    assert "replace it" in found.text
+
+
+def test_blocks_that_are_all_alike_do_not_drive_one_backwards(festival):
+    ride = simulate(load_build("heron_36v"), festival, "peukert")
+    alike = ride_on_blocks(ride, [[RealBlock(name, start_charge=0.25) for name in "abc"]])
+    found = {each.code: each for each in strings_findings(alike)}
+    assert "weak-block" not in found
+    text = found["blocks-run-down"].text
+    assert "All blocks are alike" in text
+    assert "charge in between" in text.lower()
+    for words in ("backwards", "others", "replace"):
+        assert words not in text
 
 
 def test_a_weak_lithium_block_has_its_own_caution(festival):
@@ -227,6 +284,20 @@ def test_old_beside_new_in_words(festival):
     old = [RealBlock(f"old {name}", health=0.5, start_charge=0.3) for name in "ABC"]
     found = {each.code for each in strings_findings(ride_on_blocks(simulate(double, festival), [new, old]))}
     assert {"joining-strings", "unequal-strings"} <= found
+
+
+def test_a_charge_that_would_not_save_the_day_is_said_so(festival):
+    """AGM at -20 degC: too cold to charge, and empty with it or without."""
+    frost = festival.model_copy(update={"ambient_c": -20.0})
+    found = {each.code: each.text for each in pack_findings(simulate(load_build("heron_36v"), frost), frost)}
+    assert "ends at 0% with it or without" in found["day-without-charge"]
+    assert "instead of" not in found["day-without-charge"]
+
+
+def test_made_equal_by_nothing_known():
+    heron = load_build("heron_36v")
+    with pytest.raises(InputProblem, match="mass or price"):
+        made_equal(heron, heron, "banana")
 
 
 def test_a_stronger_charger_changes_only_the_night(festival):

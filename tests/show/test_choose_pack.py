@@ -69,6 +69,7 @@ def test_rows_that_mean_nothing(text, place):
         ({"charger": "-5"}, "found -5 A"),
         ({"weakest": "inf"}, "“inf”"),
         ({"show_days": "0"}, "found 0"),
+        ({"equal": "banana"}, "“banana”; expected one of built, mass, price"),
     ],
 )
 def test_numbers_no_pack_can_have(texts, words):
@@ -236,6 +237,26 @@ def test_names_from_files_are_escaped(tmp_path):
     for html in (packs_html(shown), pack_findings_html(shown)):
         assert "<script>" not in html
         assert "&lt;script&gt;" in html
+
+
+def test_neither_pack_is_called_better_where_the_bands_overlap(found):
+    def row(answered, label):
+        return packs_html(answered).split(f">{label}<")[1].split("</tr>")[0]
+
+    for label, bands in (
+        ("show days it lasts", [each.show_days for each in found.options]),
+        ("price a show day", [each.price_per_show_day_band for each in found.options]),
+    ):
+        assert all(band_text(band, 0 if "lasts" in label else 2) in row(found, label) for band in bands)
+        overlap = bands[0].low <= bands[1].high and bands[1].low <= bands[0].high
+        assert ("✓" in row(found, label)) is not overlap
+    cheap = answer(wish(lithium_price="5"))
+    assert "✓" in row(cheap, "price a show day")
+    alike = answer(
+        wish(lithium_price=f"{found.lead.price * found.options[1].show_days.value / found.lead.show_days.value:.2f}")
+    )
+    assert "✓" not in row(alike, "price a show day")
+    assert "have no ✓" in packs_html(alike)
 
 
 @pytest.fixture
