@@ -115,6 +115,37 @@ def test_time_to_limit():
         time_to_limit_s(motor, -1.0)
 
 
+@settings(max_examples=60, deadline=None)
+@given(st.floats(0.0, 60.0), st.floats(20.0, 144.0), st.floats(20.0, 190.0))
+def test_no_time_to_the_limit_hides_a_passing_of_it(current, winding, case):
+    """Until the time told the winding stays below the limit, also where it passes it beside a hot case and cools again."""
+    motor = motor_of()
+    limit, numbers = motor.winding_limit_c, coefficients(motor, current, 0.0, 20.0)
+    told = time_to_limit_s(motor, current, winding_c=winding, case_c=case)
+    for moment in np.geomspace(1e-3, min(told, 1e6), 300):
+        assert duty.temperatures_after(moment, winding, case, *numbers)[0] <= limit + 1e-6
+    if math.isfinite(told):
+        assert duty.temperatures_after(told, winding, case, *numbers)[0] == pytest.approx(limit, abs=1e-6)
+
+
+def test_a_hot_case_takes_the_winding_over_its_limit_though_it_settles_below():
+    motor = load_build("heron_36v").motor
+    amps = 0.98 * continuous_current_a(motor, 0.0, 20.0)
+    seconds = time_to_limit_s(motor, amps, 0.0, 20.0, winding_c=130.0, case_c=130.0)
+    assert integrated(motor, amps, 0.0, 20.0, seconds, [130.0, 130.0])[0] == pytest.approx(145.0, abs=1e-3)
+    assert integrated(motor, amps, 0.0, 20.0, 60.0, [130.0, 130.0])[0] > 145.0
+    # A case hot enough does it without any current.
+    assert 0.0 < time_to_limit_s(motor, 0.0, winding_c=140.0, case_c=160.0) < 600.0
+    assert time_to_limit_s(motor, 0.0, winding_c=140.0, case_c=140.0) == math.inf
+
+
+@pytest.mark.parametrize("name", ["current_a", "omega", "ambient_c", "winding_c", "case_c"])
+@pytest.mark.parametrize("value", [math.nan, math.inf])
+def test_a_time_needs_finite_numbers(name, value):
+    with pytest.raises(InputProblem, match=f"{name}: found {value}; expected a finite number"):
+        time_to_limit_s(motor_of(), **{"current_a": 10.0, name: value})
+
+
 def test_a_current_that_runs_away_has_a_time_too():
     motor = motor_of()
     assert duty.settled(*coefficients(motor, 100.0, 0.0, 20.0))[0] == math.inf
