@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from functools import cached_property
+from math import inf
 from typing import Any, Literal, Self
 
 from pydantic import ConfigDict, Field, ModelWrapValidatorHandler, model_validator
 
-from ridesim.build.motor_curve import CurveFit, check_rows, fit_curve
+from ridesim.build.motor_curve import CurveFit, check_fit, check_rows, fit_curve, worst_row
 from ridesim.forms import Part, quantity
 from ridesim.words import InputProblem
 
@@ -16,6 +17,11 @@ INSULATION_LIMITS_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.
 (B 80 K, F 105 K, H 125 K as quoted in a motor manual; A and E from memory)."""
 
 _THERMAL = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
+
+
+_FITTED = (
+    "torque_constant_nm_per_a", "resistance_ohm", "brush_drop_v", "friction_torque_nm", "viscous_nm_per_rad_s",
+)  # fmt: skip
 
 
 def _resistance_or_curve(schema: dict[str, Any]) -> None:
@@ -138,6 +144,22 @@ class Motor(Part):
         return _fitted(self.model_dump(include={"curve", "curve_voltage_v", "rated_voltage_v", *self._held}))
 
     @property
+    def curve_miss(self) -> tuple[int, float] | None:
+        """Row that the fitted curve misses most, from 1, and by what share of its largest torque or voltage."""
+        voltage = self.curve_voltage_v or self.rated_voltage_v
+        if self.curve is None or self.curve_fit is None or voltage is None:
+            return None
+        return worst_row(self.curve_fit, self.curve, voltage)
+
+    def source_of(self, key: str) -> str | None:
+        """Where a value that the file leaves out comes from, where that is not the key's usual default."""
+        if self.kind == "curve" and key in _FITTED:
+            return "fitted from the curve"
+        if self.kind == "electronically-commutated" and key == "brush_drop_v":
+            return "no brushes"
+        return None
+
+    @property
     def _held(self) -> set[str]:
         return {"brush_drop_v", "viscous_nm_per_rad_s"} & self.model_fields_set
 
@@ -174,10 +196,12 @@ def _derived(table: dict[str, Any]) -> dict[str, Any]:
 def _fitted(table: dict[str, Any]) -> CurveFit:
     rows = tuple((float(row[0]), float(row[1]), float(row[2])) for row in table["curve"])
     voltage = table.get("curve_voltage_v") or table.get("rated_voltage_v")
-    if not isinstance(voltage, int | float) or voltage <= 0.0:
+    if not isinstance(voltage, int | float) or not 0.0 < voltage < inf:
         raise InputProblem("", "curve_voltage_v", "nothing", "the terminal voltage of the curve (or rated_voltage_v)")
-    check_rows(rows)
-    return fit_curve(rows, float(voltage), table.get("brush_drop_v"), table.get("viscous_nm_per_rad_s"))
+    check_rows(rows, float(voltage))
+    fit = fit_curve(rows, float(voltage), table.get("brush_drop_v"), table.get("viscous_nm_per_rad_s"))
+    check_fit(fit, rows, float(voltage))
+    return fit
 
 
 def _numeric_rows(rows: Any) -> bool:

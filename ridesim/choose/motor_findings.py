@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from math import inf, isfinite
 
 from ridesim.build import Build
+from ridesim.build.motor_curve import COARSE
 from ridesim.day import Day
 from ridesim.day.day import clock
 from ridesim.physics.magnets import FERRITE_COERCIVITY_PER_K, NEODYMIUM_COERCIVITY_PER_K, demagnetising_current
@@ -30,6 +31,7 @@ QUICK_STALL_S = 15.0
 
 def motor_findings(build: Build, day: Day) -> Iterator[Finding]:
     """All findings of this module about one build on one day."""
+    yield from coarse_curve(build)
     yield from above_nameplate(build)
     yield from magnets(build, day.ambient_c)
     yield from one_current(build)
@@ -38,6 +40,20 @@ def motor_findings(build: Build, day: Day) -> Iterator[Finding]:
     yield from hot_stall(build, day.ambient_c)
     yield from cuts_out(build, day)
     yield from soft_start(build, day)
+
+
+def coarse_curve(build: Build) -> Iterator[Finding]:
+    """A data sheet's curve whose rows the fitted motor misses."""
+    missed = build.motor.curve_miss
+    if missed is None or missed[1] <= COARSE:
+        return
+    row, share = missed
+    yield Finding(
+        "coarse-curve", "warning",
+        f"The motor fitted to the curve misses its row {row} by {share:.0%}: speeds, pulls and heat are no better than that. Look for a "
+        "slip in this row, rows at another voltage or a warm motor; a bench test settles it.",
+        {"curve_row": float(row), "misfit_share": share},
+    )  # fmt: skip
 
 
 def above_nameplate(build: Build) -> Iterator[Finding]:
