@@ -97,8 +97,12 @@ class Motor(Part):
     mass_kg: float = quantity("mass of the motor, bracket apart", gt=0.0, le=500.0)
     winding_heat_j_per_k: float | None = quantity("heat capacity of the winding; else 0.10 × mass × 390", None, gt=0.0)
     case_heat_j_per_k: float | None = quantity("heat capacity of the case; else 0.90 × mass × 460", None, gt=0.0)
-    winding_to_case_k_per_w: float | None = quantity("thermal resistance; else from the nameplate", None, gt=0.0)
-    case_to_air_k_per_w: float | None = quantity("thermal resistance; else from the nameplate", None, gt=0.0)
+    winding_to_case_k_per_w: float | None = quantity(
+        "thermal resistance; else from the nameplate, else from the mass", None, gt=0.0
+    )
+    case_to_air_k_per_w: float | None = quantity(
+        "thermal resistance; else from the nameplate, else from the mass", None, gt=0.0
+    )
 
     @model_validator(mode="wrap")
     @classmethod
@@ -129,11 +133,6 @@ class Motor(Part):
         for name in others:
             if getattr(self, name) is not None:
                 raise InputProblem("", name, f"{getattr(self, name):g}", f"no such key for a {self.kind} motor")
-        nameplate = self.rated_power_w is not None and self.rated_voltage_v is not None
-        if not nameplate and (self.winding_to_case_k_per_w is None or self.case_to_air_k_per_w is None):
-            raise InputProblem(
-                "", "rated_power_w", "no nameplate", "rated_power_w and rated_voltage_v, or both thermal resistances"
-            )
         return self
 
     @cached_property
@@ -169,6 +168,17 @@ class Motor(Part):
         return INSULATION_LIMITS_C[self.insulation_class]
 
     @property
+    def has_nameplate(self) -> bool:
+        """Whether rated power and voltage are given, from which thermal resistances follow."""
+        return self.rated_power_w is not None and self.rated_voltage_v is not None
+
+    @property
+    def cools_by_mass(self) -> bool:
+        """Whether a thermal resistance is guessed from the mass: neither given nor to be had from a nameplate."""
+        given = self.winding_to_case_k_per_w is not None and self.case_to_air_k_per_w is not None
+        return not given and not self.has_nameplate
+
+    @property
     def has_measured_heat(self) -> bool:
         """Whether all four thermal values are given."""
         return all(getattr(self, name) is not None for name in _THERMAL)
@@ -180,6 +190,9 @@ def _derived(table: dict[str, Any]) -> dict[str, Any]:
         return {"brush_drop_v": 0.0}
     if table.get("kind") != "curve" or not _numeric_rows(table.get("curve")):
         return {}
+    for key in ("brush_drop_v", "viscous_nm_per_rad_s"):
+        if key in table and not _good(table[key]):
+            raise InputProblem("", key, f"{table[key]!r}", "a finite number of 0 or more beside the curve")
     for key in ("torque_constant_nm_per_a", "resistance_ohm", "friction_torque_nm"):
         if key in table:
             raise InputProblem("", key, f"{table[key]}", "no such key beside a curve, which gives it")
@@ -202,6 +215,11 @@ def _fitted(table: dict[str, Any]) -> CurveFit:
     fit = fit_curve(rows, float(voltage), table.get("brush_drop_v"), table.get("viscous_nm_per_rad_s"))
     check_fit(fit, rows, float(voltage))
     return fit
+
+
+def _good(value: Any) -> bool:
+    """Whether a held value can go into the fit."""
+    return isinstance(value, int | float) and not isinstance(value, bool) and 0.0 <= value < inf
 
 
 def _numeric_rows(rows: Any) -> bool:

@@ -10,10 +10,12 @@ from ridesim.build.motor_curve import COARSE
 from ridesim.day import Day
 from ridesim.day.day import clock
 from ridesim.physics.magnets import FERRITE_COERCIVITY_PER_K, NEODYMIUM_COERCIVITY_PER_K, demagnetising_current
+from ridesim.physics.motor import COOLING_BAND
 from ridesim.physics.switching import reversal_current
 from ridesim.ride.cut_out import cut_out, soft_start_hold_s
 from ridesim.ride.motor_answers import MotorNumbers, at_voltage, label_readings, no_load_speed, precharge
-from ridesim.ride.motor_heat import rated_point, stall_seconds
+from ridesim.ride.motor_heat import continuous_current_a, rated_point, stall_seconds
+from ridesim.ride.numbers import thermal_values
 from ridesim.ride.result import Ride
 from ridesim.ride.steady import steepest_start_percent, time_to_speed, top_speed_kmh
 from ridesim.words import Finding
@@ -32,6 +34,7 @@ QUICK_STALL_S = 15.0
 def motor_findings(build: Build, day: Day) -> Iterator[Finding]:
     """All findings of this module about one build on one day."""
     yield from coarse_curve(build)
+    yield from guessed_heat(build)
     yield from above_nameplate(build)
     yield from magnets(build, day.ambient_c)
     yield from one_current(build)
@@ -53,6 +56,27 @@ def coarse_curve(build: Build) -> Iterator[Finding]:
         f"The motor fitted to the curve misses its row {row} by {share:.0%}: speeds, pulls and heat are no better than that. Look for a "
         "slip in this row, rows at another voltage or a warm motor; a bench test settles it.",
         {"curve_row": float(row), "misfit_share": share},
+    )  # fmt: skip
+
+
+def guessed_heat(build: Build) -> Iterator[Finding]:
+    """Cooling guessed from the motor's mass: how wide that is, told as a range of the current it bears for hours."""
+    motor = build.motor
+    if not motor.cools_by_mass:
+        return
+    to_case, to_air = thermal_values(motor)[2:]
+    amps = {}
+    for name, times in (("low", COOLING_BAND), ("high", 1.0 / COOLING_BAND)):
+        resistances = {"winding_to_case_k_per_w": to_case * times, "case_to_air_k_per_w": to_air * times}
+        guessed = {key: value for key, value in resistances.items() if getattr(motor, key) is None}
+        amps[name] = continuous_current_a(motor.model_copy(update=guessed))
+    yield Finding(
+        "heat-from-mass", "warning",
+        f"How well the motor cools is guessed from its {motor.mass_kg:g} kg alone and may be half or twice as good: held still in 40 °C air "
+        f"it would bear anything from {amps['low']:.0f} to {amps['high']:.0f} A in the winding for hours, and every temperature here is as wide. "
+        "Measure it with a warm-up on the bench, or give the nameplate; until then feel the case often, with care, and stop while a hand "
+        "can still stay on it.",
+        {"continuous_low_a": amps["low"], "continuous_high_a": amps["high"]},
     )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from ridesim.bench import warm_up
 from ridesim.build import Build, load_build
-from ridesim.choose.motor_findings import above_nameplate, capacitors, magnets, one_current, reversal
+from ridesim.choose.motor_findings import above_nameplate, capacitors, guessed_heat, magnets, one_current, reversal
 from ridesim.ride.motor_heat import duties, stall_seconds, time_to_limit_s
 from ridesim.show.bench_motor import Still
 from ridesim.show.bench_words import findings_list, html_table
@@ -41,9 +41,12 @@ def how_long(build: str | Path | Build = "heron_36v", speed_kmh: float = 10.0, a
         (f"{a:g}", _span(time_to_limit_s(motor, a, omega, ambient_c)), _span(stall_seconds(motor, a, ambient_c)))
         for a in amps
     ]
-    measured = (
-        "measured" if motor.has_measured_heat else "from the nameplate (S1 at 40 °C just reaches the class limit)"
-    )
+    if motor.has_measured_heat:
+        measured = "given"
+    elif motor.cools_by_mass:
+        measured = "from the mass, a guess"
+    else:
+        measured = "from the nameplate (S1 at 40 °C just reaches the class limit)"
     html = (
         html_table(
             f"How long may it do this, {speed_kmh:g} km/h, 40 °C air", ("duty", "in words", "motor A", "pull N"), lines
@@ -62,7 +65,7 @@ def how_long(build: str | Path | Build = "heron_36v", speed_kmh: float = 10.0, a
 
 def _findings(build: Build, ambient_c: float) -> list[Finding]:
     return [
-        *above_nameplate(build), *magnets(build, ambient_c), *one_current(build), *reversal(build), *capacitors(build),
+        *guessed_heat(build), *above_nameplate(build), *magnets(build, ambient_c), *one_current(build), *reversal(build), *capacitors(build),
     ]  # fmt: skip
 
 

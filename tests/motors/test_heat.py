@@ -14,6 +14,11 @@ from scipy.stats import binom
 
 from ridesim.bench import warm_up
 from ridesim.build import load_build
+from ridesim.choose import compare
+from ridesim.choose.motor_findings import guessed_heat
+from ridesim.command import main
+from ridesim.data import shipped
+from ridesim.day import load_day
 from ridesim.physics import duty
 from ridesim.physics.motor import warm_resistance
 from ridesim.ride.motor_heat import (
@@ -29,6 +34,7 @@ from ridesim.ride.motor_heat import (
 from ridesim.ride.numbers import thermal_values
 from ridesim.words import InputProblem
 from tests.bench.benches import motor_of
+from tests.ride.machines import make_build
 
 
 def integrated(motor, current, omega, ambient, span, start):
@@ -150,6 +156,46 @@ def test_a_current_that_runs_away_has_a_time_too():
     motor = motor_of()
     assert duty.settled(*coefficients(motor, 100.0, 0.0, 20.0))[0] == math.inf
     assert 0.0 < time_to_limit_s(motor, 100.0) < 120.0
+
+
+UNLABELLED = {"rated_power_w": None, "rated_voltage_v": None}
+
+
+def test_cooling_follows_from_the_mass_where_there_is_no_nameplate():
+    """At the anchor, in the middle of 0.3 to 1 and of 0.5 to 2 K/W (200 to 1000 W, from memory); surface as mass^(2/3)."""
+    to_case, to_air = thermal_values(motor_of(**UNLABELLED))[2:]
+    assert to_case == pytest.approx(math.sqrt(0.3 * 1.0), rel=0.01)
+    assert to_air == pytest.approx(math.sqrt(0.5 * 2.0), rel=0.01)
+    eight = thermal_values(motor_of(**UNLABELLED, mass_kg=8.0 * 6.5))
+    assert eight[2:] == pytest.approx((to_case / 4.0, to_air / 4.0))
+    # What is given stays, and a nameplate goes before the mass.
+    assert thermal_values(motor_of(**UNLABELLED, case_to_air_k_per_w=0.7))[2:] == pytest.approx((to_case, 0.7))
+    assert not motor_of().cools_by_mass
+    nameplate = thermal_values(motor_of())[2:]
+    assert nameplate != pytest.approx((to_case, to_air), rel=0.01)
+    # The guess and the nameplate of the same motor agree within the band that is told.
+    assert all(0.5 < guess / rule < 2.0 for guess, rule in zip((to_case, to_air), nameplate, strict=True))
+
+
+def test_an_unlabelled_motor_is_simulated_and_its_wide_band_told():
+    build = make_build(motor__rated_power_w=None, motor__rated_voltage_v=None)
+    (finding,) = guessed_heat(build)
+    low, high = finding.numbers["continuous_low_a"], finding.numbers["continuous_high_a"]
+    # Resistances four times apart: four times the heat, twice the current; the brushes' share goes with it straight.
+    assert low < continuous_current_a(build.motor) < high
+    assert high / low == pytest.approx(2.0, rel=0.15)
+    assert not list(guessed_heat(make_build()))
+    found = compare([build], load_day("harbour_festival")).candidates[0].findings
+    assert "heat-from-mass" in {each.code for each in found}
+
+
+def test_check_lists_the_cooling_from_the_mass(tmp_path, capsys):
+    text = shipped("data").joinpath("builds", "heron_36v.toml").read_text(encoding="utf-8")
+    lines = [line for line in text.splitlines() if not line.startswith("rated_power_w")]
+    file = tmp_path / "unlabelled.toml"
+    file.write_text("\n".join(lines), encoding="utf-8")
+    assert main(["check", str(file)]) == 0
+    assert "motor.case_to_air_k_per_w = 1   (from the mass, middle of a range from memory" in capsys.readouterr().out
 
 
 def test_duties_of_a_vehicle():

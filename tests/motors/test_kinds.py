@@ -127,6 +127,11 @@ def test_a_slip_of_units_in_a_curve_is_refused_with_its_row(rows, place, said, r
     assert capfd.readouterr() == ("", "")
 
 
+def test_a_held_value_that_is_no_number_is_named_before_the_fit():
+    with pytest.raises(InputProblem, match="brush_drop_v: found nan; expected a finite number"):
+        curved(curve_of(motor_of(), 36.0), brush_drop_v=math.nan)
+
+
 def test_a_mildly_coarse_curve_is_told_and_a_good_one_not():
     rows = curve_of(motor_of(), 36.0)
     smooth = make_build().model_copy(update={"motor": curved(rows)})
