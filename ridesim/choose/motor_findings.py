@@ -13,7 +13,15 @@ from ridesim.physics.magnets import FERRITE_COERCIVITY_PER_K, NEODYMIUM_COERCIVI
 from ridesim.physics.motor import COOLING_BAND
 from ridesim.physics.switching import reversal_current
 from ridesim.ride.cut_out import cut_out, soft_start_hold_s
-from ridesim.ride.motor_answers import MotorNumbers, at_voltage, label_readings, no_load_speed, precharge
+from ridesim.ride.motor_answers import (
+    MotorNumbers,
+    at_voltage,
+    label_readings,
+    no_load_speed,
+    precharge,
+    reverse_pull_n,
+    reverse_top_speed_kmh,
+)  # fmt: skip
 from ridesim.ride.motor_heat import continuous_current_a, rated_point, stall_seconds
 from ridesim.ride.numbers import thermal_values
 from ridesim.ride.result import Ride
@@ -173,19 +181,31 @@ def one_current(build: Build) -> Iterator[Finding]:
 
 
 def reversal(build: Build) -> Iterator[Finding]:
-    """Reversing at speed: what flows."""
-    motor = build.motor
-    if build.controller.reverse_duty is None or motor.kind == "series-wound":
+    """Reverse at its reduced duty: how fast and how strong; and what flows when reversed at speed."""
+    motor, share = build.motor, build.controller.reverse_duty
+    if share is None:
         return
+    if motor.kind == "series-wound":
+        yield Finding(
+            "reversal", "warning",
+            "A series-wound motor turns backwards only with its field's leads changed over against the armature's, by a contactor that "
+            "is interlocked to act at standstill and without current; reverse_duty alone does nothing, and no reverse is reckoned. "
+            "Changed over while it turns, it brakes like a short circuit: it burns contacts and commutator and jerks the chain.",
+        )  # fmt: skip
+        return
+    speed, pull = reverse_top_speed_kmh(build), reverse_pull_n(build)
     volts = build.pack.full_voltage_v
     emf = float(motor.torque_constant_nm_per_a or 0.0) * no_load_speed(MotorNumbers.of(motor), volts)
-    path = motor.resistance_ohm + build.controller.on_resistance_ohm
-    amps = reversal_current(volts, emf, path)
+    amps = reversal_current(volts, emf, motor.resistance_ohm + build.controller.on_resistance_ohm)
+    harm = (
+        "overloads the controller's switches" if motor.kind == "electronically-commutated" else "burns the commutator"
+    )
     yield Finding(
         "reversal", "advice",
-        f"Reverse only from a stand, with an interlock: switched over at full speed up to {amps:.0f} A could flow, nearly twice the "
-        "held current. It burns the commutator, weakens magnets and jerks the chain.",
-        {"reversal_current_a": amps},
+        f"In reverse, at {share:.0%} of the duty, it reaches {speed:.1f} km/h on the level and pulls up to {pull:.0f} N from a stand. "
+        "Reverse only from a stand, with an interlock and somebody looking behind: switched over at full speed up to "
+        f"{amps:.0f} A could flow, nearly twice the held current. It {harm}, weakens magnets and jerks the chain.",
+        {"reversal_current_a": amps, "reverse_top_speed_kmh": speed, "reverse_pull_n": pull},
     )  # fmt: skip
 
 

@@ -94,6 +94,36 @@ def test_reverse_is_slower_and_at_full_duty_as_fast():
         reverse_top_speed_kmh(make_build())
 
 
+def test_reverse_speed_and_pull_reach_the_user():
+    build = make_build(controller__reverse_duty=0.4)
+    finding = codes(found.reversal(build))["reversal"]
+    assert finding.numbers["reverse_top_speed_kmh"] == reverse_top_speed_kmh(build)
+    # Held at full duty nothing but the motor's current limit sets the pull: K I less drag, geared, over the wheel.
+    full = codes(found.reversal(make_build(controller__reverse_duty=1.0)))["reversal"]
+    assert full.numbers["reverse_pull_n"] == pytest.approx((0.105 * 80.0 - 0.1) * 15.0 * 0.88 / 0.3, rel=1e-6)
+    weak = codes(found.reversal(make_build(controller__reverse_duty=0.05)))["reversal"]
+    assert weak.numbers["reverse_pull_n"] < 0.3 * full.numbers["reverse_pull_n"]
+    assert f"{reverse_top_speed_kmh(build):.1f} km/h" in finding.text
+    assert "interlock" in finding.text
+    from ridesim.choose import compare
+    from ridesim.show.text import outcome_rows
+
+    day = load_day("harbour_festival")
+    rows = {label: cells for label, _, cells in outcome_rows(compare([build, load_build("heron_36v")], day))}
+    assert rows["top speed, reverse"] == [f"{reverse_top_speed_kmh(build):.1f}", "-"]
+
+
+def test_a_series_wound_motor_reverses_only_by_its_leads():
+    build = make_build(
+        motor__kind="series-wound", motor__torque_constant_nm_per_a=None, motor__series_constant_nm_per_a2=0.003,
+        motor__saturation_current_a=60.0, controller__reverse_duty=0.4,
+    )  # fmt: skip
+    finding = codes(found.reversal(build))["reversal"]
+    assert finding.severity == "warning"
+    assert "standstill" in finding.text
+    assert "interlocked" in finding.text
+
+
 def test_precharge_is_reckoned_against_the_full_pack():
     figures = precharge(make_build(controller__capacitor_uf=2000.0, controller__precharge_ohm=100.0))
     assert figures is not None
