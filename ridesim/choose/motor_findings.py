@@ -95,8 +95,12 @@ def above_nameplate(build: Build) -> Iterator[Finding]:
         return
     ratio = pack / motor.rated_voltage_v
     numbers = {"pack_voltage_v": pack, "rated_voltage_v": motor.rated_voltage_v, "ratio": ratio}
-    faster = ""
-    if motor.kind != "series-wound":
+    if motor.kind == "series-wound":
+        faster = (
+            " Under the same pull it turns faster in about that proportion, and without load faster than it can stand; the current for a "
+            "pull, and the heat that makes, stay as they are, its own drag and the commutator's work grow with speed."
+        )
+    else:
         own = MotorNumbers.of(motor)
         rated, now = (no_load_speed(own, volts) for volts in (motor.rated_voltage_v, pack))
         numbers["speed_ratio"] = now / rated if rated > 0.0 else inf
@@ -108,17 +112,31 @@ def above_nameplate(build: Build) -> Iterator[Finding]:
             f" Unloaded it turns {numbers['speed_ratio']:.2f} times as fast, and its own drag makes {heat:.1f} times the heat; "
             "the current for a pull, and the heat that makes, stay as they are."
         )
-    what = "electronics" if motor.kind == "electronically-commutated" else "brushes may spark and wear"
-    caution = (
-        f" More than {COMMUTATION_RISK:g} times the nameplate: {what}, windings may fly out, bearings and gearbox run above their "
-        "speed. Ask the maker; listen and look at the brushes (covers on) before anybody rides."
-        if ratio > COMMUTATION_RISK
-        else " Look at the brushes after the first runs: blue sparks or a black commutator say it is too much."
-    )
+    strong = ratio >= COMMUTATION_RISK - 1e-9
     yield Finding(
-        "above-nameplate-voltage", "warning" if ratio > COMMUTATION_RISK else "advice",
-        f"The {pack:g} V pack is {ratio:.2f} times the motor's {motor.rated_voltage_v:g} V nameplate.{faster}{caution}", numbers,
+        "above-nameplate-voltage", "warning" if strong else "advice",
+        f"The {pack:g} V pack is {ratio:.2f} times the motor's {motor.rated_voltage_v:g} V nameplate.{faster}"
+        f"{_above_caution(motor.kind == 'electronically-commutated', strong)}",
+        numbers,
     )  # fmt: skip
+
+
+def _above_caution(brushless: bool, strong: bool) -> str:
+    """What to look at above the nameplate voltage."""
+    if strong:
+        what = (
+            "magnets and windings may come loose, iron losses heat it"
+            if brushless
+            else "brushes may spark and wear, windings may fly out"
+        )
+        look = "listen" if brushless else "listen and look at the brushes (covers on)"
+        return (
+            f" From {COMMUTATION_RISK:g} times the nameplate on {what}, bearings and gearbox run above their speed. Ask the maker; "
+            f"{look} before anybody rides."
+        )
+    if brushless:
+        return " Feel motor and controller after the first runs: more heat than before says it is too much."
+    return " Look at the brushes after the first runs: blue sparks or a black commutator say it is too much."
 
 
 def safe_magnet_current_a(build: Build, celsius: float) -> tuple[float, str]:
@@ -235,9 +253,14 @@ def hot_stall(build: Build, ambient_c: float) -> Iterator[Finding]:
     amps = build.controller.max_motor_current_a
     seconds = stall_seconds(build.motor, amps, ambient_c)
     if seconds < QUICK_STALL_S:
+        sooner = (
+            "the two windings that carry it, and their switches, are"
+            if build.motor.kind == "electronically-commutated"
+            else "the commutator burns"
+        )
         yield Finding(
             "stall-seconds", "warning",
-            f"Held still at the controller's {amps:g} A the winding is at its limit after {seconds:.0f} s from cold; the commutator burns "
+            f"Held still at the controller's {amps:g} A the winding is at its limit after {seconds:.0f} s from cold; {sooner} "
             "sooner. Off the throttle within 2 or 3 s when it does not move.",
             {"stall_s": seconds},
         )  # fmt: skip

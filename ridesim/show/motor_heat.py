@@ -47,6 +47,11 @@ def how_long(build: str | Path | Build = "heron_36v", speed_kmh: float = 10.0, a
         measured = "from the mass, a guess"
     else:
         measured = "from the nameplate (S1 at 40 °C just reaches the class limit)"
+    held = (
+        "two of the three windings and their switches are too hot"
+        if motor.kind == "electronically-commutated"
+        else "the commutator under the brushes burns"
+    )
     html = (
         html_table(
             f"How long may it do this, {speed_kmh:g} km/h, 40 °C air", ("duty", "in words", "motor A", "pull N"), lines
@@ -56,8 +61,8 @@ def how_long(build: str | Path | Build = "heron_36v", speed_kmh: float = 10.0, a
             ("motor A", "turning", "held still"),
             times,
         )
-        + f"<p>Heat of winding and case: {escape(measured)}. Held still, the commutator under the brushes burns long before the winding: "
-        "2 or 3 s, whatever the table says. Windings stay hot after the case has cooled.</p>"
+        + f"<p>Heat of winding and case: {escape(measured)}. Held still, {held} long before the winding as a "
+        "whole: 2 or 3 s, whatever the table says. Windings stay hot after the case has cooled.</p>"
         + findings_list(_findings(built, ambient_c))
     )
     return Still(html)

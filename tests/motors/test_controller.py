@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 
@@ -167,14 +168,41 @@ def test_a_soft_start_needs_the_brake_meanwhile():
 
 def test_above_the_nameplate():
     assert not codes(found.above_nameplate(make_build()))
-    mild = codes(found.above_nameplate(make_build(motor__rated_voltage_v=24.0, motor__rated_power_w=250.0)))[
-        "above-nameplate-voltage"
-    ]
+    mild = codes(found.above_nameplate(make_build(motor__rated_voltage_v=30.0)))["above-nameplate-voltage"]
     assert mild.severity == "advice"
-    assert mild.numbers["ratio"] == pytest.approx(1.5)
-    assert 1.5 < mild.numbers["speed_ratio"] < 1.6
+    assert mild.numbers["ratio"] == pytest.approx(1.2)
+    assert 1.2 < mild.numbers["speed_ratio"] < 1.25
+    # From 1.5 times on, as the text says, that itself counts.
+    edge = codes(found.above_nameplate(make_build(motor__rated_voltage_v=24.0, motor__rated_power_w=250.0)))
+    assert edge["above-nameplate-voltage"].severity == "warning"
+    assert "From 1.5 times the nameplate on" in edge["above-nameplate-voltage"].text
     strong = make_build(motor__rated_voltage_v=24.0, motor__rated_power_w=250.0, pack__blocks_in_series=4)
     assert codes(found.above_nameplate(strong))["above-nameplate-voltage"].severity == "warning"
+
+
+BRUSHLESS = {"motor__kind": "electronically-commutated", "motor__brush_drop_v": None}
+
+
+@pytest.mark.parametrize("rated", [30.0, 20.0])
+def test_a_motor_without_brushes_is_never_told_of_them(rated):
+    build = make_build(
+        **BRUSHLESS, motor__rated_voltage_v=rated, motor__rated_power_w=150.0, controller__reverse_duty=0.4,
+        controller__max_motor_current_a=250.0, controller__max_battery_current_a=250.0,
+    )  # fmt: skip
+    said = [*found.above_nameplate(build), *found.reversal(build), *found.hot_stall(build, 20.0)]
+    assert len(said) == 3
+    for each in said:
+        assert not re.search("brush|commutator", each.text), each.text
+
+
+def test_a_series_wound_motor_above_its_nameplate_is_told_of_speed_and_heat():
+    build = make_build(
+        motor__kind="series-wound", motor__torque_constant_nm_per_a=None, motor__series_constant_nm_per_a2=0.003,
+        motor__saturation_current_a=60.0, motor__rated_voltage_v=30.0,
+    )  # fmt: skip
+    text = codes(found.above_nameplate(build))["above-nameplate-voltage"].text
+    assert "faster" in text
+    assert "heat" in text
 
 
 def test_ferrite_is_at_risk_cold_and_neodymium_hot():
