@@ -16,6 +16,9 @@ INSULATION_LIMITS_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.
 """Winding mean temperature at the class limit [°C]: 40 °C plus the rise of IEC 60034-1
 (B 80 K, F 105 K, H 125 K as quoted in a motor manual; A and E from memory)."""
 
+LEAST_HEAT_J_PER_K = 1.0
+"""Floor of both heat capacities: 3 g of copper, less than any motor that moves a vehicle; what heats in no time takes endless steps."""
+
 _THERMAL = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
 
 
@@ -95,8 +98,12 @@ class Motor(Part):
         None, gt=0.0, le=100_000.0,
     )  # fmt: skip
     mass_kg: float = quantity("mass of the motor, bracket apart", gt=0.0, le=500.0)
-    winding_heat_j_per_k: float | None = quantity("heat capacity of the winding; else 0.10 × mass × 390", None, gt=0.0)
-    case_heat_j_per_k: float | None = quantity("heat capacity of the case; else 0.90 × mass × 460", None, gt=0.0)
+    winding_heat_j_per_k: float | None = quantity(
+        "heat capacity of the winding; else 0.10 × mass × 390", None, ge=LEAST_HEAT_J_PER_K
+    )
+    case_heat_j_per_k: float | None = quantity(
+        "heat capacity of the case; else 0.90 × mass × 460", None, ge=LEAST_HEAT_J_PER_K
+    )
     winding_to_case_k_per_w: float | None = quantity(
         "thermal resistance; else from the nameplate, else from the mass", None, gt=0.0
     )
@@ -133,6 +140,11 @@ class Motor(Part):
         for name in others:
             if getattr(self, name) is not None:
                 raise InputProblem("", name, f"{getattr(self, name):g}", f"no such key for a {self.kind} motor")
+        least = LEAST_HEAT_J_PER_K / (0.10 * 390.0)
+        if self.winding_heat_j_per_k is None and self.mass_kg < least:
+            raise InputProblem(
+                "", "mass_kg", f"{self.mass_kg:g} kg", f"at least {least:.3f} kg, from which the winding's heat capacity follows"
+            )  # fmt: skip
         return self
 
     @cached_property

@@ -246,6 +246,13 @@ def test_a_restart_not_above_the_cut_off_in_force_is_named():
     assert {place for place, _, _ in made.implied()} >= {"controller.restart_voltage_v", "controller.restart_delay_s"}
 
 
+def test_a_restart_above_the_full_pack_is_named_like_the_cut_off():
+    with pytest.raises(
+        ValueError, match=r"restart_voltage_v: found 60 V; expected less than the fully charged pack's 43\.2 V"
+    ):
+        make_build(controller__cutoff_action="cut-out", controller__restart_voltage_v=60.0)
+
+
 def test_findings_reach_the_comparison():
     from ridesim.choose import compare
 

@@ -198,6 +198,14 @@ def test_check_lists_the_cooling_from_the_mass(tmp_path, capsys):
     assert "motor.case_to_air_k_per_w = 1   (from the mass, middle of a range from memory" in capsys.readouterr().out
 
 
+@pytest.mark.parametrize(
+    ("key", "value"), [("winding_heat_j_per_k", 1e-6), ("case_heat_j_per_k", 0.5), ("mass_kg", 0.001)]
+)
+def test_a_heat_capacity_of_nothing_is_refused(key, value):
+    with pytest.raises(ValueError, match=key):
+        motor_of(**{key: value})
+
+
 def test_duties_of_a_vehicle():
     lines = duties(load_build("heron_36v"))
     assert [line.code for line in lines[:2]] == ["S1", "S2 10 min"]
