@@ -24,6 +24,7 @@ from ridesim.forms import Part, defaults_in_play, read_table, read_text, write_b
 from ridesim.words import Finding, InputProblem, Uncertain, nearest, split_unit
 
 DONE, COULD_NOT, BAD_INPUT = 0, 1, 2
+FROM_MASS = "middle of a range from memory, half to twice as much; measure it with a warm-up"
 MAIN_NOTEBOOK = "3_choose_drive.ipynb"
 
 
@@ -265,7 +266,7 @@ def _known_keys(kind: type[Part], table: Mapping[str, object]) -> int:
 
 
 def _heat_in_play(part: Part) -> Iterator[tuple[str, float, str]]:
-    """Thermal values that follow from the motor's nameplate."""
+    """Thermal values that follow from the motor's nameplate or its mass."""
     if not isinstance(part, Build):
         return
     from ridesim.ride.numbers import thermal_values
@@ -273,7 +274,9 @@ def _heat_in_play(part: Part) -> Iterator[tuple[str, float, str]]:
     names = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
     for name, value in zip(names, thermal_values(part.motor), strict=True):
         if getattr(part.motor, name) is None:
-            yield f"motor.{name}", value, str(Motor.model_fields[name].description)
+            guessed = part.motor.cools_by_mass and name.endswith("k_per_w")
+            said = f"from the mass, {FROM_MASS}" if guessed else Motor.model_fields[name].description
+            yield f"motor.{name}", value, str(said)
 
 
 def _found(reference: str) -> Path:

@@ -39,6 +39,10 @@ class Part(BaseModel):
         """Key, value and source of what is in force though its key is left out and no field holds it."""
         return iter(())
 
+    def source_of(self, key: str) -> str | None:
+        """Where a key's value comes from when it is left out; None: the source its field names."""
+        return None
+
 
 PartType = TypeVar("PartType", bound=Part)
 
@@ -351,7 +355,7 @@ def defaults_in_play(part: Part, place: str = "") -> Iterator[tuple[str, Any, st
         if name not in part.model_fields_set and value not in (None, (), "") and part_of(field) is None:
             extra = field.json_schema_extra
             source = extra.get("source", "") if isinstance(extra, dict) else ""
-            yield where, value, str(source)
+            yield where, value, part.source_of(name) or str(source)
             continue
         for index, inner in enumerate(value if isinstance(value, tuple) else (value,), start=1):
             if isinstance(inner, Part):

@@ -52,6 +52,10 @@ class Build(NamedByFile):
                 f"{restart:g} V",
                 f"more than the cut-off's {self.cutoff_voltage_v:g} V",
             )
+        if restart is not None and restart >= full:
+            raise InputProblem(
+                "", "controller.restart_voltage_v", f"{restart:g} V", f"less than the fully charged pack's {full:.1f} V"
+            )
         return self
 
     @property

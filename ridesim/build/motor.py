@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from functools import cached_property
+from math import inf
 from typing import Any, Literal, Self
 
 from pydantic import ConfigDict, Field, ModelWrapValidatorHandler, model_validator
 
-from ridesim.build.motor_curve import CurveFit, check_rows, fit_curve
+from ridesim.build.motor_curve import CurveFit, check_fit, check_rows, fit_curve, worst_row
 from ridesim.forms import Part, quantity
 from ridesim.words import InputProblem
 
@@ -15,7 +16,15 @@ INSULATION_LIMITS_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.
 """Winding mean temperature at the class limit [°C]: 40 °C plus the rise of IEC 60034-1
 (B 80 K, F 105 K, H 125 K as quoted in a motor manual; A and E from memory)."""
 
+LEAST_HEAT_J_PER_K = 1.0
+"""Floor of both heat capacities: 3 g of copper, less than any motor that moves a vehicle; what heats in no time takes endless steps."""
+
 _THERMAL = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
+
+
+_FITTED = (
+    "torque_constant_nm_per_a", "resistance_ohm", "brush_drop_v", "friction_torque_nm", "viscous_nm_per_rad_s",
+)  # fmt: skip
 
 
 def _resistance_or_curve(schema: dict[str, Any]) -> None:
@@ -89,10 +98,18 @@ class Motor(Part):
         None, gt=0.0, le=100_000.0,
     )  # fmt: skip
     mass_kg: float = quantity("mass of the motor, bracket apart", gt=0.0, le=500.0)
-    winding_heat_j_per_k: float | None = quantity("heat capacity of the winding; else 0.10 × mass × 390", None, gt=0.0)
-    case_heat_j_per_k: float | None = quantity("heat capacity of the case; else 0.90 × mass × 460", None, gt=0.0)
-    winding_to_case_k_per_w: float | None = quantity("thermal resistance; else from the nameplate", None, gt=0.0)
-    case_to_air_k_per_w: float | None = quantity("thermal resistance; else from the nameplate", None, gt=0.0)
+    winding_heat_j_per_k: float | None = quantity(
+        "heat capacity of the winding; else 0.10 × mass × 390", None, ge=LEAST_HEAT_J_PER_K
+    )
+    case_heat_j_per_k: float | None = quantity(
+        "heat capacity of the case; else 0.90 × mass × 460", None, ge=LEAST_HEAT_J_PER_K
+    )
+    winding_to_case_k_per_w: float | None = quantity(
+        "thermal resistance; else from the nameplate, else from the mass", None, gt=0.0
+    )
+    case_to_air_k_per_w: float | None = quantity(
+        "thermal resistance; else from the nameplate, else from the mass", None, gt=0.0
+    )
 
     @model_validator(mode="wrap")
     @classmethod
@@ -123,11 +140,11 @@ class Motor(Part):
         for name in others:
             if getattr(self, name) is not None:
                 raise InputProblem("", name, f"{getattr(self, name):g}", f"no such key for a {self.kind} motor")
-        nameplate = self.rated_power_w is not None and self.rated_voltage_v is not None
-        if not nameplate and (self.winding_to_case_k_per_w is None or self.case_to_air_k_per_w is None):
+        least = LEAST_HEAT_J_PER_K / (0.10 * 390.0)
+        if self.winding_heat_j_per_k is None and self.mass_kg < least:
             raise InputProblem(
-                "", "rated_power_w", "no nameplate", "rated_power_w and rated_voltage_v, or both thermal resistances"
-            )
+                "", "mass_kg", f"{self.mass_kg:g} kg", f"at least {least:.3f} kg, from which the winding's heat capacity follows"
+            )  # fmt: skip
         return self
 
     @cached_property
@@ -138,6 +155,22 @@ class Motor(Part):
         return _fitted(self.model_dump(include={"curve", "curve_voltage_v", "rated_voltage_v", *self._held}))
 
     @property
+    def curve_miss(self) -> tuple[int, float] | None:
+        """Row that the fitted curve misses most, from 1, and by what share of its largest torque or voltage."""
+        voltage = self.curve_voltage_v or self.rated_voltage_v
+        if self.curve is None or self.curve_fit is None or voltage is None:
+            return None
+        return worst_row(self.curve_fit, self.curve, voltage)
+
+    def source_of(self, key: str) -> str | None:
+        """Where a value that the file leaves out comes from, where that is not the key's usual default."""
+        if self.kind == "curve" and key in _FITTED:
+            return "fitted from the curve"
+        if self.kind == "electronically-commutated" and key == "brush_drop_v":
+            return "no brushes"
+        return None
+
+    @property
     def _held(self) -> set[str]:
         return {"brush_drop_v", "viscous_nm_per_rad_s"} & self.model_fields_set
 
@@ -145,6 +178,17 @@ class Motor(Part):
     def winding_limit_c(self) -> float:
         """Temperature limit of the winding node. [°C]"""
         return INSULATION_LIMITS_C[self.insulation_class]
+
+    @property
+    def has_nameplate(self) -> bool:
+        """Whether rated power and voltage are given, from which thermal resistances follow."""
+        return self.rated_power_w is not None and self.rated_voltage_v is not None
+
+    @property
+    def cools_by_mass(self) -> bool:
+        """Whether a thermal resistance is guessed from the mass: neither given nor to be had from a nameplate."""
+        given = self.winding_to_case_k_per_w is not None and self.case_to_air_k_per_w is not None
+        return not given and not self.has_nameplate
 
     @property
     def has_measured_heat(self) -> bool:
@@ -158,6 +202,9 @@ def _derived(table: dict[str, Any]) -> dict[str, Any]:
         return {"brush_drop_v": 0.0}
     if table.get("kind") != "curve" or not _numeric_rows(table.get("curve")):
         return {}
+    for key in ("brush_drop_v", "viscous_nm_per_rad_s"):
+        if key in table and not _good(table[key]):
+            raise InputProblem("", key, f"{table[key]!r}", "a finite number of 0 or more beside the curve")
     for key in ("torque_constant_nm_per_a", "resistance_ohm", "friction_torque_nm"):
         if key in table:
             raise InputProblem("", key, f"{table[key]}", "no such key beside a curve, which gives it")
@@ -174,10 +221,17 @@ def _derived(table: dict[str, Any]) -> dict[str, Any]:
 def _fitted(table: dict[str, Any]) -> CurveFit:
     rows = tuple((float(row[0]), float(row[1]), float(row[2])) for row in table["curve"])
     voltage = table.get("curve_voltage_v") or table.get("rated_voltage_v")
-    if not isinstance(voltage, int | float) or voltage <= 0.0:
+    if not isinstance(voltage, int | float) or not 0.0 < voltage < inf:
         raise InputProblem("", "curve_voltage_v", "nothing", "the terminal voltage of the curve (or rated_voltage_v)")
-    check_rows(rows)
-    return fit_curve(rows, float(voltage), table.get("brush_drop_v"), table.get("viscous_nm_per_rad_s"))
+    check_rows(rows, float(voltage))
+    fit = fit_curve(rows, float(voltage), table.get("brush_drop_v"), table.get("viscous_nm_per_rad_s"))
+    check_fit(fit, rows, float(voltage))
+    return fit
+
+
+def _good(value: Any) -> bool:
+    """Whether a held value can go into the fit."""
+    return isinstance(value, int | float) and not isinstance(value, bool) and 0.0 <= value < inf
 
 
 def _numeric_rows(rows: Any) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from math import pi
+from math import isfinite, pi
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +17,14 @@ _USUAL_BRUSH_V, _USUAL_BRUSH_SD = 1.0, 0.5
 _USUAL_VISCOUS_SHARE, _USUAL_VISCOUS_SD = 0.5, 0.5
 _READING = 0.01
 """How exactly a data sheet's rows are taken, as a share of its largest value; only weighs rows against usual values."""
-_COARSE = 0.05
+COARSE = 0.05
+"""Share of the largest torque or of the voltage by which a row may be missed without a word: common practice, no source."""
+GROSS = 0.20
+"""The same from which a curve is no motor's: common practice, no source."""
+_MOST_BRUSH_V = 5.0
+"""More than any pair of brushes drops (carbon about 2 V): what is left over when speeds are too small."""
+_SLOW = 0.3
+"""Share of the voltage that back EMF at the fastest row must reach; rad/s taken for rpm leaves a tenth of it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,18 +126,28 @@ def fit_curve(rows: Rows, voltage: float, brush: float | None = None, viscous: f
     )  # fmt: skip
 
 
-def check_rows(rows: Rows) -> None:
+def check_rows(rows: Rows, voltage: float) -> None:
     """Refuse a curve that cannot be one.
+
+    Parameters
+    ----------
+    rows : sequence of (rpm, N m, A)
+        As written.
+    voltage : float
+        At the terminals. [V]
 
     Raises
     ------
     InputProblem
-        Too few rows, equal currents, current falling with torque: names the row.
+        Too few rows, no finite number, more power at the shaft than goes in, equal currents, current falling with torque: names
+        the row.
     """
     if len(rows) < 2:
         raise InputProblem(
             "", "curve", f"{len(rows)} row{'s' * (len(rows) != 1)}", "two or more rows of [rpm, torque_nm, current_a]"
         )
+    for number, row in enumerate(rows, start=1):
+        _check_row(number, row, voltage)
     ordered = sorted(enumerate(rows, start=1), key=lambda item: item[1][1])
     for (a, low), (b, high) in pairwise(ordered):
         if high[1] > low[1] and high[2] <= low[2]:
@@ -145,17 +162,57 @@ def check_rows(rows: Rows) -> None:
             )  # fmt: skip
     if ordered[0][1][2] == ordered[-1][1][2]:
         raise InputProblem("", "curve", "rows at one current only", "rows from light load to heavy load")
-    for number, (rpm, torque, current) in enumerate(rows, start=1):
-        if rpm < 0.0 or torque < 0.0 or current <= 0.0:
-            raise InputProblem(
-                "",
-                f"curve[{number}]",
-                f"[{rpm:g}, {torque:g}, {current:g}]",
-                "speed and torque of 0 or more, current above 0",
-            )
 
 
-def is_coarse(fit: CurveFit, rows: Rows, voltage: float) -> bool:
-    """Whether the fit misses a row by more than a twentieth of the curve's largest torque or of its voltage."""
-    largest = max(row[1] for row in rows)
-    return fit.largest_torque_misfit_nm > _COARSE * largest or fit.largest_voltage_misfit_v > _COARSE * voltage
+def _check_row(number: int, row: tuple[float, float, float], voltage: float) -> None:
+    """A row's numbers, and that no more comes out at its shaft than goes in at its terminals."""
+    rpm, torque, current = row
+    shown = f"[{rpm:g}, {torque:g}, {current:g}]"
+    if not all(isfinite(value) for value in row):
+        raise InputProblem("", f"curve[{number}]", shown, "three finite numbers, [rpm, torque_nm, current_a]")
+    if rpm < 0.0 or torque < 0.0 or current <= 0.0:
+        raise InputProblem("", f"curve[{number}]", shown, "speed and torque of 0 or more, current above 0")
+    shaft, taken = rpm * pi / 30.0 * torque, voltage * current
+    if shaft > taken:
+        raise InputProblem(
+            "", f"curve[{number}]", f"{shaft:.0f} W at the shaft from {taken:.0f} W at the terminals",
+            "less power at the shaft than volts times amps, [rpm, torque_nm, current_a]",
+            "Is the torque in N cm, oz in or lb in instead of N m, or are columns changed over?",
+        )  # fmt: skip
+
+
+def worst_row(fit: CurveFit, rows: Rows, voltage: float) -> tuple[int, float]:
+    """Row that a fit misses most, from 1, and by what share of the curve's largest torque or of its voltage."""
+    largest = max(max(row[1] for row in rows), 1e-9)
+    misses = np.maximum(np.abs(fit.torque_misfit_nm) / largest, np.abs(fit.voltage_misfit_v) / voltage)
+    worst = int(misses.argmax())
+    return worst + 1, float(misses[worst])
+
+
+def check_fit(fit: CurveFit, rows: Rows, voltage: float) -> None:
+    """Refuse rows that no motor's numbers meet: a slip in units or columns, not scatter.
+
+    Raises
+    ------
+    InputProblem
+        Names the row, and the likely unit.
+    """
+    row, share = worst_row(fit, rows, voltage)
+    if share <= GROSS and fit.brush <= _MOST_BRUSH_V:
+        return
+    low, high = min(rows, key=lambda each: each[2]), max(rows, key=lambda each: each[2])
+    per_ampere = (high[1] - low[1]) / (high[2] - low[2])
+    fastest = max(range(len(rows)), key=lambda each: rows[each][0])
+    # The torque's slope is the constant; it must account for most of the volts at the fastest row too.
+    slow = 0.0 < per_ampere * rows[fastest][0] * pi / 30.0 < _SLOW * voltage
+    if share <= GROSS:
+        row = fastest + 1
+        what = f"whose speed leaves {fit.brush:.1f} V to the brushes"
+    else:
+        what = f"which the fitted motor misses by {share:.0%}"
+    raise InputProblem(
+        "", f"curve[{row}]", f"[{', '.join(f'{value:g}' for value in rows[row - 1])}], {what}",
+        f"rows of one permanent-magnet motor at {voltage:g} V, [rpm, torque_nm, current_a]",
+        "Are the speeds in rad/s or in hundreds of rpm instead of rpm?" if slow
+        else "Is the torque in another unit than N m, or are columns changed over?",
+    )  # fmt: skip

@@ -176,17 +176,32 @@ def _heat(ride: Ride) -> Iterator[Finding]:
 
 
 def _stall(ride: Ride) -> Iterator[Finding]:
-    moments = ride.moments
-    if moments.longest_stall_s <= STALL_S:
+    """Judged by ∫I² dt, as the heat under a standing brush: so many seconds at the largest current that could flow."""
+    moments, build = ride.moments, ride.build
+    seconds, amps = moments.worst_stall_s, moments.worst_stall_a
+    if seconds <= STALL_S:
         return
-    current = pull_at(0.0, 1.0, 20.0, 20.0, packed(machine(ride.build)))[1]
-    yield Finding(
-        "stall",
-        "stop",
-        f"The motor stalls for {moments.longest_stall_s:.0f} s at {where(ride, moments.longest_stall_at_s)} with up to "
-        f"{current:.0f} A: a few seconds burn the commutator. Release the throttle at once when it does not turn.",
-        {"stall_s": moments.longest_stall_s},
+    could = pull_at(0.0, 1.0, 20.0, 20.0, packed(machine(build)))[1]
+    numbers = {"stall_s": seconds, "stall_current_a": amps}
+    place = f"for {seconds:.0f} s at {where(ride, moments.worst_stall_at_s)} with up to {amps:.0f} A"
+    if build.controller.ramp_s > 0.0 and moments.worst_stall_a2s <= STALL_S * could**2:
+        yield Finding(
+            "stall", "warning",
+            f"The motor stands under current {place}, of the {could:.0f} A that could flow, before the soft start lets it pull. "
+            "Keep the brake on meanwhile, and off the throttle when it does not move soon after.",
+            numbers,
+        )  # fmt: skip
+        return
+    burns = (
+        "two windings and their switches carry it all, and a few seconds overheat them"
+        if build.motor.kind == "electronically-commutated"
+        else "a few seconds burn the commutator"
     )
+    yield Finding(
+        "stall", "stop",
+        f"The motor stalls {place}: {burns}. Release the throttle at once when it does not turn.",
+        numbers,
+    )  # fmt: skip
 
 
 def _voltage(build: Build) -> Iterator[Finding]:

@@ -6,13 +6,24 @@ from collections.abc import Iterator
 from math import inf, isfinite
 
 from ridesim.build import Build
+from ridesim.build.motor_curve import COARSE
 from ridesim.day import Day
 from ridesim.day.day import clock
 from ridesim.physics.magnets import FERRITE_COERCIVITY_PER_K, NEODYMIUM_COERCIVITY_PER_K, demagnetising_current
+from ridesim.physics.motor import COOLING_BAND
 from ridesim.physics.switching import reversal_current
 from ridesim.ride.cut_out import cut_out, soft_start_hold_s
-from ridesim.ride.motor_answers import MotorNumbers, at_voltage, label_readings, no_load_speed, precharge
-from ridesim.ride.motor_heat import rated_point, stall_seconds
+from ridesim.ride.motor_answers import (
+    MotorNumbers,
+    at_voltage,
+    label_readings,
+    no_load_speed,
+    precharge,
+    reverse_pull_n,
+    reverse_top_speed_kmh,
+)  # fmt: skip
+from ridesim.ride.motor_heat import continuous_current_a, rated_point, stall_seconds
+from ridesim.ride.numbers import thermal_values
 from ridesim.ride.result import Ride
 from ridesim.ride.steady import steepest_start_percent, time_to_speed, top_speed_kmh
 from ridesim.words import Finding
@@ -30,6 +41,8 @@ QUICK_STALL_S = 15.0
 
 def motor_findings(build: Build, day: Day) -> Iterator[Finding]:
     """All findings of this module about one build on one day."""
+    yield from coarse_curve(build)
+    yield from guessed_heat(build)
     yield from above_nameplate(build)
     yield from magnets(build, day.ambient_c)
     yield from one_current(build)
@@ -40,6 +53,41 @@ def motor_findings(build: Build, day: Day) -> Iterator[Finding]:
     yield from soft_start(build, day)
 
 
+def coarse_curve(build: Build) -> Iterator[Finding]:
+    """A data sheet's curve whose rows the fitted motor misses."""
+    missed = build.motor.curve_miss
+    if missed is None or missed[1] <= COARSE:
+        return
+    row, share = missed
+    yield Finding(
+        "coarse-curve", "warning",
+        f"The motor fitted to the curve misses its row {row} by {share:.0%}: speeds, pulls and heat are no better than that. Look for a "
+        "slip in this row, rows at another voltage or a warm motor; a bench test settles it.",
+        {"curve_row": float(row), "misfit_share": share},
+    )  # fmt: skip
+
+
+def guessed_heat(build: Build) -> Iterator[Finding]:
+    """Cooling guessed from the motor's mass: how wide that is, told as a range of the current it bears for hours."""
+    motor = build.motor
+    if not motor.cools_by_mass:
+        return
+    to_case, to_air = thermal_values(motor)[2:]
+    amps = {}
+    for name, times in (("low", COOLING_BAND), ("high", 1.0 / COOLING_BAND)):
+        resistances = {"winding_to_case_k_per_w": to_case * times, "case_to_air_k_per_w": to_air * times}
+        guessed = {key: value for key, value in resistances.items() if getattr(motor, key) is None}
+        amps[name] = continuous_current_a(motor.model_copy(update=guessed))
+    yield Finding(
+        "heat-from-mass", "warning",
+        f"How well the motor cools is guessed from its {motor.mass_kg:g} kg alone and may be half or twice as good: held still in 40 °C air "
+        f"it would bear anything from {amps['low']:.0f} to {amps['high']:.0f} A in the winding for hours, and every temperature here is as wide. "
+        "Measure it with a warm-up on the bench, or give the nameplate; until then feel the case often, with care, and stop while a hand "
+        "can still stay on it.",
+        {"continuous_low_a": amps["low"], "continuous_high_a": amps["high"]},
+    )  # fmt: skip
+
+
 def above_nameplate(build: Build) -> Iterator[Finding]:
     """What running the motor above its nameplate voltage does."""
     motor, pack = build.motor, build.pack.nominal_voltage_v
@@ -47,8 +95,12 @@ def above_nameplate(build: Build) -> Iterator[Finding]:
         return
     ratio = pack / motor.rated_voltage_v
     numbers = {"pack_voltage_v": pack, "rated_voltage_v": motor.rated_voltage_v, "ratio": ratio}
-    faster = ""
-    if motor.kind != "series-wound":
+    if motor.kind == "series-wound":
+        faster = (
+            " Under the same pull it turns faster in about that proportion, and without load faster than it can stand; the current for a "
+            "pull, and the heat that makes, stay as they are, its own drag and the commutator's work grow with speed."
+        )
+    else:
         own = MotorNumbers.of(motor)
         rated, now = (no_load_speed(own, volts) for volts in (motor.rated_voltage_v, pack))
         numbers["speed_ratio"] = now / rated if rated > 0.0 else inf
@@ -60,17 +112,31 @@ def above_nameplate(build: Build) -> Iterator[Finding]:
             f" Unloaded it turns {numbers['speed_ratio']:.2f} times as fast, and its own drag makes {heat:.1f} times the heat; "
             "the current for a pull, and the heat that makes, stay as they are."
         )
-    what = "electronics" if motor.kind == "electronically-commutated" else "brushes may spark and wear"
-    caution = (
-        f" More than {COMMUTATION_RISK:g} times the nameplate: {what}, windings may fly out, bearings and gearbox run above their "
-        "speed. Ask the maker; listen and look at the brushes (covers on) before anybody rides."
-        if ratio > COMMUTATION_RISK
-        else " Look at the brushes after the first runs: blue sparks or a black commutator say it is too much."
-    )
+    strong = ratio >= COMMUTATION_RISK - 1e-9
     yield Finding(
-        "above-nameplate-voltage", "warning" if ratio > COMMUTATION_RISK else "advice",
-        f"The {pack:g} V pack is {ratio:.2f} times the motor's {motor.rated_voltage_v:g} V nameplate.{faster}{caution}", numbers,
+        "above-nameplate-voltage", "warning" if strong else "advice",
+        f"The {pack:g} V pack is {ratio:.2f} times the motor's {motor.rated_voltage_v:g} V nameplate.{faster}"
+        f"{_above_caution(motor.kind == 'electronically-commutated', strong)}",
+        numbers,
     )  # fmt: skip
+
+
+def _above_caution(brushless: bool, strong: bool) -> str:
+    """What to look at above the nameplate voltage."""
+    if strong:
+        what = (
+            "magnets and windings may come loose, iron losses heat it"
+            if brushless
+            else "brushes may spark and wear, windings may fly out"
+        )
+        look = "listen" if brushless else "listen and look at the brushes (covers on)"
+        return (
+            f" From {COMMUTATION_RISK:g} times the nameplate on {what}, bearings and gearbox run above their speed. Ask the maker; "
+            f"{look} before anybody rides."
+        )
+    if brushless:
+        return " Feel motor and controller after the first runs: more heat than before says it is too much."
+    return " Look at the brushes after the first runs: blue sparks or a black commutator say it is too much."
 
 
 def safe_magnet_current_a(build: Build, celsius: float) -> tuple[float, str]:
@@ -133,19 +199,31 @@ def one_current(build: Build) -> Iterator[Finding]:
 
 
 def reversal(build: Build) -> Iterator[Finding]:
-    """Reversing at speed: what flows."""
-    motor = build.motor
-    if build.controller.reverse_duty is None or motor.kind == "series-wound":
+    """Reverse at its reduced duty: how fast and how strong; and what flows when reversed at speed."""
+    motor, share = build.motor, build.controller.reverse_duty
+    if share is None:
         return
+    if motor.kind == "series-wound":
+        yield Finding(
+            "reversal", "warning",
+            "A series-wound motor turns backwards only with its field's leads changed over against the armature's, by a contactor that "
+            "is interlocked to act at standstill and without current; reverse_duty alone does nothing, and no reverse is reckoned. "
+            "Changed over while it turns, it brakes like a short circuit: it burns contacts and commutator and jerks the chain.",
+        )  # fmt: skip
+        return
+    speed, pull = reverse_top_speed_kmh(build), reverse_pull_n(build)
     volts = build.pack.full_voltage_v
     emf = float(motor.torque_constant_nm_per_a or 0.0) * no_load_speed(MotorNumbers.of(motor), volts)
-    path = motor.resistance_ohm + build.controller.on_resistance_ohm
-    amps = reversal_current(volts, emf, path)
+    amps = reversal_current(volts, emf, motor.resistance_ohm + build.controller.on_resistance_ohm)
+    harm = (
+        "overloads the controller's switches" if motor.kind == "electronically-commutated" else "burns the commutator"
+    )
     yield Finding(
         "reversal", "advice",
-        f"Reverse only from a stand, with an interlock: switched over at full speed up to {amps:.0f} A could flow, nearly twice the "
-        "held current. It burns the commutator, weakens magnets and jerks the chain.",
-        {"reversal_current_a": amps},
+        f"In reverse, at {share:.0%} of the duty, it reaches {speed:.1f} km/h on the level and pulls up to {pull:.0f} N from a stand. "
+        "Reverse only from a stand, with an interlock and somebody looking behind: switched over at full speed up to "
+        f"{amps:.0f} A could flow, nearly twice the held current. It {harm}, weakens magnets and jerks the chain.",
+        {"reversal_current_a": amps, "reverse_top_speed_kmh": speed, "reverse_pull_n": pull},
     )  # fmt: skip
 
 
@@ -175,9 +253,14 @@ def hot_stall(build: Build, ambient_c: float) -> Iterator[Finding]:
     amps = build.controller.max_motor_current_a
     seconds = stall_seconds(build.motor, amps, ambient_c)
     if seconds < QUICK_STALL_S:
+        sooner = (
+            "the two windings that carry it, and their switches, are"
+            if build.motor.kind == "electronically-commutated"
+            else "the commutator burns"
+        )
         yield Finding(
             "stall-seconds", "warning",
-            f"Held still at the controller's {amps:g} A the winding is at its limit after {seconds:.0f} s from cold; the commutator burns "
+            f"Held still at the controller's {amps:g} A the winding is at its limit after {seconds:.0f} s from cold; {sooner} "
             "sooner. Off the throttle within 2 or 3 s when it does not move.",
             {"stall_s": seconds},
         )  # fmt: skip

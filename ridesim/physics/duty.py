@@ -6,7 +6,7 @@ winding' = p0 + p1 T_w + p2 T_c, case' = q0 + q1 T_w + q2 T_c, with a closed for
 
 from __future__ import annotations
 
-from math import exp, sqrt
+from math import exp, log, sqrt
 
 from ridesim.physics.compiled import compiled
 from ridesim.physics.motor import COPPER_PER_K
@@ -119,20 +119,22 @@ def time_to_temperature(
 
     Notes
     -----
-    The winding may first cool towards a cold case and warm with it later, so its path has one turning point at most: the
-    time is bracketed by doubling and then halved.
+    The path has one turning point at most. A winding that cools first towards a cold case is below the limit until it
+    turns; one that warms first beside a hot case may pass the limit on the way to a peak and settle below it again, so the
+    peak is looked at before the end. The time is bracketed by the peak or by doubling, and then halved.
     """
     if winding >= limit:
         return 0.0
-    end, _ = settled(p0, p1, p2, q0, q1, q2)
-    if end <= limit:
-        return float("inf")
-    below, above = 0.0, 1.0
-    while temperatures_after(above, winding, case, p0, p1, p2, q0, q1, q2)[0] < limit:
-        below = above
-        above *= 2.0
-        if above > 1e9:
+    below, above = 0.0, _peak_time(winding, case, p0, p1, p2, q0, q1, q2)
+    if temperatures_after(above, winding, case, p0, p1, p2, q0, q1, q2)[0] < limit:
+        if above > 0.0 or settled(p0, p1, p2, q0, q1, q2)[0] <= limit:
             return float("inf")
+        above = 1.0
+        while temperatures_after(above, winding, case, p0, p1, p2, q0, q1, q2)[0] < limit:
+            below = above
+            above *= 2.0
+            if above > 1e9:
+                return float("inf")
     for _ in range(80):
         middle = 0.5 * (below + above)
         if temperatures_after(middle, winding, case, p0, p1, p2, q0, q1, q2)[0] < limit:
@@ -140,6 +142,22 @@ def time_to_temperature(
         else:
             above = middle
     return above
+
+
+@compiled
+def _peak_time(winding: float, case: float, p0: float, p1: float, p2: float, q0: float, q1: float, q2: float) -> float:
+    """When a winding that warms first is hottest and cools from then on; 0 where it has no such peak. [s]
+
+    From x'(t) = exp(A t) x'(0) with Sylvester's formula, as in :func:`temperatures_after`: the winding's rate is 0 where
+    exp((λ1 - λ2) t) = (w - λ1 u)/(w - λ2 u), with its rate u and the rate's rate w at the start.
+    """
+    half, spread = 0.5 * (p1 + q2), sqrt(0.25 * (p1 - q2) ** 2 + p2 * q1)
+    u, v = p0 + p1 * winding + p2 * case, q0 + q1 * winding + q2 * case
+    w = p1 * u + p2 * v
+    above, below = w - (half + spread) * u, w - (half - spread) * u
+    if u <= 0.0 or below >= 0.0 or above >= below:
+        return 0.0
+    return log(above / below) / (2.0 * spread)
 
 
 @compiled

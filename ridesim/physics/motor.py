@@ -18,6 +18,38 @@ NEODYMIUM_PER_K = -0.0012
 """The same of neodymium magnets, -0.0009 to -0.0012, a magnet maker's page. [1/K]"""
 
 
+COOLING_MASS_KG = 6.5
+WINDING_TO_CASE_K_PER_W = 0.55
+CASE_TO_AIR_K_PER_W = 1.0
+"""Thermal resistances of an enclosed motor of that mass without a fan: middles (geometric) of winding to case 0.3 to 1 K/W and
+case to air 0.5 to 2 K/W at 200 to 1000 W; all from memory, no published source found. The mass is usual in the middle of these
+powers, 450 W: common practice, no source. [kg], [K/W], [K/W]"""
+COOLING_BAND = 2.0
+"""The resistances from a mass may be this many times larger or smaller: those ranges' own width (from memory)."""
+
+
+def cooling_from_mass(mass: float) -> tuple[float, float]:
+    """Thermal resistances of a motor of which only the mass is known.
+
+    Parameters
+    ----------
+    mass : float
+        [kg]
+
+    Returns
+    -------
+    tuple of float
+        Winding to case, case to air. [K/W]
+
+    Notes
+    -----
+    Motors of one build scale as their size does: surfaces as mass^(2/3), and heat leaves over surfaces, so that
+    R = R_a (m/m_a)^(-2/3) from an anchor. Good within :data:`COOLING_BAND` either way.
+    """
+    smaller = (mass / COOLING_MASS_KG) ** (-2.0 / 3.0)
+    return WINDING_TO_CASE_K_PER_W * smaller, CASE_TO_AIR_K_PER_W * smaller
+
+
 @compiled
 def warm_resistance(resistance: float, winding: float) -> float:
     """Winding resistance at temperature: R20 (1 + 0.00393 (T_w - 20)).

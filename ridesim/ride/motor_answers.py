@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from ridesim.build import Build, Motor
@@ -162,24 +163,47 @@ def reverse_top_speed_kmh(build: Build, state_of_charge: float = 1.0) -> float:
     -----
     :func:`ridesim.physics.switching.current_at_duty`, never more than :func:`ridesim.ride.steady.pull_at` allows.
     """
+    pull, m = _reverse_pull(build, state_of_charge)
+    mass, density = build.total_mass_kg(), air_density(0.0, STILL_AIR_C)
+    return falling_root(lambda speed: pull(speed) - resistance_at(speed, mass, 0.0, density, m)) / KMH
+
+
+def reverse_pull_n(build: Build, state_of_charge: float = 1.0) -> float:
+    """Largest pull backwards at the wheel from a stand, at the controller's reduced duty. [N]
+
+    Raises
+    ------
+    ValueError
+        As :func:`reverse_top_speed_kmh`.
+    """
+    pull, _ = _reverse_pull(build, state_of_charge)
+    return pull(0.0)
+
+
+def can_reverse(build: Build) -> bool:
+    """Whether the controller reverses this motor by itself."""
+    return build.controller.reverse_duty is not None and build.motor.kind != "series-wound"
+
+
+def _reverse_pull(build: Build, state_of_charge: float) -> tuple[Callable[[float], float], Machine]:
+    """Pull backwards at a speed [m/s → N], and the build's numbers."""
     share = build.controller.reverse_duty
     if share is None:
         raise ValueError("the controller has no reverse: reverse_duty is not given")
     if build.motor.kind == "series-wound":
         raise ValueError("a series-wound motor reverses only with its field's leads changed over")
     m = machine(build)
-    mass, density = build.total_mass_kg(), air_density(0.0, STILL_AIR_C)
     inner = m.pack_resistance * resistance_factor(state_of_charge, m.resistance_rise) + m.polarisation_resistance
     volts = open_circuit(state_of_charge, m.table_z, m.table_v) - inner * m.standby
 
-    def surplus(speed: float) -> float:
+    def pull(speed: float) -> float:
         omega = speed * m.ratio / m.radius
         _, most, _ = pull_at(speed, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)
         held = current_at_duty(share, volts, omega, m.constant, m.brush, m.resistance + m.on_resistance, inner)
         torque = m.constant * max(0.0, min(held, most)) - drag_torque(omega, m.friction, m.viscous)
-        return wheel_force(torque, m.ratio, m.radius, m.efficiency) - resistance_at(speed, mass, 0.0, density, m)
+        return float(wheel_force(torque, m.ratio, m.radius, m.efficiency))
 
-    return falling_root(surplus) / KMH
+    return pull, m
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from ridesim.physics.motor import (
     warm_resistance,
 )
 from ridesim.ride.numbers import flux, thermal_values
+from ridesim.words import InputProblem
 
 RATING_AMBIENT_C = 40.0
 """Air temperature of ratings, IEC 60034-1 (a motor manual quoting it). [°C]"""
@@ -69,13 +70,17 @@ def time_to_limit_s(
 
     Raises
     ------
-    ValueError
-        A negative current.
+    InputProblem
+        A negative current; a current, speed or temperature that is no finite number.
     """
-    if current_a < 0.0:
-        raise ValueError(f"current_a must be 0 or more, got {current_a}")
     start = ambient_c if winding_c is None else winding_c
     case = ambient_c if case_c is None else case_c
+    given = {"current_a": current_a, "omega": omega, "ambient_c": ambient_c, "winding_c": start, "case_c": case}
+    for name, value in given.items():
+        if not isfinite(value):
+            raise InputProblem("the time to the limit", name, f"{value}", "a finite number")
+    if current_a < 0.0:
+        raise InputProblem("the time to the limit", "current_a", f"{current_a:g} A", "0 A or more")
     return duty.time_to_temperature(
         motor.winding_limit_c, start, case, *coefficients(motor, current_a, omega, ambient_c)
     )

@@ -102,7 +102,7 @@ STAND, DRIVE, STALL, COAST = range(4)
 
 
 def thermal_values(part: Motor) -> tuple[float, float, float, float]:
-    """Heat capacities and resistances of winding and case: those given, else by the nameplate rule.
+    """Heat capacities and resistances of winding and case: those given, else by the nameplate rule, else from the mass.
 
     Parameters
     ----------
@@ -123,13 +123,15 @@ def thermal_values(part: Motor) -> tuple[float, float, float, float]:
     -----
     At rated power and voltage, continuous (S1 of IEC 60034-1), 40 °C ambient, the winding settles at its class limit
     with a fifth of the rise between winding and case. C_w = 0.10 m·390, C_c = 0.90 m·460 (copper, iron; common practice).
+    Without a nameplate: :func:`ridesim.physics.motor.cooling_from_mass`.
     """
     winding_heat = part.winding_heat_j_per_k or 0.10 * part.mass_kg * 390.0
     case_heat = part.case_heat_j_per_k or 0.90 * part.mass_kg * 460.0
     if part.winding_to_case_k_per_w is not None and part.case_to_air_k_per_w is not None:
         return winding_heat, case_heat, part.winding_to_case_k_per_w, part.case_to_air_k_per_w
-    assert part.rated_power_w is not None
-    assert part.rated_voltage_v is not None
+    if part.rated_power_w is None or part.rated_voltage_v is None:
+        to_case, to_air = motor.cooling_from_mass(part.mass_kg)
+        return winding_heat, case_heat, part.winding_to_case_k_per_w or to_case, part.case_to_air_k_per_w or to_air
     rise = part.winding_limit_c - 40.0
     case = part.winding_limit_c - 0.2 * rise
     constant, per_k, series, saturation = flux(part)

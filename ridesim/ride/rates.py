@@ -146,7 +146,7 @@ def rates(w: Array, place: int, row: int, m: Machine, scene: Scene) -> None:
 
     Parameters
     ----------
-    w : ndarray, shape (WORK_ROWS, STATE_SIZE)
+    w : ndarray, shape (WORK_ROWS, WORK_COLUMNS)
         The working array: its OUT row is filled with the outputs.
     place : int
         Row of the state.

@@ -97,7 +97,8 @@ class Moments:
 
     ``cut_off_s`` is the first moment at which the controller's cut-off acts, by folding back or by cutting out; a cut-out
     controller also counts its ``cut_outs``, the ``seconds_cut_out`` with nothing under the throttle while riding, and
-    names the ``cut_out_place`` of the first. ``starts`` counts the throttle's openings from a stand.
+    names the ``cut_out_place`` of the first. The worst stall, with its start and largest current, is the one with the largest
+    integral of the squared current, ``worst_stall_a2s``. ``starts`` counts the throttle's openings from a stand.
     """
 
     reserve_s: float | None
@@ -105,8 +106,10 @@ class Moments:
     empty_s: float | None
     hot_s: float | None
     seconds_hot: float
-    longest_stall_s: float
-    longest_stall_at_s: float
+    worst_stall_s: float
+    worst_stall_at_s: float
+    worst_stall_a: float
+    worst_stall_a2s: float
     sustained_current_a: float
     lights_end_charge: float | None
     cut_outs: int = 0

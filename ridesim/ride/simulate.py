@@ -43,8 +43,6 @@ from ridesim.ride.state import (
     HOT_AT,
     HOT_S,
     HOTTEST,
-    LONGEST_STALL_AT,
-    LONGEST_STALL_S,
     LOSS_BRUSHES,
     LOSS_CHAIN,
     LOSS_CONTROLLER,
@@ -61,7 +59,6 @@ from ridesim.ride.state import (
     SECONDS_BELOW,
     SPEED,
     STARTS,
-    STATE_SIZE,
     STEPS,
     TALLY,
     THROUGHPUT,
@@ -73,14 +70,19 @@ from ridesim.ride.state import (
     USE_ROLLING,
     USE_STANDBY,
     WINDING,
+    WORK_COLUMNS,
     WORK_ROWS,
+    WORST_STALL_A,
+    WORST_STALL_AT,
+    WORST_STALL_HEAT,
+    WORST_STALL_S,
 )  # fmt: skip
 from ridesim.ride.stepping import ROW
 from ridesim.words import InputProblem
 
 FloatArray = NDArray[np.float64]
 
-_WORK = np.dtype([("w", np.float64, (WORK_ROWS, STATE_SIZE))])
+_WORK = np.dtype([("w", np.float64, (WORK_ROWS, WORK_COLUMNS))])
 
 LEDGER = {
     "pack resistance": LOSS_PACK, "polarisation": LOSS_POLARISATION, "standby": USE_STANDBY, "lights": USE_LIGHTS,
@@ -280,7 +282,9 @@ class _Journey:
         self.state[TIME] = day.first_start_s
         self.tally[:] = -1.0
         self.tally[[LOWEST_VOLTS, HOTTEST, HIGHEST_CURRENT]] = math.inf, day.ambient_c, -math.inf
-        self.tally[[SECONDS_BELOW, HOT_S, LONGEST_STALL_S, MINUTE_CURRENT, STEPS, EVALUATIONS]] = 0.0
+        self.tally[
+            [SECONDS_BELOW, HOT_S, WORST_STALL_S, WORST_STALL_A, WORST_STALL_HEAT, MINUTE_CURRENT, STEPS, EVALUATIONS]
+        ] = 0.0
         self.tally[[CUT, CUT_OUTS, CUT_S, STARTS]] = 0.0
         self.rows = np.empty((1024 if keep_rows else 0, ROW))
         self.used = 0
@@ -444,8 +448,10 @@ class _Journey:
             empty_s=_first(tally[EMPTY_AT]),
             hot_s=_first(tally[HOT_AT]),
             seconds_hot=float(tally[HOT_S]),
-            longest_stall_s=float(tally[LONGEST_STALL_S]),
-            longest_stall_at_s=float(tally[LONGEST_STALL_AT]),
+            worst_stall_s=float(tally[WORST_STALL_S]),
+            worst_stall_at_s=float(tally[WORST_STALL_AT]),
+            worst_stall_a=float(tally[WORST_STALL_A]),
+            worst_stall_a2s=float(tally[WORST_STALL_HEAT]),
             sustained_current_a=float(tally[MINUTE_CURRENT]),
             lights_end_charge=self.lights_charge if own else None,
             cut_outs=int(tally[CUT_OUTS]),

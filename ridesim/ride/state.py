@@ -22,15 +22,18 @@ OUTPUT_SIZE = 11
 
 (
     LOWEST_VOLTS, HIGHEST_CURRENT, HOTTEST, SECONDS_BELOW, RESERVE_AT, RESERVE_X, CUT_OFF_AT, CUT_OFF_X, HOT_AT, HOT_S,
-    EMPTY_AT, EMPTY_X, STALL_S, LONGEST_STALL_S, LONGEST_STALL_AT, CRAWL_S, MINUTE_CURRENT, STEPS, EVALUATIONS,
+    EMPTY_AT, EMPTY_X, STALL_S, WORST_STALL_S, WORST_STALL_AT, CRAWL_S, MINUTE_CURRENT, STEPS, EVALUATIONS,
     THROTTLE_AT, CUT, READY_AT, CUT_OUTS, CUTS_IN_A_ROW, CUT_S, CUT_LEG, LEG, STARTS,
-) = range(28)  # fmt: skip
+    STALL_A, WORST_STALL_A, STALL_HEAT, WORST_STALL_HEAT,
+) = range(32)  # fmt: skip
 """What is noted on the way. Times of firsts are -1 until they happen. The controller's own memory lies here too: THROTTLE_AT is
 when the throttle opened (-1: closed), CUT is 1 while it has cut out, READY_AT the earliest return; CUT_LEG the leg of the first
-cut-out, LEG the present one (-1: no route), STARTS how often the throttle opened from a stand."""
-TALLY_SIZE = 28
+cut-out, LEG the present one (-1: no route), STARTS how often the throttle opened from a stand. STALL_S, STALL_A and
+STALL_HEAT are the present stall's time, largest current and integral of the squared current [A² s], which makes the worst one."""
+TALLY_SIZE = 32
 
 NOW, NEXT, RATES, OUT, TALLY, BETWEEN, ASIDE = 0, 1, 2, 6, 7, 8, 9
 """Rows of the core's one working array: the state, the state at the end of the step being tried, four rows of rates, the
 outputs, the tally, and room for a state between two others. One array, because compiled code counts the references of each array at every call."""
 WORK_ROWS = 10
+WORK_COLUMNS = max(STATE_SIZE, OUTPUT_SIZE, TALLY_SIZE)

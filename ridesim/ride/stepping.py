@@ -41,8 +41,6 @@ from ridesim.ride.state import (
     LAST_SUM,
     LEG,
     LIMIT,
-    LONGEST_STALL_AT,
-    LONGEST_STALL_S,
     LOWEST_VOLTS,
     MARGIN,
     MINUTE_CURRENT,
@@ -61,6 +59,8 @@ from ridesim.ride.state import (
     RESERVE_X,
     SECONDS_BELOW,
     SPEED,
+    STALL_A,
+    STALL_HEAT,
     STALL_S,
     STARTS,
     STATE_SIZE,
@@ -73,6 +73,10 @@ from ridesim.ride.state import (
     TIME,
     VOLTS,
     WINDING,
+    WORST_STALL_A,
+    WORST_STALL_AT,
+    WORST_STALL_HEAT,
+    WORST_STALL_S,
 )  # fmt: skip
 
 Array = NDArray[float64]
@@ -309,10 +313,16 @@ def _note_step(w: Array, z_old: float, h: float, m: Machine, scene: Scene, goal:
     elif goal.command != NO_COMMAND:
         w[TALLY, CRAWL_S] = 0.0
     if scene.mode == STALL and w[OUT, MOTOR_CURRENT] > 0.0:
+        if w[TALLY, STALL_S] <= 0.0:
+            w[TALLY, STALL_A] = w[TALLY, STALL_HEAT] = 0.0
         w[TALLY, STALL_S] += h
-        if w[TALLY, STALL_S] > w[TALLY, LONGEST_STALL_S]:
-            w[TALLY, LONGEST_STALL_S] = w[TALLY, STALL_S]
-            w[TALLY, LONGEST_STALL_AT] = w[NEXT, TIME] - w[TALLY, STALL_S]
+        w[TALLY, STALL_A] = max(w[TALLY, STALL_A], w[OUT, MOTOR_CURRENT])
+        w[TALLY, STALL_HEAT] += h * w[OUT, MOTOR_CURRENT] ** 2  # at the step's end: on the cautious side while it rises
+        if w[TALLY, STALL_HEAT] > w[TALLY, WORST_STALL_HEAT]:
+            w[TALLY, WORST_STALL_HEAT] = w[TALLY, STALL_HEAT]
+            w[TALLY, WORST_STALL_S] = w[TALLY, STALL_S]
+            w[TALLY, WORST_STALL_A] = w[TALLY, STALL_A]
+            w[TALLY, WORST_STALL_AT] = w[NEXT, TIME] - w[TALLY, STALL_S]
     if w[TALLY, CUT] == 1.0 and scene.mode != STAND:
         w[TALLY, CUT_S] += h
     if w[NEXT, WINDING] > m.winding_limit:
@@ -359,7 +369,7 @@ def advance(
 
     Parameters
     ----------
-    w : ndarray, shape (WORK_ROWS, STATE_SIZE)
+    w : ndarray, shape (WORK_ROWS, WORK_COLUMNS)
         The working array; its state and tally are changed in place.
     span : float
         Time to the phase's planned end. [s]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from ridesim.bench import warm_up
 from ridesim.build import Build, load_build
-from ridesim.choose.motor_findings import above_nameplate, capacitors, magnets, one_current, reversal
+from ridesim.choose.motor_findings import above_nameplate, capacitors, guessed_heat, magnets, one_current, reversal
 from ridesim.ride.motor_heat import duties, stall_seconds, time_to_limit_s
 from ridesim.show.bench_motor import Still
 from ridesim.show.bench_words import findings_list, html_table
@@ -48,8 +48,16 @@ def how_long(build: str | Path | Build = "heron_36v", speed_kmh: float = 10.0, a
         (f"{a:g}", _span(time_to_limit_s(motor, a, omega, ambient_c)), _span(stall_seconds(motor, a, ambient_c)))
         for a in amps
     ]
-    measured = (
-        "measured" if motor.has_measured_heat else "from the nameplate (S1 at 40 °C just reaches the class limit)"
+    if motor.has_measured_heat:
+        measured = "given"
+    elif motor.cools_by_mass:
+        measured = "from the mass, a guess"
+    else:
+        measured = "from the nameplate (S1 at 40 °C just reaches the class limit)"
+    held = (
+        "two of the three windings and their switches are too hot"
+        if motor.kind == "electronically-commutated"
+        else "the commutator under the brushes burns"
     )
     html = (
         html_table(
@@ -60,8 +68,8 @@ def how_long(build: str | Path | Build = "heron_36v", speed_kmh: float = 10.0, a
             ("motor A", "turning", "held still"),
             times,
         )
-        + f"<p>Heat of winding and case: {escape(measured)}. Held still, the commutator under the brushes burns long before the winding: "
-        "2 or 3 s, whatever the table says. Windings stay hot after the case has cooled.</p>"
+        + f"<p>Heat of winding and case: {escape(measured)}. Held still, {held} long before the winding as a "
+        "whole: 2 or 3 s, whatever the table says. Windings stay hot after the case has cooled.</p>"
         + findings_list(_findings(built, ambient_c))
     )
     return Still(html)
@@ -69,7 +77,7 @@ def how_long(build: str | Path | Build = "heron_36v", speed_kmh: float = 10.0, a
 
 def _findings(build: Build, ambient_c: float) -> list[Finding]:
     return [
-        *above_nameplate(build), *magnets(build, ambient_c), *one_current(build), *reversal(build), *capacitors(build),
+        *guessed_heat(build), *above_nameplate(build), *magnets(build, ambient_c), *one_current(build), *reversal(build), *capacitors(build),
     ]  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from textwrap import wrap
 
 from ridesim.choose import Candidate, Comparison
 from ridesim.day.day import clock
+from ridesim.ride.motor_answers import can_reverse, reverse_top_speed_kmh
 from ridesim.ride.result import Ride
 from ridesim.words import Finding, Uncertain
 
@@ -62,7 +63,14 @@ def outcome_rows(comparison: Comparison) -> list[tuple[str, str, list[str]]]:
         rows.insert(
             5, row(f"top speed, {day.steepest_percent:.1f} % up", "km/h", lambda c: number(c.top_speed_on_grade_kmh))
         )
+    if any(can_reverse(each.ride.build) for each in comparison.candidates):
+        rows.insert(5, row("top speed, reverse", "km/h", _reverse))
     return rows
+
+
+def _reverse(each: Candidate) -> str:
+    build = each.ride.build
+    return number(reverse_top_speed_kmh(build)) if can_reverse(build) else "-"
 
 
 def _pack(each: Candidate) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import time
 
 import pytest
@@ -43,6 +44,25 @@ def test_will_not_start_names_grade_and_limit():
     assert "not-finished" in found
     assert "lap 1, leg 1 (25.0 % up)" in found["not-finished"].text
     assert found["stall"].numbers["stall_s"] == pytest.approx(60.0)
+
+
+def test_a_slow_soft_start_is_told_with_the_current_that_flows_and_is_no_stop():
+    """Current grows as a straight line to 80 A in 60 s; it breaks away where K I - τ_f, geared, meets rolling with breakaway and slope."""
+    build = braked(controller__ramp_s=60.0)
+    found = codes(build, ride(grade=4.0))["stall"]
+    amps, seconds = found.numbers["stall_current_a"], found.numbers["stall_s"]
+    assert amps == pytest.approx(80.0 * seconds / 60.0, rel=0.01)
+    weight = build.total_mass_kg() * 9.80665
+    slope = math.atan(0.04)
+    holding = weight * (math.sin(slope) + 0.018 * build.vehicle.breakaway_factor * math.cos(slope))
+    ratio = build.drive.ratio * build.drive.efficiency / build.vehicle.wheel_radius_m
+    assert amps == pytest.approx((holding / ratio + 0.1) / 0.105, rel=0.02)
+    assert found.severity == "warning"
+    assert f"with up to {amps:.0f} A" in found.text
+    # Where it never breaks away the whole current flows in the end.
+    held = codes(build, ride(grade=25.0))["stall"]
+    assert held.severity == "stop"
+    assert held.numbers["stall_current_a"] > 0.9 * 80.0
 
 
 def test_an_empty_rider_seat_changes_what_it_starts_on():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 
@@ -94,6 +95,36 @@ def test_reverse_is_slower_and_at_full_duty_as_fast():
         reverse_top_speed_kmh(make_build())
 
 
+def test_reverse_speed_and_pull_reach_the_user():
+    build = make_build(controller__reverse_duty=0.4)
+    finding = codes(found.reversal(build))["reversal"]
+    assert finding.numbers["reverse_top_speed_kmh"] == reverse_top_speed_kmh(build)
+    # Held at full duty nothing but the motor's current limit sets the pull: K I less drag, geared, over the wheel.
+    full = codes(found.reversal(make_build(controller__reverse_duty=1.0)))["reversal"]
+    assert full.numbers["reverse_pull_n"] == pytest.approx((0.105 * 80.0 - 0.1) * 15.0 * 0.88 / 0.3, rel=1e-6)
+    weak = codes(found.reversal(make_build(controller__reverse_duty=0.05)))["reversal"]
+    assert weak.numbers["reverse_pull_n"] < 0.3 * full.numbers["reverse_pull_n"]
+    assert f"{reverse_top_speed_kmh(build):.1f} km/h" in finding.text
+    assert "interlock" in finding.text
+    from ridesim.choose import compare
+    from ridesim.show.text import outcome_rows
+
+    day = load_day("harbour_festival")
+    rows = {label: cells for label, _, cells in outcome_rows(compare([build, load_build("heron_36v")], day))}
+    assert rows["top speed, reverse"] == [f"{reverse_top_speed_kmh(build):.1f}", "-"]
+
+
+def test_a_series_wound_motor_reverses_only_by_its_leads():
+    build = make_build(
+        motor__kind="series-wound", motor__torque_constant_nm_per_a=None, motor__series_constant_nm_per_a2=0.003,
+        motor__saturation_current_a=60.0, controller__reverse_duty=0.4,
+    )  # fmt: skip
+    finding = codes(found.reversal(build))["reversal"]
+    assert finding.severity == "warning"
+    assert "standstill" in finding.text
+    assert "interlocked" in finding.text
+
+
 def test_precharge_is_reckoned_against_the_full_pack():
     figures = precharge(make_build(controller__capacitor_uf=2000.0, controller__precharge_ohm=100.0))
     assert figures is not None
@@ -137,14 +168,41 @@ def test_a_soft_start_needs_the_brake_meanwhile():
 
 def test_above_the_nameplate():
     assert not codes(found.above_nameplate(make_build()))
-    mild = codes(found.above_nameplate(make_build(motor__rated_voltage_v=24.0, motor__rated_power_w=250.0)))[
-        "above-nameplate-voltage"
-    ]
+    mild = codes(found.above_nameplate(make_build(motor__rated_voltage_v=30.0)))["above-nameplate-voltage"]
     assert mild.severity == "advice"
-    assert mild.numbers["ratio"] == pytest.approx(1.5)
-    assert 1.5 < mild.numbers["speed_ratio"] < 1.6
+    assert mild.numbers["ratio"] == pytest.approx(1.2)
+    assert 1.2 < mild.numbers["speed_ratio"] < 1.25
+    # From 1.5 times on, as the text says, that itself counts.
+    edge = codes(found.above_nameplate(make_build(motor__rated_voltage_v=24.0, motor__rated_power_w=250.0)))
+    assert edge["above-nameplate-voltage"].severity == "warning"
+    assert "From 1.5 times the nameplate on" in edge["above-nameplate-voltage"].text
     strong = make_build(motor__rated_voltage_v=24.0, motor__rated_power_w=250.0, pack__blocks_in_series=4)
     assert codes(found.above_nameplate(strong))["above-nameplate-voltage"].severity == "warning"
+
+
+BRUSHLESS = {"motor__kind": "electronically-commutated", "motor__brush_drop_v": None}
+
+
+@pytest.mark.parametrize("rated", [30.0, 20.0])
+def test_a_motor_without_brushes_is_never_told_of_them(rated):
+    build = make_build(
+        **BRUSHLESS, motor__rated_voltage_v=rated, motor__rated_power_w=150.0, controller__reverse_duty=0.4,
+        controller__max_motor_current_a=250.0, controller__max_battery_current_a=250.0,
+    )  # fmt: skip
+    said = [*found.above_nameplate(build), *found.reversal(build), *found.hot_stall(build, 20.0)]
+    assert len(said) == 3
+    for each in said:
+        assert not re.search("brush|commutator", each.text), each.text
+
+
+def test_a_series_wound_motor_above_its_nameplate_is_told_of_speed_and_heat():
+    build = make_build(
+        motor__kind="series-wound", motor__torque_constant_nm_per_a=None, motor__series_constant_nm_per_a2=0.003,
+        motor__saturation_current_a=60.0, motor__rated_voltage_v=30.0,
+    )  # fmt: skip
+    text = codes(found.above_nameplate(build))["above-nameplate-voltage"].text
+    assert "faster" in text
+    assert "heat" in text
 
 
 def test_ferrite_is_at_risk_cold_and_neodymium_hot():
@@ -186,6 +244,13 @@ def test_a_restart_not_above_the_cut_off_in_force_is_named():
     made = make_build(controller__cutoff_action="cut-out")
     assert (made.restart_voltage_v, made.restart_delay_s) == (pytest.approx(31.5 + 18 * 0.15), 2.0)
     assert {place for place, _, _ in made.implied()} >= {"controller.restart_voltage_v", "controller.restart_delay_s"}
+
+
+def test_a_restart_above_the_full_pack_is_named_like_the_cut_off():
+    with pytest.raises(
+        ValueError, match=r"restart_voltage_v: found 60 V; expected less than the fully charged pack's 43\.2 V"
+    ):
+        make_build(controller__cutoff_action="cut-out", controller__restart_voltage_v=60.0)
 
 
 def test_findings_reach_the_comparison():

@@ -15,7 +15,11 @@ from scipy.stats import binom
 
 from ridesim.bench import warm_up
 from ridesim.build import load_build
+from ridesim.choose import compare
+from ridesim.choose.motor_findings import guessed_heat
+from ridesim.command import main
 from ridesim.data import shipped
+from ridesim.day import load_day
 from ridesim.physics import duty
 from ridesim.physics.motor import warm_resistance
 from ridesim.ride.motor_heat import (
@@ -31,6 +35,7 @@ from ridesim.ride.motor_heat import (
 from ridesim.ride.numbers import thermal_values
 from ridesim.words import InputProblem
 from tests.bench.benches import motor_of
+from tests.ride.machines import make_build
 
 
 def integrated(motor, current, omega, ambient, span, start):
@@ -117,10 +122,89 @@ def test_time_to_limit():
         time_to_limit_s(motor, -1.0)
 
 
+@settings(max_examples=60, deadline=None)
+@given(st.floats(0.0, 60.0), st.floats(20.0, 144.0), st.floats(20.0, 190.0))
+def test_no_time_to_the_limit_hides_a_passing_of_it(current, winding, case):
+    """Until the time told the winding stays below the limit, also where it passes it beside a hot case and cools again."""
+    motor = motor_of()
+    limit, numbers = motor.winding_limit_c, coefficients(motor, current, 0.0, 20.0)
+    told = time_to_limit_s(motor, current, winding_c=winding, case_c=case)
+    for moment in np.geomspace(1e-3, min(told, 1e6), 300):
+        assert duty.temperatures_after(moment, winding, case, *numbers)[0] <= limit + 1e-6
+    if math.isfinite(told):
+        assert duty.temperatures_after(told, winding, case, *numbers)[0] == pytest.approx(limit, abs=1e-6)
+
+
+def test_a_hot_case_takes_the_winding_over_its_limit_though_it_settles_below():
+    motor = load_build("heron_36v").motor
+    amps = 0.98 * continuous_current_a(motor, 0.0, 20.0)
+    seconds = time_to_limit_s(motor, amps, 0.0, 20.0, winding_c=130.0, case_c=130.0)
+    assert integrated(motor, amps, 0.0, 20.0, seconds, [130.0, 130.0])[0] == pytest.approx(145.0, abs=1e-3)
+    assert integrated(motor, amps, 0.0, 20.0, 60.0, [130.0, 130.0])[0] > 145.0
+    # A case hot enough does it without any current.
+    assert 0.0 < time_to_limit_s(motor, 0.0, winding_c=140.0, case_c=160.0) < 600.0
+    assert time_to_limit_s(motor, 0.0, winding_c=140.0, case_c=140.0) == math.inf
+
+
+@pytest.mark.parametrize("name", ["current_a", "omega", "ambient_c", "winding_c", "case_c"])
+@pytest.mark.parametrize("value", [math.nan, math.inf])
+def test_a_time_needs_finite_numbers(name, value):
+    with pytest.raises(InputProblem, match=f"{name}: found {value}; expected a finite number"):
+        time_to_limit_s(motor_of(), **{"current_a": 10.0, name: value})
+
+
 def test_a_current_that_runs_away_has_a_time_too():
     motor = motor_of()
     assert duty.settled(*coefficients(motor, 100.0, 0.0, 20.0))[0] == math.inf
     assert 0.0 < time_to_limit_s(motor, 100.0) < 120.0
+
+
+UNLABELLED = {"rated_power_w": None, "rated_voltage_v": None}
+
+
+def test_cooling_follows_from_the_mass_where_there_is_no_nameplate():
+    """At the anchor, in the middle of 0.3 to 1 and of 0.5 to 2 K/W (200 to 1000 W, from memory); surface as mass^(2/3)."""
+    to_case, to_air = thermal_values(motor_of(**UNLABELLED))[2:]
+    assert to_case == pytest.approx(math.sqrt(0.3 * 1.0), rel=0.01)
+    assert to_air == pytest.approx(math.sqrt(0.5 * 2.0), rel=0.01)
+    eight = thermal_values(motor_of(**UNLABELLED, mass_kg=8.0 * 6.5))
+    assert eight[2:] == pytest.approx((to_case / 4.0, to_air / 4.0))
+    # What is given stays, and a nameplate goes before the mass.
+    assert thermal_values(motor_of(**UNLABELLED, case_to_air_k_per_w=0.7))[2:] == pytest.approx((to_case, 0.7))
+    assert not motor_of().cools_by_mass
+    nameplate = thermal_values(motor_of())[2:]
+    assert nameplate != pytest.approx((to_case, to_air), rel=0.01)
+    # The guess and the nameplate of the same motor agree within the band that is told.
+    assert all(0.5 < guess / rule < 2.0 for guess, rule in zip((to_case, to_air), nameplate, strict=True))
+
+
+def test_an_unlabelled_motor_is_simulated_and_its_wide_band_told():
+    build = make_build(motor__rated_power_w=None, motor__rated_voltage_v=None)
+    (finding,) = guessed_heat(build)
+    low, high = finding.numbers["continuous_low_a"], finding.numbers["continuous_high_a"]
+    # Resistances four times apart: four times the heat, twice the current; the brushes' share goes with it straight.
+    assert low < continuous_current_a(build.motor) < high
+    assert high / low == pytest.approx(2.0, rel=0.15)
+    assert not list(guessed_heat(make_build()))
+    found = compare([build], load_day("harbour_festival")).candidates[0].findings
+    assert "heat-from-mass" in {each.code for each in found}
+
+
+def test_check_lists_the_cooling_from_the_mass(tmp_path, capsys):
+    text = shipped("data").joinpath("builds", "heron_36v.toml").read_text(encoding="utf-8")
+    lines = [line for line in text.splitlines() if not line.startswith("rated_power_w")]
+    file = tmp_path / "unlabelled.toml"
+    file.write_text("\n".join(lines), encoding="utf-8")
+    assert main(["check", str(file)]) == 0
+    assert "motor.case_to_air_k_per_w = 1   (from the mass, middle of a range from memory" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("key", "value"), [("winding_heat_j_per_k", 1e-6), ("case_heat_j_per_k", 0.5), ("mass_kg", 0.001)]
+)
+def test_a_heat_capacity_of_nothing_is_refused(key, value):
+    with pytest.raises(ValueError, match=key):
+        motor_of(**{key: value})
 
 
 def test_duties_of_a_vehicle():

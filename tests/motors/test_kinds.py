@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from ridesim.bench.spin_simulated import working_point
 from ridesim.build import Motor, load_build, save_build
-from ridesim.forms import validate
+from ridesim.choose.motor_findings import coarse_curve
+from ridesim.forms import defaults_in_play, validate
 from ridesim.physics import chopper, switching
 from ridesim.ride.motor_answers import at_voltage
 from ridesim.ride.steady import top_speed_kmh
@@ -102,6 +103,51 @@ def test_bad_curves_are_named(rows, place):
     with pytest.raises(InputProblem) as caught:
         curved(rows)
     assert caught.value.place.startswith(place)
+
+
+HOLDING = {"winding_to_case_k_per_w": 0.4, "case_to_air_k_per_w": 0.9, "rated_power_w": 120.0, "curve_voltage_v": 24.0}
+
+
+@pytest.mark.parametrize(
+    ("rows", "place", "said"),
+    [
+        ([[2500, 0, 2], [2200, 100, 13], [1900, 200, 25]], "curve[2]", "N cm"),  # more watts out than in
+        ([[0, 1200, 100], [2500, 0, 2]], "curve[1]", "N m"),  # held still no power tells, the misfit does
+        ([[262, 0, 2], [230, 1, 13], [199, 2, 25]], "curve[1]", "rad/s"),
+        ([[2500, 0, 2], [math.nan, 1, 13], [1900, 2, 25]], "curve[2]", "finite"),
+        ([[2500, 0, 2], [2200, 1, math.inf], [1900, 2, 25]], "curve[2]", "finite"),
+    ],
+)
+def test_a_slip_of_units_in_a_curve_is_refused_with_its_row(rows, place, said, recwarn, capfd):
+    with pytest.raises(InputProblem) as caught:
+        curved([[float(cell) for cell in row] for row in rows], **HOLDING)
+    assert caught.value.place.startswith(place)
+    assert said in str(caught.value)
+    assert not recwarn.list
+    assert capfd.readouterr() == ("", "")
+
+
+def test_a_held_value_that_is_no_number_is_named_before_the_fit():
+    with pytest.raises(InputProblem, match="brush_drop_v: found nan; expected a finite number"):
+        curved(curve_of(motor_of(), 36.0), brush_drop_v=math.nan)
+
+
+def test_a_mildly_coarse_curve_is_told_and_a_good_one_not():
+    rows = curve_of(motor_of(), 36.0)
+    smooth = make_build().model_copy(update={"motor": curved(rows)})
+    assert not list(coarse_curve(smooth))
+    rows[3][1] *= 0.7
+    (finding,) = coarse_curve(smooth.model_copy(update={"motor": curved(rows)}))
+    assert finding.numbers["curve_row"] == 4.0
+    assert 0.05 < finding.numbers["misfit_share"] < 0.2
+
+
+def test_fitted_values_are_called_fitted():
+    listed = {place: source for place, _, source in defaults_in_play(curved(curve_of(motor_of(), 36.0)))}
+    for key in ("brush_drop_v", "resistance_ohm", "torque_constant_nm_per_a", "friction_torque_nm"):
+        assert listed[key] == "fitted from the curve"
+    held = curved(curve_of(motor_of(), 36.0), brush_drop_v=1.0)
+    assert "brush_drop_v" not in {place for place, _, _ in defaults_in_play(held)}
 
 
 def test_keys_that_contradict_the_kind():

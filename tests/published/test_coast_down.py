@@ -18,7 +18,7 @@ from ridesim import simulate
 from ridesim.data import shipped
 from ridesim.physics.road import GRAVITY, air_density, air_force, rolling_force
 from ridesim.ride.numbers import COAST, activity_scene, machine, packed
-from ridesim.ride.state import CHARGE_1, NOW, SPEED, STATE_SIZE, WORK_ROWS
+from ridesim.ride.state import CHARGE_1, NOW, SPEED, WORK_COLUMNS, WORK_ROWS
 from ridesim.ride.stepping import ENDED, NO_COMMAND, ROW, Goal, advance
 
 KMH = 1.0 / 3.6
@@ -69,7 +69,7 @@ def _stepped_time(row: Row, ideal_build, make_day) -> float:
     watch = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 1, 0)
 
     def too_fast(span: float) -> float:
-        work = np.zeros((WORK_ROWS, STATE_SIZE))
+        work = np.zeros((WORK_ROWS, WORK_COLUMNS))
         work[NOW, SPEED], work[NOW, CHARGE_1] = 70.0 * KMH, 1.0
         event, _, _ = advance(work, span, packed(numbers), scene, watch, np.empty((0, ROW)), 0, 1.0)
         assert event == ENDED
