@@ -254,8 +254,9 @@ def _fit(log: WarmUpLog, centre: FloatArray, spread: FloatArray, file: str) -> F
         return fit(residuals, centre, spread)
     except (ValueError, OverflowError, np.linalg.LinAlgError):
         raise InputProblem(
-            file, "run", f"{log.run.current_a:g} A for {log.run.minutes:g} min, at which any usual motor of {log.mass_kg:g} kg burns",
-            "a run that this motor stands", "Check current_a, minutes and mass_kg.",
+            file, "run", f"{log.run.current_a:g} A for {log.run.minutes:g} min, from which nothing can be reckoned for a motor of "
+            f"{log.mass_kg:g} kg", "a run that a motor stands, with readings as good as resistance_percent and case_sd_k say",
+            "Check current_a, minutes, mass_kg and these two.",
         ) from None  # fmt: skip
 
 

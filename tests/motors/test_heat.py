@@ -307,6 +307,7 @@ def test_wrong_warm_ups_are_named(change, place):
         ({"run__current_a": 150.0}, "run", "which put in about"),
         ({"run__current_a": 200.0}, "run", "which put in about"),
         ({"run__current_a": 5000.0}, "run", "which put in about"),
+        ({"resistance_percent": 1e-6}, "run", "nothing can be reckoned"),
         ({"run__minutes": 0.01}, "run", "which put in about"),
         ({"run__current_a": 5.0}, "run", "contradict each other"),
         ({"after__2__resistance_ohm": 0.15}, "after[3] against after[2]", "after switching off"),

@@ -68,6 +68,14 @@ def test_no_volts_at_the_open_leads_refuses_everything_else(panel):
     assert "Never run it unloaded" in panel.status.text
 
 
+def test_few_volts_without_a_speed_do_not_pass_the_kind_test(panel):
+    type_in(panel, "turned", 0, speed_rpm="")
+    assert "do not run it unloaded" in panel.status.text
+    assert "speed_rpm" in panel.rows["turned"][0].view.problems
+    type_in(panel, "turned", 0, speed_rpm="27")
+    assert panel.status.text.startswith("12 V on the stand")
+
+
 def test_saving_and_opening_a_log(panel):
     type_in(panel, "no_load", 2, speed_rpm="337")
     panel._pressed("save")
