@@ -335,10 +335,13 @@ def test_other_screens(page, shots, theme, size):
     page.wait_for_timeout(500)
     wait_for_pictures(page)
     settle(page)
-    corner = page.evaluate(
-        "() => [...document.querySelector('.ridesim-picture canvas').getContext('2d').getImageData(1, 1, 1, 1).data]"
-    )
-    assert (sum(corner[:3]) < 200) == ("Dark" in theme), "the pictures follow the page's theme"
+    # The pictures follow the page's theme.
+    page.wait_for_function(
+        "(dark) => [...document.querySelectorAll('.ridesim-picture canvas')].every((c) => { const [r, g, b] = c.getContext('2d')"
+        ".getImageData(1, 1, 1, 1).data; return (r + g + b < 200) === dark; })",
+        arg="Dark" in theme, timeout=20_000,
+    )  # fmt: skip
+    settle(page)
     page.screenshot(path=shots / f"choose_drive_{size[0]}_{theme.split()[-1].lower()}.png")
     if "Dark" in theme:
         page.evaluate(
