@@ -332,6 +332,8 @@ def test_other_screens(page, shots, theme, size):
     if "Dark" in theme:
         page.evaluate("(theme) => window.jupyterapp.commands.execute('apputils:change-theme', { theme })", theme)
         page.wait_for_function("() => document.body.dataset.jpThemeLight === 'false'")
+        # The lab may scroll its windowed notebook to the end when the theme changes; what is out of its window is not drawn anew.
+        page.evaluate("() => document.querySelectorAll('.jp-WindowedPanel-outer').forEach((e) => { e.scrollTop = 0; })")
     page.wait_for_timeout(500)
     wait_for_pictures(page)
     settle(page)
