@@ -6,6 +6,7 @@ import contextlib
 import os
 import shutil
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -13,6 +14,7 @@ from tests.browser.lab import (
     HARMLESS,
     NOTEBOOK,
     ROOT,
+    Lab,
     browser,
     chromium,
     open_notebook,
@@ -44,24 +46,71 @@ def chrome():
         yield started
 
 
+class Opened:
+    """The main notebook open in a page of its own, 1440 × 900; console errors and page errors are collected."""
+
+    def __init__(self, chrome: Any, lab: Lab) -> None:
+        shutil.copyfile(ROOT / "notebooks" / NOTEBOOK, lab.folder / NOTEBOOK)
+        self.lab = lab
+        self.page = chrome.new_page(viewport={"width": 1440, "height": 900})
+        self.complaints: list[str] = []
+        self.page.on("console", lambda m: self.complaints.append(m.text) if m.type == "error" else None)
+        self.page.on("pageerror", lambda e: self.complaints.append(str(e)))
+        open_notebook(self.page, lab)
+
+    def run(self) -> None:
+        """Run all cells; the panel of an earlier run goes."""
+        self.page.set_viewport_size({"width": 1440, "height": 900})
+        self.page.evaluate(
+            "() => document.querySelectorAll('.ridesim-desk').forEach((e) => { e.dataset.former = 'yes'; })"
+        )
+        run_all(self.page)
+        self.page.wait_for_function("() => !document.querySelector('.ridesim-desk[data-former]')", timeout=60_000)
+        wait_for_pictures(self.page)
+
+    def complained(self) -> list[str]:
+        """What the console said since the last look, without what is harmless."""
+        said, self.complaints[:] = list(self.complaints), []
+        return [text for text in said if not any(word in text for word in HARMLESS)]
+
+    def close(self) -> None:
+        """Close the page and end its kernel."""
+        self.page.close()
+        for session in self.lab.ask("/api/sessions"):
+            with contextlib.suppress(OSError):
+                self.lab.ask(f"/api/sessions/{session['id']}", method="DELETE")
+
+
+@pytest.fixture(scope="module")
+def shared():
+    """At most one open notebook, handed from test to test."""
+    held: list[Opened] = []
+    yield held
+    while held:
+        held.pop().close()
+
+
 @pytest.fixture
-def page(chrome, lab):
-    """A page of 1440 × 900 with the main notebook run; console errors and page errors fail the test in the end."""
-    shutil.copyfile(ROOT / "notebooks" / NOTEBOOK, lab.folder / NOTEBOOK)
-    opened = chrome.new_page(viewport={"width": 1440, "height": 900})
-    complaints: list[str] = []
-    opened.on("console", lambda m: complaints.append(m.text) if m.type == "error" else None)
-    opened.on("pageerror", lambda e: complaints.append(str(e)))
-    open_notebook(opened, lab)
-    run_all(opened)
-    wait_for_pictures(opened)
-    yield opened
+def page(chrome, lab, shared):
+    """The main notebook with a new panel, in the page and kernel of the test before; an error in the console fails the test."""
+    if not shared:
+        shared.append(Opened(chrome, lab))
+    opened = shared[0]
+    opened.run()
+    yield opened.page
+    assert opened.complained() == []
+
+
+@pytest.fixture
+def own_page(chrome, lab, shared):
+    """The main notebook in a page and a kernel of its own, for a test that reloads, saves or interrupts."""
+    while shared:
+        shared.pop().close()
+    opened = Opened(chrome, lab)
+    opened.run()
+    yield opened.page
     opened.close()
-    for session in lab.ask("/api/sessions"):
-        with contextlib.suppress(OSError):
-            lab.ask(f"/api/sessions/{session['id']}", method="DELETE")
-    real = [text for text in complaints if not any(word in text for word in HARMLESS)]
-    assert real == []
+    assert opened.complained() == []
 
 
 @pytest.fixture

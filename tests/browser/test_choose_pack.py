@@ -2,63 +2,56 @@
 
 from __future__ import annotations
 
-import os
-
 import pytest
 
 from ridesim.show.pack_state import DEFAULT_TEXTS, answer, wish_of
-from tests.browser.lab import HARMLESS, chromium, open_notebook, run_all, running_lab, wait_for_pictures
+from tests.browser.lab import HARMLESS, open_notebook, run_all, wait_for_pictures
 
 NOTEBOOK = "4_choose_pack.ipynb"
 
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(chromium() is None and os.environ.get("CI") != "true", reason="no Chromium here"),
-]
+pytestmark = pytest.mark.browser
 
 
 def _box(page, label: str):
     return page.locator(f'input[data-spoken="{label}"]')
 
 
-def test_the_pack_notebook_in_a_browser(tmp_path, chrome):
-    with running_lab(tmp_path) as lab:
-        page = chrome.new_page(viewport={"width": 1440, "height": 1000})
-        complaints: list[str] = []
-        page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
-        page.on("pageerror", lambda error: complaints.append(str(error)))
-        open_notebook(page, lab, NOTEBOOK)
-        run_all(page)
-        wait_for_pictures(page)
-        expected = answer(wish_of(DEFAULT_TEXTS))
-        page.wait_for_function("() => document.body.innerText.includes('are usable')", timeout=60_000)
-        text = page.inner_text("body")
-        assert f"{expected.lead.usable_wh.value:.0f} are usable" in text
-        assert f"{100 * expected.lead.end_charge.low:.0f} to {100 * expected.lead.end_charge.high:.0f}" in text
+def test_the_pack_notebook_in_a_browser(chrome, lab, shots):
+    page = chrome.new_page(viewport={"width": 1440, "height": 1000})
+    complaints: list[str] = []
+    page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    open_notebook(page, lab, NOTEBOOK)
+    run_all(page)
+    wait_for_pictures(page)
+    expected = answer(wish_of(DEFAULT_TEXTS))
+    page.wait_for_function("() => document.body.innerText.includes('are usable')", timeout=60_000)
+    text = page.inner_text("body")
+    assert f"{expected.lead.usable_wh.value:.0f} are usable" in text
+    assert f"{100 * expected.lead.end_charge.low:.0f} to {100 * expected.lead.end_charge.high:.0f}" in text
 
-        charger = _box(page, "Charger, A")
-        charger.fill("2")
-        charger.press("Enter")
-        slow = answer(wish_of({**DEFAULT_TEXTS, "charger": "2"}))
-        hours = slow.plans[slow.lead.name].hours_to[0.95]
-        page.wait_for_function(f"() => document.body.innerText.includes('95 % {hours:.1f} h')", timeout=20_000)
+    charger = _box(page, "Charger, A")
+    charger.fill("2")
+    charger.press("Enter")
+    slow = answer(wish_of({**DEFAULT_TEXTS, "charger": "2"}))
+    hours = slow.plans[slow.lead.name].hours_to[0.95]
+    page.wait_for_function(f"() => document.body.innerText.includes('95 % {hours:.1f} h')", timeout=20_000)
 
-        rows = _box(page, "Data sheet, hours: Ah; hours: Ah; ...")
-        rows.fill("20: 22; ten: 3")
-        rows.press("Enter")
-        page.wait_for_selector(".ridesim-problem", timeout=20_000)
-        assert "row 2" in page.inner_text(".ridesim-problem")
-        assert page.locator(".ridesim-is-old").count() == 4
-        rows.fill(DEFAULT_TEXTS["rows"])
-        rows.press("Enter")
-        page.wait_for_function("() => !document.querySelector('.ridesim-is-old')", timeout=20_000)
+    rows = _box(page, "Data sheet, hours: Ah; hours: Ah; ...")
+    rows.fill("20: 22; ten: 3")
+    rows.press("Enter")
+    page.wait_for_selector(".ridesim-problem", timeout=20_000)
+    assert "row 2" in page.inner_text(".ridesim-problem")
+    assert page.locator(".ridesim-is-old").count() == 4
+    rows.fill(DEFAULT_TEXTS["rows"])
+    rows.press("Enter")
+    page.wait_for_function("() => !document.querySelector('.ridesim-is-old')", timeout=20_000)
 
-        for canvas in page.locator(".ridesim-picture canvas").all():
-            assert canvas.get_attribute("aria-label")
-        picture = tmp_path / "choose_pack.png"
-        page.screenshot(path=str(picture))
-        kept = os.environ.get("RIDESIM_SCREENSHOTS")
-        if kept:
-            page.screenshot(path=os.path.join(kept, "choose_pack.png"))
-        left = [each for each in complaints if not any(known in each for known in HARMLESS)]
-        assert not left
+    for canvas in page.locator(".ridesim-picture canvas").all():
+        assert canvas.get_attribute("aria-label")
+    page.screenshot(path=shots / "choose_pack.png")
+    page.close()
+    for session in lab.ask("/api/sessions"):
+        lab.ask(f"/api/sessions/{session['id']}", method="DELETE")
+    left = [each for each in complaints if not any(known in each for known in HARMLESS)]
+    assert not left

@@ -72,8 +72,10 @@ function render({ model, el }) {
   function measure() {
     waiting = 0;
     const box = holder.getBoundingClientRect();
-    if (box.width < 40 || box.height < 40) return;
-    const view = [Math.round(box.width), Math.round(box.height), Math.min(3, window.devicePixelRatio || 1), dark() ? 1 : 0];
+    // Not laid out (scrolled out of the lab's window, or hidden for a moment while a theme loads): the size stays, the theme still counts.
+    const shown = box.width >= 40 && box.height >= 40;
+    const [width, height] = shown ? [Math.round(box.width), Math.round(box.height)] : model.get("view");
+    const view = [width, height, Math.min(3, window.devicePixelRatio || 1), dark() ? 1 : 0];
     if (JSON.stringify(view) === JSON.stringify(model.get("view"))) return;
     model.set("view", view);
     model.save_changes();
