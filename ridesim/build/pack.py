@@ -259,6 +259,10 @@ class Pack(Part):
         return self.block_mass_kg * self.blocks_in_series * self.strings_in_parallel
 
 
+SHEET_SAME = 1e-6
+"""Hours no further apart than this share are the same hours."""
+
+
 def check_sheet(rows: tuple[tuple[float, float], ...]) -> None:
     """Refuse a data sheet's rows of [hours, ampere-hours] that no block can have.
 
@@ -274,7 +278,7 @@ def check_sheet(rows: tuple[tuple[float, float], ...]) -> None:
             wanted = f"hours and ampere-hours from {SHEET_LEAST:g} to {SHEET_MOST:,.0f}"
             raise InputProblem("", key, f"row {number} [{hours:g}, {charge:g}]", wanted)
     for before, after in pairwise(sorted(numbered)):
-        if after[0] == before[0]:
+        if after[0] <= before[0] * (1.0 + SHEET_SAME):
             first, second = sorted((before[2], after[2]))
             raise InputProblem("", key, f"rows {first} and {second}, both for {after[0]:g} h", expected)
         if after[1] < before[1]:

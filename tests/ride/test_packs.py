@@ -260,10 +260,10 @@ def test_any_falling_sheet_is_fitted(shares, shortest, most):
     rows, hours, charge = [(20.0, most)], 20.0, most
     for share in shares:
         faster = max(shortest, hours * share)
-        if faster >= hours:
+        less = charge * (faster / hours) ** (0.9 * (1.0 - share))
+        if faster >= 0.99 * hours or less < 0.001:
             break
-        charge *= (faster / hours) ** (0.9 * (1.0 - share))
-        hours = faster
+        hours, charge = faster, less
         rows.append((hours, charge))
     assume(len(rows) >= 3)
     fit = fit_sheet(rows)
