@@ -13,18 +13,20 @@ import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from functools import cache
-from itertools import chain
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ridesim import data
-from ridesim.build import Build, Motor, load_build
+from ridesim.build import Build, load_build
 from ridesim.build.pack import RATED_C
 from ridesim.day import Day, is_trace, load_day, load_route, load_trace
-from ridesim.forms import Part, defaults_in_play, read_table, read_text, write_beside_then_replace
+from ridesim.forms import Part, read_table, read_text, write_beside_then_replace
 from ridesim.words import Finding, InputProblem, Uncertain, nearest, split_unit
 
+if TYPE_CHECKING:
+    from ridesim.choose import Comparison
+
 DONE, COULD_NOT, BAD_INPUT = 0, 1, 2
-FROM_MASS = "middle of a range from memory, half to twice as much; measure it with a warm-up"
 MAIN_NOTEBOOK = "3_choose_drive.ipynb"
 
 
@@ -63,6 +65,7 @@ def _parser() -> argparse.ArgumentParser:
     compare.add_argument("builds", nargs="+", metavar="BUILD")
     compare.add_argument("--day", required=True)
     compare.add_argument("--json", action="store_true", help="print plain data instead of a table")
+    compare.add_argument("--sheet", metavar="FILE.html", help="write the build sheet, to print from a browser")
     compare.set_defaults(run=_compare)
 
     simulate = commands.add_parser("simulate", help="one build's day in detail")
@@ -114,15 +117,24 @@ def _compare(options: argparse.Namespace) -> int:
         from ridesim.choose import compare
 
         comparison = compare(builds, day)
+        sheet = _write_sheet(comparison, options.sheet) if options.sheet else None
     if options.json:
         print(json.dumps(comparison.as_json(), indent=2, ensure_ascii=False, allow_nan=False))
         return DONE
     from ridesim.show.text import comparison_text
 
     print(comparison_text(comparison))
+    if sheet:
+        print(f"\nBuild sheet written: {sheet}. Open it in a browser and print it.")
     print("\nThe same comparison in the notebook:")
     print(_pasteable([*_self(), "open", *options.builds, "--day", options.day]))
     return DONE
+
+
+def _write_sheet(comparison: Comparison, file: str) -> Path:
+    from ridesim.show.build_sheet import build_sheet
+
+    return build_sheet(comparison).save(file)
 
 
 def _distinct(builds: Sequence[Build], references: Sequence[str]) -> None:
@@ -209,17 +221,13 @@ def _checked(reference: str) -> str:
     if logged:
         return logged
     part: Part = load_day(file) if _known_keys(Day, table) > _known_keys(Build, table) else _load_build(str(file))
+    from ridesim.choose.in_play import all_in_play
+
     kind = "day" if isinstance(part, Day) else "build"
     lines = [f'{reference}: a good {kind}, "{getattr(part, "name", "")}". Defaults in play:']
-    for place, value, source in chain(defaults_in_play(part), _heat_in_play(part)):
-        shown = (
-            f"{value:.6g}"
-            if isinstance(value, float)
-            else f"{len(value)} rows"
-            if isinstance(value, tuple)
-            else str(value)
-        )
-        lines.append(f"  {place} = {shown}" + (f"   ({source})" if source else ""))
+    for each in all_in_play(part):
+        if not each.given:
+            lines.append(f"  {each.place} = {each.shown}" + (f"   ({each.source})" if each.source else ""))
     if len(lines) == 1:
         lines = [lines[0].replace(" Defaults in play:", " No defaults in play.")]
     warmth = part.pack.capacity_by_temperature if isinstance(part, Build) else None
@@ -263,20 +271,6 @@ def _log_text(
 def _known_keys(kind: type[Part], table: Mapping[str, object]) -> int:
     """How many of a file's top keys a kind of file knows; a misspelt section must not make a day look like a build."""
     return len(table.keys() & kind.model_fields.keys())
-
-
-def _heat_in_play(part: Part) -> Iterator[tuple[str, float, str]]:
-    """Thermal values that follow from the motor's nameplate or its mass."""
-    if not isinstance(part, Build):
-        return
-    from ridesim.ride.numbers import thermal_values
-
-    names = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
-    for name, value in zip(names, thermal_values(part.motor), strict=True):
-        if getattr(part.motor, name) is None:
-            guessed = part.motor.cools_by_mass and name.endswith("k_per_w")
-            said = f"from the mass, {FROM_MASS}" if guessed else Motor.model_fields[name].description
-            yield f"motor.{name}", value, str(said)
 
 
 def _found(reference: str) -> Path:

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from datetime import date, time
 from pathlib import Path
 from types import UnionType
-from typing import Annotated, Any, Self, TypeVar, Union, get_args, get_origin
+from typing import Annotated, Any, NamedTuple, Self, TypeVar, Union, get_args, get_origin
 
 from pydantic import (
     BaseModel,
@@ -345,23 +345,50 @@ def vars_of(item: Any) -> dict[str, Any]:
     return {name: getattr(item, name) for name in names if hasattr(item, name)}
 
 
-def defaults_in_play(part: Part, place: str = "") -> Iterator[tuple[str, Any, str]]:
-    """Key path, value and source of every key that the user's file leaves to its default."""
+class InPlay(NamedTuple):
+    """One value that counts: its key path, what it means, the value, whether the user's file gives it, else its default's source."""
+
+    place: str
+    meaning: str
+    value: Any
+    given: bool
+    source: str
+
+    @property
+    def shown(self) -> str:
+        """The value in a line of text."""
+        if isinstance(self.value, tuple):
+            flat = all(isinstance(each, int | float) for each in self.value)
+            return f"[{', '.join(f'{each:.6g}' for each in self.value)}]" if flat else f"{len(self.value)} rows"
+        return f"{self.value:.6g}" if isinstance(self.value, float) else str(self.value)
+
+
+def values_in_play(part: Part, place: str = "") -> Iterator[InPlay]:
+    """Every value of a part and of the parts within: those that the user's file gives, and those left to their defaults."""
     for name, field in type(part).model_fields.items():
-        if field.exclude is True:
-            continue
         value = getattr(part, name)
-        where = f"{place}.{name}" if place else name
-        if name not in part.model_fields_set and value not in (None, (), "") and part_of(field) is None:
+        if field.exclude is True or value in (None, (), ""):
+            continue
+        where, given = f"{place}.{name}" if place else name, name in part.model_fields_set
+        if part_of(field) is None:
             extra = field.json_schema_extra
             source = extra.get("source", "") if isinstance(extra, dict) else ""
-            yield where, value, part.source_of(name) or str(source)
+            yield InPlay(
+                where, field.description or "", value, given, "" if given else part.source_of(name) or str(source)
+            )
             continue
         for index, inner in enumerate(value if isinstance(value, tuple) else (value,), start=1):
             if isinstance(inner, Part):
-                yield from defaults_in_play(inner, f"{where}[{index}]" if isinstance(value, tuple) else where)
+                yield from values_in_play(inner, f"{where}[{index}]" if isinstance(value, tuple) else where)
     for name, value, source in part.implied():
-        yield f"{place}.{name}" if place else name, value, source
+        yield InPlay(f"{place}.{name}" if place else name, "", value, False, source)
+
+
+def defaults_in_play(part: Part) -> Iterator[tuple[str, Any, str]]:
+    """Key path, value and source of every key that the user's file leaves to its default."""
+    for each in values_in_play(part):
+        if not each.given:
+            yield each.place, each.value, each.source
 
 
 def write_beside_then_replace(path: Path, text: str) -> None:

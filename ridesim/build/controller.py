@@ -70,6 +70,10 @@ class Controller(Part):
     reverse_duty: float | None = quantity("largest duty in reverse; left out: it has no reverse", None, gt=0.0, le=1.0)
     capacitor_uf: float | None = quantity("capacitors at its supply side", None, gt=0.0, le=1_000_000.0)
     precharge_ohm: float | None = quantity("resistor that fills them before the contactor closes", None, gt=0.0, le=1e5)
+    leads_marked: bool = quantity(
+        "whether its leads are marked; false puts the sheet for finding out which is which behind the build sheet", True,
+        source="none stated",
+    )  # fmt: skip
     mass_kg: float = quantity("mass with its bracket", 0.8, source="common practice, no source", ge=0.0, le=100.0)
 
     @model_validator(mode="wrap")

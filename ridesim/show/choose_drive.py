@@ -17,7 +17,8 @@ from ridesim import data
 from ridesim.build import Build
 from ridesim.day import Day, load_day
 from ridesim.show import choose_state as state
-from ridesim.show.choose_saved import SavedCopy, csv_text, export
+from ridesim.show.build_sheet import build_sheet
+from ridesim.show.choose_saved import SavedCopy, csv_text, export, free_path
 from ridesim.show.choose_state import Answer, Reckoner, Slot, Wish
 from ridesim.show.diagrams.charge import ChargeDiagram
 from ridesim.show.diagrams.heat import HeatDiagram
@@ -150,6 +151,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             Press("png", "Picture PNG", f"Write the four pictures into {self.folder}"),
             Press("svg", "SVG", f"Write the four pictures as SVG into {self.folder}"),
             Press("csv", "Table CSV", f"Write the table into {self.folder}"),
+            Press("sheet", "Build sheet", f"Write pages to print into {self.folder}"),
         ]
 
     @staticmethod
@@ -240,6 +242,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             "png": lambda: self._export("png"),
             "svg": lambda: self._export("svg"),
             "csv": self._csv,
+            "sheet": self._sheet,
         }
         self._guarded(acts[button])
 
@@ -348,6 +351,16 @@ class ChooseDrive(Desk[Wish, Answer]):
             raise InputProblem("table", "", "nothing to write yet", "a comparison first")
         path = csv_text(self._answer, self._system, self.folder)
         self.status.say(f"Table written: {path}")
+
+    def _sheet(self) -> None:
+        self.wait()
+        if self._answer is None:
+            raise InputProblem("build sheet", "", "nothing to print yet", "a comparison first")
+        with WORK:
+            path = build_sheet(self._answer.comparison, self._system).save(
+                free_path(self.folder, "build_sheet", "html")
+            )
+        self.status.say(f"Build sheet written: {path}. Open it in a browser and print it.")
 
     # answering
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ from ridesim.show.diagrams.ledger import LedgerBars
 from ridesim.show.diagrams.pull import PullDiagram
 from ridesim.show.findings_html import findings_html
 from ridesim.show.outcome import cell, difference, rows_for, table_html
+from ridesim.show.panel.drawing import Drawing
 from ridesim.show.style import LIGHT
 from ridesim.show.units import System
 
@@ -26,21 +27,54 @@ STILL = "Still copy of the panel above. Where the panel itself is not shown, its
 
 def still_picture(answer: Answer, system: System) -> Any:
     """A Figure of its own with the four pictures, for export."""
+    names = ", ".join(one.candidate.name for one in answer.each)
+    drawings = (PullDiagram(), ChargeDiagram(), LedgerBars(), HeatDiagram())
+    return drawn(answer, system, drawings, 2, (WIDTH, HEIGHT), f"{names} on {answer.day.name}")
+
+
+def drawn(
+    answer: Answer,
+    system: System,
+    drawings: Sequence[Drawing],
+    columns: int,
+    size: tuple[float, float],
+    title: str = "",
+) -> Any:
+    """A Figure of its own with drawings in rows and columns, each with its sentence below.
+
+    Parameters
+    ----------
+    answer : Answer
+        What they show.
+    system : System
+        Units of the figures.
+    drawings : sequence of Drawing
+        New ones: a drawing has one figure.
+    columns : int
+        Drawings side by side.
+    size : (float, float)
+        Width and height. [px at 96 dpi]
+    title : str
+        Above all; none where empty.
+    """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(WIDTH / 96.0, HEIGHT / 96.0), dpi=96.0, facecolor=LIGHT.paper)
+    (wide, high), rows = size, -(-len(drawings) // columns)
+    figure = Figure(figsize=(wide / 96.0, high / 96.0), dpi=96.0, facecolor=LIGHT.paper)
     FigureCanvasAgg(figure)
-    names = ", ".join(one.candidate.name for one in answer.each)
-    parts: Any = figure.subfigures(2, 1, height_ratios=[TITLE, HEIGHT - TITLE], hspace=0.0)
-    top, body = parts
-    top.text(0.01, 0.25, f"{names} on {answer.day.name}", size=13, weight="bold", color=LIGHT.ink)
-    areas = body.subfigures(2, 2, wspace=0.0, hspace=0.0)
-    for drawing, area in zip((PullDiagram(), ChargeDiagram(), LedgerBars(), HeatDiagram()), areas.flat, strict=True):
+    body: Any = figure
+    if title:
+        parts: Any = figure.subfigures(2, 1, height_ratios=[TITLE, high - TITLE], hspace=0.0)
+        top, body = parts
+        top.text(0.01, 0.25, title, size=13, weight="bold", color=LIGHT.ink)
+        high -= TITLE
+    areas = body.subfigures(rows, columns, wspace=0.0, hspace=0.0, squeeze=False)
+    for drawing, area in zip(drawings, areas.flat, strict=True):
         if hasattr(drawing, "system"):
             drawing.system = system
-        height = (HEIGHT - TITLE) / 2.0
-        drawing.build(area, LIGHT, WIDTH / 2.0, height - 44.0)
+        height = high / rows
+        drawing.build(area, LIGHT, wide / columns, height - 44.0)
         # Room for the sentence below: the axes move up by its height.
         for axes in area.axes:
             box = axes.get_position()

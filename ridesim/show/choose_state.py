@@ -257,8 +257,14 @@ class Reckoner:
 
 def reckon(variant: Variant, day: Day, grades: tuple[float, ...]) -> Reckoned:
     """All that is shown of one candidate, the bands apart."""
-    build = variant.build
-    one = candidate(build, day, laws=())
+    return pictured(candidate(variant.build, day, laws=()), grades, variant.remarks, banded=False)
+
+
+def pictured(
+    one: Candidate, grades: tuple[float, ...], remarks: tuple[Finding, ...] = (), banded: bool = True
+) -> Reckoned:
+    """A candidate with what its pictures need."""
+    build = one.ride.build
     speeds, pulls, limits = pull_arrays(build, points=160)
     numbers, mass, density = machine(build), build.total_mass_kg(), air_density(0.0, STILL_AIR_C)
     resistance = []
@@ -267,7 +273,13 @@ def reckon(variant: Variant, day: Day, grades: tuple[float, ...]) -> Reckoned:
         still = resistance_at(0.0, mass, grade / 100.0, density, numbers)
         moving = resistance_at(10.0, mass, grade / 100.0, density, numbers)
         resistance.append((still, (moving - still) / 36.0**2))
-    return Reckoned(one, False, variant.remarks, speeds, pulls, limits, tuple(resistance), series_of(one))
+    return Reckoned(one, banded, remarks, speeds, pulls, limits, tuple(resistance), series_of(one))
+
+
+def answer_of(comparison: Comparison) -> Answer:
+    """A finished comparison with what its pictures need."""
+    grades = climbs(comparison.day)
+    return Answer(comparison.day, grades, tuple(pictured(one, grades) for one in comparison.candidates))
 
 
 def with_bands(one: Reckoned, day: Day) -> Reckoned:

@@ -136,13 +136,13 @@ class LeadSheet:
         return Path(path)
 
 
-def lead_sheet(build: Build | None = None, leads: int = 14) -> LeadSheet:
+def lead_sheet(build: Build | Sequence[Build] | None = None, leads: int = 14) -> LeadSheet:
     """The identification sheet for a controller with unmarked leads.
 
     Parameters
     ----------
-    build : Build, optional
-        Puts its pack's voltages on the sheet.
+    build : Build or sequence of Build, optional
+        Puts the pack's voltages on the sheet.
     leads : int
         Empty lines of the table, 1 to 60.
 
@@ -155,8 +155,8 @@ def lead_sheet(build: Build | None = None, leads: int = 14) -> LeadSheet:
         raise ValueError(f"leads must be from 1 to 60, got {leads}")
     parts = [f'<section class="leads"><style>{STYLE}</style><h2>{escape(TITLE)}</h2>']
     parts.append(f'<div class="stop"><b>Read first</b>{_listed(STOP)}</div>')
-    if build is not None:
-        parts.append(_voltages(build))
+    builds = [build] if isinstance(build, Build) else build or ()
+    parts += [_voltages(each) for each in builds]
     for heading, lines in STEPS:
         parts.append(f"<h3>{escape(heading)}</h3>{_listed(lines)}")
     parts.append(_table(leads))

@@ -242,6 +242,7 @@ def test_units_and_exports(page, lab):
         ("Picture PNG", "choose_drive.png", b"\x89PNG"),
         ("SVG", "choose_drive.svg", b"<?xml"),
         ("Table CSV", "choose_drive.csv", b"figure,unit"),
+        ("Build sheet", "build_sheet.html", b"<!doctype html>"),
     ):
         page.get_by_role("button", name=button, exact=True).click()
         page.wait_for_function(

@@ -1,0 +1,28 @@
+"""Every value that counts for a build or a day: the file's, the defaults with their sources, and what follows from the nameplate."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ridesim.build import Build, Motor
+from ridesim.forms import InPlay, Part, values_in_play
+from ridesim.ride.numbers import thermal_values
+
+FROM_MASS = "middle of a range from memory, half to twice as much; measure it with a warm-up"
+HEAT = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
+
+
+def all_in_play(part: Part) -> Iterator[InPlay]:
+    """Values of a build or a day, in the order of the file's sections."""
+    yield from values_in_play(part)
+    if isinstance(part, Build):
+        yield from _heat(part.motor)
+
+
+def _heat(motor: Motor) -> Iterator[InPlay]:
+    """Thermal values that follow from the motor's nameplate or its mass."""
+    for name, value in zip(HEAT, thermal_values(motor), strict=True):
+        if getattr(motor, name) is None:
+            guessed = motor.cools_by_mass and name.endswith("k_per_w")
+            said = f"from the mass, {FROM_MASS}" if guessed else Motor.model_fields[name].description
+            yield InPlay(f"motor.{name}", "", value, False, str(said))

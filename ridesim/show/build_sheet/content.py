@@ -1,0 +1,217 @@
+"""What stands on the build sheet, as plain rows of text: no page, no style."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import groupby
+from typing import NamedTuple
+
+from ridesim.build import Build
+from ridesim.choose import Candidate, Comparison
+from ridesim.choose.in_play import all_in_play
+from ridesim.choose.readings import Reading, readings
+from ridesim.forms import InPlay
+from ridesim.ride.charge_plan import FULL, Charger, plan_charge
+from ridesim.ride.motor_heat import duties
+from ridesim.show.figures import band_text, time_text
+from ridesim.show.outcome import cell, number, rows_for
+from ridesim.show.style import MARK
+from ridesim.show.units import System
+from ridesim.words import Finding, degrees
+
+SLOW_CHARGE = 0.1
+"""Charger's amperes a rated ampere-hour for the night: common practice, no source."""
+
+CAUTIONS = {
+    "at rest": "Isolator off, rings and watches off, tools wrapped. A block makes thousands of amperes through a spanner.",
+    "wheel up": "Wheel clear of the ground and everybody clear of wheel and chain, guard on, one hand at the isolator. Never change the "
+    "motor's leads over while it turns.",
+    "on the road": "On a closed, level yard first; brakes tried by hand before power is on. A controller that fails gives full power: the "
+    "brakes alone must hold the loaded vehicle on the steepest slope.",
+    "after the day": "Winding, brushes, brake drums and cable lugs stay hot longer than they look.",
+}
+"""Common practice in our own words."""
+
+CHARGE_CAUTION = (
+    "Charge in moving air, away from flame and straw, with a charger made for these cells and a fuse at the pack; lithium never below freezing "
+    "and never unwatched. Local codes and licensed people come first."
+)
+
+GROUPS = {
+    "vehicle": "Vehicle", "rider": "Rider", "motor": "Motor", "drive": "Drive", "controller": "Controller", "pack": "Pack",
+    "lighting": "Lighting",
+}  # fmt: skip
+"""Sections of a build file."""
+
+
+class Line(NamedTuple):
+    """A row: what, the figure, a remark, whether it belongs to the row above."""
+
+    what: str
+    figure: str
+    remark: str = ""
+    inside: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """Figures to confirm at one moment of the first day."""
+
+    heading: str
+    caution: str
+    lines: tuple[tuple[str, str, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One build's part of the sheet."""
+
+    name: str
+    note: str
+    verdict: str
+    fails: bool
+    outcome: tuple[Line, ...]
+    findings: tuple[tuple[str, str, str], ...]
+    moments: tuple[Moment, ...]
+    duty: tuple[tuple[str, str, str, str], ...]
+    night: tuple[Line, ...]
+    charge_caution: str
+    weighed: tuple[tuple[str, str, str, str], ...]
+    values: tuple[tuple[str, tuple[Line, ...]], ...]
+    own: int
+    """How many of the values the file gives; the others are defaults."""
+    all_values: int
+
+
+def build_part(each: Candidate, system: System) -> Part:
+    """Everything that the sheet says about one build."""
+    build = each.ride.build
+    values = [
+        value
+        for value in all_in_play(build)
+        if _first(value.place) in GROUPS and not value.place.startswith("vehicle.mass")
+    ]
+    stop = any(finding.severity == "stop" for finding in each.findings)
+    return Part(
+        name=each.name, note=build.note, verdict=verdict(each, system), fails=stop,
+        outcome=tuple(_outcome(each, system)), findings=tuple(_findings(each.findings)),
+        moments=tuple(_moments(readings(each), system)), duty=tuple(_duty(build)), night=tuple(_night(each)),
+        charge_caution=CHARGE_CAUTION, weighed=tuple(_weighed(build)), values=tuple(_grouped(values)),
+        own=sum(value.given for value in values), all_values=len(values),
+    )  # fmt: skip
+
+
+def verdict(each: Candidate, system: System) -> str:
+    """Whether it does the day, in one sentence."""
+    outcome, reserve = each.ride.outcome, each.ride.build.pack.reserve
+    end, low, high = (
+        f"{100.0 * part:.0f}" for part in (each.end_charge.value, each.end_charge.low, each.end_charge.high)
+    )
+    charge = (
+        f"{end}\N{NO-BREAK SPACE}%"
+        if low == high
+        else f"{end}\N{NO-BREAK SPACE}% ({low} to {high} over all capacity laws)"
+    )
+    done = f"{system.value(outcome.distance_km, 'km'):.1f} of {system.value(outcome.planned_distance_km, 'km'):.1f} {system.label('km')}"
+    if not outcome.finished:
+        return f"Does not finish the day: {done}, {charge} left in the pack."
+    kept = f"{100.0 * reserve:.0f}\N{NO-BREAK SPACE}% were to be kept"
+    if each.end_charge.value < reserve:
+        return f"Does the day, {done}, but eats into the reserve: {charge} left, {kept}."
+    doubt = f" By the most cautious law it eats into the reserve: {kept}." if each.end_charge.low < reserve else ""
+    return f"Does the day, {done}, and ends with {charge} in the pack.{doubt}"
+
+
+def comparison_table(comparison: Comparison, system: System) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:
+    """All builds side by side: names, then rows of a label and one cell a build."""
+    rows = [
+        (f"{row.label.strip()}{f', {system.label(row.unit)}' if row.unit else ''}", *(cell(row, c, system) for c in comparison.candidates))
+        for row in rows_for(comparison)
+    ]  # fmt: skip
+    return tuple(c.name for c in comparison.candidates), tuple(rows)
+
+
+def _outcome(each: Candidate, system: System) -> Iterator[Line]:
+    for row in rows_for(Comparison(each.ride.day, (each,))):
+        unit = f" {system.label(row.unit)}" if row.unit else ""
+        yield Line(row.label.strip(), f"{cell(row, each, system)}{unit}", inside=row.label.startswith(" "))
+
+
+def _findings(findings: tuple[Finding, ...]) -> Iterator[tuple[str, str, str]]:
+    for finding in findings:
+        yield finding.severity, MARK[finding.severity], finding.text
+
+
+def _moments(all_readings: tuple[Reading, ...], system: System) -> Iterator[Moment]:
+    for moment, group in groupby(all_readings, key=lambda reading: reading.moment):
+        lines = tuple(
+            (each.what, f"{number(system.value(each.value, each.unit), each.digits)} {system.label(each.unit)}", each.places)
+            for each in group
+        )  # fmt: skip
+        yield Moment(moment.capitalize(), CAUTIONS[moment], lines)
+
+
+def _duty(build: Build) -> Iterator[tuple[str, str, str, str]]:
+    for each in duties(build):
+        yield each.code, each.words, f"{each.current_a:.0f} A", f"{each.pull_n:.0f} N"
+
+
+def _night(each: Candidate) -> Iterator[Line]:
+    """From the day's end to full, at a slow charger."""
+    build, day = each.ride.build, each.ride.day
+    charger = Charger(SLOW_CHARGE * build.pack.capacity_ah)
+    plan = plan_charge(
+        build, min(1.0, max(0.0, each.ride.outcome.end_state_of_charge)), charger, ambient_c=day.ambient_c
+    )
+    if plan.refused:
+        yield Line(f"Not charged: {plan.refused}", "-")
+        return
+    start = 100.0 * each.ride.outcome.end_state_of_charge
+    yield Line(f"charger's current, set by the {plan.allowed.set_by}", f"{plan.allowed.current_a:.1f} A")
+    yield Line(
+        f"charger's voltage in {degrees(day.ambient_c)}\N{NO-BREAK SPACE}°C, then held", f"{plan.voltage_v:.1f} V"
+    )
+    yield Line(f"from {start:.0f} % until full", time_text(plan.hours_to[FULL]))
+    yield Line("from the socket (and by the trade's rule), kWh", band_text(plan.wall_band, 2, 1e-3))
+
+
+def _weighed(build: Build) -> Iterator[tuple[str, str, str, str]]:
+    """The weigh-in: every item, its mass, its place, and the sum."""
+
+    def line(item: str, kg: float, x_m: float | None = None, z_m: float | None = None) -> tuple[str, str, str, str]:
+        x, z = ("" if each is None else f"{each:.2f} m" for each in (x_m, z_m))
+        return item, f"{kg:.1f} kg", x, z
+
+    for item in build.vehicle.mass:
+        yield line(item.item, item.mass_kg, item.x_m, item.z_m)
+    yield line("motor", build.motor.mass_kg)
+    yield line("controller with its bracket", build.controller.mass_kg)
+    pack = build.pack
+    yield line(f"pack, {pack.blocks_in_series * pack.strings_in_parallel} blocks", pack.mass_kg)
+    if build.lighting is not None and build.lighting.own_battery_mass_kg > 0.0:
+        yield line("lighting battery", build.lighting.own_battery_mass_kg)
+    yield line("rider", build.rider.mass_kg, build.rider.x_m, build.rider.z_m)
+    yield line("together", build.total_mass_kg())
+
+
+def _grouped(values: list[InPlay]) -> Iterator[tuple[str, tuple[Line, ...]]]:
+    for section, group in groupby(sorted(values, key=_section), key=_section):
+        yield list(GROUPS.values())[section], tuple(_value_line(each) for each in group)
+
+
+def _section(value: InPlay) -> int:
+    return list(GROUPS).index(_first(value.place))
+
+
+def _first(place: str) -> str:
+    return place.split(".")[0].split("[")[0]
+
+
+def _value_line(each: InPlay) -> Line:
+    """A value under the key it has in a build file; where it comes from, unless the file gives it."""
+    figure = str(each.value).lower() if isinstance(each.value, bool) else each.shown
+    source = each.source.split(", see ")[0]
+    return Line(
+        each.place.split(".", 1)[1], figure, "" if each.given else f"default: {source}" if source else "default"
+    )

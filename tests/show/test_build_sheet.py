@@ -1,0 +1,236 @@
+"""The printed build sheet: the comparison's own figures, every value with its origin, nothing unescaped."""
+
+from __future__ import annotations
+
+import math
+import re
+from datetime import date
+from html.parser import HTMLParser
+
+import pytest
+from scipy.optimize import brentq
+
+import ridesim
+from ridesim.choose.in_play import all_in_play
+from ridesim.choose.readings import readings, rested_block_v, steady_state
+from ridesim.command import main
+from ridesim.ride.numbers import machine
+from ridesim.show.build_sheet import build_sheet
+from ridesim.show.build_sheet.content import build_part, verdict
+from ridesim.show.lead_sheet import TITLE
+from ridesim.show.outcome import cell, rows_for
+from ridesim.show.units import IMPERIAL, METRIC
+from ridesim.words import InputProblem
+
+DAY = "harbour_festival"
+
+
+class Words(HTMLParser):
+    """The text of a page, without style, and the tags it has."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.parts: list[str] = []
+        self.tags: list[str] = []
+        self.feed(html)
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        assert not [value for name, value in attrs if name in ("src", "href") and not value.startswith("data:")], (
+            "nothing is loaded from elsewhere"
+        )
+
+    def handle_data(self, data):
+        if self.tags[-1:] != ["style"]:
+            self.parts.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.parts).replace("\N{NO-BREAK SPACE}", " ").split())
+
+
+@pytest.fixture(scope="module")
+def pair():
+    return ridesim.compare([ridesim.load_build("heron_36v"), ridesim.load_build("tinker_cart")], ridesim.load_day(DAY))
+
+
+@pytest.fixture(scope="module")
+def words(pair):
+    return Words(build_sheet(pair, printed=date(2026, 5, 1)).page)
+
+
+def changed(build, **sections):
+    return build.model_copy(
+        update={key: getattr(build, key).model_copy(update=values) for key, values in sections.items()}
+    )
+
+
+def test_every_figure_of_the_comparison_stands_on_it(pair, words):
+    for row in rows_for(pair):
+        for each in pair.candidates:
+            assert cell(row, each, METRIC) in words.text
+    for each in pair.candidates:
+        assert verdict(each, METRIC).replace("\N{NO-BREAK SPACE}", " ") in words.text
+        for finding in each.findings:
+            assert " ".join(finding.text.split()) in words.text
+    assert "2026-05-01" in words.text
+
+
+def test_every_value_with_its_origin(pair, words):
+    for build in (ride.build for ride in pair.rides):
+        for value in all_in_play(build):
+            section, _, key = value.place.partition(".")
+            if section.startswith(("vehicle.mass", "name", "note")) or key.startswith("mass["):
+                continue
+            assert f"{key} = " in words.text
+            if isinstance(value.value, float) and not value.given and value.source:
+                assert f"{key} = {value.shown} default: {value.source.split(', see ')[0]}" in words.text
+    part = build_part(pair.candidates[0], METRIC)
+    own = sum(not line.remark for _, lines in part.values for line in lines)
+    assert (part.own, part.all_values) == (own, sum(len(lines) for _, lines in part.values))
+    assert 0 < part.own < part.all_values
+
+
+def test_the_weigh_in_adds_up(pair):
+    for each in pair.candidates:
+        *items, (last, together, _, _) = build_part(each, METRIC).weighed
+        assert last == "together"
+        assert float(together.split()[0]) == pytest.approx(
+            sum(float(kg.split()[0]) for _, kg, _, _ in items), abs=0.05 * len(items)
+        )
+        assert float(together.split()[0]) == pytest.approx(each.ride.build.total_mass_kg(), abs=0.05)
+
+
+def test_leads_are_traced_only_where_they_are_not_marked(pair):
+    heron, cart = (ride.build for ride in pair.rides)
+    assert not heron.controller.leads_marked
+    assert cart.controller.leads_marked
+    both = build_sheet(pair).html
+    assert both.count(TITLE) == 1
+    assert f"{heron.name}: pack 36 V by name" in both
+    assert f"{cart.name}: pack" not in both
+    alone = ridesim.compare([changed(heron, controller={"leads_marked": True})], pair.day)
+    assert TITLE not in build_sheet(alone).html
+
+
+def test_one_build_needs_no_side_by_side(pair):
+    alone = ridesim.compare([pair.rides[0].build], pair.day)
+    assert "Side by side" not in build_sheet(alone).html
+    assert "Side by side" in build_sheet(pair).html
+
+
+def test_what_users_wrote_is_text_not_markup(pair):
+    nasty = pair.rides[0].build.model_copy(update={"name": "<script>alert(1)</script>", "note": "a & b <i>"})
+    page = build_sheet(ridesim.compare([nasty], pair.day)).page
+    assert "<script" not in page
+    assert "&lt;script&gt;" in page
+    assert "a &amp; b &lt;i&gt;" in page
+
+
+def test_other_units(pair):
+    text = Words(build_sheet(pair, IMPERIAL).html).text
+    assert "mph" in text
+    assert " km/h up" not in text
+    assert f"{METRIC.value(1.0, 'kg') / IMPERIAL.value(1.0, 'kg'):.4f}" == "0.4536"  # the pound, BIPM: 0.45359237 kg
+    top = next(row for row in rows_for(pair) if row.unit == "kmh")
+    assert f"{cell(top, pair.candidates[0], IMPERIAL)} mph" in text
+
+
+def test_the_verdict_tells_three_ends_apart(pair):
+    heron, day = pair.rides[0].build, pair.day
+    assert verdict(pair.candidates[0], METRIC).startswith("Does the day")
+    greedy = changed(heron, pack={"reserve": 0.6})
+    assert "eats into the reserve" in verdict(ridesim.compare([greedy], day).candidates[0], METRIC)
+    small = changed(heron, pack={"block_capacity_ah": 7.0, "capacity_by_hours": None})
+    assert verdict(ridesim.compare([small], day).candidates[0], METRIC).startswith("Does not finish the day")
+
+
+def by_name(each):
+    return {reading.what: reading.value for reading in readings(each)}
+
+
+def test_the_wheel_in_the_air_by_the_machine_s_two_equations(pair):
+    """U = Kω + R i + U_b and K i = T_f + B ω, with the pack's sag; solved here by root finding, not by the tree's pull."""
+    each = pair.candidates[0]
+    build, m = each.ride.build, machine(each.ride.build)
+    motor, full = build.motor, rested_block_v(build, 1.0) * build.pack.blocks_in_series
+    inner = m.pack_resistance + m.polarisation_resistance
+
+    def left_over(omega):
+        amps = (motor.friction_torque_nm + motor.viscous_nm_per_rad_s * omega) / motor.torque_constant_nm_per_a
+        volts = full - inner * (amps + build.controller.standby_current_a)
+        needed = (
+            motor.torque_constant_nm_per_a * omega
+            + motor.brush_drop_v
+            + (motor.resistance_ohm + build.controller.on_resistance_ohm) * amps
+        )
+        return volts - needed
+
+    omega = brentq(left_over, 1.0, 2000.0)
+    amps = (motor.friction_torque_nm + motor.viscous_nm_per_rad_s * omega) / motor.torque_constant_nm_per_a
+    found = by_name(each)
+    turns = next(value for what, value in found.items() if "turns" in what)
+    current = next(value for what, value in found.items() if "drag of chain" in what)
+    assert turns == pytest.approx(60.0 * omega / build.drive.ratio / (2.0 * math.pi), rel=2e-3)
+    assert current == pytest.approx(amps + build.controller.standby_current_a, rel=2e-3)
+
+
+def test_watts_on_the_road_are_force_times_speed_and_losses(pair):
+    each = pair.candidates[0]
+    build = each.ride.build
+    state = steady_state(build, each.steady_speed_kmh)
+    assert 0.0 < state.pack_a < state.motor_a
+    speed = each.steady_speed_kmh / 3.6
+    # Rolling and air resistance at 20 °C, sea level: 1.204 kg/m³ (ICAO standard atmosphere's gas law).
+    force = (
+        build.vehicle.rolling_coefficient * build.total_mass_kg() * 9.80665
+        + 0.5 * 1.204 * build.vehicle.drag_area_m2 * speed**2
+    )
+    at_wheel = force * speed
+    assert state.pack_a * state.pack_v > at_wheel / build.drive.efficiency
+    assert state.pack_a * state.pack_v < at_wheel / build.drive.efficiency / 0.7
+
+
+def test_a_series_wound_motor_is_never_run_with_the_wheel_in_the_air(pair):
+    found = [reading for each in pair.candidates for reading in readings(each)]
+    assert any(reading.moment == "wheel up" for reading in found)
+    heron = pair.rides[0].build
+    wound = heron.motor.model_copy(
+        update={
+            "kind": "series-wound",
+            "series_constant_nm_per_a2": 0.002,
+            "rated_power_w": None,
+            "rated_voltage_v": None,
+        }
+    )
+    each = ridesim.compare([heron.model_copy(update={"motor": wound})], pair.day).candidates[0]
+    assert all(reading.moment != "wheel up" for reading in readings(each))
+
+
+def test_each_block_has_a_place_to_write(pair):
+    html = build_sheet(ridesim.compare([pair.rides[0].build], pair.day)).html
+    rested = re.search(r"each block: full.*?</tr>", html, re.S)
+    assert rested.group().count("<span>") == pair.rides[0].build.pack.blocks_in_series
+
+
+def test_the_command_writes_it(tmp_path, capsys):
+    file = tmp_path / "sheet.html"
+    assert main(["compare", "heron_36v", "--day", DAY, "--sheet", str(file)]) == 0
+    assert f"Build sheet written: {file}" in capsys.readouterr().out
+    assert file.read_text(encoding="utf-8").startswith("<!doctype html>")
+    assert main(["compare", "heron_36v", "--day", DAY, "--json", "--sheet", str(file)]) == 0
+    assert capsys.readouterr().out.startswith("{"), "plain data stay plain"
+    assert list(tmp_path.iterdir()) == [file]
+
+
+@pytest.mark.parametrize(
+    ("name", "said"), [("heron.toml", "ending in .html"), ("none/sheet.html", "folder that can be written")]
+)
+def test_a_build_file_is_never_written_over(tmp_path, capsys, name, said):
+    kept = tmp_path / "heron.toml"
+    kept.write_text("mine", encoding="utf-8")
+    assert main(["compare", "heron_36v", "--day", DAY, "--sheet", str(tmp_path / name)]) == 2
+    assert said in capsys.readouterr().err
+    assert kept.read_text(encoding="utf-8") == "mine"
+    with pytest.raises(InputProblem):
+        build_sheet(ridesim.compare([ridesim.load_build("heron_36v")], ridesim.load_day(DAY))).save(tmp_path / name)
