@@ -123,13 +123,25 @@ def verdict(each: Candidate, system: System) -> str:
     return f"Does the day, {done}, and ends with {charge} in the pack.{doubt}"
 
 
-def comparison_table(comparison: Comparison, system: System) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:
-    """All builds side by side: names, then rows of a label and one cell a build."""
-    rows = [
-        (f"{row.label.strip()}{f', {system.label(row.unit)}' if row.unit else ''}", *(cell(row, c, system) for c in comparison.candidates))
+class Row(NamedTuple):
+    """One figure of all builds."""
+
+    label: str
+    inside: bool
+    cells: tuple[str, ...]
+
+
+def comparison_table(comparison: Comparison, system: System) -> tuple[tuple[str, ...], tuple[Row, ...]]:
+    """All builds side by side: their names, and a row a figure."""
+
+    def label(text: str, unit: str) -> str:
+        return text.strip() + (f", {system.label(unit)}" if unit else "")
+
+    rows = tuple(
+        Row(label(row.label, row.unit), row.label.startswith(" "), tuple(cell(row, c, system) for c in comparison.candidates))
         for row in rows_for(comparison)
-    ]  # fmt: skip
-    return tuple(c.name for c in comparison.candidates), tuple(rows)
+    )  # fmt: skip
+    return tuple(c.name for c in comparison.candidates), rows
 
 
 def _outcome(each: Candidate, system: System) -> Iterator[Line]:
