@@ -147,9 +147,9 @@ def open_notebook(page: Any, lab: Lab, notebook: str = NOTEBOOK, mode: str = "la
     """Open a notebook and wait until its kernel is idle."""
     page.goto(lab.address(notebook, mode), wait_until="domcontentloaded")
     page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=60_000)
-    # The page's own indicator says idle before there is a kernel: ask the server.
+    # The page's own indicator says idle before there is a kernel: ask the server, and for this notebook's, since another's may be going away.
     for _ in range(240):
-        kernels = lab.ask("/api/kernels")
+        kernels = [session["kernel"] for session in lab.ask("/api/sessions") if session["path"] == notebook]
         if any(kernel["execution_state"] == "idle" and kernel["connections"] > 0 for kernel in kernels):
             break
         page.wait_for_timeout(250)
