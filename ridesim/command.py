@@ -117,7 +117,7 @@ def _compare(options: argparse.Namespace) -> int:
         from ridesim.choose import compare
 
         comparison = compare(builds, day)
-        sheet = _write_sheet(comparison, options.sheet) if options.sheet else None
+        sheet = _write_sheet(comparison, options.sheet) if options.sheet is not None else None
     if options.json:
         print(json.dumps(comparison.as_json(), indent=2, ensure_ascii=False, allow_nan=False))
         return DONE

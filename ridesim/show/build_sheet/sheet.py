@@ -61,7 +61,7 @@ class BuildSheet:
         """
         path = Path(path)
         if path.suffix.lower() not in ENDINGS:
-            raise InputProblem(str(path), "", f"a name ending in “{path.suffix}”", "a name ending in .html")
+            raise InputProblem(str(path), "", f"“{path.name}”", "a name ending in .html")
         write_beside_then_replace(path, self.page)
         return path
 
