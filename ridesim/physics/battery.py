@@ -306,7 +306,7 @@ def two_well_capacity(hours: float, whole: float, share: float, rate: float) -> 
 @compiled
 def charge_current(
     setting: float,
-    charge: float,
+    room: float,
     acceptance: float,
     voltage: float,
     rested: float,
@@ -315,17 +315,17 @@ def charge_current(
 ) -> tuple[float, float]:
     """Current into the pack, and the overvoltage of charging: min(setting, (V - E + V_pol)/(R_0 + R_c)), 0 or more.
 
-    R_c = ΔV τ_a/((1 - z) C) is the resistance of acceptance: the fuller the cells, the less of the charger's voltage
+    R_c = ΔV τ_a/Q_missing is the resistance of acceptance: the fuller the cells, the less of the charger's voltage
     they turn into current. It is carried as its conductance, which falls to nothing at full.
 
     Parameters
     ----------
     setting : float
         What the charger would give into the pack. [A]
-    charge : float
-        State of charge, 0 to 1. [-]
+    room : float
+        Ampere-hours that the cells miss over C. [-]
     acceptance : float
-        C/(ΔV τ_a), the conductance of acceptance of the empty pack, see :func:`acceptance`. [S]
+        C/(ΔV τ_a), the conductance of acceptance where C is missing, see :func:`acceptance`. [S]
     voltage : float
         Charger's voltage at its temperature. [V]
     rested, polarisation : float
@@ -349,7 +349,7 @@ def charge_current(
     left = voltage - rested + polarisation
     if left <= 0.0:
         return 0.0, 0.0
-    conductance = max(0.0, 1.0 - charge) * acceptance
+    conductance = max(0.0, room) * acceptance
     share = left / (1.0 + resistance * conductance)
     most = conductance * share
     if setting >= most:
@@ -358,7 +358,7 @@ def charge_current(
 
 
 def acceptance(capacity: float, overvoltage: float, tail: float) -> float:
-    """Conductance with which an empty pack accepts charge: C/(ΔV τ_a); (1 - z) times this at a state of charge.
+    """Conductance with which a pack accepts charge that misses its whole capacity: C/(ΔV τ_a); else its share of C times this.
 
     Parameters
     ----------
@@ -377,6 +377,6 @@ def acceptance(capacity: float, overvoltage: float, tail: float) -> float:
 
     References
     ----------
-    From I = (1 - z) C/τ_a at ΔV, the exponential tail of makers' charging characteristics; τ_a from memory.
+    From I = Q_missing/τ_a at ΔV, the exponential tail of makers' charging characteristics; τ_a from memory.
     """
     return capacity / (overvoltage * tail)
