@@ -312,11 +312,13 @@ def charge_current(
     rested: float,
     polarisation: float,
     resistance: float,
+    slow: float,
 ) -> tuple[float, float]:
     """Current into the pack, and the overvoltage of charging: min(setting, (V - E + V_pol)/(R_0 + R_c)), 0 or more.
 
-    R_c = ΔV τ_a/Q_missing is the resistance of acceptance: the fuller the cells, the less of the charger's voltage
-    they turn into current. It is carried as its conductance, which falls to nothing at full.
+    R_c = ΔV τ_a/Q_missing - R_0 - R_1, 0 or more, is the resistance of acceptance: the fuller the cells, the less of the
+    charger's voltage they turn into current. The published tail is that of the terminals: the ohmic and the polarisation's
+    share are part of it, not added to it. It is reckoned by conductances, which fall to nothing at full.
 
     Parameters
     ----------
@@ -330,8 +332,8 @@ def charge_current(
         Charger's voltage at its temperature. [V]
     rested, polarisation : float
         E(z) and V_pol. [V]
-    resistance : float
-        R_0. [ohm]
+    resistance, slow : float
+        R_0 and R_1. [ohm]
 
     Returns
     -------
@@ -350,11 +352,14 @@ def charge_current(
     if left <= 0.0:
         return 0.0, 0.0
     conductance = max(0.0, room) * acceptance
-    share = left / (1.0 + resistance * conductance)
-    most = conductance * share
+    inner = (resistance + slow) * conductance
+    if inner >= 1.0:  # the pack's own resistance is all there is
+        return (min(setting, left / resistance) if resistance > 0.0 else setting), 0.0
+    # R_0 + R_c = (1 - R_1 g)/g and R_c = (1 - (R_0 + R_1) g)/g with the conductance g.
+    most = conductance * left / (1.0 - slow * conductance)
     if setting >= most:
-        return most, share
-    return setting, setting / conductance
+        return most, left * (1.0 - inner) / (1.0 - slow * conductance)
+    return setting, setting * (1.0 - inner) / conductance
 
 
 def acceptance(capacity: float, overvoltage: float, tail: float) -> float:

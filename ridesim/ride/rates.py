@@ -291,7 +291,7 @@ def rates(w: Array, place: int, row: int, m: Machine, scene: Scene) -> None:
         else:
             into, overvoltage = charge_current(
                 scene.charger - pack, charge_room(w[place, CHARGE_1], w[place, CHARGE_2], m), m.acceptance, m.absorption, rested,
-                polarisation, inner,
+                polarisation, inner, m.polarisation_resistance,
             )  # fmt: skip
             charger = pack + into
             pack = -into

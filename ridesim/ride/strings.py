@@ -312,7 +312,7 @@ def _walk(
                 for i in range(s * length, (s + 1) * length):
                     e, r = _source(state, i, growth[i], b)
                     emf[s] += e
-                    ohms[s] += r + (_charging_ohm(state, i, health[i], b) if plain < 0.0 else 0.0)
+                    ohms[s] += r + (_charging_ohm(state, i, health[i], r, growth[i], b) if plain < 0.0 else 0.0)
             conductance, drive = 0.0, 0.0
             for s in range(strings):
                 conductance += 1.0 / ohms[s]
@@ -338,14 +338,15 @@ def _walk(
                         if plain < 0.0 and current < 0.0:
                             # Above its share of the charger's voltage a block is being overcharged: how high is not reckoned.
                             room = max(0.0, b.charger_volts - voltage[row, i])
-                            voltage[row, i] += min(room, -current * _charging_ohm(state, i, health[i], b))
+                            voltage[row, i] += min(room, -current * _charging_ohm(state, i, health[i], r, growth[i], b))
     return short
 
 
 @compiled
-def _charging_ohm(state: FloatArray, i: int, health: float, b: BlockNumbers) -> float:
+def _charging_ohm(state: FloatArray, i: int, health: float, inner: float, growth: float, b: BlockNumbers) -> float:
     """Resistance of acceptance of a block on charge: the fuller, the higher; it shares the current between strings."""
-    return 1.0 / (b.acceptance * health * max(LEAST_ROOM, charge_room(state[i, 0], state[i, 1], b)))
+    whole = 1.0 / (b.acceptance * health * max(LEAST_ROOM, charge_room(state[i, 0], state[i, 1], b)))
+    return max(0.0, whole - inner - growth * b.polarisation_resistance)
 
 
 @compiled

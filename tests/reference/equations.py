@@ -365,8 +365,10 @@ def rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e):
             elif missing <= 0.0:
                 net, v_charging = 0.0, pressure
             else:
-                r_charging = par.charging_ohm / missing
-                net = min(net, pressure / (r0 + r_charging))
+                # All of the pressure's way is the published tail's: what the pack has anyway is part of it.
+                r_charging = max(0.0, par.charging_ohm / missing - r0 - par.r1)
+                if r0 + r_charging > 0.0:
+                    net = min(net, pressure / (r0 + r_charging))
                 v_charging = net * r_charging
             i_charge = i_b + net
         i_b -= i_charge
