@@ -1,0 +1,88 @@
+"""Where a discharge ends: when the voltage under load stays low, not when a few rows in the middle were read too low."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.bench.discharge_log import ON_SHARE, DischargeLog, FloatArray, line_text, usual_load
+
+BACK_SHARE = 0.01
+"""A block is back where it stands this share above the end voltage again; scatter about the end voltage is less."""
+SAME_LOAD = 0.9
+"""... under this share of the former current or more: under less of it a block comes back by itself."""
+LOOKS_ON = 3
+"""Loaded rows looked at after a low stretch, and before it."""
+
+
+def without_dips(log: DischargeLog, end: float) -> tuple[DischargeLog, list[str]]:
+    """Leave out loaded rows below the end voltage from which the block comes back under the same load: no block does.
+
+    Parameters
+    ----------
+    log : DischargeLog
+        A cleaned log.
+    end : float
+        End voltage under load. [V]
+
+    Returns
+    -------
+    log : DischargeLog
+        Without these rows.
+    remarks : list of str
+        Which they were.
+    """
+    keep = np.ones(len(log.time_s), dtype=bool)
+    remarks = []
+    for rows, after in _dips(log, end):
+        keep[rows] = False
+        volts = log.voltage_v[rows]
+        remarks.append(
+            f"{line_text(log.line[rows])}: {volts.min():g} V{' and the like' if len(rows) > 1 else ''} under load, then {after:.4g} V again "
+            "without a rest or less load; taken as wrong readings, not as the end, and left out."
+        )
+    if not remarks:
+        return log, remarks
+    place = np.cumsum(keep) - 1  # of each kept row, and of the last kept one before a row left out
+    gaps = tuple((int(place[a]), int(place[a]) + 1) for a, b in log.gaps if place[a] >= 0 and place[b] <= place[-1])
+    columns = {name: getattr(log, name)[keep] for name in ("time_s", "voltage_v", "current_a", "line")}
+    return replace(log, gaps=gaps, **columns), remarks
+
+
+def _dips(log: DischargeLog, end: float) -> Iterator[tuple[NDArray[np.int64], float]]:
+    """Low stretches that are not the end: their rows, and the volts afterwards."""
+    voltage, current = log.voltage_v, log.current_a
+    loaded = np.flatnonzero(current > ON_SHARE * usual_load(current))
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], voltage[loaded] <= end, [False]]).astype(int)))
+    for start, stop in zip(edges[::2], edges[1::2], strict=True):
+        rows, after = loaded[start:stop], loaded[stop : stop + LOOKS_ON]
+        if not len(after) or _paused(rows, int(after[0]), log):
+            return
+        volts = float(np.median(voltage[after]))
+        if volts <= (1.0 + BACK_SHARE) * end or float(np.median(current[after])) < SAME_LOAD * _load_before(
+            current, loaded[max(0, start - LOOKS_ON) : start], rows
+        ):
+            if stop - start > 1:  # one low row alone is scatter about the end voltage
+                return
+            continue
+        yield rows, volts
+
+
+def _paused(rows: NDArray[np.int64], after: int, log: DischargeLog) -> bool:
+    """Whether the load was off, or no rows were written, between a stretch's first row and what follows."""
+    return after - int(rows[0]) != len(rows) or any(rows[0] <= before < after for before, _ in log.gaps)
+
+
+def _load_before(current: FloatArray, before: NDArray[np.int64], rows: NDArray[np.int64]) -> float:
+    """The load that the block had before a stretch, or in it where it begins the log. [A]"""
+    return float(np.median(current[before if len(before) else rows]))
+
+
+def stays_low(on: NDArray[np.bool_], voltage: FloatArray, end: float) -> NDArray[np.int64]:
+    """Loaded rows at or below the end voltage whose next loaded row is so too, or is not there."""
+    loaded = np.flatnonzero(on)
+    low = voltage[loaded] <= end
+    return np.asarray(loaded[low & np.append(low[1:], True)])
