@@ -414,6 +414,12 @@ def why_too_high(pack: Pack, ambient_c: float = REFERENCE_C) -> str:
     )
 
 
+def fills_to(pack: Pack, ambient_c: float) -> float:
+    """State of charge whose rested voltage is the charger's: it brings the pack no further; 1 where it stands above E(1)."""
+    z, volts = np.array(pack.rest_table, dtype=float).T
+    return float(np.interp(absorption_at(pack, ambient_c) / pack.cells, volts, z))
+
+
 def highest_charge_voltage(pack: Pack, ambient_c: float = REFERENCE_C) -> float:
     """Most that the chemistry stands from a charger at a temperature. [V a cell]"""
     care = pack.care

@@ -309,6 +309,33 @@ def test_a_stronger_charger_changes_only_the_night(festival):
     assert slow.night.hours_to[0.95] > fast.night.hours_to[0.95]
 
 
+@pytest.mark.parametrize(
+    ("name", "chemistry", "volts", "severity", "share"),
+    [
+        ("heron_36v", None, 1.6, "warning", "0%"),  # a charger for 24 V
+        ("heron_36v", None, 2.042, "warning", "50%"),
+        ("heron_36v", None, None, None, ""),
+        ("heron_lithium", None, None, None, ""),
+        ("heron_lithium", None, 3.266, "warning", "50%"),
+        ("heron_lithium", "lithium-nmc", None, "advice", "97%"),
+    ],
+)
+def test_a_charger_too_weak_in_volts_is_said_so(festival, name, chemistry, volts, severity, share):
+    """Where the rested voltage (AGM 2.042 V, LFP 3.266 V at 50 %) is the charger's it brings no more in; a good charger says nothing."""
+    build, day = load_build(name), festival.model_copy(update={"ambient_c": 25.0})
+    if chemistry is not None:
+        kind = {"pack__chemistry": chemistry, "pack__cells_in_series": 10, "pack__blocks_in_series": 1}
+        build = make_build(**kind, pack__block_voltage_v=36.0)
+    if volts is not None:
+        build = build.model_copy(update={"pack": build.pack.model_copy(update={"absorption_v_per_cell": volts})})
+    found = codes(build, day).get("charger-voltage-low")
+    if severity is None:
+        assert found is None
+    else:
+        assert found.severity == severity
+        assert f"brings this pack to {share} and no further" in found.text
+
+
 def test_a_refused_charge_is_left_out_of_the_day(festival):
     """Lithium at frost: the table's day, its end and its night are those without a charge; lead-acid goes on charging."""
     frost = festival.model_copy(update={"ambient_c": -3.0})
