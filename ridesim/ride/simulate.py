@@ -78,7 +78,7 @@ from ridesim.ride.state import (
     WORST_STALL_S,
 )  # fmt: skip
 from ridesim.ride.stepping import ROW
-from ridesim.words import InputProblem
+from ridesim.words import InputProblem, is_number, shown
 
 FloatArray = NDArray[np.float64]
 
@@ -233,6 +233,8 @@ def charges_missing(begin: float, missing_ah: float, numbers: Machine) -> tuple[
     InputProblem
         More or fewer than the law can have missing at this state of charge.
     """
+    if not is_number(missing_ah):
+        raise InputProblem("the ride", "missing_ah", shown(missing_ah, "Ah"), "ampere-hours above 0")
     unit = numbers.capacity * numbers.strings / 3600.0
     share, room = missing_ah / unit, 1.0 - begin
     wells, whole, most = numbers.well_share, numbers.well_whole / numbers.capacity, room

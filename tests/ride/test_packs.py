@@ -565,7 +565,7 @@ def test_a_day_that_ends_on_the_charger_has_a_night(name, hours):
 
 
 @pytest.mark.parametrize("law", ["peukert", "saturating", "two-well"])
-@pytest.mark.parametrize("bad", [0.0, -1.0, 50.0, float("nan")])
+@pytest.mark.parametrize("bad", [0.0, -1.0, 50.0, float("nan"), "ten", True])
 def test_missing_ampere_hours_that_cannot_be(heron, bad, law):
     with pytest.raises(InputProblem) as problem:
         plan_charge(heron, 0.5, Charger(5.0), battery_model=law, missing_ah=bad)
