@@ -14,12 +14,15 @@ BACK_SHARE = 0.01
 """A block is back where it stands this share above the end voltage again; scatter about the end voltage is less."""
 SAME_LOAD = 0.9
 """... under this share of the former current or more: under less of it a block comes back by itself."""
+RECOVERED = 0.5
+"""A rest gives back up to 15 % (porous-electrode runs), two wells 38 %; more than this share of the charge given before is no recovery."""
 LOOKS_ON = 3
 """Loaded rows looked at after a low stretch, and before it."""
 
 
 def without_dips(log: DischargeLog, end: float) -> tuple[DischargeLog, list[str]]:
-    """Leave out loaded rows below the end voltage from which the block comes back under the same load: no block does.
+    """Leave out loaded rows below the end voltage from which the block comes back under the same load: no block does, but after a
+    rest, and then not for long.
 
     Parameters
     ----------
@@ -37,12 +40,12 @@ def without_dips(log: DischargeLog, end: float) -> tuple[DischargeLog, list[str]
     """
     keep = np.ones(len(log.time_s), dtype=bool)
     remarks = []
-    for rows, after in _dips(log, end):
+    for rows, after, after_rest in _dips(log, end):
         keep[rows] = False
         volts = log.voltage_v[rows]
         remarks.append(
             f"{line_text(log.line[rows])}: {volts.min():g} V{' and the like' if len(rows) > 1 else ''} under load, then {after:.4g} V again "
-            "without a rest or less load; taken as wrong readings, not as the end, and left out."
+            f"under the same load{after_rest}; taken as wrong readings, not as the end, and left out."
         )
     if not remarks:
         return log, remarks
@@ -52,15 +55,22 @@ def without_dips(log: DischargeLog, end: float) -> tuple[DischargeLog, list[str]
     return replace(log, gaps=gaps, **columns), remarks
 
 
-def _dips(log: DischargeLog, end: float) -> Iterator[tuple[NDArray[np.int64], float]]:
-    """Low stretches that are not the end: their rows, and the volts afterwards."""
+def _dips(log: DischargeLog, end: float) -> Iterator[tuple[NDArray[np.int64], float, str]]:
+    """Low stretches that are not the end: their rows, the volts afterwards, and words about a rest between."""
     voltage, current = log.voltage_v, log.current_a
     loaded = np.flatnonzero(current > ON_SHARE * usual_load(current))
     edges = np.flatnonzero(np.diff(np.concatenate([[False], voltage[loaded] <= end, [False]]).astype(int)))
     for start, stop in zip(edges[::2], edges[1::2], strict=True):
         rows, after = loaded[start:stop], loaded[stop : stop + LOOKS_ON]
-        if not len(after) or _paused(rows, int(after[0]), log):
+        if not len(after) or any(rows[0] <= before < after[0] for before, _ in log.gaps):
             return
+        rest = ""
+        if after[0] - rows[0] != len(rows):
+            share = _given_after(log, end, int(rows[0]), int(after[0]))
+            if share <= RECOVERED:
+                return
+            times = f"{share:.1f} times the charge before, " if np.isfinite(share) else ""
+            rest = f" after a rest, and then gave {times}more than a rest gives back"
         volts = float(np.median(voltage[after]))
         if volts <= (1.0 + BACK_SHARE) * end or float(np.median(current[after])) < SAME_LOAD * _load_before(
             current, loaded[max(0, start - LOOKS_ON) : start], rows
@@ -68,12 +78,15 @@ def _dips(log: DischargeLog, end: float) -> Iterator[tuple[NDArray[np.int64], fl
             if stop - start > 1:  # one low row alone is scatter about the end voltage
                 return
             continue
-        yield rows, volts
+        yield rows, volts, rest
 
 
-def _paused(rows: NDArray[np.int64], after: int, log: DischargeLog) -> bool:
-    """Whether the load was off, or no rows were written, between a stretch's first row and what follows."""
-    return after - int(rows[0]) != len(rows) or any(rows[0] <= before < after for before, _ in log.gaps)
+def _given_after(log: DischargeLog, end: float, low: int, after: int) -> float:
+    """Charge given above the end voltage after a rest, over the charge given before it."""
+    span = np.append(np.diff(log.time_s), 0.0)
+    charge = log.current_a * span
+    given = float(np.sum(charge[:low]))
+    return float(np.sum(charge[after:][log.voltage_v[after:] > end])) / given if given > 0.0 else np.inf
 
 
 def _load_before(current: FloatArray, before: NDArray[np.int64], rows: NDArray[np.int64]) -> float:

@@ -426,6 +426,18 @@ def test_low_rows_side_by_side_do_not_end_a_log(sparse, at, count):
     assert remark.startswith(f"bad: lines {at + 1}, {at + 2}")
 
 
+def test_low_rows_as_the_lamp_is_switched_off_do_not_end_a_log(sparse):
+    """The clamp slips at the switch: after the rest the block gives far more than a rest gives back."""
+    off = int(np.flatnonzero((sparse[:-1, 2] > 1.0) & (sparse[1:, 2] < 1.0))[0])
+    rows = sparse.copy()
+    rows[off - 1 : off + 1, 1] = 9.0
+    result = discharge_test(log(rows))
+    assert result.discharges[0].charge_ah == pytest.approx(
+        discharge_test(log(sparse)).discharges[0].charge_ah, rel=2e-3
+    )
+    assert any("more than a rest gives back" in text for text in result.remarks)
+
+
 def test_a_true_end_stays_the_end():
     """A rest, or less load, lets a block come back: neither moves the end; nor does scatter about the end voltage."""
     first = discharge([(0.0, 8.0)], interval=10.0)
