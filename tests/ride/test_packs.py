@@ -507,6 +507,25 @@ def test_halving_the_step_of_a_charge(build, start, current, minutes, share):
 
 
 @every
+@given(builds(), st.floats(0.02, 0.9), st.floats(0.0, 0.98), st.floats(0.5, 30.0), st.floats(60.0, 900.0))
+def test_a_charge_after_any_discharge(build, start, share, current, minutes):
+    """From any full state of each law: the step says nothing, the ledger closes, no more is put back than went in, full is full."""
+    day = day_of(Activity(name="charge", duration_min=minutes, charge_current_a=current), start_state_of_charge=start)
+    for law in available_laws(build.pack):
+        b = block_numbers(build.pack, day.ambient_c, law)
+        whole = whole_charge(b) / 3600.0 * build.pack.strings_in_parallel
+        least = b.well_share * (1.0 - start) if law == "two-well" else 0.4 * (1.0 - start)
+        missing = whole * (1.0 - start - share * (1.0 - start - least))
+        coarse, fine = (simulate(build, day, law, fineness=each, missing_ah=missing) for each in (1.0, 2.0))
+        assert coarse.outcome.end_state_of_charge == pytest.approx(fine.outcome.end_state_of_charge, abs=1e-4)
+        assert abs(coarse.outcome.ledger_residual) < 1e-6
+        assert coarse.rows[:, 8].max() <= 1.0 + 1e-9
+        back = missing - float(missing_ah(coarse, coarse.clock_s[-1]))
+        into = np.trapezoid(-coarse.rows[:, 5], coarse.clock_s) / 3600.0
+        assert back == pytest.approx(build.pack.coulombic_efficiency * into, rel=5e-3, abs=2e-3 * whole)
+
+
+@every
 @given(builds(), st.floats(0.0, 0.75), st.floats(0.5, 20.0), st.floats(1.05, 3.0))
 def test_more_current_is_never_later_and_energy_is_kept(build, start, current, more):
     slow, fast = (plan_charge(build, start, Charger(each), ambient_c=20.0) for each in (current, current * more))
