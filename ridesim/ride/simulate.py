@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
+import os
 from collections import deque
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
-from os import cpu_count
 
 import numpy as np
 from numpy.typing import NDArray
@@ -185,7 +185,7 @@ def _side_by_side(journeys: dict[str, _Journey]) -> dict[str, Ride]:
                 return
             rides[law] = journey.run()
 
-    helpers = [_helpers().submit(take) for _ in range(min(len(journeys), cpu_count() or 1) - 1)]
+    helpers = [_helpers().submit(take) for _ in range(min(len(journeys), _cores()) - 1)]
     take()
     for helper in helpers:
         if not helper.cancel():
@@ -193,10 +193,17 @@ def _side_by_side(journeys: dict[str, _Journey]) -> dict[str, Ride]:
     return {law: rides[law] for law in journeys}
 
 
+def _cores() -> int:
+    """Cores this process may run on: threads beyond them only take turns."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
 @lru_cache(maxsize=1)
 def _helpers() -> ThreadPoolExecutor:
     """Threads kept for the next call: starting them costs as much as a tenth of a ride. The core runs without the interpreter's lock."""
-    return ThreadPoolExecutor(max(1, (cpu_count() or 1) - 1), thread_name_prefix="ridesim-law")
+    return ThreadPoolExecutor(max(1, _cores() - 1), thread_name_prefix="ridesim-law")
 
 
 def simulate_many(
@@ -214,7 +221,7 @@ def simulate_many(
     list of Ride
         In the order of the builds.
     """
-    with ThreadPoolExecutor(workers or cpu_count() or 1) as pool:
+    with ThreadPoolExecutor(workers or _cores()) as pool:
         return list(pool.map(lambda build: simulate(build, day, battery_model, keep_rows=keep_rows), builds))
 
 
