@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ridesim.bench.discharge_end import stays_low, without_dips
 from ridesim.bench.discharge_log import ON_SHARE, DischargeLog, FloatArray, load_discharge, usual_load
 from ridesim.bench.discharge_steps import Step, find_steps, lines_of_steps
 from ridesim.build import CHEMISTRIES, Chemistry
@@ -175,6 +175,9 @@ def discharge_test(
     read = [log if isinstance(log, DischargeLog) else load_discharge(log) for log in logs]
     end = kind.cutoff_v_per_cell * cells if end_voltage_v is None else end_voltage_v
     remarks = [f"{log.name}: {remark}" for log in read for remark in log.remarks]
+    for place, log in enumerate(read):
+        read[place], dips = without_dips(log, end)
+        remarks += [f"{log.name}: {remark}" for remark in dips]
     undetermined: list[str] = []
     discharges = sorted((_measure(log, end, remarks) for log in read), key=lambda each: each.current_a)
     exponent = _exponent(discharges, undetermined, remarks)
@@ -265,7 +268,7 @@ def _measure(log: DischargeLog, end: float, remarks: list[str]) -> Discharge:
     time, voltage, current = log.time_s, log.voltage_v, log.current_a
     on = current > ON_SHARE * usual_load(current)
     first = int(np.argmax(on))
-    low = _stays_low(on, voltage, end)
+    low = stays_low(on, voltage, end)
     span = np.diff(time)
     charge = np.concatenate([[0.0], np.cumsum(0.5 * (current[1:] + current[:-1]) * span)]) / 3600.0
     reached = len(low) > 0
@@ -309,13 +312,6 @@ def _measure(log: DischargeLog, end: float, remarks: list[str]) -> Discharge:
         rested_start_v=float(rest[-1]) if len(rest) else None,
         rested_end_v=float(tail[-1]) if len(tail) else None,
     )
-
-
-def _stays_low(on: NDArray[np.bool_], voltage: FloatArray, end: float) -> NDArray[np.int64]:
-    """Loaded rows at or below the end voltage whose next loaded row is so too, or is not there."""
-    loaded = np.flatnonzero(on)
-    low = voltage[loaded] <= end
-    return np.asarray(loaded[low & np.append(low[1:], True)])
 
 
 def _exponent(found: list[Discharge], undetermined: list[str], remarks: list[str]) -> Uncertain | None:

@@ -121,7 +121,7 @@ def _read(file: Path, shown: str) -> tuple[FloatArray, FloatArray, FloatArray, N
         values.append(row)
         kept.append(number)
     if holes:
-        remarks.append(f"{_lines(holes)}: a cell is missing; left out.")
+        remarks.append(f"{line_text(holes)}: a cell is missing; left out.")
     if len(values) < FEWEST:
         raise InputProblem(
             shown, "", f"{len(values)} whole rows", f"{FEWEST} or more rows of time, voltage and current"
@@ -155,7 +155,8 @@ def _number(cell: str, written: str, name: str, shown: str, line: int) -> float:
     return float(convert(value, split_unit(written)[1], split_unit(name)[1]))
 
 
-def _lines(numbers: Sequence[int]) -> str:
+def line_text(numbers: Sequence[int] | NDArray[np.int64]) -> str:
+    """Lines of a file in words."""
     if len(numbers) == 1:
         return f"line {numbers[0]}"
     if len(numbers) > 4:
@@ -253,7 +254,7 @@ def _clock_back(time: FloatArray, line: NDArray[np.int64], said: list[str]) -> t
     straight = time[0] + np.concatenate([[0.0], np.cumsum(np.where(step < 0.0, usual, step))])
     keep = np.concatenate([[True], step != 0.0])
     if not keep.all():
-        said.append(f"{_lines(line[~keep])}: a second row for the same moment; left out.")
+        said.append(f"{line_text(line[~keep])}: a second row for the same moment; left out.")
     return straight, keep
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from ridesim.build import Build
 from ridesim.choose.findings import findings_for
+from ridesim.choose.pack_findings import ridden_day
 from ridesim.day import Day
 from ridesim.ride.laws import available_laws
 from ridesim.ride.result import Ride
@@ -31,7 +32,7 @@ class Candidate:
     name : str
         The build's own name.
     ride : Ride
-        The day under the law in use.
+        The day under the law in use, without charges that must not be made.
     end_charge : Uncertain
         State of charge at the end: the law in use, the lowest and the highest of all laws.
     steady : SteadyRange
@@ -88,12 +89,13 @@ def candidate(build: Build, day: Day, *, ride: Ride | None = None, laws: Sequenc
     build : Build
         A validated build.
     day : Day
-        The day it does.
+        The day it is to do. A charge that its air or the charger's voltage refuses is not ridden (a finding says so).
     ride : Ride, optional
         The build's day where it is simulated already.
     laws : sequence of str, optional
         Capacity laws for the bands; all that the pack has by default, none (``()``) for an answer without bands, in a third of the time.
     """
+    asked, day = day, ridden_day(build.pack, day)
     ride = simulate(build, day) if ride is None else ride
     laws = available_laws(build.pack) if laws is None else laws
     others = [simulate(build, day, law, keep_rows=False) for law in laws if law != ride.battery_model]
@@ -119,7 +121,7 @@ def candidate(build: Build, day: Day, *, ride: Ride | None = None, laws: Sequenc
         top_speed_at_reserve_kmh=at_reserve,
         top_speed_on_grade_kmh=top_speed_kmh(build, grade_percent=day.steepest_percent),
         steepest_start_percent=start,
-        findings=tuple(findings_for(ride, top, at_reserve)),
+        findings=tuple(findings_for(ride, top, at_reserve, asked)),
     )
 
 

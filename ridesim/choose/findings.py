@@ -8,7 +8,7 @@ from itertools import chain
 
 import numpy as np
 
-from ridesim.build import Build
+from ridesim.build import Build, Pack
 from ridesim.choose.motor_findings import cut_outs, motor_findings
 from ridesim.choose.pack_findings import gas_text, pack_findings
 from ridesim.day import Activity, Day
@@ -31,7 +31,7 @@ REACTION_S = 1.0
 _RANK = {"stop": 0, "warning": 1, "advice": 2}
 
 
-def findings_for(ride: Ride, top_kmh: float, top_at_reserve_kmh: float) -> list[Finding]:
+def findings_for(ride: Ride, top_kmh: float, top_at_reserve_kmh: float, asked: Day | None = None) -> list[Finding]:
     """All findings about a ride, worst first.
 
     Parameters
@@ -40,6 +40,8 @@ def findings_for(ride: Ride, top_kmh: float, top_at_reserve_kmh: float) -> list[
         A simulated day.
     top_kmh, top_at_reserve_kmh : float
         Top speed on the level, full and at the reserve.
+    asked : Day, optional
+        The day as it was wished for, where the ride left out charges that must not be made; the ride's own.
     """
     found = chain(
         _starting(ride.build, ride.day),
@@ -51,8 +53,8 @@ def findings_for(ride: Ride, top_kmh: float, top_at_reserve_kmh: float) -> list[
         _voltage(ride.build),
         _rate(ride),
         _brakes(ride.build, ride.day, top_kmh),
-        _charging(ride),
-        pack_findings(ride),
+        _charging(ride.build.pack, asked or ride.day),
+        pack_findings(ride, asked),
         _clock_and_lights(ride),
         _series_wound(ride.build),
         motor_findings(ride.build, ride.day),
@@ -308,8 +310,7 @@ def _downhill(build: Build, day: Day) -> Iterator[Finding]:
     )
 
 
-def _charging(ride: Ride) -> Iterator[Finding]:
-    pack, day = ride.build.pack, ride.day
+def _charging(pack: Pack, day: Day) -> Iterator[Finding]:
     charged = [activity for activity in day.activity if activity.charge_current_a > 0.0]
     if not charged:
         return

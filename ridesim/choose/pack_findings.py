@@ -6,12 +6,21 @@ from collections.abc import Iterator, Sequence
 
 from ridesim.build import Pack
 from ridesim.day import Day
-from ridesim.physics.charging import REFERENCE_C, ROOM_PER_M3_H, hydrogen_air_flow, short_circuit_current, vent_area
+from ridesim.physics.charging import (
+    REFERENCE_C,
+    ROOM_PER_M3_H,
+    compensated_voltage,
+    hydrogen_air_flow,
+    short_circuit_current,
+    vent_area,
+)
 from ridesim.ride.charge_plan import (
+    FULL,
     SOCKETS,
     Charger,
     Socket,
     allowed_current,
+    fills_to,
     highest_charge_voltage,
     why_refused,
     why_too_high,
@@ -40,6 +49,8 @@ REVERSED_LITHIUM = (
     "Measure each block by itself while the load is on, and never bridge its protection. Cells that are driven backwards heat, vent "
     "and may burn, hours later too: stop the load, stand it outdoors away from everything, and charge it no more."
 )
+KIND_SHARE = 0.9
+"""Lithium filled to this share or more is filled kindly; below it the charger is the wrong one. Common practice, no source."""
 SURGE_A_PER_AH = 0.3
 """Joining strings at more than the usual charging current wants equal voltages first."""
 
@@ -149,6 +160,8 @@ def _charging(ride: Ride, day: Day, socket: Socket) -> Iterator[Finding]:
         )
     wanted = pack.full_voltage_v + pack.cells * pack.care.compensation_v_per_cell_per_k * (day.ambient_c - 25.0)
     given = absorption_at(pack, day.ambient_c)
+    if not refused:
+        yield from _too_low(pack, day.ambient_c)
     off = abs(day.ambient_c - 25.0) > OFF_BY_K and abs(wanted - given) > 0.01 * given
     if off and not refused:
         what = "falls short" if given < wanted else "overcharges"
@@ -159,6 +172,29 @@ def _charging(ride: Ride, day: Day, socket: Socket) -> Iterator[Finding]:
             "temperature, or one set by hand.",
             {"wanted_v": wanted, "given_v": given},
         )
+
+
+def _too_low(pack: Pack, ambient_c: float) -> Iterator[Finding]:
+    filled = fills_to(pack, ambient_c)
+    if filled >= FULL:
+        return
+    given = absorption_at(pack, ambient_c)
+    care, cells = pack.care, pack.cells
+    wanted = compensated_voltage(
+        pack.kind.absorption_v_per_cell * cells, cells, care.compensation_v_per_cell_per_k, ambient_c
+    )
+    kind = filled >= KIND_SHARE and pack.kind.is_lithium
+    yield Finding(
+        "charger-voltage-low",
+        "advice" if kind else "warning",
+        f"The charger's {given:.1f} V ({given / pack.cells:.2f} V a cell) brings this pack to {filled:.0%} and no further: "
+        + (
+            "kind to the cells; count on that much."
+            if kind
+            else f"it wants {wanted:.1f} V. Is the charger made for this chemistry and number of cells?"
+        ),
+        {"given_v": given, "fills_to": filled},
+    )
 
 
 def _too_high(pack: Pack, ambient_c: float) -> Iterator[Finding]:

@@ -306,32 +306,34 @@ def two_well_capacity(hours: float, whole: float, share: float, rate: float) -> 
 @compiled
 def charge_current(
     setting: float,
-    charge: float,
+    room: float,
     acceptance: float,
     voltage: float,
     rested: float,
     polarisation: float,
     resistance: float,
+    slow: float,
 ) -> tuple[float, float]:
     """Current into the pack, and the overvoltage of charging: min(setting, (V - E + V_pol)/(R_0 + R_c)), 0 or more.
 
-    R_c = ΔV τ_a/((1 - z) C) is the resistance of acceptance: the fuller the cells, the less of the charger's voltage
-    they turn into current. It is carried as its conductance, which falls to nothing at full.
+    R_c = ΔV τ_a/Q_missing - R_0 - R_1, 0 or more, is the resistance of acceptance: the fuller the cells, the less of the
+    charger's voltage they turn into current. The published tail is that of the terminals: the ohmic and the polarisation's
+    share are part of it, not added to it. It is reckoned by conductances, which fall to nothing at full.
 
     Parameters
     ----------
     setting : float
         What the charger would give into the pack. [A]
-    charge : float
-        State of charge, 0 to 1. [-]
+    room : float
+        Ampere-hours that the cells miss over C. [-]
     acceptance : float
-        C/(ΔV τ_a), the conductance of acceptance of the empty pack, see :func:`acceptance`. [S]
+        C/(ΔV τ_a), the conductance of acceptance where C is missing, see :func:`acceptance`. [S]
     voltage : float
         Charger's voltage at its temperature. [V]
     rested, polarisation : float
         E(z) and V_pol. [V]
-    resistance : float
-        R_0. [ohm]
+    resistance, slow : float
+        R_0 and R_1. [ohm]
 
     Returns
     -------
@@ -349,16 +351,19 @@ def charge_current(
     left = voltage - rested + polarisation
     if left <= 0.0:
         return 0.0, 0.0
-    conductance = max(0.0, 1.0 - charge) * acceptance
-    share = left / (1.0 + resistance * conductance)
-    most = conductance * share
+    conductance = max(0.0, room) * acceptance
+    inner = (resistance + slow) * conductance
+    if inner >= 1.0:  # the pack's own resistance is all there is
+        return (min(setting, left / resistance) if resistance > 0.0 else setting), 0.0
+    # R_0 + R_c = (1 - R_1 g)/g and R_c = (1 - (R_0 + R_1) g)/g with the conductance g.
+    most = conductance * left / (1.0 - slow * conductance)
     if setting >= most:
-        return most, share
-    return setting, setting / conductance
+        return most, left * (1.0 - inner) / (1.0 - slow * conductance)
+    return setting, setting * (1.0 - inner) / conductance
 
 
 def acceptance(capacity: float, overvoltage: float, tail: float) -> float:
-    """Conductance with which an empty pack accepts charge: C/(ΔV τ_a); (1 - z) times this at a state of charge.
+    """Conductance with which a pack accepts charge that misses its whole capacity: C/(ΔV τ_a); else its share of C times this.
 
     Parameters
     ----------
@@ -377,6 +382,6 @@ def acceptance(capacity: float, overvoltage: float, tail: float) -> float:
 
     References
     ----------
-    From I = (1 - z) C/τ_a at ΔV, the exponential tail of makers' charging characteristics; τ_a from memory.
+    From I = Q_missing/τ_a at ΔV, the exponential tail of makers' charging characteristics; τ_a from memory.
     """
     return capacity / (overvoltage * tail)

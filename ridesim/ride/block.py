@@ -49,7 +49,7 @@ class BlockNumbers(NamedTuple):
     resistance_rise: float
     polarisation_resistance: float
     polarisation_time: float
-    acceptance: float  # of the empty block [S]
+    acceptance: float  # where C is missing from the block [S]
     charger_volts: float  # a block's share of the charger's voltage [V]
 
 

@@ -14,10 +14,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from ridesim.build import Build, Pack
 from ridesim.day import Activity, Day
-from ridesim.physics.battery import LAW_NAMES, PEUKERT, REFERENCE_C
+from ridesim.physics.battery import REFERENCE_C
 from ridesim.physics.charging import compensated_voltage, wall_energy
 from ridesim.ride.block import block_numbers, whole_charge
 from ridesim.ride.numbers import absorption_at
+from ridesim.ride.rates import charges_from, missing_share
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate
 from ridesim.words import InputProblem, Uncertain, degrees, is_number, shown
@@ -203,7 +204,7 @@ def plan_charge(
     build : Build
         A validated build; its pack is charged, its controller off.
     start : float
-        State of charge, rested. [0 to 1]
+        State of charge; rested unless ``missing_ah`` says more. [0 to 1]
     charger : Charger
         Its current and efficiency.
     socket : Socket
@@ -213,8 +214,8 @@ def plan_charge(
     battery_model : str, optional
         The capacity law, as in :func:`ridesim.simulate`.
     missing_ah : float, optional
-        Ampere-hours that a meter counts as missing from the whole pack, such as :func:`missing_ah` after a ride; None: as many as
-        ``start`` says, which is what a slow discharge leaves. [Ah]
+        Ampere-hours that a meter counts as missing from the whole pack, such as :func:`missing_ah` after a ride, which with
+        ``start`` is the law's full state; None: as many as ``start`` says of a rested pack. [Ah]
 
     Returns
     -------
@@ -247,11 +248,18 @@ def plan_charge(
         mark: 0.0 if start >= mark else _first_at(mark, hours, rising) if rising[-1] >= mark else math.inf
         for mark in MARKS
     }
-    reached = 1.0 if math.isfinite(times[FULL]) else float(rising[-1])
-    missing = missing_ah if missing_ah is not None else (1.0 - start) * _whole_ah(pack, ambient_c, battery_model)
-    rule = rule_wh(pack, missing * max(0.0, reached - start) / max(1.0 - start, EMPTIEST), charger)
+    back = missing_ah if missing_ah is not None else (1.0 - start) * _whole_ah(pack, ambient_c, battery_model)
+    if not math.isfinite(times[FULL]):
+        back = min(back, _put_back_ah(pack, hours, current, hours[-1]))
     wall = joules / 3600.0 / charger.efficiency
-    return ChargePlan("", allowed, voltage, times, hours, charge, current, volts, wall, rule)
+    return ChargePlan("", allowed, voltage, times, hours, charge, current, volts, wall, rule_wh(pack, back, charger))
+
+
+def _put_back_ah(pack: Pack, hours: NDArray[np.float64], current: NDArray[np.float64], until: float) -> float:
+    """Missing ampere-hours that a charge has put back after some hours: what went in, less what is not stored. [Ah]"""
+    assert pack.coulombic_efficiency is not None
+    into = np.concatenate([[0.0], np.cumsum(0.5 * (current[1:] + current[:-1]) * np.diff(hours))])
+    return pack.coulombic_efficiency * float(np.interp(until, hours, into))
 
 
 def rule_wh(pack: Pack, out_ah: float, charger: Charger) -> float:
@@ -273,12 +281,16 @@ def missing_ah(ride: Ride, clock_s: ArrayLike) -> NDArray[np.float64]:
     Returns
     -------
     ndarray, shape (n,)
-        Of the whole pack. Under Peukert's law fewer than 1 - z of the capacity where they were taken out at a high rate; under the
-        others z counts them itself. [Ah]
+        Of the whole pack. Fewer than 1 - z of the capacity where they were taken out at a high rate: the rest is out of reach
+        (Peukert), still bound (two-well) or comes back as the filtered current falls (saturating). [Ah]
     """
-    column = ride.rows[:, 13] if ride.battery_model == LAW_NAMES[PEUKERT] else 1.0 - ride.rows[:, 8]
-    share = np.clip(np.interp(np.asarray(clock_s, dtype=float), ride.clock_s, column), 0.0, 1.0)
-    return np.asarray(share * _whole_ah(ride.build.pack, ride.day.ambient_c, ride.battery_model))
+    pack = ride.build.pack
+    numbers = block_numbers(pack, ride.day.ambient_c, ride.battery_model)
+    moments = np.asarray(clock_s, dtype=float)
+    charge, second = (np.interp(moments.ravel(), ride.clock_s, ride.rows[:, column]) for column in (8, 13))
+    shares = [missing_share(*charges_from(z, q2, numbers), numbers) for z, q2 in zip(charge, second, strict=True)]
+    missing = np.maximum(0.0, shares).reshape(moments.shape)
+    return np.asarray(missing * numbers.capacity / 3600.0 * pack.strings_in_parallel)
 
 
 def _whole_ah(pack: Pack, ambient_c: float, battery_model: str | None) -> float:
@@ -362,9 +374,10 @@ def break_charges(
         start = min(1.0, max(0.0, before))
         missing = float(missing_ah(ride, at))
         plan = plan_charge(ride.build, start, own, socket, day.ambient_c, ride.battery_model, missing)
-        after, wall = plan.after(minutes / 60.0)
-        back = missing * max(0.0, after - start) / max(1.0 - start, EMPTIEST)
-        rule = rule_wh(ride.build.pack, back, own)
+        wall = plan.after(minutes / 60.0)[1]
+        pack = ride.build.pack
+        back = min(missing, _put_back_ah(pack, plan.hours, plan.current_a, minutes / 60.0))
+        rule = rule_wh(pack, back, own)
         made.append(BreakCharge(name, at, minutes, amps, plan, band(wall, rule)))
     return tuple(made)
 
@@ -399,6 +412,12 @@ def why_too_high(pack: Pack, ambient_c: float = REFERENCE_C) -> str:
         f"The charger's {given:.2f} V a cell is more than {pack.chemistry} stands at {degrees(ambient_c)} °C ({most:.2f} V at most): {danger}. "
         "Do not connect it: only a charger made for this chemistry and number of cells; its maker, a licensed person and local rules decide."
     )
+
+
+def fills_to(pack: Pack, ambient_c: float) -> float:
+    """State of charge whose rested voltage is the charger's: it brings the pack no further; 1 where it stands above E(1)."""
+    z, volts = np.array(pack.rest_table, dtype=float).T
+    return float(np.interp(absorption_at(pack, ambient_c) / pack.cells, volts, z))
 
 
 def highest_charge_voltage(pack: Pack, ambient_c: float = REFERENCE_C) -> float:

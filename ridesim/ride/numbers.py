@@ -74,7 +74,7 @@ class Machine(NamedTuple):
     law_exponent: float
     coulombic: float
     absorption: float  # charger's voltage at the pack's temperature [V]
-    acceptance: float  # of the empty pack [S]
+    acceptance: float  # where C is missing from the pack [S]
     reserve: float
 
 

@@ -119,6 +119,39 @@ def charges_at(z: float, m: LawNumbers) -> tuple[float, float]:
 
 
 @compiled
+def charges_from(z: float, second: float, m: LawNumbers) -> tuple[float, float]:
+    """The law's own two charges from a state of charge and the second one, as a ride's rows keep them."""
+    if m.law == PEUKERT:
+        return z, second
+    if m.law == TWO_WELL:
+        return m.well_share * z, second
+    return (1.0 - z) / saturating_share(FILTER_SCALE * second, m.law_gain, m.law_exponent), second
+
+
+@compiled
+def missing_share(q1: float, q2: float, m: LawNumbers) -> float:
+    """Ampere-seconds missing from full, as a meter counts them, over C (see :func:`charge_rates`)."""
+    if m.law == PEUKERT:
+        return q2
+    if m.law == TWO_WELL:
+        return (1.0 - q1 - q2) * m.well_whole / m.capacity
+    return q1 * m.law_capacity / m.capacity
+
+
+@compiled
+def charge_room(q1: float, q2: float, m: LawNumbers) -> float:
+    """What sets the resistance of acceptance: the ampere-seconds missing over C.
+
+    Not 1 - z: after a fast discharge Peukert's z and a filtered current leave capacity out of reach that is not to be put back. The
+    current enters by the available well, so under the two-well law no more than that well has room for counts.
+    """
+    missing = missing_share(q1, q2, m)
+    if m.law == TWO_WELL:
+        return min(missing, (1.0 - q1 / m.well_share) * m.well_whole / m.capacity)
+    return missing
+
+
+@compiled
 def charge_rates(q1: float, q2: float, current: float, m: LawNumbers) -> tuple[float, float]:
     """Rates of the law's own two charges under a string current (discharge positive).
 
@@ -257,8 +290,9 @@ def rates(w: Array, place: int, row: int, m: Machine, scene: Scene) -> None:
             pack -= charger
         else:
             into, overvoltage = charge_current(
-                scene.charger - pack, z, m.acceptance, m.absorption, rested, polarisation, inner
-            )
+                scene.charger - pack, charge_room(w[place, CHARGE_1], w[place, CHARGE_2], m), m.acceptance, m.absorption, rested,
+                polarisation, inner, m.polarisation_resistance,
+            )  # fmt: skip
             charger = pack + into
             pack = -into
     terminal = rested - polarisation - inner * pack + overvoltage

@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 import math
+import os
 from collections import deque
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
-from os import cpu_count
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.build import Build, Lighting, Pack
 from ridesim.day import Activity, Day, Route
-from ridesim.physics.battery import LAW_NAMES, PEUKERT, peukert_factor
+from ridesim.physics.battery import LAW_NAMES, PEUKERT, SATURATING, TWO_WELL, peukert_factor
 from ridesim.physics.life import charge_kept
 from ridesim.ride import phases
 from ridesim.ride.laws import available_laws
 from ridesim.ride.numbers import STAND, Machine, Scene, activity_scene, machine, packed, with_law
-from ridesim.ride.rates import charges_at
+from ridesim.ride.rates import FILTER_SCALE, charges_at
 from ridesim.ride.result import Moments, Outcome, Ride, Stage
 from ridesim.ride.state import (
     CASE,
@@ -78,7 +78,7 @@ from ridesim.ride.state import (
     WORST_STALL_S,
 )  # fmt: skip
 from ridesim.ride.stepping import ROW
-from ridesim.words import InputProblem
+from ridesim.words import InputProblem, is_number, shown
 
 FloatArray = NDArray[np.float64]
 
@@ -117,8 +117,9 @@ def simulate(
     fineness : float
         1 for production; 2 halves the integrator's steps.
     missing_ah : float, optional
-        Ampere-hours that a meter counts as missing at the start, which Peukert's law needs to know where they were taken out at a
-        high rate; None: as many as the state of charge says. The other laws do not ask. [Ah]
+        Ampere-hours that a meter counts as missing at the start, which with the state of charge is the full state of every law: what
+        a high rate put out of reach under Peukert's, what is left in the bound well, how far a filtered current has recovered.
+        None: as many as the state of charge says of a rested pack. [Ah]
 
     Returns
     -------
@@ -184,7 +185,7 @@ def _side_by_side(journeys: dict[str, _Journey]) -> dict[str, Ride]:
                 return
             rides[law] = journey.run()
 
-    helpers = [_helpers().submit(take) for _ in range(min(len(journeys), cpu_count() or 1) - 1)]
+    helpers = [_helpers().submit(take) for _ in range(min(len(journeys), _cores()) - 1)]
     take()
     for helper in helpers:
         if not helper.cancel():
@@ -192,10 +193,17 @@ def _side_by_side(journeys: dict[str, _Journey]) -> dict[str, Ride]:
     return {law: rides[law] for law in journeys}
 
 
+def _cores() -> int:
+    """Cores this process may run on: threads beyond them only take turns."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
 @lru_cache(maxsize=1)
 def _helpers() -> ThreadPoolExecutor:
     """Threads kept for the next call: starting them costs as much as a tenth of a ride. The core runs without the interpreter's lock."""
-    return ThreadPoolExecutor(max(1, (cpu_count() or 1) - 1), thread_name_prefix="ridesim-law")
+    return ThreadPoolExecutor(max(1, _cores() - 1), thread_name_prefix="ridesim-law")
 
 
 def simulate_many(
@@ -213,7 +221,7 @@ def simulate_many(
     list of Ride
         In the order of the builds.
     """
-    with ThreadPoolExecutor(workers or cpu_count() or 1) as pool:
+    with ThreadPoolExecutor(workers or _cores()) as pool:
         return list(pool.map(lambda build: simulate(build, day, battery_model, keep_rows=keep_rows), builds))
 
 
@@ -224,17 +232,39 @@ def start_charge(pack: Pack, day: Day) -> float:
     return day.start_state_of_charge * kept
 
 
-def _missing_share(missing_ah: float, begin: float, numbers: Machine) -> float:
-    """Missing ampere-hours over the capacity. More than the state of charge says cannot be: no rate gives more than the rated one."""
-    share = 3600.0 * missing_ah / (numbers.capacity * numbers.strings)
-    most = 1.0 - begin
-    if most <= 1e-6 and 0.0 <= share <= 1e-6:  # full but for rounding
-        return most
-    if not 0.0 < share <= most * (1.0 + 1e-6) + 1e-6:
-        whole = numbers.capacity * numbers.strings / 3600.0
-        expected = f"ampere-hours above 0 and up to {most * whole:.2f} Ah at this state of charge"
+def charges_missing(begin: float, missing_ah: float, numbers: Machine) -> tuple[float, float]:
+    """The law's two charges from a state of charge and the ampere-hours missing from the whole pack.
+
+    Raises
+    ------
+    InputProblem
+        More or fewer than the law can have missing at this state of charge.
+    """
+    if not is_number(missing_ah):
+        raise InputProblem("the ride", "missing_ah", shown(missing_ah, "Ah"), "ampere-hours above 0")
+    unit = numbers.capacity * numbers.strings / 3600.0
+    share, room = missing_ah / unit, 1.0 - begin
+    wells, whole, most = numbers.well_share, numbers.well_whole / numbers.capacity, room
+    least = 0.0
+    if numbers.law == TWO_WELL:  # the bound well is full, or empty
+        least, most = wells * room * whole, (1.0 - wells * begin) * whole
+    elif numbers.law == SATURATING:
+        most = room * numbers.law_gain * numbers.law_capacity / numbers.capacity
+    if room <= 1e-6 and 0.0 <= share <= least + 1e-6:  # full but for rounding
+        return charges_at(begin, numbers)
+    near = 1e-6 * (1.0 + most)
+    if not (share > 0.0 and least - near <= share <= most + near):
+        least_said = f"from {least * unit:.2f}" if least > 0.0 else "above 0 and"
+        expected = f"ampere-hours {least_said} up to {most * unit:.2f} Ah at this state of charge"
         raise InputProblem("the ride", "missing_ah", f"{missing_ah:g} Ah", expected)
-    return min(share, most)
+    share = min(max(share, least), most)
+    if numbers.law == PEUKERT:
+        return begin, share
+    if numbers.law == TWO_WELL:
+        return wells * begin, 1.0 - wells * begin - share / whole
+    taken = share * numbers.capacity / numbers.law_capacity
+    bent = max(0.0, (room / taken * numbers.law_gain - 1.0) / (numbers.law_gain - 1.0))
+    return taken, bent ** (1.0 / numbers.law_exponent) / FILTER_SCALE
 
 
 @lru_cache(maxsize=64)
@@ -275,8 +305,8 @@ class _Journey:
         self.work = self.record["w"]
         self.state, self.tally = self.work[NOW], self.work[TALLY]
         self.state[CHARGE_1], self.state[CHARGE_2] = charges_at(begin, self.core)
-        if missing_ah is not None and numbers.law == PEUKERT:
-            self.state[CHARGE_2] = _missing_share(missing_ah, begin, numbers)
+        if missing_ah is not None:
+            self.state[CHARGE_1], self.state[CHARGE_2] = charges_missing(begin, missing_ah, numbers)
         self.work[OUT, CHARGE] = begin
         self.state[WINDING] = self.state[CASE] = day.ambient_c
         self.state[TIME] = day.first_start_s

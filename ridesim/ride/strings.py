@@ -16,12 +16,11 @@ from numpy.typing import NDArray
 
 from ridesim.build import Pack
 from ridesim.build.care import worn_resistance_factor
-from ridesim.physics.battery import open_circuit, resistance_factor
+from ridesim.physics.battery import TWO_WELL, open_circuit, resistance_factor
 from ridesim.physics.compiled import compiled
 from ridesim.ride.block import BlockNumbers, block_numbers, charges_after
-from ridesim.ride.rates import charges_at, state_of_charge
+from ridesim.ride.rates import charge_room, charges_at, charges_from, missing_share, state_of_charge
 from ridesim.ride.result import Ride
-from ridesim.ride.simulate import start_charge
 from ridesim.words import InputProblem, is_number, shown
 
 FloatArray = NDArray[np.float64]
@@ -169,10 +168,11 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
     flat = [block for string in strings for block in string]
     length = len(strings[0])
     numbers = block_numbers(pack, day.ambient_c, ride.battery_model, health=1.0)
-    begin = start_charge(pack, day)
     state = np.zeros((len(flat), 3))  # the law's two charges and the polarisation
+    begin = float(ride.rows[0, 8])
+    as_ridden = charges_from(begin, float(ride.rows[0, 13]), numbers)
     for row, block in zip(state, flat, strict=True):
-        row[0], row[1] = charges_at(begin if block.start_charge is None else block.start_charge, numbers)
+        row[:2] = as_ridden if block.start_charge is None else charges_at(block.start_charge, numbers)
     health = np.array([block.health for block in flat])
     growth = _growth(pack, flat)
     rows = ride.rows
@@ -312,7 +312,7 @@ def _walk(
                 for i in range(s * length, (s + 1) * length):
                     e, r = _source(state, i, growth[i], b)
                     emf[s] += e
-                    ohms[s] += r + (_charging_ohm(state, i, health[i], b) if plain < 0.0 else 0.0)
+                    ohms[s] += r + (_charging_ohm(state, i, health[i], r, growth[i], b) if plain < 0.0 else 0.0)
             conductance, drive = 0.0, 0.0
             for s in range(strings):
                 conductance += 1.0 / ohms[s]
@@ -338,15 +338,15 @@ def _walk(
                         if plain < 0.0 and current < 0.0:
                             # Above its share of the charger's voltage a block is being overcharged: how high is not reckoned.
                             room = max(0.0, b.charger_volts - voltage[row, i])
-                            voltage[row, i] += min(room, -current * _charging_ohm(state, i, health[i], b))
+                            voltage[row, i] += min(room, -current * _charging_ohm(state, i, health[i], r, growth[i], b))
     return short
 
 
 @compiled
-def _charging_ohm(state: FloatArray, i: int, health: float, b: BlockNumbers) -> float:
+def _charging_ohm(state: FloatArray, i: int, health: float, inner: float, growth: float, b: BlockNumbers) -> float:
     """Resistance of acceptance of a block on charge: the fuller, the higher; it shares the current between strings."""
-    z = state_of_charge(state[i, 0], state[i, 1], b)
-    return 1.0 / (b.acceptance * health * max(LEAST_ROOM, 1.0 - z))
+    whole = 1.0 / (b.acceptance * health * max(LEAST_ROOM, charge_room(state[i, 0], state[i, 1], b)))
+    return max(0.0, whole - inner - growth * b.polarisation_resistance)
 
 
 @compiled
@@ -384,14 +384,15 @@ def _move(
         noted[i, 3] = clock
     if z <= 0.0 and current > 0.0:
         pass  # empty: it only passes the string's current on
-    elif z >= 1.0 and current < 0.0:
-        noted[i, 4] -= current * dt
     else:
         q1, q2 = charges_after(state[i, 0], state[i, 1], current, dt, b, health)
         if current < 0.0 and state_of_charge(q1, q2, b) > 1.0:
-            over = state_of_charge(q1, q2, b) - 1.0
+            full1, full2 = charges_at(1.0, b)
+            if b.law == TWO_WELL:
+                full2 = q2  # the bound well goes on filling from the full one
+            over = missing_share(full1, full2, b) - missing_share(q1, q2, b)
             noted[i, 4] += over * b.capacity * health / b.coulombic
-            q1, q2 = charges_at(1.0, b)
+            q1, q2 = full1, full2
         state[i, 0], state[i, 1] = q1, q2
     slow = b.polarisation_resistance * growth
     settled = slow * current

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from html import escape
 
@@ -71,9 +72,15 @@ def _nights(answer: PackAnswer) -> Iterator[tuple[str, ...]]:
             before,
             _current(plan),
             f"{plan.voltage_v:.1f} V from {time_text(hours)}, {100 * charge:.0f} %",
-            f"full in {time_text(plan.hours_to[FULL])}",
+            _filled(plan),
             band_text(plan.wall_band, 2, 1e-3),
         )
+
+
+def _filled(plan: ChargePlan) -> str:
+    if math.isfinite(plan.hours_to[FULL]):
+        return f"full in {time_text(plan.hours_to[FULL])}"
+    return f"{100 * float(plan.state_of_charge.max()):.0f} %, no further at {plan.voltage_v:.1f} V"
 
 
 def _current(plan: ChargePlan) -> str:

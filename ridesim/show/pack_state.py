@@ -154,6 +154,10 @@ def wish_of(texts: Mapping[str, str]) -> PackWish:
     if equal not in EQUAL:
         raise InputProblem("the pack", "Lithium pack", shown(equal), "one of " + ", ".join(EQUAL))
     socket = texts.get("socket", "0")
+    places = {str(place): place for place in range(len(SOCKETS))}
+    if socket not in places:
+        known = ", ".join(f"{place} ({each.name})" for place, each in enumerate(SOCKETS))
+        raise InputProblem("the pack", "Socket", shown(socket), f"one of {known}")
     return PackWish(
         rows=parse_rows(texts.get("rows", "")),
         values=values,
@@ -161,7 +165,7 @@ def wish_of(texts: Mapping[str, str]) -> PackWish:
         lithium=texts.get("lithium", "").strip(),
         day=texts.get("day", "").strip(),
         equal=cast(Literal["built", "mass", "price"], equal),
-        socket=int(socket) if socket.isdigit() and int(socket) < len(SOCKETS) else 0,
+        socket=places[socket],
     )
 
 

@@ -411,6 +411,56 @@ def test_two_bad_rows_side_by_side_do_not_move_the_load(sparse):
     assert discharge_test(log(rows)).discharges[0].charge_ah > 19.0
 
 
+@pytest.mark.parametrize(("at", "count"), [(150, 2), (400, 2), (400, 3), (700, 9), (41, 2)])
+def test_low_rows_side_by_side_do_not_end_a_log(sparse, at, count):
+    """A block does not come back under the same load: the rows are named and left out, and the capacity is the good log's."""
+    good = discharge_test(log(sparse))
+    rows = sparse.copy()
+    assert np.all(rows[at : at + count + 3, 2] > 1.0)
+    rows[at : at + count, 1] = np.linspace(9.0, 9.3, count)
+    result = discharge_test(log(rows, "bad"))
+    assert result.discharges[0].complete
+    assert result.discharges[0].charge_ah == pytest.approx(good.discharges[0].charge_ah, rel=2e-3)
+    assert result.resistance_ohm.value == pytest.approx(good.resistance_ohm.value, rel=1e-2)
+    (remark,) = [text for text in result.remarks if "not as the end" in text]
+    assert remark.startswith(f"bad: lines {at + 1}, {at + 2}")
+
+
+def test_low_rows_as_the_lamp_is_switched_off_do_not_end_a_log(sparse):
+    """The clamp slips at the switch: after the rest the block gives far more than a rest gives back."""
+    off = int(np.flatnonzero((sparse[:-1, 2] > 1.0) & (sparse[1:, 2] < 1.0))[0])
+    rows = sparse.copy()
+    rows[off - 1 : off + 1, 1] = 9.0
+    result = discharge_test(log(rows))
+    assert result.discharges[0].charge_ah == pytest.approx(
+        discharge_test(log(sparse)).discharges[0].charge_ah, rel=2e-3
+    )
+    assert any("more than a rest gives back" in text for text in result.remarks)
+
+
+def test_a_true_end_stays_the_end():
+    """A rest, or less load, lets a block come back: neither moves the end; nor does scatter about the end voltage."""
+    first = discharge([(0.0, 8.0)], interval=10.0)
+    for amps, rested in ((8.0, True), (1.0, False)):
+        ended = first[: int(np.flatnonzero(first[:, 2] < 0.5)[0])]
+        low = np.column_stack([ended[-1, 0] + 10.0 * np.arange(1, 4), [10.4, 10.3, 10.2], [8.0] * 3])
+        rest = (
+            np.column_stack([low[-1, 0] + 10.0 * np.arange(1, 31), np.full(30, 12.0), np.zeros(30)])
+            if rested
+            else low[:0]
+        )
+        start = rest[-1, 0] if rested else low[-1, 0]
+        more = np.column_stack([start + 10.0 * np.arange(1, 61), np.full(60, 11.2), np.full(60, amps)])
+        result = discharge_test(log(np.vstack([ended, low, rest, more])))
+        assert result.discharges[0].charge_ah == pytest.approx(
+            discharge_test(log(first)).discharges[0].charge_ah, rel=5e-3
+        )
+        assert not [text for text in result.remarks if "not as the end" in text]
+    for seed in range(5):
+        noisy = discharge_test(log(lamp(2.0, interval=10.0, noise_v=0.03, seed=seed)))
+        assert not [text for text in noisy.remarks if "not as the end" in text]
+
+
 def test_no_row_of_a_good_log_is_left_out(slow, fast, sparse):
     for rows in (slow, fast, sparse, lamp(8.0, interval=30.0, noise_v=0.02)):
         assert not [text for text in discharge_test(log(rows)).remarks if "one row alone" in text]

@@ -15,7 +15,7 @@ from ridesim.ride.simulate import simulate, simulate_laws
 from ridesim.ride.strings import RealBlock, ride_on_blocks
 
 ALL_LAWS_OVER_PEUKERT, WITH_ROOM = 3.0, 2.5
-"""The bar; and what is reached where a second core is free. On one core the three laws take 2.8 to 2.95 times the work of one."""
+"""The bar; and what is reached where a second core is free. On one core the three laws take 2.8 to 3.0 times the work of one."""
 MOST_GROUPS, PAUSE_S = 12, 0.3
 SEVEN_HOURS = 7.0 * 3600.0
 

@@ -5,15 +5,17 @@ from __future__ import annotations
 import pytest
 
 from ridesim.build import change_build, load_build
-from ridesim.choose.compare import candidate
+from ridesim.choose.compare import candidate, compare
 from ridesim.choose.findings import where
 from ridesim.choose.pack_findings import cautions, pack_findings, strings_findings, without_charging
 from ridesim.choose.packs import made_equal, pack_choice, pack_option, scaled_pack, wear_of
+from ridesim.choose.variants import Variant
 from ridesim.day import Activity, load_day
 from ridesim.physics.life import cycles_at
 from ridesim.ride.charge_plan import Charger, Socket, missing_ah, plan_charge
 from ridesim.ride.simulate import simulate
 from ridesim.ride.strings import RealBlock, ride_on_blocks
+from ridesim.show.choose_state import reckon, with_bands
 from ridesim.words import InputProblem
 from tests.ride.machines import day_of, make_build
 
@@ -307,6 +309,33 @@ def test_a_stronger_charger_changes_only_the_night(festival):
     assert slow.night.hours_to[0.95] > fast.night.hours_to[0.95]
 
 
+@pytest.mark.parametrize(
+    ("name", "chemistry", "volts", "severity", "share"),
+    [
+        ("heron_36v", None, 1.6, "warning", "0%"),  # a charger for 24 V
+        ("heron_36v", None, 2.042, "warning", "50%"),
+        ("heron_36v", None, None, None, ""),
+        ("heron_lithium", None, None, None, ""),
+        ("heron_lithium", None, 3.266, "warning", "50%"),
+        ("heron_lithium", "lithium-nmc", None, "advice", "97%"),
+    ],
+)
+def test_a_charger_too_weak_in_volts_is_said_so(festival, name, chemistry, volts, severity, share):
+    """Where the rested voltage (AGM 2.042 V, LFP 3.266 V at 50 %) is the charger's it brings no more in; a good charger says nothing."""
+    build, day = load_build(name), festival.model_copy(update={"ambient_c": 25.0})
+    if chemistry is not None:
+        kind = {"pack__chemistry": chemistry, "pack__cells_in_series": 10, "pack__blocks_in_series": 1}
+        build = make_build(**kind, pack__block_voltage_v=36.0)
+    if volts is not None:
+        build = build.model_copy(update={"pack": build.pack.model_copy(update={"absorption_v_per_cell": volts})})
+    found = codes(build, day).get("charger-voltage-low")
+    if severity is None:
+        assert found is None
+    else:
+        assert found.severity == severity
+        assert f"brings this pack to {share} and no further" in found.text
+
+
 def test_a_refused_charge_is_left_out_of_the_day(festival):
     """Lithium at frost: the table's day, its end and its night are those without a charge; lead-acid goes on charging."""
     frost = festival.model_copy(update={"ambient_c": -3.0})
@@ -320,6 +349,28 @@ def test_a_refused_charge_is_left_out_of_the_day(festival):
     assert f"{lithium.end_charge.value:.0%} instead of" in found["day-without-charge"].text
     assert lead.ride.ledger_wh["charger"] < 0.0
     assert lead.wall_wh is not None
+
+
+@pytest.mark.parametrize(
+    ("name", "air", "volts"), [("heron_lithium", -3.0, None), ("heron_lithium", 14.0, 3.9), ("heron_36v", 14.0, 2.8)]
+)
+def test_a_refused_charge_is_ridden_nowhere(festival, name, air, volts):
+    """Frost, and a charger's voltage that the cells do not stand: terminal, notebook 3 and notebook 4 say one end of the day."""
+    build, day = load_build(name), festival.model_copy(update={"ambient_c": air})
+    if volts is not None:
+        build = build.model_copy(update={"pack": build.pack.model_copy(update={"absorption_v_per_cell": volts})})
+    option, compared = pack_option(build, day), compare([build], day).candidates[0]
+    panel = with_bands(reckon(Variant(build, ()), day, (0.0,)), day).candidate
+    assert (
+        option.ride.ledger_wh["charger"] == compared.ride.ledger_wh["charger"] == panel.ride.ledger_wh["charger"] == 0.0
+    )
+    for each in (compared, panel):
+        assert each.end_charge == option.end_charge
+        told = next(finding for finding in each.findings if finding.code == "day-without-charge")
+        assert told.severity == "stop"
+        assert told.numbers["end_state_of_charge"] == pytest.approx(option.end_charge.value)
+        assert {"too-cold-to-charge", "charger-voltage-dangerous"} & {finding.code for finding in each.findings}
+    assert compared.ride.outcome.end_state_of_charge == pytest.approx(without_charging(simulate(build, day)))
 
 
 def test_the_night_and_the_wall_energy_share_one_air(festival):

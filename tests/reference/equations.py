@@ -75,7 +75,9 @@ class Parameters(NamedTuple):
     available_share: float  # c of the two-well model
     well_flow: float  # k' of the two-well model, 1/s
     charge_efficiency: float  # coulombic
-    charging_ohm: float  # ohm: the pack's acceptance resistance when it is empty; over 1 - z at any other charge
+    charging_ohm: (
+        float  # ohm: the pack's acceptance resistance with all its capacity missing; over the share missing else
+    )
     charger_volts: float  # V, at the day's temperature
 
 
@@ -351,16 +353,22 @@ def rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e):
     i_charge = v_charging = 0.0
     if phase.charge_set > 0.0:
         net = phase.charge_set - i_b
+        # The share of the charge that a meter would say is missing; of two wells no more than the first has room for.
+        missing = 1.0 - bound
+        if par.two_well > 0.0:
+            missing = min(1.0 - charge, 1.0 - par.available_share * charge - (1.0 - par.available_share) * bound)
         i_charge = phase.charge_set
         if net > 0.0:
             pressure = par.charger_volts - e + v_pol
             if pressure <= 0.0:
                 net = 0.0
-            elif charge >= 1.0:
+            elif missing <= 0.0:
                 net, v_charging = 0.0, pressure
             else:
-                r_charging = par.charging_ohm / (1.0 - charge)
-                net = min(net, pressure / (r0 + r_charging))
+                # All of the pressure's way is the published tail's: what the pack has anyway is part of it.
+                r_charging = max(0.0, par.charging_ohm / missing - r0 - par.r1)
+                if r0 + r_charging > 0.0:
+                    net = min(net, pressure / (r0 + r_charging))
                 v_charging = net * r_charging
             i_charge = i_b + net
         i_b -= i_charge

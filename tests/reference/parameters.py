@@ -221,7 +221,7 @@ def ride_parameters(build, day, battery_model):
         available_share=share,
         well_flow=flow,
         charge_efficiency=pack.coulombic_efficiency,
-        charging_ohm=cells * excess * pack.absorption_time_h * 3600.0 / rated_pack,
+        charging_ohm=cells * excess * pack.absorption_time_h * 3600.0 / capacity,
         charger_volts=cells * (pack.absorption_v_per_cell + pack.charge_compensation_v_per_cell_per_k * warmer),
     )
     floats = Parameters(*(float(value) for value in values))

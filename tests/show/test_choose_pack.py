@@ -70,6 +70,10 @@ def test_rows_that_mean_nothing(text, place):
         ({"weakest": "inf"}, "“inf”"),
         ({"show_days": "0"}, "found 0"),
         ({"equal": "banana"}, "“banana”; expected one of built, mass, price"),
+        ({"socket": "banana"}, "Socket: found “banana”; expected one of 0 \\(UK 13 A plug, for hours\\), 1 "),
+        ({"socket": "4"}, "Socket: found “4”"),
+        ({"socket": ""}, "Socket: found “”"),
+        ({"socket": "²"}, "Socket: found “²”"),
     ],
 )
 def test_numbers_no_pack_can_have(texts, words):
