@@ -27,9 +27,9 @@ CAUTIONS = (
     "magnets and belongs in the panel above.",
     "A cut-out switch within reach, a second person at it, and a fuse at the battery, in every test. Bolted or plugged leads, no clips on "
     "a live block.",
-    "Clamp the motor to something heavy, guard shaft and drum; nobody in line with them. A rope brake goes once round the drum at most, so "
-    "that it lets go, and gets hot enough to burn.",
-    "Held rotor: a 12 V 55 W lamp in series lets about 4 A through; straight across a 12 V block several hundred amps can flow. "
+    "Clamp the motor to something heavy, guard shaft and drum; nobody in line with them. A rope brake goes once round the drum at most, "
+    "held so that it cannot slip off, and gets hot enough to burn.",
+    "Held rotor: a 12 V 55 W lamp in series lets about 4 A through; straight across a 12 V block 200 A and more can flow. "
     "2 s, held by a bar against a stop, never by hand.",
     "3 s a point, then let it cool: windings, brushes and leads get hot without showing it. Smell or smoke: stop. "
     "Swapping the leads does not reverse it. Local rules and trained people come first.",
@@ -60,7 +60,7 @@ def predictions_html(answer: SeriesAnswer) -> str:
     """24, 36, 48 V on this vehicle."""
     rows = [
         (
-            f"{each.voltage_v:g} V", f"{each.pull_n.value:.0f} ({span(each.pull_n, 0)})",
+            f"{each.voltage_v:g} V", f"{each.pull_n.value:.0f} ({span(each.pull_n, 0)}) at {each.starting_a:.0f} A",
             f"{each.top_speed_kmh.value:.1f} ({span(each.top_speed_kmh, 1)})", f"{each.current_a:.0f}", f"{each.shaft_rpm:.0f}",
             _runaway(each.runaway_rpm),
         )
@@ -81,8 +81,7 @@ def predictions_html(answer: SeriesAnswer) -> str:
     outside = "".join(f"<li>{escape(each)}</li>" for each in _outside(answer))
     return (
         table
-        + f"<p><b>{escape(NEVER_UNLOADED)}</b> On the vehicle the chain is all that holds it: guard it, and fit a cut-out switch within "
-        "reach for the day it breaks or jumps off.</p>"
+        + f"<p><b>{escape(NEVER_UNLOADED)}</b></p>"
         + (f"<ul>{outside}</ul>" if outside else "")
         + f"<p>Bands: what the points leave open about the motor{common_factors(answer)} Rolling, wind, the pack's age and the "
         "winding's warmth come on top.</p>"

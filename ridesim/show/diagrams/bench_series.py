@@ -102,7 +102,7 @@ class SpeedDiagram(_AgainstCurrent):
             )  # fmt: skip
         right, top = self.axes.get_xlim()[1], self.axes.get_ylim()[1]
         self.note(
-            tested[0] + 0.03 * right, 0.96 * top, f"◀ less load, more speed: {_unloaded(answer)} unloaded, never do that",
+            tested[0] + 0.03 * right, 0.96 * top, f"◀ unloaded {_unloaded(answer)}: never",
             va="top", color=self.colours.warn, weight="bold",
         )  # fmt: skip
         return self.drawn
@@ -147,20 +147,24 @@ class SeriesRoadDiagram(RoadDiagram):
         tested = 3.6 * _fastest(answer) * RPM * answer.build.vehicle.wheel_radius_m / answer.build.drive.ratio
         if tested < right:
             self.line([tested, tested], [0.0, 0.76 * top], color=self.colours.warn, ls=LINES[3], lw=1.2)
-            self.note(
-                tested, 0.77 * top, " ▶ the shaft turns faster\n than you tested", va="bottom", color=self.colours.warn
+            early = tested < 0.4 * right  # else the key in the corner is in the way
+            words, side = (
+                (" ▶ shaft faster\n than tested", "left") if early else ("shaft faster ▶ \nthan tested ", "right")
             )
+            self.note(tested, 0.77 * top, words, va="bottom", ha=side, color=self.colours.warn)
         return self.drawn
 
     def label(self, place: int, each: Any, pull: float) -> None:
         """In the empty corner: flat curves meet the resistance too near each other for words beside it."""
         right, top = self.axes.get_xlim()[1], self.axes.get_ylim()[1]
-        y, colour = (0.95 - 0.09 * place) * top, self.colours.candidates[place]
-        self.line([0.63 * right, 0.71 * right], [y, y], color=colour, ls=LINES[place])
+        y, colour = (0.87 - 0.08 * place) * top, self.colours.candidates[place]
+        if place == 0:
+            self.note(0.66 * right, 0.95 * top, "top speed, km/h", va="center")
+        self.line([0.66 * right, 0.73 * right], [y, y], color=colour, ls=LINES[place])
         self.note(
-            0.73 * right,
+            0.75 * right,
             y,
-            f"{each.voltage_v:g} V: {top_speed_text(each)} km/h",
+            f"{each.voltage_v:g} V: {top_speed_text(each)}",
             va="center",
             color=colour,
             weight="bold",
