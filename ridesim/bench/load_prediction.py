@@ -218,7 +218,7 @@ def usual_voltage(result: LoadResult) -> float:
     return float(np.median([row.voltage_v for row in result.log.load]))
 
 
-def tested_currents(result: LoadResult) -> tuple[float, float]:
+def currents_tested(result: LoadResult) -> tuple[float, float]:
     """Lightest and heaviest current of the points under load. [A]"""
     amps = [row.current_a for row in result.log.load]
     return min(amps), max(amps)
@@ -261,7 +261,7 @@ def _candidates(result: LoadResult) -> list[tuple[str, Row]]:
             ("hold the rotor at 9 A (two such lamps side by side, 2 s at most)", 9.0),
         )
     ]
-    light, heavy = tested_currents(result)
+    light, heavy = currents_tested(result)
     for words, amps in (
         ("brake it to about {:.0f} A, no less,", light),
         ("brake it to about {:.0f} A", float(np.sqrt(light * heavy))),
@@ -281,7 +281,7 @@ def _candidates(result: LoadResult) -> list[tuple[str, Row]]:
 
 def plain_sentence(result: LoadResult, build: Build, there: LoadPrediction) -> str:
     """What it does on the brake, and what to expect on the vehicle at one voltage."""
-    volts, (light, heavy) = usual_voltage(result), tested_currents(result)
+    volts, (light, heavy) = usual_voltage(result), currents_tested(result)
     amps = float(f"{np.sqrt(light * heavy):.1g}") if heavy / light > 2.0 else round(float(np.sqrt(light * heavy)))
     turns = band(result, lambda motor: float(shaft(motor, volts, np.array(amps))[0]) / RPM)
     torque = band(result, lambda motor: float(shaft(motor, volts, np.array(amps))[1]))

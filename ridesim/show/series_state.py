@@ -12,13 +12,13 @@ from ridesim.bench.load_log import LoadLog, read_load_log
 from ridesim.bench.load_prediction import (
     LoadPrediction,
     bands,
+    currents_tested,
     next_measurements,
     numbers_of,
     plain_sentence,
     predict,
     pull_bands,
     shaft,
-    tested_currents,
 )
 from ridesim.bench.load_test import LoadResult, identify_series
 from ridesim.bench.spin_log import RPM
@@ -146,7 +146,7 @@ def answer(log: LoadLog, build: Build, file: str = "the bench log") -> SeriesAns
 
 def _torque(result: LoadResult) -> Curve:
     """Torque before friction from 0 to a little above the heaviest point."""
-    amps = np.linspace(0.0, 1.25 * tested_currents(result)[1], 60)
+    amps = np.linspace(0.0, 1.25 * currents_tested(result)[1], 60)
     found = [result.torque_at(float(each)) for each in amps]
     return Curve(
         "torque", amps, *(np.array([getattr(each, end) for each in found]) for end in ("value", "low", "high"))
@@ -155,7 +155,7 @@ def _torque(result: LoadResult) -> Curve:
 
 def _speeds(result: LoadResult) -> tuple[Curve, ...]:
     """Speed against current at each voltage of the points, from a little below the lightest to a little above the heaviest."""
-    light, heavy = tested_currents(result)
+    light, heavy = currents_tested(result)
     amps = np.linspace(0.75 * light, 1.15 * heavy, 60)
 
     factor = warm_resistance(1.0, result.log.room_c)

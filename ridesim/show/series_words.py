@@ -6,7 +6,7 @@ import math
 from html import escape
 
 from ridesim.bench.load_log import NEVER_UNLOADED
-from ridesim.bench.load_prediction import tested_currents
+from ridesim.bench.load_prediction import currents_tested
 from ridesim.bench.load_test import volts_off
 from ridesim.bench.spin_log import RPM
 from ridesim.show.bench_words import (
@@ -50,7 +50,7 @@ _BEYOND = 1.1
 def motor_html(answer: SeriesAnswer) -> str:
     """The six numbers with their bands, and the torque that they make together."""
     rows = motor_rows(answer.result.values, ROWS)
-    for amps in tested_currents(answer.result):
+    for amps in currents_tested(answer.result):
         torque = answer.result.torque_at(amps)
         rows.append((f"torque at {amps:.0f} A, before friction", f"{torque.value:.2f}", span(torque, 2), "N·m"))
     return motor_table([[cell.replace("inf", "∞") for cell in row] for row in rows])
@@ -101,7 +101,7 @@ def _two(value: float) -> str:
 
 def _outside(answer: SeriesAnswer) -> list[str]:
     """Where a prediction lies outside what was tested."""
-    light, heavy = tested_currents(answer.result)
+    light, heavy = currents_tested(answer.result)
     fastest = float(answer.points.speed.max()) / RPM
     said = []
     if (least := min(each.current_a for each in answer.predictions)) < light / _BEYOND:

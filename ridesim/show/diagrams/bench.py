@@ -111,7 +111,7 @@ class SpeedDiagram(OnePair):
         self.note(
             14.0,
             0.06 * top,
-            "points: measured, with 95 % of the meters' error; hollow: chain on",
+            "points: measured, with 95 % of the meters'\nerror; hollow: chain on",
             color=self.colours.faint,
         )
         return self.drawn
@@ -276,7 +276,7 @@ class RoadDiagram(OnePair):
                 solid_capstyle="butt",
             )
             self.label(i, each, there)
-        self.note(0.3, needs[0] + 0.015 * self.axes.get_ylim()[1], "level asphalt takes", color=self.colours.faint)
+        self.note(0.3, needs[0] + 0.03 * self.axes.get_ylim()[1], "level asphalt takes", color=self.colours.faint)
         return self.drawn
 
     def label(self, place: int, each: Prediction | LoadPrediction, pull: float) -> None:

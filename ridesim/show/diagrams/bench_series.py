@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.bench.load_prediction import tested_currents
+from ridesim.bench.load_prediction import currents_tested
 from ridesim.bench.spin_log import RPM
 from ridesim.show.diagrams.bench import OnePair, RoadDiagram, rounded, top_speed_text
 from ridesim.show.series_state import Curve, SeriesAnswer
@@ -27,7 +27,7 @@ class _AgainstCurrent(OnePair):
 
     def span(self, answer: SeriesAnswer) -> None:
         """Where the lightest and the heaviest point lie."""
-        light, heavy = tested_currents(answer.result)
+        light, heavy = currents_tested(answer.result)
         top = self.axes.get_ylim()[1]
         for amps in (light, heavy):
             self.line([amps, amps], [0.0, 0.86 * top], color=self.colours.faint, ls=LINES[3], lw=1.0)
@@ -47,7 +47,7 @@ class TorqueDiagram(_AgainstCurrent):
         """Band, line; points from the brake filled, those from volts and turns alone hollow."""
         self.clear()
         self.span(answer)
-        self.curve(answer.torque, tested_currents(answer.result), self.colours.candidates[0])
+        self.curve(answer.torque, currents_tested(answer.result), self.colours.candidates[0])
         points, motor, orange = answer.points, answer.motor, self.colours.candidates[1]
         for i in np.flatnonzero(points.speed > 0.0):
             amps, known = points.current[i], bool(points.turning[i])
@@ -68,7 +68,7 @@ class TorqueDiagram(_AgainstCurrent):
     def sentence(self, answer: SeriesAnswer) -> str:
         """Torque at the lightest and heaviest currents."""
         said = []
-        for amps in tested_currents(answer.result):
+        for amps in currents_tested(answer.result):
             torque = answer.result.torque_at(amps)
             said.append(f"at {amps:.0f} A {torque.value:.2f} N·m ({torque.low:.2f} to {torque.high:.2f})")
         return f"Torque before friction: {said[0]}, {said[1]}."
@@ -91,7 +91,7 @@ class SpeedDiagram(_AgainstCurrent):
         """A line with its band a voltage, points, and what happens to the left."""
         self.clear()
         self.span(answer)
-        tested, points = tested_currents(answer.result), answer.points
+        tested, points = currents_tested(answer.result), answer.points
         for each in answer.speeds:
             self.curve(each, tested, self.colours.candidates[0])
             self.note(each.along[-1], each.value[-1], f" {each.label}", va="center", ha="left")
