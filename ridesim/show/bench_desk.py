@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Generic, Protocol, TypeVar
 
 import ipywidgets
+import numpy as np
 
 from ridesim import data
 from ridesim.bench.spin_log import Bench, Meter
@@ -20,7 +21,7 @@ from ridesim.forms import write_beside_then_replace
 from ridesim.show.bench_boxes import GEARING, Boxes, filled
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
-from ridesim.show.panel.drawing import Canvas, Drawing
+from ridesim.show.panel.drawing import Canvas, Drawing, as_png
 from ridesim.show.panel.fields import Choice, Field, Press, Text
 from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture
@@ -127,7 +128,9 @@ class BenchPlan(Generic[LogType, ShownType]):
         """Pictures with their sentences, and the tables."""
         pictures = []
         for drawing in (made() for made in self.drawings.values()):
-            png = Canvas(drawing).draw(shown, 620, 330, 1.5)
+            with WORK:  # a picture at a time: a live panel that waits to be drawn comes between
+                pixels = np.array(Canvas(drawing).pixels(shown, 620, 330, 1.5))
+            png = as_png(pixels)
             alt, words = escape(drawing.alt(shown), quote=True), escape(drawing.sentence(shown))
             pictures.append(
                 f'<figure style="display:inline-block;margin:4px;max-width:620px"><img alt="{alt}" width="620" '
@@ -144,7 +147,8 @@ class BenchPlan(Generic[LogType, ShownType]):
             A log or build that is not good.
         """
         with WORK:
-            return Still(self.still_html(self.answer(self.load(log), load_build(build), str(log))))
+            shown = self.answer(self.load(log), load_build(build), str(log))
+        return Still(self.still_html(shown))
 
 
 class Still:
@@ -210,8 +214,7 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
     def saved_copy(self) -> Still:
         """A still copy of what the panel shows now."""
         shown = self.answer
-        with WORK:
-            return Still(self.plan.still_html(shown) if shown is not None else f"<p>{escape(self.status.text)}</p>")
+        return Still(self.plan.still_html(shown) if shown is not None else f"<p>{escape(self.status.text)}</p>")
 
     # layout
 
