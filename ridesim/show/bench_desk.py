@@ -161,6 +161,11 @@ class Still:
         return self._html
 
 
+def _key(texts: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """What a row's boxes say, to tell whether it still stands as opened."""
+    return tuple(sorted(texts.items()))
+
+
 class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
     """Measurements in; fit, residuals, bands and what the vehicle does out.
 
@@ -185,7 +190,7 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
         self.folder = folder or Path.cwd()
         self._lock = threading.RLock()
         self._build: Build = load_build(build)
-        self._name, self._note, self._meter = str(log), "", Meter()
+        self._name, self._title, self._note, self._meter = str(log), "", "", Meter()
         self._to_overwrite: tuple[str, str] | None = None
         first = plan.load(log)
         super().__init__({name: Picture(made()) for name, made in plan.drawings.items()})
@@ -200,6 +205,7 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
             self._setup_fields(), {}, self._typed, group=f"How it was measured, {plan.name}", shape="bench-row"
         )
         self.rows: dict[str, list[Controls]] = {kind: [] for kind in plan.boxes.columns}
+        self._given: dict[str, dict[Any, Any]] = {}
         self._row_box = ipywidgets.HBox([])
         self._fill(first)
         self.view = self._laid_out()
@@ -214,7 +220,15 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
     def saved_copy(self) -> Still:
         """A still copy of what the panel shows now."""
         shown = self.answer
-        return Still(self.plan.still_html(shown) if shown is not None else f"<p>{escape(self.status.text)}</p>")
+        if shown is None:
+            return Still(f"<p>{escape(self.status.text)}</p>")
+        old = f"<p><b>Old: shows the last values that worked.</b> {escape(self.status.text)}</p>" if self._old else ""
+        return Still(old + self.plan.still_html(shown))
+
+    @property
+    def _old(self) -> bool:
+        """Whether what is typed now gives no answer."""
+        return any(picture.view.old for picture in self.pictures.values())
 
     # layout
 
@@ -245,7 +259,10 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
     def _fill(self, log: LogType) -> None:
         """Put a log into the boxes."""
         settings, rows = self.plan.boxes.texts_of(log)
-        self._note, self._meter = log.note, log.meter
+        self._title, self._note, self._meter = log.name, log.note, log.meter
+        self._given = {
+            kind: dict(zip(map(_key, rows[kind]), getattr(log, kind), strict=True)) for kind in self.plan.boxes.columns
+        }
         self.setup.put(settings)
         columns: tuple[list[Any], list[Any]] = [], []
         for kind, title in self.plan.titles.items():
@@ -321,8 +338,10 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
         from ridesim.show.choose_state import would_change
 
         shown = self.answer
-        if shown is None:
-            raise InputProblem("the motor", "", "no result yet", "measurements that give one")
+        if shown is None or self._old:
+            raise InputProblem(
+                "the motor", "", "nothing that fits what is typed now", "measurements that give one", "Mend the marked row first."
+            )  # fmt: skip
         built = shown.build.model_copy(update={"motor": shown.result.motor(shown.build.motor)})
         path = self.folder / f"{self._stem()}_with_tested_motor.toml"
         changes, asked = would_change(built, path), (str(path), built.motor.model_dump_json())
@@ -345,9 +364,13 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
         boxes = self.plan.boxes
         rows = {kind: [row.texts for row in self.rows[kind]] for kind in boxes.columns}
         log = boxes.log_of(self.setup.texts, rows, self._name)
+        # What has no box stays as the opened log says: the meters' common factors, the end of a hold, counted turns.
         typed = {key: getattr(log.meter, key) for key in boxes.meter}
-        meter = self._meter.model_copy(update=typed)  # what has no box stays as the log says
-        return log.model_copy(update={"note": self._note, "meter": meter})
+        kept: dict[str, Any] = {"name": self._title, "note": self._note, "meter": self._meter.model_copy(update=typed)}
+        for kind, given in self._given.items():
+            texts = [row for row in rows[kind] if filled(row)]
+            kept[kind] = tuple(given.get(_key(text), row) for text, row in zip(texts, getattr(log, kind), strict=True))
+        return log.model_copy(update=kept)
 
     # computing and drawing, in the worker's thread
 

@@ -7,6 +7,7 @@ import pytest
 
 from ridesim.bench.load_log import load_load_log
 from ridesim.build import load_build
+from ridesim.data import shipped
 from ridesim.ride.steady import top_speed_kmh
 from ridesim.show import series_state
 from ridesim.show.bench_motor import BenchMotor
@@ -124,6 +125,32 @@ def test_saving_and_opening_a_log(panel):
     panel._pressed("open")
     assert panel.wait()
     assert panel.status.text == panel.answer.sentence
+
+
+def test_while_a_row_is_wrong_no_motor_is_saved_and_a_still_copy_says_that_it_is_old(panel, tmp_path):
+    type_in(panel, "load", 1, speed_rpm="slow")
+    panel._pressed("put")
+    assert "Mend the marked row first" in panel.status.text
+    assert list(tmp_path.iterdir()) == []
+    assert panel.saved_copy()._repr_html_().startswith("<p><b>Old")
+    type_in(panel, "load", 1, speed_rpm="1613")
+    assert panel.saved_copy()._repr_html_().startswith("<figure")
+
+
+def test_what_a_row_has_no_box_for_is_kept_until_the_row_changes(tmp_path):
+    text = (shipped("data") / "logs" / "winch_motor_loads.toml").read_text(encoding="utf-8")
+    file = tmp_path / "mine.toml"
+    text = text.replace("current_a = 3.88", "current_a = 3.88\nend_voltage_v = 1.33\nend_current_a = 3.87")
+    file.write_text(text.replace("speed_rpm = 998", "turns = 50\nseconds = 3.006"), encoding="utf-8")
+    panel = SeriesMotor(file, "heron_36v", folder=tmp_path)
+    assert panel.wait()
+    assert panel.answer.log == load_load_log(file)
+    panel._pressed("save")
+    saved = load_load_log(tmp_path / "my_motor_loads.toml")
+    assert saved == load_load_log(file)
+    type_in(panel, "load", 2, speed_rpm="990")
+    assert panel.answer.log.load[2].speed_rpm == 990.0
+    panel.close()
 
 
 def test_no_two_controls_of_the_page_share_a_name(panel, tmp_path):
