@@ -23,6 +23,23 @@ def half_width(slopes: FloatArray, covariance: FloatArray, quantile: float) -> F
     return np.asarray(quantile * np.sqrt(np.einsum("...i,ij,...j->...", slopes, covariance, slopes)))
 
 
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """A quantity along another, with its band.
+
+    Attributes
+    ----------
+    label : str
+    along, value, low, high : ndarray, shape (n,)
+    """
+
+    label: str
+    along: FloatArray
+    value: FloatArray
+    low: FloatArray
+    high: FloatArray
+
+
 @dataclass(frozen=True, slots=True)
 class Further:
     """One more measurement that could be made.

@@ -24,14 +24,13 @@ from ridesim.bench.load_test import (
 )
 from ridesim.bench.spin_log import RPM
 from ridesim.bench.spin_model import Row, assemble
+from ridesim.bench.spin_prediction import sensible_voltage
 from ridesim.build import Build
 from ridesim.ride.motor_answers import SeriesNumbers, Vehicle, at_voltage
 from ridesim.ride.steady import KMH, STILL_AIR_C, pull_at
-from ridesim.words import InputProblem, Uncertain
+from ridesim.words import Uncertain
 
 FloatArray = NDArray[np.float64]
-LEAST_V, MOST_V = 6.0, 120.0
-"""Pack voltages that a prediction is made for, as in :mod:`ridesim.bench.spin_prediction`. [V]"""
 _DRAWS = 400
 _HARDER = 1.5
 _MOST_A = 200.0
@@ -157,11 +156,7 @@ def predict(
 
 
 def _prediction(result: LoadResult, build: Build, voltage: float) -> LoadPrediction:
-    if not LEAST_V <= voltage <= MOST_V:
-        raise InputProblem(
-            "the prediction", "voltages", f"{voltage:g} V", f"pack voltages from {LEAST_V:g} to {MOST_V:g} V"
-        )
-    vehicle = Vehicle.of(at_voltage(build, voltage))
+    vehicle = Vehicle.of(at_voltage(build, sensible_voltage(voltage)))
     top = band(result, vehicle.top_speed_kmh)
     numbers = vehicle.with_motor(numbers_of(result.best))
     speed = top.value * KMH

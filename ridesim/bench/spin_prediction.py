@@ -115,10 +115,10 @@ def predict(result: SpinResult, build: Build, voltages: Sequence[float] = (24.0,
     tuple of Prediction
         Bands hold what is not known of the motor; rolling, wind and the pack's age come on top.
     """
-    return tuple(_prediction(result, build, _sensible(voltage)) for voltage in voltages)
+    return tuple(_prediction(result, build, sensible_voltage(voltage)) for voltage in voltages)
 
 
-def _sensible(voltage: float) -> float:
+def sensible_voltage(voltage: float) -> float:
     """The voltage, where a pack can have it; not a number fails the comparison too."""
     if not LEAST_V <= voltage <= MOST_V:
         raise InputProblem(
@@ -148,7 +148,7 @@ def _prediction(result: SpinResult, build: Build, voltage: float) -> Prediction:
 
 def plain_sentence(result: SpinResult, build: Build, voltage: float = 36.0, stand_v: float = 12.0) -> str:
     """``12 V on the stand turns the wheel at X; at 36 V expect Y ± Z``, and what it means on the road."""
-    _sensible(voltage), _sensible(stand_v)
+    sensible_voltage(voltage), sensible_voltage(stand_v)
     ratio = build.drive.ratio
     stand = band(result, lambda motor: no_load_speed(motor, stand_v) / RPM / ratio)
     there = band(result, lambda motor: no_load_speed(motor, voltage) / RPM / ratio)

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ridesim.bench.linear_bands import Further
+from ridesim.bench.linear_bands import Curve, Further
 from ridesim.bench.spin_log import RPM, SpinLog, read_spin_log
 from ridesim.bench.spin_model import Points, magnet_coefficient
 from ridesim.bench.spin_prediction import Prediction, band, next_measurements, numbers_of, plain_sentence, predict
@@ -34,16 +33,6 @@ BOXES = Boxes(
 
 
 @dataclass(frozen=True)
-class Band:
-    """A quantity along voltages: middle, lowest, highest."""
-
-    volts: NDArray[np.float64]
-    value: NDArray[np.float64]
-    low: NDArray[np.float64]
-    high: NDArray[np.float64]
-
-
-@dataclass(frozen=True)
 class BenchAnswer:
     """Everything the bench panel shows.
 
@@ -52,7 +41,7 @@ class BenchAnswer:
     log : SpinLog
     build : Build
     result : SpinResult
-    speeds : Band
+    speeds : Curve
         No-load speed of the motor's shaft against its terminal voltage. [turns a minute]
     predictions : tuple of Prediction
         At 24, 36, 48 V.
@@ -65,7 +54,7 @@ class BenchAnswer:
     log: SpinLog
     build: Build
     result: SpinResult
-    speeds: Band
+    speeds: Curve
     predictions: tuple[Prediction, ...]
     further: tuple[Further, ...]
     sentence: str
@@ -111,7 +100,7 @@ def answer(log: SpinLog, build: Build, file: str = "the bench log") -> BenchAnsw
     )
 
 
-def _speeds(result: SpinResult) -> Band:
+def _speeds(result: SpinResult) -> Curve:
     """Band of the no-load speed from 0 to a little above 48 V, at the room's temperature."""
     volts = np.linspace(2.0, MOST_V, 25)
     per_k = magnet_coefficient(result.log.magnet)
@@ -124,4 +113,4 @@ def _speeds(result: SpinResult) -> Band:
 
     bands = [at(float(voltage)) for voltage in volts]
     value, low, high = (np.array([getattr(each, name) for each in bands]) for name in ("value", "low", "high"))
-    return Band(volts, value, low, high)
+    return Curve("no load", volts, value, low, high)

@@ -9,7 +9,7 @@ from ridesim.show import series_state as state
 from ridesim.show.bench_desk import BenchDesk, BenchPlan, Still
 from ridesim.show.bench_words import cautions_html
 from ridesim.show.diagrams.bench import HeldDiagram
-from ridesim.show.diagrams.bench_series import SeriesRoadDiagram, SpeedDiagram, TorqueDiagram
+from ridesim.show.diagrams.bench_series import SeriesRoadDiagram, SeriesSpeedDiagram, SeriesTorqueDiagram
 from ridesim.show.series_state import SeriesAnswer
 from ridesim.show.series_words import CAUTIONS, TABLES
 
@@ -19,7 +19,12 @@ PLAN: BenchPlan[LoadLog, SeriesAnswer] = BenchPlan(
     boxes=state.BOXES,
     load=load_load_log,
     answer=state.answer,
-    drawings={"torque": TorqueDiagram, "road": SeriesRoadDiagram, "speed": SpeedDiagram, "held": HeldDiagram},
+    drawings={
+        "torque": SeriesTorqueDiagram,
+        "road": SeriesRoadDiagram,
+        "speed": SeriesSpeedDiagram,
+        "held": HeldDiagram,
+    },
     tables=TABLES,
     cautions=cautions_html(CAUTIONS),
     titles={

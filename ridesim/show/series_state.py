@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.linear_bands import Further
+from ridesim.bench.linear_bands import Curve, Further
 from ridesim.bench.load_log import LoadLog, read_load_log
 from ridesim.bench.load_prediction import (
     LoadPrediction,
@@ -27,9 +27,9 @@ from ridesim.build import Build
 from ridesim.physics.motor import warm_resistance
 from ridesim.ride.motor_answers import SeriesNumbers, Vehicle, at_voltage
 from ridesim.show.bench_boxes import Boxes
+from ridesim.show.bench_state import VOLTAGES
 
 FloatArray = NDArray[np.float64]
-VOLTAGES = (24.0, 36.0, 48.0)
 MIDDLE = 1
 """Place of the voltage that the sentence and the advice are about."""
 BOXES = Boxes(
@@ -46,23 +46,6 @@ BOXES = Boxes(
 )
 _ALIKE = 1.1
 """Voltages of points within this ratio share one line of the picture."""
-
-
-@dataclass(frozen=True)
-class Curve:
-    """A quantity along another, with its band.
-
-    Attributes
-    ----------
-    label : str
-    along, value, low, high : ndarray, shape (n,)
-    """
-
-    label: str
-    along: FloatArray
-    value: FloatArray
-    low: FloatArray
-    high: FloatArray
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from ridesim.ride.steady import top_speed_kmh
 from ridesim.show import series_state
 from ridesim.show.bench_motor import BenchMotor
 from ridesim.show.diagrams.bench import HeldDiagram
-from ridesim.show.diagrams.bench_series import SeriesRoadDiagram, SpeedDiagram, TorqueDiagram
+from ridesim.show.diagrams.bench_series import SeriesRoadDiagram, SeriesSpeedDiagram, SeriesTorqueDiagram
 from ridesim.show.panel.drawing import Canvas
 from ridesim.show.series_motor import SeriesMotor, still
 from ridesim.show.series_words import CAUTIONS, predictions_html
@@ -164,7 +164,7 @@ def test_no_two_controls_of_the_page_share_a_name(panel, tmp_path):
     other.close()
 
 
-@pytest.mark.parametrize("drawing", [TorqueDiagram, SpeedDiagram, SeriesRoadDiagram, HeldDiagram])
+@pytest.mark.parametrize("drawing", [SeriesTorqueDiagram, SeriesSpeedDiagram, SeriesRoadDiagram, HeldDiagram])
 def test_pictures_hold_what_their_words_say(drawing):
     shown, made = answer_of(), drawing()
     canvas = Canvas(made)

@@ -94,8 +94,8 @@ class SpeedDiagram(OnePair):
         """Band, line, points, and the speeds at 24, 36, 48 V."""
         self.clear()
         speeds, points, blue = answer.speeds, answer.result.points, self.colours.candidates[0]
-        self.drawn.append(self.axes.fill_between(speeds.volts, speeds.low, speeds.high, color=blue, alpha=0.25, lw=0))
-        self.line(speeds.volts, speeds.value)
+        self.drawn.append(self.axes.fill_between(speeds.along, speeds.low, speeds.high, color=blue, alpha=0.25, lw=0))
+        self.line(speeds.along, speeds.value)
         for i in np.flatnonzero(points.turning & (points.torque == 0.0)):
             self.point(
                 points.voltage[i], points.speed[i] / RPM, 1.96 * points.voltage_sd[i], 1.96 * points.speed_sd[i] / RPM,

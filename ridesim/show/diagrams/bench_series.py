@@ -6,10 +6,11 @@ from typing import Any
 
 import numpy as np
 
+from ridesim.bench.linear_bands import Curve
 from ridesim.bench.load_prediction import currents_tested
 from ridesim.bench.spin_log import RPM
 from ridesim.show.diagrams.bench import OnePair, RoadDiagram, rounded, top_speed_text
-from ridesim.show.series_state import Curve, SeriesAnswer
+from ridesim.show.series_state import SeriesAnswer
 from ridesim.show.style import LINES
 
 
@@ -34,7 +35,7 @@ class _AgainstCurrent(OnePair):
         self.note(0.5 * (light + heavy), 0.03 * top, "currents you tested", ha="center", color=self.colours.faint)
 
 
-class TorqueDiagram(_AgainstCurrent):
+class SeriesTorqueDiagram(_AgainstCurrent):
     """Torque before friction against current: what the flux makes of it."""
 
     y_label = "torque before friction, N·m"
@@ -78,7 +79,7 @@ class TorqueDiagram(_AgainstCurrent):
         return "Torque against current, measured points, fitted curve and 95 % band. " + self.sentence(answer)
 
 
-class SpeedDiagram(_AgainstCurrent):
+class SeriesSpeedDiagram(_AgainstCurrent):
     """Shaft speed against current at the volts of the points: the lighter the load, the faster, without an end in sight."""
 
     y_label = "shaft, turns/min"
