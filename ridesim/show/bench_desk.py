@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from base64 import b64encode
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from html import escape
 from pathlib import Path
 from typing import Any, Generic, Protocol, TypeVar
@@ -122,7 +122,6 @@ class BenchPlan(Generic[LogType, ShownType]):
     left_width: str
     logs: str
     save_as: str
-    labels: Mapping[str, str] = field(default_factory=lambda: LABELS)
 
     def still_html(self, shown: ShownType) -> str:
         """Pictures with their sentences, and the tables."""
@@ -248,11 +247,10 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
         return [SETTINGS[key] for key in SETTINGS if key in (*boxes.settings, *GEARING, *boxes.meter)]
 
     def _row_fields(self, kind: str) -> list[Field]:
-        labels = self.plan.labels
         return [
-            Choice(column, labels[column], (("no", "no"), ("yes", "yes")))
+            Choice(column, LABELS[column], (("no", "no"), ("yes", "yes")))
             if column == "chain"
-            else Text(column, labels[column])
+            else Text(column, LABELS[column])
             for column in self.plan.boxes.columns[kind]
         ]
 
