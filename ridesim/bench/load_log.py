@@ -7,8 +7,9 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from ridesim.bench.spin_log import Bench, Locked, Turned, Turning, find_log
-from ridesim.forms import quantity, read_table, validate
+from ridesim.bench.log_files import load_log, read_log
+from ridesim.bench.spin_log import Bench, Locked, Turned, Turning
+from ridesim.forms import quantity
 from ridesim.words import InputProblem
 
 NEVER_UNLOADED = (
@@ -38,25 +39,8 @@ class LoadLog(Bench):
 
 
 def load_load_log(path: str | Path) -> LoadLog:
-    """Read a series-wound motor's bench log.
-
-    Parameters
-    ----------
-    path : str or Path
-        A TOML file, or the bare name of a shipped log such as ``"winch_motor_loads"``.
-
-    Returns
-    -------
-    LoadLog
-        As typed; :func:`ridesim.bench.load_test.identify_series` checks it against itself.
-
-    Raises
-    ------
-    InputProblem
-        File, key path, what was found and what is expected.
-    """
-    file = find_log(path)
-    return read_load_log(read_table(file)[0], str(path), file.stem)
+    """A series-wound motor's bench log, by path or bare shipped name; :func:`ridesim.bench.log_files.load_log`."""
+    return load_log(path, read_load_log)
 
 
 def read_load_log(table: dict[str, Any], file: str = "the bench log", stem: str = "") -> LoadLog:
@@ -66,5 +50,4 @@ def read_load_log(table: dict[str, Any], file: str = "the bench log", stem: str 
             file, "no_load", "a free spin of a series-wound motor", "[[load]] points only, brake or vehicle holding it",
             NEVER_UNLOADED,
         )  # fmt: skip
-    named = table if "name" in table or not stem else {"name": stem, **table}
-    return validate(LoadLog, named, file)
+    return read_log(LoadLog, table, file, stem)

@@ -19,7 +19,7 @@ from ridesim.bench.load_checks import check
 from ridesim.bench.load_log import NEVER_UNLOADED, LoadLog
 from ridesim.bench.spin_checks import again_hint
 from ridesim.bench.spin_log import RPM
-from ridesim.bench.spin_model import Points, assemble, gain_sds, scaled
+from ridesim.bench.spin_model import Points, Row, assemble, gain_sds, scaled
 from ridesim.build import Motor
 from ridesim.physics import motor
 from ridesim.words import Finding, InputProblem, Uncertain
@@ -42,6 +42,8 @@ _NEARLY_FREE = 0.2
 
 _LEAST_SOFT = 0.1
 """Least 1 + I/I_sat of a free fit, whose 1/I_sat may scatter below 0: keeps it away from the pole."""
+_FASTEST = 1e5
+"""Where the search for a run-away speed ends. [rad/s]"""
 _USUAL_SHARE = 0.8
 _STARTS = (0.2, 0.8, 2.5)
 """First guesses of 1/I_sat, over one over the largest current: the misfit has more than one valley."""
@@ -60,7 +62,7 @@ class LoadPoints(NamedTuple):
 
 def points_of(log: LoadLog) -> LoadPoints:
     """A checked log's points; the torque equation holds where a torque is given."""
-    rows: list[tuple[str, float, float, float, float, bool, bool, bool]] = []
+    rows: list[Row] = []
     winding = []
     for number, held in enumerate(log.locked, start=1):
         rows.append((f"locked[{number}]", held.voltage_v, held.current_a, 0.0, 0.0, False, False, False))
@@ -99,11 +101,10 @@ def residuals(theta: FloatArray, data: LoadPoints) -> FloatArray:
     soft = np.maximum(1.0 + theta[PER_SATURATION] * points.current, _LEAST_SOFT)
     with_amps = float(np.exp(theta[LOG_KS]))
     constant, steeper = with_amps * points.current / soft, with_amps / soft**2
-    resistance = float(np.exp(theta[LOG_R])) * (1.0 + motor.COPPER_PER_K * (data.winding - 20.0))
-    g1 = points.voltage - constant * points.speed - points.current * resistance - theta[BRUSH]
+    resistance = _resistance(theta, data)
     by_amps = steeper * points.speed + resistance
     l11 = np.sqrt(points.voltage_sd**2 + (by_amps * points.current_sd) ** 2 + (constant * points.speed_sd) ** 2)
-    r1 = g1 / l11
+    r1 = _volts_off(theta, data) / l11
     on = points.turning
     current, speed = points.current[on], points.speed[on]
     g2 = constant[on] * current - theta[FRICTION] - theta[VISCOUS] * speed - points.torque[on]
@@ -114,6 +115,24 @@ def residuals(theta: FloatArray, data: LoadPoints) -> FloatArray:
     l21 = s12 / l11[on]
     r2 = (g2 - l21 * r1[on]) / np.sqrt(s22 - l21**2)
     return np.concatenate([r1, r2])
+
+
+def volts_off(result: LoadResult) -> dict[str, float]:
+    """Measured voltage less the fit's at each row's current and speed. [V]"""
+    return dict(zip(result.data.points.row, _volts_off(result.best, result.data).tolist(), strict=True))
+
+
+def _resistance(theta: FloatArray, data: LoadPoints) -> FloatArray:
+    """Of the winding at each row's temperature. [ohm]"""
+    return np.asarray(float(np.exp(theta[LOG_R])) * (1.0 + motor.COPPER_PER_K * (data.winding - 20.0)))
+
+
+def _volts_off(theta: FloatArray, data: LoadPoints) -> FloatArray:
+    """V - K(I) ω - I R - V_br of every row. [V]"""
+    points = data.points
+    soft = np.maximum(1.0 + theta[PER_SATURATION] * points.current, _LEAST_SOFT)
+    back = float(np.exp(theta[LOG_KS])) * points.current / soft * points.speed
+    return np.asarray(points.voltage - back - points.current * _resistance(theta, data) - theta[BRUSH])
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,8 +147,8 @@ class LoadResult:
     best : ndarray
         The same with saturation, drags and brush drop held at 0 or above.
     data : LoadPoints
-    covariance : ndarray
-        Widened where the points scatter, the meters' common factors included.
+    covariance, common : ndarray
+        Widened where the points scatter, the meters' common factors included; and these alone.
     widening, quantile : float
         As in :class:`ridesim.bench.spin_test.SpinResult`.
     shares : ndarray
@@ -141,6 +160,7 @@ class LoadResult:
     best: FloatArray
     data: LoadPoints
     covariance: FloatArray
+    common: FloatArray
     widening: float
     quantile: float
     shares: FloatArray
@@ -175,25 +195,9 @@ class LoadResult:
     def runaway_rpm(self, voltage_v: float) -> float:
         """Speed that the motor would reach unloaded at a voltage, held back by its own drag alone. [turns a minute]
 
-        Notes
-        -----
-        V = K(I) ω + I R + V_br with K(I) I = τ_f + b ω; infinite where the points show no drag.
+        Infinite where the points show no drag; :func:`runaway`.
         """
-        from scipy.optimize import brentq
-
-        constant, per_a = float(np.exp(self.best[LOG_KS])), float(self.best[PER_SATURATION])
-        saturation = 1.0 / per_a if per_a > 0.0 else 1e9
-        resistance, brush = float(np.exp(self.best[LOG_R])), float(self.best[BRUSH])
-
-        def spare(omega: float) -> float:
-            drag = motor.drag_torque(omega, float(self.best[FRICTION]), float(self.best[VISCOUS]))
-            amps = motor.current_for_torque(drag, 0.0, constant, saturation)
-            back = motor.torque_constant(amps, 0.0, constant, saturation) * omega
-            return voltage_v - brush - amps * resistance - back
-
-        if spare(1e5) > 0.0:
-            return float("inf")
-        return float(brentq(spare, 0.0, 1e5)) / RPM
+        return float(runaway(self.best[None, :], voltage_v)[0]) / RPM
 
     @cached_property
     def residuals(self) -> dict[str, tuple[float, float]]:
@@ -225,6 +229,44 @@ class LoadResult:
         others = {"kind", "curve", "curve_voltage_v", "torque_constant_nm_per_a", "magnet", *_KEYS}
         kept = {name: getattr(like, name) for name in like.model_fields_set if name not in others}
         return Motor.model_validate({**kept, **self.motor_keys()})
+
+
+def runaway(thetas: FloatArray, voltage_v: float) -> FloatArray:
+    """Speed of the unloaded shaft, held back by its own drag alone.
+
+    Parameters
+    ----------
+    thetas : ndarray, shape (n, 6)
+        Parameter vectors; saturation and drags count as 0 where they are below.
+    voltage_v : float
+        At the terminals. [V]
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        [rad/s]; infinite above 1e5, which no shaft reaches.
+
+    Notes
+    -----
+    V = K(I) ω + I R + V_br with K(I) I = τ_f + b ω, by bisection: both terms grow with ω.
+    """
+    steep = np.exp(thetas[:, LOG_KS])
+    soft, friction, viscous = (np.maximum(thetas[:, place], 0.0) for place in (PER_SATURATION, FRICTION, VISCOUS))
+    resistance, volts = np.exp(thetas[:, LOG_R]), voltage_v - thetas[:, BRUSH]
+
+    def spare(omega: FloatArray) -> FloatArray:
+        drag = friction + viscous * omega
+        # k_s I²/(1 + I/I_sat) = drag, solved for the current.
+        amps = 0.5 * (drag * soft + np.sqrt((drag * soft) ** 2 + 4.0 * steep * drag)) / steep
+        return np.asarray(volts - amps * resistance - steep * amps / (1.0 + soft * amps) * omega)
+
+    low, high = np.zeros(len(thetas)), np.full(len(thetas), _FASTEST)
+    endless = spare(high) > 0.0
+    for _ in range(50):
+        middle = 0.5 * (low + high)
+        more = spare(middle) > 0.0
+        low, high = np.where(more, middle, low), np.where(more, high, middle)
+    return np.where(endless, np.inf, 0.5 * (low + high))
 
 
 def identify_series(log: LoadLog, file: str = "the bench log") -> LoadResult:
@@ -278,7 +320,9 @@ def identify_series(log: LoadLog, file: str = "the bench log") -> LoadResult:
     best = found.values
     if (best[[PER_SATURATION, BRUSH, FRICTION, VISCOUS]] < 0.0).any():
         best = _fit(data, usual, np.array([-np.inf, 0.0, -np.inf, 0.0, 0.0, 0.0])).values
-    return LoadResult(log, found, best, data, found.covariance * widening**2 + common, widening, quantile, shares)
+    return LoadResult(
+        log, found, best, data, found.covariance * widening**2 + common, common, widening, quantile, shares
+    )
 
 
 def _usual(data: LoadPoints) -> list[tuple[float, float]]:

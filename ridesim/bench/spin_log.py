@@ -8,9 +8,9 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from ridesim.data import shipped
-from ridesim.forms import Part, quantity, read_table, validate
-from ridesim.words import InputProblem, nearest
+from ridesim.bench.log_files import load_log, read_log
+from ridesim.forms import Part, quantity
+from ridesim.words import InputProblem
 
 RPM = pi / 30.0
 """One turn a minute. [rad/s]"""
@@ -179,25 +179,8 @@ class SpinLog(Bench):
 
 
 def load_spin_log(path: str | Path) -> SpinLog:
-    """Read a spin test's bench log.
-
-    Parameters
-    ----------
-    path : str or Path
-        A TOML file, or the bare name of a shipped log such as ``"heron_motor_bench"``.
-
-    Returns
-    -------
-    SpinLog
-        As typed; :func:`ridesim.bench.spin_test.identify` checks it against itself.
-
-    Raises
-    ------
-    InputProblem
-        File, key path, what was found and what is expected.
-    """
-    file = find_log(path)
-    return read_spin_log(read_table(file)[0], str(path), file.stem)
+    """A spin test's bench log, by path or bare shipped name; :func:`ridesim.bench.log_files.load_log`."""
+    return load_log(path, read_spin_log)
 
 
 def read_spin_log(table: dict[str, Any], file: str = "the bench log", stem: str = "") -> SpinLog:
@@ -207,23 +190,4 @@ def read_spin_log(table: dict[str, Any], file: str = "the bench log", stem: str 
             file, "kind", "a series-wound motor's log", "a spin test's log, without kind",
             "There is no spin test for such a motor; ridesim.bench.load_test.identify_series reads its points under load.",
         )  # fmt: skip
-    named = table if "name" in table or not stem else {"name": stem, **table}
-    return validate(SpinLog, named, file)
-
-
-def find_log(reference: str | Path) -> Path:
-    """A bench log by path or by its bare shipped name.
-
-    Raises
-    ------
-    InputProblem
-        Nothing is there.
-    """
-    path, folder = Path(reference), shipped("data") / "logs"
-    for candidate in (path, folder / (path.name if path.suffix == ".toml" else path.name + ".toml")):
-        if candidate.is_file() and (candidate == path or len(path.parts) == 1):
-            return candidate
-    known = sorted(each.stem for each in folder.glob("*.toml"))
-    near = nearest(path.stem, known)
-    hint = f"Nearest shipped name: {near}." if near else f"Shipped logs: {', '.join(known)}."
-    raise InputProblem(str(reference), "", "no such file", "a path, or the name of a shipped bench log", hint)
+    return read_log(SpinLog, table, file, stem)

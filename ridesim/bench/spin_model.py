@@ -19,6 +19,10 @@ LOG_K, LOG_R, BRUSH, FRICTION, VISCOUS, CHAIN = range(6)
 """Places in the parameter vector; constant and resistance as natural logarithms, so that they stay above zero."""
 
 
+Row = tuple[str, float, float, float, float, bool, bool, bool]
+"""Name in the log, V, A, rad/s, N m, turning, opened, chained."""
+
+
 class Points(NamedTuple):
     """Measured points side by side, SI, with the standard deviation of each reading.
 
@@ -55,7 +59,7 @@ def points_of(log: SpinLog) -> Points:
 
     A shaft turned by hand tells the kind only: its speed is no steadier than the hand, whatever the meters' accuracy.
     """
-    rows: list[tuple[str, float, float, float, float, bool, bool, bool]] = []
+    rows: list[Row] = []
     for number, spin in enumerate(log.no_load, start=1):
         speed = log.motor_speed(spin)
         assert speed is not None
@@ -75,9 +79,7 @@ def points_of(log: SpinLog) -> Points:
     return assemble(rows, log.meter, log.turns_ratio)
 
 
-def assemble(
-    rows: list[tuple[str, float, float, float, float, bool, bool, bool]], meter: Meter, ratio: float = 1.0
-) -> Points:
+def assemble(rows: list[Row], meter: Meter, ratio: float = 1.0) -> Points:
     """Points from rows of (name, V, A, rad/s, N m, turning, opened, chained) and the meter's accuracy."""
     names = tuple(row[0] for row in rows)
     volts, amps, speed, torque = (np.array([row[place] for row in rows], dtype=float) for place in range(1, 5))

@@ -8,9 +8,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.least_squares import jacobian
+from ridesim.bench.least_squares import Residuals
+from ridesim.bench.linear_bands import Further, half_width, ranked, slope
 from ridesim.bench.spin_log import RPM
-from ridesim.bench.spin_model import BRUSH, FRICTION, LOG_K, LOG_R, VISCOUS, assemble, magnet_coefficient, residuals
+from ridesim.bench.spin_model import (
+    BRUSH,
+    FRICTION,
+    LOG_K,
+    LOG_R,
+    VISCOUS,
+    Row,
+    assemble,
+    magnet_coefficient,
+    residuals,
+)
 from ridesim.bench.spin_test import SpinResult
 from ridesim.build import Build
 from ridesim.physics.motor_losses import squared_drag
@@ -33,10 +44,7 @@ def numbers_of(theta: FloatArray) -> MotorNumbers:
 
 def gradient(result: SpinResult, quantity: Quantity) -> FloatArray:
     """Change of a quantity with each parameter, at the free estimate."""
-    scale = np.sqrt(np.diag(result.covariance))
-    values = jacobian(
-        lambda theta: np.array([quantity(numbers_of(theta))]), result.free.values, 1e5 * np.minimum(scale, 1e-2)
-    )
+    values = slope(lambda theta: np.array([quantity(numbers_of(theta))]), result.free.values, result.covariance)
     return np.asarray(values[0])
 
 
@@ -54,8 +62,7 @@ def band(result: SpinResult, quantity: Quantity) -> Uncertain:
     -----
     Linearised: gᵀ C g with the gradient g by central differences; :func:`bootstrap` checks it by repetition.
     """
-    slope = gradient(result, quantity)
-    half = result.quantile * float(np.sqrt(slope @ result.covariance @ slope))
+    half = float(half_width(gradient(result, quantity), result.covariance, result.quantile))
     centre, value = quantity(numbers_of(result.free.values)), quantity(numbers_of(result.best))
     return Uncertain(value, min(value, max(0.0, centre - half)), max(value, centre + half))
 
@@ -108,10 +115,10 @@ def predict(result: SpinResult, build: Build, voltages: Sequence[float] = (24.0,
     tuple of Prediction
         Bands hold what is not known of the motor; rolling, wind and the pack's age come on top.
     """
-    return tuple(_prediction(result, build, _sensible(voltage)) for voltage in voltages)
+    return tuple(_prediction(result, build, sensible_voltage(voltage)) for voltage in voltages)
 
 
-def _sensible(voltage: float) -> float:
+def sensible_voltage(voltage: float) -> float:
     """The voltage, where a pack can have it; not a number fails the comparison too."""
     if not LEAST_V <= voltage <= MOST_V:
         raise InputProblem(
@@ -141,7 +148,7 @@ def _prediction(result: SpinResult, build: Build, voltage: float) -> Prediction:
 
 def plain_sentence(result: SpinResult, build: Build, voltage: float = 36.0, stand_v: float = 12.0) -> str:
     """``12 V on the stand turns the wheel at X; at 36 V expect Y ± Z``, and what it means on the road."""
-    _sensible(voltage), _sensible(stand_v)
+    sensible_voltage(voltage), sensible_voltage(stand_v)
     ratio = build.drive.ratio
     stand = band(result, lambda motor: no_load_speed(motor, stand_v) / RPM / ratio)
     there = band(result, lambda motor: no_load_speed(motor, voltage) / RPM / ratio)
@@ -151,22 +158,6 @@ def plain_sentence(result: SpinResult, build: Build, voltage: float = 36.0, stan
         f"{there.value:.0f} ± {0.5 * (there.high - there.low):.0f}. On the road with a full {voltage:g} V pack expect "
         f"{road.value:.1f} ± {0.5 * (road.high - road.low):.1f} km/h at most on the level."
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Further:
-    """One more measurement that could be made.
-
-    Attributes
-    ----------
-    what : str
-        The measurement, as an instruction.
-    narrows : float
-        How much narrower it makes the band of the quantity asked for, 0 to 1.
-    """
-
-    what: str
-    narrows: float
 
 
 def next_measurements(result: SpinResult, quantity: Quantity) -> tuple[Further, ...]:
@@ -181,25 +172,18 @@ def next_measurements(result: SpinResult, quantity: Quantity) -> tuple[Further, 
 
     Notes
     -----
-    Each candidate adds JᵀJ of its own whitened equations at the present estimate to the information C⁻¹; the new variance
-    of the quantity is gᵀ(C⁻¹ + JᵀJ)⁻¹ g. No reading has to be made up for that: a linear model's variance does not depend
-    on what is read. Design of experiments, "c-optimality" (Pukelsheim, from memory).
+    :func:`ridesim.bench.linear_bands.ranked`.
     """
-    slope = gradient(result, quantity)
-    before = float(slope @ result.covariance @ slope)
-    information = np.linalg.inv(result.covariance - result.common)
-    common = float(slope @ result.common @ slope)  # the same meters again: that stays
-    ranked = []
-    for what, row in _candidates(result):
+    per_k = magnet_coefficient(result.log.magnet)
+
+    def equations(row: Row) -> Residuals:
         points = assemble([row], result.log.meter, result.log.turns_ratio)
-        scale = np.sqrt(np.diag(result.covariance))
-        matrix = jacobian(
-            lambda theta, p=points: residuals(theta, p, result.log.room_c, magnet_coefficient(result.log.magnet)),  # type: ignore[misc]
-            result.best, scale,
-        )  # fmt: skip
-        after = float(slope @ np.linalg.solve(information + matrix.T @ matrix, slope)) + common
-        ranked.append(Further(what, 1.0 - float(np.sqrt(after / before))))
-    return tuple(sorted(ranked, key=lambda each: -each.narrows))
+        return lambda theta: residuals(theta, points, result.log.room_c, per_k)
+
+    return ranked(
+        gradient(result, quantity), result.covariance, result.common, result.best,
+        [(what, equations(row)) for what, row in _candidates(result)],
+    )  # fmt: skip
 
 
 def measure_next(result: SpinResult, voltage: float = 36.0) -> str:
@@ -218,18 +202,18 @@ def measure_next(result: SpinResult, voltage: float = 36.0) -> str:
     )
 
 
-def _candidates(result: SpinResult) -> list[tuple[str, tuple[str, float, float, float, float, bool, bool, bool]]]:
+def _candidates(result: SpinResult) -> list[tuple[str, Row]]:
     """Measurements within a maker's reach, each at the values this motor would show."""
     motor = numbers_of(result.best)
 
-    def spun(voltage: float, torque: float = 0.0) -> tuple[str, float, float, float, float, bool, bool, bool]:
+    def spun(voltage: float, torque: float = 0.0) -> Row:
         speed = (voltage - motor.brush - motor.resistance * (motor.friction + torque) / motor.constant) / (
             motor.constant + motor.resistance * motor.viscous / motor.constant
         )
         current = (motor.friction + torque + motor.viscous * speed) / motor.constant
         return "", voltage, current, speed, torque, True, False, False
 
-    def held(current: float) -> tuple[str, float, float, float, float, bool, bool, bool]:
+    def held(current: float) -> Row:
         return "", motor.brush + current * motor.resistance, current, 0.0, 0.0, False, False, False
 
     free = [

@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 from pydantic import Field, model_validator
 
 from ridesim.bench.least_squares import Fit, Residuals, fit
-from ridesim.bench.spin_log import RPM, find_log
-from ridesim.forms import Part, quantity, read_table, validate
+from ridesim.bench.log_files import load_log, read_log
+from ridesim.bench.spin_log import RPM
+from ridesim.forms import Part, quantity
 from ridesim.physics import duty
 from ridesim.physics.motor import COPPER_PER_K, drag_torque, warm_resistance
 from ridesim.words import InputProblem, Uncertain
@@ -144,21 +145,13 @@ KEYS = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", 
 
 
 def load_warm_up(path: str | Path) -> WarmUpLog:
-    """Read a warm-up's log (TOML), by path or bare shipped name.
-
-    Raises
-    ------
-    InputProblem
-        File, key path, what was found and what is expected.
-    """
-    file = find_log(path)
-    return read_warm_up(read_table(file)[0], str(path), file.stem)
+    """A warm-up's log, by path or bare shipped name; :func:`ridesim.bench.log_files.load_log`."""
+    return load_log(path, read_warm_up)
 
 
 def read_warm_up(table: dict[str, Any], file: str = "the warm-up log", stem: str = "") -> WarmUpLog:
     """A warm-up's log from a table."""
-    named = table if "name" in table or not stem else {"name": stem, **table}
-    return validate(WarmUpLog, named, file)
+    return read_log(WarmUpLog, table, file, stem)
 
 
 def winding_temperature(cold_ohm: float, cold_c: float, warm_ohm: float) -> float:

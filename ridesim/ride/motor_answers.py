@@ -67,10 +67,44 @@ class MotorNumbers:
             motor.friction_torque_nm, motor.viscous_nm_per_rad_s,
         )  # fmt: skip
 
+    def put_in(self, numbers: Machine) -> Machine:
+        """The core's numbers with this motor."""
+        return numbers._replace(
+            constant=self.constant, series=0.0, resistance=self.resistance, brush=self.brush, friction=self.friction,
+            viscous=self.viscous,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class SeriesNumbers:
+    """The six numbers of a series-wound motor at 20 °C, SI; ``per_saturation`` is 1/I_sat, 0 where it does not saturate. [1/A]"""
+
+    constant: float
+    per_saturation: float
+    resistance: float
+    brush: float
+    friction: float
+    viscous: float
+
+    @property
+    def saturation(self) -> float:
+        """I_sat, beyond any current where the motor does not saturate. [A]"""
+        return 1.0 / max(self.per_saturation, 1e-9)
+
+    def put_in(self, numbers: Machine) -> Machine:
+        """The core's numbers with this motor."""
+        return numbers._replace(
+            constant=0.0, series=self.constant, saturation=self.saturation, resistance=self.resistance, brush=self.brush,
+            friction=self.friction, viscous=self.viscous,
+        )  # fmt: skip
+
+
+TestedMotor = MotorNumbers | SeriesNumbers
+
 
 @dataclass(frozen=True, slots=True)
 class Vehicle:
-    """A build's numbers without its motor's five: the vehicle into which motors are put for prediction."""
+    """A build's numbers without its motor's own: the vehicle into which motors are put for prediction."""
 
     numbers: Machine
     mass: float
@@ -81,14 +115,11 @@ class Vehicle:
         """Rider aboard, sea level, 20 °C."""
         return cls(machine(build), build.total_mass_kg(), air_density(0.0, STILL_AIR_C))
 
-    def with_motor(self, motor: MotorNumbers) -> Machine:
-        """The core's numbers with another permanent-magnet motor."""
-        return self.numbers._replace(
-            constant=motor.constant, series=0.0, resistance=motor.resistance, brush=motor.brush, friction=motor.friction,
-            viscous=motor.viscous,
-        )  # fmt: skip
+    def with_motor(self, motor: TestedMotor) -> Machine:
+        """The core's numbers with another motor."""
+        return motor.put_in(self.numbers)
 
-    def top_speed_kmh(self, motor: MotorNumbers, state_of_charge: float = 1.0) -> float:
+    def top_speed_kmh(self, motor: TestedMotor, state_of_charge: float = 1.0) -> float:
         """Top speed on the level, as :func:`ridesim.top_speed_kmh`. [km/h]"""
         numbers = self.with_motor(motor)
 
@@ -98,7 +129,7 @@ class Vehicle:
 
         return falling_root(surplus) / KMH
 
-    def standing_pull_n(self, motor: MotorNumbers, state_of_charge: float = 1.0) -> float:
+    def standing_pull_n(self, motor: TestedMotor, state_of_charge: float = 1.0) -> float:
         """Largest pull at the wheel at standstill. [N]"""
         return float(pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, self.with_motor(motor))[0])
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from html import escape
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from ridesim.bench.spin_model import gain_sds
 from ridesim.bench.spin_prediction import fan_drag_slowdown
 from ridesim.show.bench_state import BenchAnswer
+from ridesim.show.series_state import SeriesAnswer
 from ridesim.show.style import MARK
 from ridesim.words import Finding, Uncertain
 
@@ -37,15 +38,15 @@ ROWS = (
 )
 
 
-def cautions_html() -> str:
+def cautions_html(cautions: Iterable[str] = CAUTIONS) -> str:
     """The cautions before the first wire."""
-    lines = "".join(f"<li>{escape(each)}</li>" for each in CAUTIONS)
+    lines = "".join(f"<li>{escape(each)}</li>" for each in cautions)
     # In two columns without the page's usual space between lines: the panel stands below on the first screen.
     style = "columns:2 420px;column-gap:28px;margin:2px 0 4px;padding-left:18px;font-size:12px;line-height:1.3"
     return f'<h4 style="margin:0;font-size:13px">Before the first wire</h4><ul style="{style}">{lines}</ul>'
 
 
-def _span(each: Uncertain, digits: int, factor: float = 1.0) -> str:
+def span(each: Uncertain, digits: int, factor: float = 1.0) -> str:
     return f"{factor * each.low:.{digits}f} to {factor * each.high:.{digits}f}"
 
 
@@ -61,16 +62,28 @@ def html_table(name: str, header: Iterable[str], rows: Iterable[Iterable[str]]) 
     return f"<h4>{escape(name)}</h4><table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
 
+def motor_rows(
+    values: Mapping[str, Uncertain], rows: Iterable[tuple[str, str, str, float, int]]
+) -> list[tuple[str, ...]]:
+    """Numbers with their bands: words, value, band, unit."""
+    return [
+        (words, f"{factor * values[key].value:.{digits}f}", span(values[key], digits, factor), unit)
+        for key, words, unit, factor, digits in rows
+    ]
+
+
+def motor_table(rows: Iterable[Iterable[str]]) -> str:
+    """The table of the motor's numbers."""
+    return html_table("The motor", ("", "value", "95 % band", "unit"), rows)
+
+
 def motor_html(answer: BenchAnswer) -> str:
     """The five numbers with their bands."""
-    rows = []
-    for key, words, unit, factor, digits in ROWS:
-        found = answer.result.values[key]
-        rows.append((words, f"{factor * found.value:.{digits}f}", _span(found, digits, factor), unit))
+    rows = motor_rows(answer.result.values, ROWS)
     chain = answer.result.chain_torque_nm
     if chain is not None:
-        rows.append(("chain and lifted wheel", f"{chain.value:.3f}", _span(chain, 3), "N·m at the motor"))
-    return html_table("The motor", ("", "value", "95 % band", "unit"), rows)
+        rows.append(("chain and lifted wheel", f"{chain.value:.3f}", span(chain, 3), "N·m at the motor"))
+    return motor_table(rows)
 
 
 def predictions_html(answer: BenchAnswer) -> str:
@@ -78,8 +91,8 @@ def predictions_html(answer: BenchAnswer) -> str:
     slower = fan_drag_slowdown(answer.result, 36.0)
     rows = [
         (
-            f"{each.voltage_v:g} V", f"{each.wheel_rpm.value:.0f} ({_span(each.wheel_rpm, 0)})",
-            f"{each.pull_n.value:.0f} ({_span(each.pull_n, 0)})", f"{each.top_speed_kmh.value:.1f} ({_span(each.top_speed_kmh, 1)})",
+            f"{each.voltage_v:g} V", f"{each.wheel_rpm.value:.0f} ({span(each.wheel_rpm, 0)})",
+            f"{each.pull_n.value:.0f} ({span(each.pull_n, 0)})", f"{each.top_speed_kmh.value:.1f} ({span(each.top_speed_kmh, 1)})",
         )
         for each in answer.predictions
     ]  # fmt: skip
@@ -88,13 +101,13 @@ def predictions_html(answer: BenchAnswer) -> str:
         ("pack", "wheel lifted, turns/min", "standing pull, N", "top speed, km/h"),
         rows,
     ) + (
-        f"<p>Bands: what the test leaves open about the motor{_common(answer)} Rolling, "
+        f"<p>Bands: what the test leaves open about the motor{common_factors(answer)} Rolling, "
         "wind and the pack's age come on top. If the motor's drag grew with the "
         f"square of speed beyond your fastest point, the free shaft would be {100 * slower:.1f} % slower at 36 V.</p>"
     )
 
 
-def _common(answer: BenchAnswer) -> str:
+def common_factors(answer: BenchAnswer | SeriesAnswer) -> str:
     """Whether the bands hold a factor common to all readings of a meter."""
     if gain_sds(answer.log.meter).any():
         return ", the factor common to all readings of a meter included, as the log states it."
@@ -104,20 +117,24 @@ def _common(answer: BenchAnswer) -> str:
     )
 
 
-def residuals_html(answer: BenchAnswer) -> str:
-    """Row by row, how far the points lie off."""
+def residuals_table(rows: Iterable[tuple[str, float, float, float]]) -> str:
+    """Row by row, how far the points lie off: row, volts, volts and torque in meter errors (NaN: none)."""
 
     def sds(value: float) -> str:
         return "" if np.isnan(value) else f"{value:+.1f}"
 
-    rows = [
-        (each.row, f"{1000 * each.voltage_v:+.0f} mV", sds(each.voltage_sds), sds(each.torque_sds))
-        for each in answer.result.residuals
-    ]
-    return html_table("Residuals", ("row", "volts off", "in meter errors", "torque, in meter errors"), rows)
+    shown = [(row, f"{1000 * volts:+.0f} mV", sds(one), sds(other)) for row, volts, one, other in rows]
+    return html_table("Residuals", ("row", "volts off", "in meter errors", "torque, in meter errors"), shown)
 
 
-def advice_html(answer: BenchAnswer) -> str:
+def residuals_html(answer: BenchAnswer) -> str:
+    """How far the points lie off."""
+    return residuals_table(
+        (each.row, each.voltage_v, each.voltage_sds, each.torque_sds) for each in answer.result.residuals
+    )
+
+
+def advice_html(answer: BenchAnswer | SeriesAnswer) -> str:
     """What cannot be told, what to watch, what to measure next."""
     parts = ["<h4>What the points do not tell</h4>"]
     told = answer.result.not_separated or ("Nothing is left open: each number comes from your points.",)
@@ -139,6 +156,9 @@ def findings_list(findings: Iterable[Finding]) -> str:
     return f'<div class="ridesim-findings"><h4>What to watch</h4><ul>{lines}</ul></div>' if lines else ""
 
 
-def answer_html(answer: BenchAnswer) -> str:
-    """All tables and advice."""
-    return motor_html(answer) + predictions_html(answer) + advice_html(answer) + residuals_html(answer)
+TABLES = (
+    ("The motor", motor_html),
+    ("On the vehicle", predictions_html),
+    ("Advice", advice_html),
+    ("Residuals", residuals_html),
+)

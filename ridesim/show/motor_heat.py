@@ -10,7 +10,7 @@ from ridesim.bench import warm_up
 from ridesim.build import Build, load_build
 from ridesim.choose.motor_findings import above_nameplate, capacitors, guessed_heat, magnets, one_current, reversal
 from ridesim.ride.motor_heat import duties, stall_seconds, time_to_limit_s
-from ridesim.show.bench_motor import Still
+from ridesim.show.bench_desk import Still
 from ridesim.show.bench_words import findings_list, html_table
 from ridesim.words import Finding
 

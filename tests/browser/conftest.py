@@ -47,16 +47,16 @@ def chrome():
 
 
 class Opened:
-    """The main notebook open in a page of its own, 1440 × 900; console errors and page errors are collected."""
+    """A notebook open in a page of its own, 1440 × 900; console errors and page errors are collected."""
 
-    def __init__(self, chrome: Any, lab: Lab) -> None:
-        shutil.copyfile(ROOT / "notebooks" / NOTEBOOK, lab.folder / NOTEBOOK)
+    def __init__(self, chrome: Any, lab: Lab, notebook: str = NOTEBOOK) -> None:
+        shutil.copyfile(ROOT / "notebooks" / notebook, lab.folder / notebook)
         self.lab = lab
         self.page = chrome.new_page(viewport={"width": 1440, "height": 900})
         self.complaints: list[str] = []
         self.page.on("console", lambda m: self.complaints.append(m.text) if m.type == "error" else None)
         self.page.on("pageerror", lambda e: self.complaints.append(str(e)))
-        open_notebook(self.page, lab)
+        open_notebook(self.page, lab, notebook)
 
     def run(self) -> None:
         """Run all cells; the panel of an earlier run goes."""

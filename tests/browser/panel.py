@@ -10,7 +10,16 @@ import pytest
 
 from tests.browser.lab import ROOT
 
-SERIALS = "() => [...document.querySelectorAll('.ridesim-picture canvas')].map((c) => Number(c.dataset.serial))"
+DESK = ".ridesim-desk"
+"""Where a page has more than one panel, the helpers are told which: a selector of the panel."""
+
+
+def serials(page: Any, desk: str = DESK) -> list[int]:
+    """How often each picture has been drawn."""
+    return page.evaluate(
+        "desk => [...document.querySelectorAll(`${desk} .ridesim-picture canvas`)].map((c) => Number(c.dataset.serial))",
+        desk,
+    )
 
 
 def row(page: Any, name: str) -> Any:
@@ -28,16 +37,39 @@ def slider(page: Any, label: str, name: str) -> Any:
     return page.get_by_role("slider", name=f"{label}, slider, {name}", exact=True)
 
 
-def status(page: Any) -> str:
+def status(page: Any, desk: str = DESK) -> str:
     """The status line."""
-    return page.locator(".ridesim-status").inner_text()
+    return page.locator(f"{desk} .ridesim-status").inner_text()
+
+
+def says(page: Any, words: str, desk: str = DESK) -> None:
+    """Wait until the status line says something."""
+    page.wait_for_function(
+        "([desk, words]) => document.querySelector(`${desk} .ridesim-status`)?.textContent.includes(words)", arg=[desk, words],
+        timeout=60_000,
+    )  # fmt: skip
+
+
+def type_value(page: Any, label: str, name: str, text: str) -> None:
+    """Type a value and press Enter."""
+    field = box(page, label, name)
+    field.fill(text)
+    field.press("Enter")
+
+
+def shown_value(page: Any, first: str, desk: str = DESK) -> str:
+    """The first figure of a table's row in the panel itself, not in the still copy below it."""
+    return page.evaluate(
+        "([desk, first]) => [...document.querySelectorAll(`${desk} tr`)].find((r) => r.innerText.startsWith(first)).querySelector('td')"
+        ".innerText", [desk, first],
+    )  # fmt: skip
 
 
 def settle(page: Any, quiet_ms: float = 400.0) -> None:
     """Wait until no picture has changed for a while."""
     before, since = None, 0.0
     for _ in range(200):
-        now = page.evaluate(SERIALS)
+        now = serials(page)
         since = since + 50.0 if now == before else 0.0
         if since >= quiet_ms:
             return
@@ -56,24 +88,26 @@ def table(page: Any) -> dict[str, list[str]]:
     )
 
 
-def old(page: Any) -> list[bool]:
+def old(page: Any, desk: str = DESK) -> list[bool]:
     """Whether each picture is marked as old."""
     return page.evaluate(
-        "() => [...document.querySelectorAll('.ridesim-picture')].map((f) => f.classList.contains('ridesim-is-old'))"
+        "desk => [...document.querySelectorAll(`${desk} .ridesim-picture`)].map((f) => f.classList.contains('ridesim-is-old'))",
+        desk,
     )
 
 
-def all_reached_by_keyboard(page: Any, first: str) -> None:
+def all_reached_by_keyboard(page: Any, first: str, desk: str = DESK) -> None:
     """Tab from the first control to the last: every control of the panel gets the focus once, visibly."""
-    wanted = page.locator(".ridesim-desk :is(input, select, button)").count()
+    wanted = page.locator(f"{desk} :is(input, select, button)").count()
     page.get_by_label(first, exact=True).focus()
     reached = 1
     for _ in range(wanted + 20):
         page.keyboard.press("Tab")
         inside = page.evaluate(
-            "() => { const a = document.activeElement; if (!a || !a.closest('.ridesim-desk')) return ''; const o = getComputedStyle(a);"
+            "desk => { const a = document.activeElement; if (!a || !a.closest(desk)) return ''; const o = getComputedStyle(a);"
             " if (!a.matches('input, select, button')) return 'words';"
-            " return parseFloat(o.outlineWidth) >= 2 && o.outlineStyle !== 'none' ? 'seen' : 'unseen'; }"
+            " return parseFloat(o.outlineWidth) >= 2 && o.outlineStyle !== 'none' ? 'seen' : 'unseen'; }",
+            desk,
         )
         if inside == "":
             break
@@ -92,9 +126,10 @@ def load_axe(page: Any) -> None:
     page.evaluate(script.read_text(encoding="utf-8"))
 
 
-def serious_violations(page: Any) -> list[Any]:
+def serious_violations(page: Any, desk: str = DESK) -> list[Any]:
     """What axe-core finds serious or critical inside the panel: impact, rule, the elements."""
     found = page.evaluate(
-        "async () => (await axe.run('.ridesim-desk')).violations.map((v) => [v.impact, v.id, v.nodes.map((n) => n.html.slice(0, 200))])"
+        "async desk => (await axe.run(desk)).violations.map((v) => [v.impact, v.id, v.nodes.map((n) => n.html.slice(0, 200))])",
+        desk,
     )
     return [violation for violation in found if violation[0] in ("serious", "critical")]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from ridesim.show.pack_state import DEFAULT_TEXTS, answer, wish_of
-from tests.browser.lab import HARMLESS, open_notebook, run_all, wait_for_pictures
+from tests.browser.conftest import Opened
 
 NOTEBOOK = "4_choose_pack.ipynb"
 
@@ -17,13 +17,9 @@ def _box(page, label: str):
 
 
 def test_the_pack_notebook_in_a_browser(chrome, lab, shots):
-    page = chrome.new_page(viewport={"width": 1440, "height": 1000})
-    complaints: list[str] = []
-    page.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    open_notebook(page, lab, NOTEBOOK)
-    run_all(page)
-    wait_for_pictures(page)
+    opened = Opened(chrome, lab, NOTEBOOK)
+    page = opened.page
+    opened.run()
     expected = answer(wish_of(DEFAULT_TEXTS))
     page.wait_for_function("() => document.body.innerText.includes('are usable')", timeout=60_000)
     text = page.inner_text("body")
@@ -50,8 +46,5 @@ def test_the_pack_notebook_in_a_browser(chrome, lab, shots):
     for canvas in page.locator(".ridesim-picture canvas").all():
         assert canvas.get_attribute("aria-label")
     page.screenshot(path=shots / "choose_pack.png")
-    page.close()
-    for session in lab.ask("/api/sessions"):
-        lab.ask(f"/api/sessions/{session['id']}", method="DELETE")
-    left = [each for each in complaints if not any(known in each for known in HARMLESS)]
-    assert not left
+    opened.close()
+    assert opened.complained() == []

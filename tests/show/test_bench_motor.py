@@ -100,18 +100,33 @@ def test_saving_the_vehicle_with_this_motor(panel):
     written = tomllib.loads(path.read_text(encoding="utf-8"))["motor"]
     assert written["torque_constant_nm_per_a"] == pytest.approx(found, rel=1e-5)
     assert load_build(path).motor.mass_kg == load_build("heron_36v").motor.mass_kg
+    assert "# Invented demo data" in path.read_text(encoding="utf-8"), "the vehicle's comments are kept"
+
+
+def test_a_changed_file_is_written_over_at_the_second_press_only(panel):
     panel._pressed("put")
-    assert "a file of that name" in panel.status.text
+    path = panel.folder / "heron_36v_with_tested_motor.toml"
+    mine = path.read_text(encoding="utf-8").replace("friction_torque_nm = ", "friction_torque_nm = 1")
+    path.write_text(mine, encoding="utf-8")
+    panel._pressed("put")
+    assert "would change: motor.friction_torque_nm" in panel.status.text
+    assert path.read_text(encoding="utf-8") == mine
+    type_in(panel, "no_load", 2, speed_rpm="330")
+    panel._pressed("put")
+    assert "would change" in panel.status.text, "another motor is asked about anew"
+    panel._pressed("put")
+    assert panel.status.text.startswith("Saved the vehicle")
+    found = panel.answer.result.values["friction_torque_nm"].value
+    assert load_build(path).motor.friction_torque_nm == pytest.approx(found, rel=1e-5)
 
 
 def test_a_log_survives_the_boxes():
     log = load_spin_log("heron_motor_bench")
-    settings, rows = bench_state.texts_of(log)
-    again, kept = bench_state.log_of(settings, rows, log.name)
+    settings, rows = bench_state.BOXES.texts_of(log)
+    again = bench_state.BOXES.log_of(settings, rows, log.name)
     assert again.no_load == log.no_load
     assert again.locked == log.locked
     assert again.gearing == log.gearing
-    assert kept["no_load"] == [0, 1, 2, 3]
 
 
 def test_what_has_no_box_is_kept_and_saved(tmp_path):

@@ -3,31 +3,33 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable
+from collections.abc import Hashable, Sequence
 from typing import Any
 
 import numpy as np
 
+from ridesim.bench.load_prediction import LoadPrediction
 from ridesim.bench.spin_log import RPM
 from ridesim.bench.spin_model import CHAIN
-from ridesim.bench.spin_prediction import numbers_of
+from ridesim.bench.spin_prediction import Prediction
 from ridesim.physics.motor import warm_resistance
 from ridesim.ride.motor_answers import Vehicle, at_voltage
 from ridesim.ride.steady import STILL_AIR_C, pull_at, resistance_at
 from ridesim.show.bench_state import BenchAnswer
 from ridesim.show.panel.drawing import Drawing
+from ridesim.show.series_state import SeriesAnswer
 from ridesim.show.style import LINES, NOTE_PT, Look, dress
 
-LEFT, RIGHT, TOP, BOTTOM = 58.0, 16.0, 12.0, 38.0
+LEFT, RIGHT, TOP, BOTTOM = 62.0, 16.0, 12.0, 38.0
 
 
-def _rounded(value: float) -> float:
+def rounded(value: float) -> float:
     """The next rounder number above."""
     size = 10.0 ** math.floor(math.log10(max(value, 1e-9)))
     return next(size * step for step in (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0) if size * step >= value)
 
 
-class _OnePair(Drawing):
+class OnePair(Drawing):
     """One pair of axes, everything moving: the panel draws on typing, not while sliding."""
 
     x_label, y_label = "", ""
@@ -79,21 +81,21 @@ class _OnePair(Drawing):
         self.drawn += self.axes.plot([x], [y], marker="o", ms=5.5, mfc=face, mec=colour, ls="none")
 
 
-class SpeedDiagram(_OnePair):
+class SpeedDiagram(OnePair):
     """No-load speed against terminal voltage: points, line, band to 48 V."""
 
     x_label, y_label = "voltage at the motor, V", "shaft, turns/min, no load"
 
     def limits(self, answer: BenchAnswer) -> tuple[float, float]:
         """Right end and top."""
-        return 50.0, _rounded(float(answer.speeds.high.max()))
+        return 50.0, rounded(float(answer.speeds.high.max()))
 
     def move(self, answer: BenchAnswer) -> list[Any]:
         """Band, line, points, and the speeds at 24, 36, 48 V."""
         self.clear()
         speeds, points, blue = answer.speeds, answer.result.points, self.colours.candidates[0]
-        self.drawn.append(self.axes.fill_between(speeds.volts, speeds.low, speeds.high, color=blue, alpha=0.25, lw=0))
-        self.line(speeds.volts, speeds.value)
+        self.drawn.append(self.axes.fill_between(speeds.along, speeds.low, speeds.high, color=blue, alpha=0.25, lw=0))
+        self.line(speeds.along, speeds.value)
         for i in np.flatnonzero(points.turning & (points.torque == 0.0)):
             self.point(
                 points.voltage[i], points.speed[i] / RPM, 1.96 * points.voltage_sd[i], 1.96 * points.speed_sd[i] / RPM,
@@ -109,7 +111,7 @@ class SpeedDiagram(_OnePair):
         self.note(
             14.0,
             0.06 * top,
-            "points: measured, with 95 % of the meters' error; hollow: chain on",
+            "points: measured, with 95 % of the meters'\nerror; hollow: chain on",
             color=self.colours.faint,
         )
         return self.drawn
@@ -125,61 +127,65 @@ class SpeedDiagram(_OnePair):
         )
 
 
-class HeldDiagram(_OnePair):
+class HeldDiagram(OnePair):
     """Held rotor: volts against amps, with the fit."""
 
     x_label, y_label = "current, rotor held, A", "voltage at the motor, V"
 
-    def limits(self, answer: BenchAnswer) -> tuple[float, float]:
+    def limits(self, answer: BenchAnswer | SeriesAnswer) -> tuple[float, float]:
         """Right end and top."""
-        held = ~answer.result.points.turning & ~answer.result.points.opened
-        amps = float(answer.result.points.current[held].max()) if held.any() else 5.0
-        return _rounded(1.15 * amps), _rounded(1.15 * self._volts(answer, 1.15 * amps))
+        held = self._held(answer)
+        amps = float(answer.points.current[held].max()) if held.any() else 5.0
+        return rounded(1.15 * amps), rounded(1.15 * self._volts(answer, 1.15 * amps))
 
     @staticmethod
-    def _volts(answer: BenchAnswer, amps: float) -> float:
-        motor = numbers_of(answer.result.best)
+    def _held(answer: BenchAnswer | SeriesAnswer) -> Any:
+        return (answer.points.speed == 0.0) & ~answer.points.opened
+
+    @staticmethod
+    def _volts(answer: BenchAnswer | SeriesAnswer, amps: float) -> float:
+        motor = answer.motor
         return motor.brush + amps * warm_resistance(motor.resistance, answer.log.room_c)
 
-    def move(self, answer: BenchAnswer) -> list[Any]:
+    def move(self, answer: BenchAnswer | SeriesAnswer) -> list[Any]:
         """Fit and points."""
         self.clear()
-        points = answer.result.points
+        points = answer.points
         right = self.axes.get_xlim()[1]
         self.line([0.0, right], [self._volts(answer, 0.0), self._volts(answer, right)])
-        for i in np.flatnonzero(~points.turning & ~points.opened):
+        for i in np.flatnonzero(self._held(answer)):
             self.point(
                 points.current[i], points.voltage[i], 1.96 * points.current_sd[i], 1.96 * points.voltage_sd[i],
                 self.colours.candidates[1],
             )  # fmt: skip
-        brush = answer.result.brush_drop_v.value
+        brush = answer.motor.brush
         self.note(0.03 * right, brush * 0.9, f"brush drop {brush:.2f} V; the slope is the resistance", va="top")
         return self.drawn
 
-    def sentence(self, answer: BenchAnswer) -> str:
+    def sentence(self, answer: BenchAnswer | SeriesAnswer) -> str:
         """Resistance and brush drop."""
-        ohms, drop = answer.result.resistance_ohm, answer.result.brush_drop_v
+        ohms, drop = answer.result.values["resistance_ohm"], answer.result.values["brush_drop_v"]
         return (
             f"Resistance {1000 * ohms.value:.0f} mΩ at 20 °C ({1000 * ohms.low:.0f} to {1000 * ohms.high:.0f}), brush drop "
             f"{drop.value:.2f} V ({drop.low:.2f} to {drop.high:.2f})."
         )
 
-    def alt(self, answer: BenchAnswer) -> str:
+    def alt(self, answer: BenchAnswer | SeriesAnswer) -> str:
         """In words."""
         return "Voltage against current with the rotor held, measured points and fitted line. " + self.sentence(answer)
 
 
-class DragDiagram(_OnePair):
+class DragDiagram(OnePair):
     """The motor's own drag against speed, with the fit."""
 
     x_label, y_label = "shaft, turns/min", "drag at the shaft, N·m"
 
     def _torque(self, answer: BenchAnswer, rpm: Any) -> Any:
-        motor = numbers_of(answer.result.best)
+        motor = answer.motor
         return motor.friction + motor.viscous * np.asarray(rpm) * RPM
 
     def _points(self, answer: BenchAnswer) -> list[tuple[float, float, float, bool]]:
-        points, motor = answer.result.points, numbers_of(answer.result.best)
+        points, motor = answer.result.points, answer.motor
         free = np.flatnonzero(points.turning & (points.torque == 0.0))
         return [
             (
@@ -194,7 +200,7 @@ class DragDiagram(_OnePair):
     def limits(self, answer: BenchAnswer) -> tuple[float, float]:
         """Right end and top."""
         spun = self._points(answer)
-        return _rounded(1.1 * max(p[0] for p in spun)), _rounded(1.2 * max(p[1] for p in spun))
+        return rounded(1.1 * max(p[0] for p in spun)), rounded(1.2 * max(p[1] for p in spun))
 
     def move(self, answer: BenchAnswer) -> list[Any]:
         """Fit and points."""
@@ -230,25 +236,31 @@ class DragDiagram(_OnePair):
         )
 
 
-class RoadDiagram(_OnePair):
+def top_speed_text(each: Prediction | LoadPrediction) -> str:
+    return f"{each.top_speed_kmh.value:.1f} ± {0.5 * (each.top_speed_kmh.high - each.top_speed_kmh.low):.1f}"
+
+
+def _predictions(answer: BenchAnswer | SeriesAnswer) -> Sequence[Prediction | LoadPrediction]:
+    return answer.predictions
+
+
+class RoadDiagram(OnePair):
     """Pull at the wheel against road speed on 24, 36 and 48 V, with the resistance on the level."""
 
     x_label, y_label = "road speed, km/h", "pull at the wheel, N"
 
-    def limits(self, answer: BenchAnswer) -> tuple[float, float]:
+    def limits(self, answer: BenchAnswer | SeriesAnswer) -> tuple[float, float]:
         """Right end and top."""
-        fastest = max(each.top_speed_kmh.high for each in answer.predictions)
-        return _rounded(1.1 * fastest), _rounded(1.08 * max(each.pull_n.high for each in answer.predictions))
+        fastest = max(each.top_speed_kmh.high for each in _predictions(answer))
+        return rounded(1.1 * fastest), rounded(1.08 * max(each.pull_n.high for each in _predictions(answer)))
 
-    def move(self, answer: BenchAnswer) -> list[Any]:
+    def move(self, answer: BenchAnswer | SeriesAnswer) -> list[Any]:
         """A curve a voltage, the resistance, the top speeds with their bands."""
         self.clear()
         speeds = np.linspace(0.0, self.axes.get_xlim()[1], 120)
-        motor = numbers_of(answer.result.best)
-        top = self.axes.get_ylim()[1]
-        for i, each in enumerate(answer.predictions):
+        for i, each in enumerate(_predictions(answer)):
             vehicle = Vehicle.of(at_voltage(answer.build, each.voltage_v))
-            numbers = vehicle.with_motor(motor)
+            numbers = vehicle.with_motor(answer.motor)
             pulls = [pull_at(v / 3.6, 1.0, STILL_AIR_C, STILL_AIR_C, numbers)[0] for v in speeds]
             needs = [resistance_at(v / 3.6, vehicle.mass, 0.0, vehicle.density, numbers) for v in speeds]
             colour = self.colours.candidates[i]
@@ -263,24 +275,28 @@ class RoadDiagram(_OnePair):
                 lw=6.0,
                 solid_capstyle="butt",
             )
-            half = 0.5 * (each.top_speed_kmh.high - each.top_speed_kmh.low)
-            self.note(
-                each.top_speed_kmh.value + 0.012 * speeds[-1], there + 0.035 * top,
-                f"{each.voltage_v:g} V\n{each.top_speed_kmh.value:.1f} ± {half:.1f}", ha="left", color=colour, weight="bold",
-            )  # fmt: skip
-        self.note(0.3, needs[0] + 0.015 * top, "level asphalt takes", color=self.colours.faint)
+            self.label(i, each, there)
+        self.note(0.3, needs[0] + 0.03 * self.axes.get_ylim()[1], "level asphalt takes", color=self.colours.faint)
         return self.drawn
 
-    def sentence(self, answer: BenchAnswer) -> str:
+    def label(self, place: int, each: Prediction | LoadPrediction, pull: float) -> None:
+        """Pack voltage and top speed, beside where the curve meets the resistance."""
+        right, top = self.axes.get_xlim()[1], self.axes.get_ylim()[1]
+        self.note(
+            each.top_speed_kmh.value + 0.012 * right, pull + 0.035 * top, f"{each.voltage_v:g} V\n{top_speed_text(each)}",
+            ha="left", color=self.colours.candidates[place], weight="bold",
+        )  # fmt: skip
+
+    def sentence(self, answer: BenchAnswer | SeriesAnswer) -> str:
         """Top speeds and pulls."""
         each = "; ".join(
             f"{p.voltage_v:g} V {p.top_speed_kmh.value:.1f} km/h ({p.top_speed_kmh.low:.1f} to {p.top_speed_kmh.high:.1f}), "
             f"pull {p.pull_n.value:.0f} N"
-            for p in answer.predictions
+            for p in _predictions(answer)
         )
         return f"{answer.build.name} with this motor, pack full, level: {each}."
 
-    def alt(self, answer: BenchAnswer) -> str:
+    def alt(self, answer: BenchAnswer | SeriesAnswer) -> str:
         """In words."""
         return (
             "Pull at the wheel against road speed on 24, 36 and 48 V, with the resistance on the level. "
