@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bench.least_squares import jacobian
+from ridesim.bench.spin_draws import quantiles
 from ridesim.bench.spin_log import RPM
 from ridesim.bench.spin_model import BRUSH, FRICTION, LOG_K, LOG_R, VISCOUS, assemble, magnet_coefficient, residuals
-from ridesim.bench.spin_test import SpinResult
+from ridesim.bench.spin_test import BAND, SpinResult
 from ridesim.build import Build
 from ridesim.physics.motor_losses import squared_drag
 from ridesim.ride.motor_answers import MotorNumbers, Vehicle, at_voltage, no_load_speed
@@ -52,8 +53,13 @@ def band(result: SpinResult, quantity: Quantity) -> Uncertain:
 
     Notes
     -----
-    Linearised: gᵀ C g with the gradient g by central differences; :func:`bootstrap` checks it by repetition.
+    Linearised: gᵀ C g with the gradient g by central differences; :func:`bootstrap` checks it by repetition. Where the resistance is
+    wide open, the middle of the quantity over the motors that agree with the points (:mod:`ridesim.bench.spin_draws`).
     """
+    if result.draws is not None:
+        value = quantity(numbers_of(result.best))
+        low, high = quantiles(result.draws, lambda draw: quantity(numbers_of(draw)), BAND)
+        return Uncertain(value, min(low, value), max(high, value))
     slope = gradient(result, quantity)
     half = result.quantile * float(np.sqrt(slope @ result.covariance @ slope))
     centre, value = quantity(numbers_of(result.free.values)), quantity(numbers_of(result.best))

@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.least_squares import Fit, common_covariance, fit
+from ridesim.bench.least_squares import Fit, Residuals, common_covariance, fit
 from ridesim.bench.spin_checks import again_hint, check
+from ridesim.bench.spin_draws import WIDE, plausible, quantiles
 from ridesim.bench.spin_log import SpinLog
 from ridesim.bench.spin_model import (
     BRUSH,
@@ -96,18 +97,32 @@ class SpinResult:
     @cached_property
     def quantile(self) -> float:
         """Half width of a band in standard deviations."""
-        from scipy.stats import norm, t
+        from scipy.stats import t
 
-        level = 0.5 + 0.5 * BAND
-        return float(norm.ppf(level) if self.widening == 1.0 else t.ppf(level, max(1, self.degrees)))
+        return norm_quantile() if self.widening == 1.0 else float(t.ppf(0.5 + 0.5 * BAND, max(1, self.degrees)))
 
     @cached_property
     def covariance(self) -> FloatArray:
         """Covariance of the parameters, widened where the points scatter, common errors of the meters included."""
         return np.asarray(self.free.covariance * self.widening**2 + self.common)
 
+    @cached_property
+    def draws(self) -> FloatArray | None:
+        """Equally likely motors, one a row, where the points leave the resistance wide open; None where bands are linearised."""
+        if float(np.sqrt(self.covariance[LOG_R, LOG_R])) <= WIDE:
+            return None
+        usual = _usual(self.points, len(self.best))
+        temper = self.widening * self.quantile / float(norm_quantile())
+        return plausible(_with_usual(self.points, self.log, usual), self.free, temper, self.common)
+
     def _band(self, place: int, exponential: bool = False) -> Uncertain:
         best, centre = float(self.best[place]), float(self.free.values[place])
+        if self.draws is not None:
+            value = float(np.exp(best)) if exponential else best
+            low, high = quantiles(
+                self.draws, lambda draw: float(np.exp(draw[place]) if exponential else draw[place]), BAND
+            )
+            return Uncertain(value, min(low, value), max(high, value))
         half = self.quantile * float(np.sqrt(self.covariance[place, place]))
         if exponential:
             best, centre = float(np.exp(best)), float(np.exp(centre))
@@ -197,6 +212,13 @@ class SpinResult:
         return Motor.model_validate({**kept, **self.motor_keys(), **measured})
 
 
+def norm_quantile() -> float:
+    """Half width of a band in standard deviations of a bell curve."""
+    from scipy.special import ndtri
+
+    return float(ndtri(0.5 + 0.5 * BAND))
+
+
 def identify(log: SpinLog, file: str = "the bench log") -> SpinResult:
     """The motor behind a spin test.
 
@@ -224,8 +246,9 @@ def identify(log: SpinLog, file: str = "the bench log") -> SpinResult:
     to a meter's readings, where its ``..._gain_percent`` is given, comes on top
     (:func:`ridesim.bench.least_squares.common_covariance`). Weak usual values stand in where the data say nothing: brush
     drop 1.0 ± 0.6 V, resistance from a no-load current of 3 % of the held current (a factor of e either way), viscous
-    share 0.3 ± 0.4 of the no-load drag. Bands are linearised; they widen by √(χ²/ν), with Student's t, where the points
-    scatter more than the meters explain in 99 of 100 tests.
+    share 0.3 ± 0.4 of the no-load drag. Bands are linearised, or, where the resistance is known to no better than a fifth (no
+    held rotor), the middle of the motors that agree with the points (:mod:`ridesim.bench.spin_draws`). They widen by
+    √(χ²/ν), with Student's t, where the points scatter more than the meters explain in 99 of 100 tests.
     """
     check(log, file)
     points = points_of(log)
@@ -292,12 +315,18 @@ def _data(theta: FloatArray, points: Points, log: SpinLog) -> FloatArray:
         return residuals(theta, points, log.room_c, magnet_coefficient(log.magnet))
 
 
-def _fit(points: Points, log: SpinLog, usual: list[tuple[float, float]], size: int, lower: bool = False) -> Fit:
+def _with_usual(points: Points, log: SpinLog, usual: list[tuple[float, float]]) -> Residuals:
+    """Residuals of the points, then of the usual values."""
     centre, spread = np.array([c for c, _ in usual]), np.array([s for _, s in usual])
 
     def everything(theta: FloatArray) -> FloatArray:
         return np.concatenate([_data(theta, points, log), (theta - centre) / spread])
 
+    return everything
+
+
+def _fit(points: Points, log: SpinLog, usual: list[tuple[float, float]], size: int, lower: bool = False) -> Fit:
+    centre, spread = np.array([c for c, _ in usual]), np.array([s for _, s in usual])
     start = centre.copy()
     held = ~points.turning & ~points.opened
     if held.any():
@@ -306,7 +335,7 @@ def _fit(points: Points, log: SpinLog, usual: list[tuple[float, float]], size: i
         start[BRUSH] = 0.5 * min(1.0, float(volts[top]))
         start[LOG_R] = float(np.log(max(volts[top] - start[BRUSH], 0.2 * volts[top]) / amps[top]))
     bounds = np.array([-np.inf, -np.inf, *[0.0] * (size - 2)]) if lower else None
-    return fit(everything, start, spread, bounds)
+    return fit(_with_usual(points, log, usual), start, spread, bounds)
 
 
 def _bounded(found: Fit, points: Points, log: SpinLog, usual: list[tuple[float, float]]) -> FloatArray:

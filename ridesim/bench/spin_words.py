@@ -40,8 +40,8 @@ def separation_text(result: SpinResult) -> tuple[str, ...]:
         )
     elif not (result.log.locked or result.log.load):
         said.append(
-            "Resistance: no held rotor and no brake; free spins hardly load a motor, so it hangs on small differences between them "
-            "and may lie far outside its band. One held-rotor point settles it."
+            "Resistance: no held rotor and no brake; free spins hardly load a motor, so it hangs on small differences between them. "
+            "Its band holds but is wide, and so is that of the held torque; believe no value within it. One held-rotor point settles it."
         )
     if result.shares[BRUSH] > _SILENT:
         said.append("Brush drop: not told by your points; 1.0 ± 0.6 V is the usual range and is used.")
