@@ -218,10 +218,11 @@ def identify(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpResult:
     Notes
     -----
     Weighted least squares on the exact two-node solution (:mod:`ridesim.physics.duty`), logarithms of the four values and
-    of R20 as unknowns. Usual values: C_w = 0.10 m 390 and C_c = 0.90 m 460 J/K within a factor of 1.5 and 1.3; R_wc and
-    R_ca by the mass (:func:`ridesim.physics.motor.cooling_from_mass`, 0.55 and 1.0 K/W at 6.5 kg) within a factor of 2.
-    Readings whose misfit, usual values included, has a chance below 1e-6 (χ² with as many degrees as readings) are refused, and so is an answer that no motor can be
-    (:mod:`ridesim.bench.warm_up_limits`): a current off by 2 changes no misfit, only heat capacities and resistances.
+    of R20 as unknowns. Usual values: C_w = 0.10 m 390 and C_c = 0.90 m 460 J/K within a factor of 1.5 and 1.3; R_wc and R_ca
+    by the mass (:func:`ridesim.physics.motor.cooling_from_mass`, 0.55 and 1.0 K/W at 6.5 kg) within a factor of 2. Readings
+    whose misfit, usual values included, has a chance below 1e-6 (χ² with as many degrees as readings) are refused, and so is
+    an answer that no motor can be (:mod:`ridesim.bench.warm_up_limits`): a current off by 2 changes no misfit, only heat
+    capacities and resistances.
     """
     cold = log.cold.ohms(log.brush_drop_v)
     _check(log, cold, file)
