@@ -216,7 +216,7 @@ class LoadResult:
 
     def motor_keys(self) -> dict[str, Any]:
         """Keys for the [motor] section of a build file."""
-        most = 10_000.0  # A, the largest a build file takes: no saturation seen
+        most = 10_000.0  # A, far above any current: no saturation seen
         keys = {key: float(f"{min(band.value, most):.4g}") for key, band in self.values.items()}
         return {"kind": "series-wound", **keys}
 
