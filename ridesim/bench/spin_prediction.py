@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.least_squares import jacobian
+from ridesim.bench.least_squares import BAND, jacobian
 from ridesim.bench.spin_draws import quantiles
 from ridesim.bench.spin_log import RPM
 from ridesim.bench.spin_model import BRUSH, FRICTION, LOG_K, LOG_R, VISCOUS, assemble, magnet_coefficient, residuals
-from ridesim.bench.spin_test import BAND, SpinResult
+from ridesim.bench.spin_test import SpinResult
 from ridesim.build import Build
+from ridesim.physics.motor import loaded_speed, warm_constant, warm_resistance
 from ridesim.physics.motor_losses import squared_drag
 from ridesim.ride.motor_answers import MotorNumbers, Vehicle, at_voltage, no_load_speed
 from ridesim.words import InputProblem, Uncertain
@@ -30,6 +31,11 @@ def numbers_of(theta: FloatArray) -> MotorNumbers:
         float(np.exp(theta[LOG_K])), float(np.exp(theta[LOG_R])), float(theta[BRUSH]), float(theta[FRICTION]),
         float(theta[VISCOUS]),
     )  # fmt: skip
+
+
+def held_torque(motor: MotorNumbers, voltage: float) -> float:
+    """Torque at the shaft, held still across a voltage, cold, without a controller. [N m]"""
+    return motor.constant * (voltage - motor.brush) / motor.resistance - motor.friction
 
 
 def gradient(result: SpinResult, quantity: Quantity) -> FloatArray:
@@ -132,14 +138,11 @@ def _prediction(result: SpinResult, build: Build, voltage: float) -> Prediction:
     def free(motor: MotorNumbers) -> float:
         return no_load_speed(motor, voltage) / RPM
 
-    def stall(motor: MotorNumbers) -> float:
-        return motor.constant * (voltage - motor.brush) / motor.resistance - motor.friction
-
     return Prediction(
         voltage_v=voltage,
         no_load_rpm=band(result, free),
         wheel_rpm=band(result, lambda motor: free(motor) / ratio),
-        stall_torque_nm=band(result, stall),
+        stall_torque_nm=band(result, lambda motor: held_torque(motor, voltage)),
         pull_n=band(result, vehicle.standing_pull_n),
         top_speed_kmh=band(result, vehicle.top_speed_kmh),
     )
@@ -215,7 +218,7 @@ def measure_next(result: SpinResult, voltage: float = 36.0) -> str:
         return no_load_speed(motor, voltage)
 
     def torque(motor: MotorNumbers) -> float:
-        return motor.constant * (voltage - motor.brush) / motor.resistance
+        return held_torque(motor, voltage)
 
     fast, strong = (next_measurements(result, quantity)[0] for quantity in (speed, torque))
     return (
@@ -229,8 +232,8 @@ def _candidates(result: SpinResult) -> list[tuple[str, tuple[str, float, float, 
     motor = numbers_of(result.best)
 
     def spun(voltage: float, torque: float = 0.0) -> tuple[str, float, float, float, float, bool, bool, bool]:
-        speed = (voltage - motor.brush - motor.resistance * (motor.friction + torque) / motor.constant) / (
-            motor.constant + motor.resistance * motor.viscous / motor.constant
+        speed = loaded_speed(
+            voltage, motor.friction + torque, motor.constant, motor.resistance, motor.brush, motor.viscous
         )
         current = (motor.friction + torque + motor.viscous * speed) / motor.constant
         return "", voltage, current, speed, torque, True, False, False
@@ -297,15 +300,14 @@ def _exact_points(result: SpinResult):  # type: ignore[no-untyped-def]
     """The log's points as the found motor would have shown them to meters without error."""
     points, log, theta = result.points, result.log, result.best
     motor = numbers_of(theta)
-    from ridesim.physics.motor import warm_constant, warm_resistance
-
     constant = warm_constant(motor.constant, magnet_coefficient(log.magnet), log.room_c)
     resistance = warm_resistance(motor.resistance, log.room_c)
     chain = theta[5] if len(theta) > 5 else 0.0
     still = motor.friction + points.torque + chain * points.chained
-    speed = (points.voltage - motor.brush - resistance * still / constant) / (
-        constant + resistance * motor.viscous / constant
-    )
+    speed = np.array([
+        loaded_speed(volts, torque, constant, resistance, motor.brush, motor.viscous)
+        for volts, torque in zip(points.voltage, still, strict=True)
+    ])  # fmt: skip
     current = (still + motor.viscous * speed) / constant
     turning = points.turning
     held = ~turning & ~points.opened

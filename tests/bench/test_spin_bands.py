@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from ridesim.bench.spin_prediction import band, bootstrap
+from ridesim.bench.spin_prediction import band, bootstrap, held_torque
 from ridesim.bench.spin_simulated import Plan, simulate_bench
 from ridesim.bench.spin_test import identify
 from ridesim.build import load_build
@@ -90,10 +90,6 @@ def test_bands_hold_random_motors(plan):
 )
 def test_bands_hold_without_a_held_rotor(plan):
     """Resistance and held torque too, which free spins hardly tell: a straight line's band holds that torque in 82 to 88 of 100."""
-
-    def held_torque(numbers):
-        return numbers.constant * (36.0 - numbers.brush) / numbers.resistance - numbers.friction
-
     generator = np.random.default_rng(95)
     trials = 500 if LONG else 150
     held = dict.fromkeys((*NAMES, "no-load speed", "held torque"), 0)
@@ -104,7 +100,10 @@ def test_bands_hold_without_a_held_rotor(plan):
             found = getattr(result, name)
             held[name] += found.low <= getattr(motor, name) <= found.high
         numbers = MotorNumbers.of(motor)
-        for name, quantity in (("no-load speed", lambda each: no_load_speed(each, 36.0)), ("held torque", held_torque)):
+        for name, quantity in (
+            ("no-load speed", lambda each: no_load_speed(each, 36.0)),
+            ("held torque", lambda each: held_torque(each, 36.0)),
+        ):
             there = band(result, quantity)
             held[name] += there.low <= quantity(numbers) <= there.high
     for name, count in held.items():

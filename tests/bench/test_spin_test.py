@@ -321,6 +321,21 @@ def test_current_falling_with_voltage():
     assert refused(locked__1__current_a=2.2).place.startswith("locked[2] against locked[1]")
 
 
+@pytest.mark.parametrize("change", [{"no_load": 800.0}, {"locked": 80.0}])
+def test_a_whole_list_in_other_units_is_told_by_the_held_rotor(change):
+    """Free currents in mA, or held volts in mV, in every row: the free motor would need fewer volts than the held one."""
+    table = table_of()
+    for row in table["no_load"] if "no_load" in change else table["locked"]:
+        if "no_load" in change:
+            row["current_a"] *= change["no_load"]
+        else:
+            row["voltage_v"] *= change["locked"]
+    with pytest.raises(InputProblem) as caught:
+        identify(read_spin_log(table))
+    assert caught.value.place == "no_load[1].voltage_v"
+    assert "millivolts" in caught.value.hint
+
+
 def test_speed_falling_with_voltage():
     assert "speed falling" in refused(no_load__2__speed_rpm=600.0).found
 
