@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +36,13 @@ def numbers_of(theta: FloatArray) -> MotorNumbers:
 def held_torque(motor: MotorNumbers, voltage: float) -> float:
     """Torque at the shaft, held still across a voltage, cold, without a controller. [N m]"""
     return motor.constant * (voltage - motor.brush) / motor.resistance - motor.friction
+
+
+def lifted_wheel_rpm(motor: MotorNumbers, result: SpinResult, build: Build, voltage: float) -> float:
+    """Speed of the wheel off the ground at a terminal voltage, with the chain's drag where the test parted it. [turns a minute]"""
+    chain = result.chain_torque_nm
+    turned = motor if chain is None else replace(motor, friction=motor.friction + chain.value)
+    return no_load_speed(turned, voltage) / RPM / build.drive.ratio
 
 
 def gradient(result: SpinResult, quantity: Quantity) -> FloatArray:
@@ -83,7 +90,7 @@ class Prediction:
     no_load_rpm : Uncertain
         Free shaft at just this terminal voltage. [turns a minute]
     wheel_rpm : Uncertain
-        The wheel off the ground at that speed, motor's own drag only. [turns a minute]
+        The lifted wheel with its chain; their drag where the log tells it, else the motor's own only. [turns a minute]
     stall_torque_nm : Uncertain
         At the shaft, held still across that voltage, no controller: what a direct switch-on would give. [N m]
     pull_n, top_speed_kmh : Uncertain
@@ -133,7 +140,7 @@ def _sensible(voltage: float) -> float:
 
 
 def _prediction(result: SpinResult, build: Build, voltage: float) -> Prediction:
-    vehicle, ratio = Vehicle.of(at_voltage(build, voltage)), build.drive.ratio
+    vehicle = Vehicle.of(at_voltage(build, voltage))
 
     def free(motor: MotorNumbers) -> float:
         return no_load_speed(motor, voltage) / RPM
@@ -141,7 +148,7 @@ def _prediction(result: SpinResult, build: Build, voltage: float) -> Prediction:
     return Prediction(
         voltage_v=voltage,
         no_load_rpm=band(result, free),
-        wheel_rpm=band(result, lambda motor: free(motor) / ratio),
+        wheel_rpm=band(result, lambda motor: lifted_wheel_rpm(motor, result, build, voltage)),
         stall_torque_nm=band(result, lambda motor: held_torque(motor, voltage)),
         pull_n=band(result, vehicle.standing_pull_n),
         top_speed_kmh=band(result, vehicle.top_speed_kmh),
@@ -151,9 +158,10 @@ def _prediction(result: SpinResult, build: Build, voltage: float) -> Prediction:
 def plain_sentence(result: SpinResult, build: Build, voltage: float = 36.0, stand_v: float = 12.0) -> str:
     """``12 V on the stand turns the wheel at X; at 36 V expect Y ± Z``, and what it means on the road."""
     _sensible(voltage), _sensible(stand_v)
-    ratio = build.drive.ratio
-    stand = band(result, lambda motor: no_load_speed(motor, stand_v) / RPM / ratio)
-    there = band(result, lambda motor: no_load_speed(motor, voltage) / RPM / ratio)
+    stand, there = (
+        band(result, lambda motor, volts=volts: lifted_wheel_rpm(motor, result, build, volts))  # type: ignore[misc]
+        for volts in (stand_v, voltage)
+    )
     road = band(result, Vehicle.of(at_voltage(build, voltage)).top_speed_kmh)
     return (
         f"{stand_v:g} V on the stand turns the wheel at {stand.value:.0f} turns a minute; at {voltage:g} V expect "

@@ -212,6 +212,16 @@ def test_plain_sentence():
     assert sentence.startswith("12 V on the stand turns the wheel at 66 turns a minute; at 36 V expect 211 ± ")
 
 
+def test_the_lifted_wheel_carries_its_chain_where_the_test_told_it():
+    """12.5 V, K 0.105, R 0.085 ohm, 1 V, 0.1 + 0.045 N m, 0.2 mN m s/rad, geared 15: (11.5 - 0.085 · 0.145/0.105)/0.105162/15, by hand."""
+    build = load_build("heron_36v")
+    plan = Plan(chain_v=(6.0, 12.5), chain_torque_nm=0.045)
+    (at_12,) = predict(identify(simulate_bench(motor_of(), plan, FINE)), build, (12.5,))
+    assert build.drive.ratio == pytest.approx(15.0)
+    assert at_12.wheel_rpm.value == pytest.approx(68.907, rel=3e-4)
+    assert at_12.no_load_rpm.value / 15.0 > 69.1  # the bare shaft is faster
+
+
 def test_gradient_agrees_with_a_finite_change():
     result = found()
 
