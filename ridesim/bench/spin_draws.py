@@ -79,6 +79,8 @@ def _walk(residuals: Residuals, found: Fit, temper: float) -> tuple[FloatArray, 
         for _ in range(_MOST_STEPS):
             theta = row[0].copy()
             theta[LOG_R] += direction * stride
+            if not np.isfinite(residuals(theta)).all():
+                break
             row = _others(residuals, theta, found, temper)
             rows.append(row)
             if row[2] - found.misfit > _FAR * temper**2:
@@ -95,16 +97,29 @@ def _others(
     """Fit of all but ln R by Gauss-Newton: parameters, root of their covariance, misfit, logarithm of that root's determinant."""
     rest = [place for place in range(len(theta)) if place != LOG_R]
     scale = np.sqrt(np.diag(found.covariance))
-    for _ in range(4):
+    now = residuals(theta)
+    for _ in range(6):
         slope = jacobian(residuals, theta, scale)[:, rest] * scale[rest]
-        move = np.linalg.lstsq(slope, -residuals(theta), rcond=None)[0]
-        theta = theta.copy()
-        theta[rest] += move * scale[rest]
-        if np.abs(move).max() < 1e-3:
+        move = np.asarray(np.linalg.lstsq(slope, -now, rcond=None)[0], dtype=np.float64)
+        theta, now, moved = _downhill(residuals, theta, now, rest, np.asarray(move * scale[rest], dtype=np.float64))
+        if not moved or np.abs(move).max() < 1e-3:
             break
     covariance = np.linalg.inv(slope.T @ slope) * np.outer(scale[rest], scale[rest])
     root = np.linalg.cholesky(covariance) * temper
-    return theta, root, float(np.sum(residuals(theta) ** 2)), float(np.log(np.diag(root)).sum())
+    return theta, root, float(np.sum(now**2)), float(np.log(np.diag(root)).sum())
+
+
+def _downhill(
+    residuals: Residuals, theta: FloatArray, now: FloatArray, rest: list[int], move: FloatArray
+) -> tuple[FloatArray, FloatArray, bool]:
+    """The step, halved until the misfit falls; with poor meters a whole one may leap to where nothing can be reckoned."""
+    for share in (1.0, 0.5, 0.25, 0.125):
+        there = theta.copy()
+        there[rest] += share * move
+        after = residuals(there)
+        if np.isfinite(after).all() and np.sum(after**2) <= np.sum(now**2):
+            return there, after, True
+    return theta, now, False
 
 
 def quantiles(draws: FloatArray, quantity: Callable[[FloatArray], float], share: float) -> tuple[float, float]:

@@ -161,3 +161,15 @@ def test_linearised_band_agrees_with_the_bootstrap():
     linear = band(result, vehicle.top_speed_kmh)
     assert linear.high - linear.low == pytest.approx(high - low, rel=0.15)
     assert np.median(repeated) == pytest.approx(linear.value, rel=0.004)
+
+
+def test_poor_meters_leave_wide_bands_and_no_raw_error():
+    """Volts 5 %, a whole amp a digit, one held point: a step of the walk once leapt to where nothing can be reckoned."""
+    from ridesim.bench.spin_log import Meter
+
+    meter = Meter(voltage_percent=5.0, speed_percent=5.0, current_percent=20.0, current_digit_a=1.0)
+    generator = np.random.default_rng(1)
+    with np.errstate(all="raise"):
+        for _ in range(20):
+            result = identify(simulate_bench(random_motor(generator), Plan((6.0, 6.0, 3.5), (3.0,)), meter, generator))
+            assert all(np.isfinite([each.low, each.high]).all() for each in result.values.values())
