@@ -24,7 +24,7 @@ MOST_SLOT_W_PER_M2_K = 600.0
 """Through 0.3 mm of slot insulation of 0.2 W/(m K) (from memory): the most that leaves a winding, copper lying in iron."""
 _DENSITY = 6000.0
 """Of a motor with its hollows: common practice, no source. [kg/m³]"""
-UNLIKELY_FACTOR = 3.0
+UNLIKELY_FACTOR = 4.0
 """How far all of a thermal resistance's band may lie from the usual value without a word: common practice, no source."""
 UNLIKELY_SDS = 2.0
 """Standard deviations between the heat put in and the heat that a usual motor shows, from which it is warned of: 1 in 22."""

@@ -246,10 +246,10 @@ def warm_table(motor, current=30.0, minutes=25.0, omega=165.0, generator=None):
     }, end[0]  # fmt: skip
 
 
-def random_warm_motor(generator):
-    """A motor of 6.5 kg within the usual values' spread, 385 to 900 J/(kg K); its heat, and the current it stands for ever."""
+def random_warm_motor(generator, least=385.0, most=900.0):
+    """A motor of 6.5 kg within the usual values' spread and two specific heats [J/(kg K)]; its heat, and the current it stands for ever."""
     heat = np.zeros(4)
-    while not 385.0 <= heat[:2].sum() / 6.5 <= 900.0:
+    while not least <= heat[:2].sum() / 6.5 <= most:
         spread = np.exp(generator.standard_normal(4) * np.log([1.5, 1.3, 2.0, 2.0]))
         heat = np.array([0.10 * 6.5 * 390.0, 0.90 * 6.5 * 460.0, 0.55, 1.0]) * spread
     motor = motor_of(**dict(zip(warm_up.KEYS, (float(value) for value in heat), strict=True)))
@@ -298,7 +298,7 @@ def test_a_surface_bounds_what_leaves_a_motor():
     usual = {"winding_to_case_k_per_w": 0.55, "case_to_air_k_per_w": 1.0}
     good = {key: Uncertain(value, 0.8 * value, 1.2 * value) for key, value in usual.items()}
     assert not list(warm_up_limits.resistances_possible(good, 6.5, usual, "x"))
-    swift = {**good, "case_to_air_k_per_w": Uncertain(0.2, 0.15, 0.25)}
+    swift = {**good, "case_to_air_k_per_w": Uncertain(0.2, 0.15, 0.24)}
     assert [each.code for each in warm_up_limits.resistances_possible(swift, 6.5, usual, "x")] == ["cooling-unlikely"]
     for gone in (Uncertain(0.03, 0.02, 0.05), Uncertain(20.0, 10.0, 30.0)):
         with pytest.raises(InputProblem, match=r"0\.069 to 8\.6 K/W"):
@@ -316,12 +316,12 @@ def test_a_warm_up_gives_the_heat_back():
 
 
 def test_a_warm_up_s_bands_hold_the_truth():
-    """Motors drawn from the usual values' own spread, as the bands assume, but of stuff between copper and aluminium."""
+    """Motors drawn from the usual values' own spread, as the bands assume."""
     generator = np.random.default_rng(17)
     held = dict.fromkeys([*warm_up.KEYS, "winding_c"], 0)
     trials, warned, refused = 400 if LONG else 60, 0, 0
     for _ in range(trials):
-        motor, heat, limit = random_warm_motor(generator)
+        motor, heat, limit = random_warm_motor(generator, 1.0, 1e9)
         table, hot = warm_table(motor, current=limit, generator=generator)
         try:
             result = warm_up.identify(warm_up.read_warm_up(table))
@@ -331,9 +331,9 @@ def test_a_warm_up_s_bands_hold_the_truth():
         for name, truth in zip(warm_up.KEYS, heat, strict=True):
             held[name] += result.values[name].low <= truth <= result.values[name].high
         held["winding_c"] += result.winding_c.low <= hot <= result.winding_c.high
-        warned += bool(result.findings)
-    assert warned <= binom.ppf(0.9999, trials, 0.05)
-    assert refused <= 0.01 * trials
+        warned += any(each.code == "heat-unlikely" for each in result.findings)
+    assert warned <= binom.ppf(0.9999, trials, 0.06)
+    assert refused <= 0.03 * trials
     for name, count in held.items():
         assert count >= binom.ppf(1e-4, trials - refused, 0.95), (name, count / trials)
 
