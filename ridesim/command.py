@@ -245,7 +245,7 @@ def _checked_log(reference: str, file: Path, table: Mapping[str, object]) -> str
     if _known_keys(warm_up.WarmUpLog, table) > max(other, _known_keys(spin_log.SpinLog, table)):
         heated = warm_up.load_warm_up(file)
         warmed = warm_up.identify(heated, reference)
-        return _log_text(reference, f'warm-up log, "{heated.name}"', warmed.values, warmed.not_told)
+        return _log_text(reference, f'warm-up log, "{heated.name}"', warmed.values, warmed.not_told, warmed.findings)
     if "kind" in table and _known_keys(load_log.LoadLog, table) > other:
         loads = load_test.identify_series(load_log.load_load_log(file), reference)
         what = f'bench log of a series-wound motor, "{loads.log.name}"'

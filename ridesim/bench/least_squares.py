@@ -10,6 +10,13 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 Residuals = Callable[[FloatArray], FloatArray]
+Usual = list[tuple[float, float]]
+"""Usual value and its spread for each parameter."""
+
+BAND = 0.95
+"""Share of cases in which a stated band holds the truth."""
+CONTRADICTION = 1e-6
+"""Chance below which points that disagree as much as these are refused; below 1 % the bands are widened instead."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,6 +93,53 @@ def fit(residuals: Residuals, start: FloatArray, scale: FloatArray, lower: Float
         raise ValueError("the measurements do not determine the parameters")
     covariance = np.linalg.inv(information) * np.outer(scale, scale)
     return Fit(values, covariance, float(2.0 * found.cost))
+
+
+def centre_and_spread(usual: Usual) -> tuple[FloatArray, FloatArray]:
+    """Usual values and their spreads as arrays."""
+    return np.array([value for value, _ in usual]), np.array([spread for _, spread in usual])
+
+
+def band_quantile(widening: float = 1.0, degrees: int = 1) -> float:
+    """Half width of a band in standard deviations: a bell curve's, or Student's t where the points' own scatter sets the deviation."""
+    from scipy.stats import norm, t
+
+    level = 0.5 + 0.5 * BAND
+    return float(norm.ppf(level) if widening == 1.0 else t.ppf(level, max(1, degrees)))
+
+
+def whitened(
+    electrical: FloatArray,
+    torque: FloatArray,
+    on: NDArray[np.bool_],
+    variances: tuple[FloatArray, FloatArray, FloatArray],
+) -> FloatArray:
+    """Misfits of two equations with errors in common, in independent standard deviations.
+
+    Parameters
+    ----------
+    electrical : ndarray, shape (n,)
+        Misfit of the voltage equation. [V]
+    torque : ndarray, shape (m,)
+        Misfit of the torque equation, in the rows that are ``on``. [N m]
+    on : ndarray of bool, shape (n,)
+        Rows that have a torque equation.
+    variances : tuple of ndarray
+        Of the first (n), of the second (m), and their covariance (m).
+
+    Returns
+    -------
+    ndarray, shape (n + m,)
+
+    Notes
+    -----
+    Cholesky's factor of each row's 2 × 2 covariance, inverted.
+    """
+    first, second, both = variances
+    root = np.sqrt(first)
+    alone = electrical / root
+    shared = both / root[on]
+    return np.concatenate([alone, (torque - shared * alone[on]) / np.sqrt(second - shared**2)])
 
 
 def common_covariance(

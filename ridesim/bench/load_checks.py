@@ -5,7 +5,16 @@ from __future__ import annotations
 from math import hypot
 
 from ridesim.bench.load_log import NEVER_UNLOADED, LoadLog
-from ridesim.bench.spin_checks import FALL_SD, locked_drift, stranger, turned_rows, turned_words, what_turned_shows
+from ridesim.bench.spin_checks import (
+    FALL_SD,
+    locked_drift,
+    more_than_held,
+    stranger,
+    turned_rows,
+    turned_words,
+    turning_rows,
+    what_turned_shows,
+)
 from ridesim.words import InputProblem
 
 FEWEST_LOADS = 3
@@ -84,14 +93,7 @@ def _enough(log: LoadLog, file: str) -> None:
 
 
 def _turning(log: LoadLog, file: str) -> None:
-    for number, row in enumerate(log.load, start=1):
-        if row.rpm is None:
-            raise InputProblem(file, f"load[{number}].speed_rpm", "nothing", "a speed, or turns with seconds")
-        if row.rpm == 0.0:
-            raise InputProblem(
-                file, f"load[{number}].speed_rpm", f"a standing shaft with {row.current_a:g} A", "a turning motor in this list",
-                "Standing with current is a [[locked]] point: 2 s at most, the winding heats.",
-            )  # fmt: skip
+    turning_rows("load", log.load, "2 s at most, the winding heats.", file)
 
 
 def _more_power_in_than_out(log: LoadLog, file: str) -> None:
@@ -108,14 +110,4 @@ def _more_power_in_than_out(log: LoadLog, file: str) -> None:
 
 
 def _more_than_held(log: LoadLog, file: str) -> None:
-    """A turning motor needs more volts than a held one at the same current."""
-    ohms = min(row.voltage_v / row.current_a for row in log.locked)
-    brush = 3.0  # V, more than any pair of brushes drops
-    for number, row in enumerate(log.load, start=1):
-        least = (ohms * row.current_a) * 0.5 - brush
-        if row.voltage_v < least:
-            raise InputProblem(
-                file, f"load[{number}].voltage_v", f"{row.voltage_v:g} V at {row.current_a:g} A",
-                f"more than the held rotor's resistance alone takes (about {ohms * row.current_a:.1f} V)",
-                "Is the voltage taken at the motor's terminals, and the current in amps?",
-            )  # fmt: skip
+    more_than_held("load", log.load, log.locked, file)

@@ -14,28 +14,34 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.least_squares import Fit, common_covariance, fit
+from ridesim.bench.least_squares import (
+    CONTRADICTION,
+    Fit,
+    Usual,
+    band_quantile,
+    centre_and_spread,
+    common_covariance,
+    fit,
+    whitened,
+)
 from ridesim.bench.load_checks import check
 from ridesim.bench.load_log import NEVER_UNLOADED, LoadLog
-from ridesim.bench.spin_checks import again_hint
+from ridesim.bench.spin_checks import contradicting
 from ridesim.bench.spin_log import RPM
 from ridesim.bench.spin_model import Points, Row, assemble, gain_sds, scaled
+from ridesim.bench.spin_words import BRUSH_NOT_TOLD, scattering
+from ridesim.bench.spin_words import SILENT as _SILENT
 from ridesim.build import Motor
 from ridesim.physics import motor
-from ridesim.words import Finding, InputProblem, Uncertain
+from ridesim.words import Finding, Uncertain
 
 FloatArray = NDArray[np.float64]
 
-BAND = 0.95
-CONTRADICTION = 1e-6
-"""As in :mod:`ridesim.bench.spin_test`."""
 LOG_KS, PER_SATURATION, LOG_R, BRUSH, FRICTION, VISCOUS = range(6)
 """Places in the parameter vector: ln k_s, 1/I_sat, ln R20, V_br, τ_f, b. One over the saturation current, because a motor that
 does not saturate in the test is at 0 there, not at infinity."""
 _KEYS = ("series_constant_nm_per_a2", "saturation_current_a", "resistance_ohm", "brush_drop_v", "friction_torque_nm",
          "viscous_nm_per_rad_s")  # fmt: skip
-_SILENT = 0.7
-"""As in :mod:`ridesim.bench.spin_words`."""
 _NEARLY_FREE = 0.2
 """Share of the heaviest point's current below which a point is nearly unloaded: common practice, no source."""
 
@@ -103,8 +109,8 @@ def residuals(theta: FloatArray, data: LoadPoints) -> FloatArray:
     constant, steeper = with_amps * points.current / soft, with_amps / soft**2
     resistance = _resistance(theta, data)
     by_amps = steeper * points.speed + resistance
-    l11 = np.sqrt(points.voltage_sd**2 + (by_amps * points.current_sd) ** 2 + (constant * points.speed_sd) ** 2)
-    r1 = _volts_off(theta, data) / l11
+    g1 = _volts_off(theta, data)
+    s11 = points.voltage_sd**2 + (by_amps * points.current_sd) ** 2 + (constant * points.speed_sd) ** 2
     on = points.turning
     current, speed = points.current[on], points.speed[on]
     g2 = constant[on] * current - theta[FRICTION] - theta[VISCOUS] * speed - points.torque[on]
@@ -112,9 +118,7 @@ def residuals(theta: FloatArray, data: LoadPoints) -> FloatArray:
     amps2, turns2 = points.current_sd[on] ** 2, points.speed_sd[on] ** 2
     s22 = twist**2 * amps2 + theta[VISCOUS] ** 2 * turns2 + points.torque_sd[on] ** 2
     s12 = -by_amps[on] * twist * amps2 + constant[on] * theta[VISCOUS] * turns2
-    l21 = s12 / l11[on]
-    r2 = (g2 - l21 * r1[on]) / np.sqrt(s22 - l21**2)
-    return np.concatenate([r1, r2])
+    return whitened(g1, g2, on, (s11, s22, s12))
 
 
 def volts_off(result: LoadResult) -> dict[str, float]:
@@ -220,7 +224,7 @@ class LoadResult:
 
     def motor_keys(self) -> dict[str, Any]:
         """Keys for the [motor] section of a build file."""
-        most = 10_000.0  # A, the largest a build file takes: no saturation seen
+        most = 10_000.0  # A, far above any current: no saturation seen
         keys = {key: float(f"{min(band.value, most):.4g}") for key, band in self.values.items()}
         return {"kind": "series-wound", **keys}
 
@@ -295,7 +299,7 @@ def identify_series(log: LoadLog, file: str = "the bench log") -> LoadResult:
     the saturation current 0.8 ± 0.8 over the largest current, brush drop 1.0 ± 0.6 V, drag 5 ± 5 % of the median torque, of which
     30 ± 40 % grow with speed; common practice, no source.
     """
-    from scipy.stats import chi2, norm, t
+    from scipy.stats import chi2
 
     check(log, file)
     data = points_of(log)
@@ -308,9 +312,8 @@ def identify_series(log: LoadLog, file: str = "the bench log") -> LoadResult:
     if chance < CONTRADICTION:
         _refuse(data, usual, misfit, file)
     widening = float(np.sqrt(misfit / degrees)) if chance < 0.01 else 1.0
-    level = 0.5 + 0.5 * BAND
-    quantile = float(norm.ppf(level) if widening == 1.0 else t.ppf(level, degrees))
-    spread = np.array([sd for _, sd in usual])
+    quantile = band_quantile(widening, degrees)
+    _, spread = centre_and_spread(usual)
 
     def off(theta: FloatArray, gains: FloatArray) -> FloatArray:
         return _everything(theta, data._replace(points=scaled(points, gains)), usual)
@@ -325,7 +328,7 @@ def identify_series(log: LoadLog, file: str = "the bench log") -> LoadResult:
     )
 
 
-def _usual(data: LoadPoints) -> list[tuple[float, float]]:
+def _usual(data: LoadPoints) -> Usual:
     """Usual value and its spread for each parameter."""
     points = data.points
     loaded = points.speed > 0.0
@@ -347,14 +350,14 @@ def _usual(data: LoadPoints) -> list[tuple[float, float]]:
     ]
 
 
-def _everything(theta: FloatArray, data: LoadPoints, usual: list[tuple[float, float]]) -> FloatArray:
-    centre, spread = np.array([c for c, _ in usual]), np.array([s for _, s in usual])
+def _everything(theta: FloatArray, data: LoadPoints, usual: Usual) -> FloatArray:
+    centre, spread = centre_and_spread(usual)
     with np.errstate(all="ignore"):
         return np.concatenate([residuals(theta, data), (theta - centre) / spread])
 
 
-def _fit(data: LoadPoints, usual: list[tuple[float, float]], lower: FloatArray | None = None) -> Fit:
-    start, spread = np.array([c for c, _ in usual]), np.array([s for _, s in usual])
+def _fit(data: LoadPoints, usual: Usual, lower: FloatArray | None = None) -> Fit:
+    start, spread = centre_and_spread(usual)
     found = []
     for share in _STARTS:
         begin = start.copy()
@@ -364,23 +367,13 @@ def _fit(data: LoadPoints, usual: list[tuple[float, float]], lower: FloatArray |
     return min(found, key=lambda each: each.misfit)
 
 
-def _refuse(data: LoadPoints, usual: list[tuple[float, float]], misfit: float, file: str) -> None:
+def _refuse(data: LoadPoints, usual: Usual, misfit: float, file: str) -> None:
     """Name the row without which the others agree best."""
     ease = []
     for index in range(len(data.points.row)):
         rest = data.without(index)
         ease.append(float(np.sum(residuals(_fit(rest, usual).values, rest) ** 2)))
-    order = np.argsort(ease)
-    names = [data.points.row[int(place)] for place in order[:2]]
-    tied = len(order) > 1 and ease[order[1]] < 1.5 * ease[order[0]] + 4.0
-    place = " or ".join(names) if tied else names[0]
-    raise InputProblem(
-        file, place,
-        f"a point that contradicts the others ({np.sqrt(misfit):.0f} standard deviations between them all)",
-        "points of one motor within the meters' accuracy",
-        again_hint(place) if "locked" in place
-        else "Measure this point again; check the unit, where the turns were counted, and whether the winding had warmed.",
-    )  # fmt: skip
+    raise contradicting(data.points.row, ease, misfit, file, "whether the winding had warmed")
 
 
 def _not_told(result: LoadResult) -> Iterator[str]:
@@ -400,7 +393,7 @@ def _not_told(result: LoadResult) -> Iterator[str]:
             "is a guess: take a point at a higher current."
         )
     if shares[BRUSH] > _SILENT:
-        yield "Brush drop: not told by your points; 1.0 ± 0.6 V is the usual range and is used."
+        yield BRUSH_NOT_TOLD
     spread = np.sqrt(np.diag(result.covariance))
     tied = result.covariance[LOG_KS, PER_SATURATION] / (spread[LOG_KS] * spread[PER_SATURATION])
     if abs(tied) > 0.95:
@@ -431,9 +424,8 @@ def _findings(result: LoadResult) -> Iterator[Finding]:
             )  # fmt: skip
     if result.widening > 1.0:
         worst = max(result.residuals.items(), key=lambda each: float(np.nanmax(np.abs(each[1]))))[0]
-        yield Finding(
-            "points-scatter", "warning",
-            f"The points scatter {result.widening:.1f} times more than the meters explain, {worst} the most; all bands are widened by that. "
+        yield scattering(
+            result.widening,
+            worst,
             "A winding that warmed from point to point does this: write down winding_c, or let it cool.",
-            {"widening": result.widening},
-        )  # fmt: skip
+        )

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from itertools import combinations
-from math import hypot
+from math import hypot, sqrt
 from statistics import median
-from typing import Literal
+from typing import Literal, Protocol
 
 import numpy as np
 
@@ -35,6 +35,22 @@ _MIXED_UNITS = (
 )
 
 
+class TurningRow(Protocol):
+    """A row of a motor that turns under power: spinning free, braked or loaded."""
+
+    @property
+    def voltage_v(self) -> float:
+        """At the motor's terminals. [V]"""
+
+    @property
+    def current_a(self) -> float:
+        """Into the motor. [A]"""
+
+    @property
+    def rpm(self) -> float | None:
+        """Speed where it was measured. [turns a minute]"""
+
+
 def check(log: SpinLog, file: str = "the bench log") -> None:
     """Refuse a log for a motor of the wrong kind, or whose points cannot be right.
 
@@ -43,7 +59,7 @@ def check(log: SpinLog, file: str = "the bench log") -> None:
     InputProblem
         The first thing that is wrong: row, what was found, what is expected.
     """
-    for look in (_kind, _standing, _mixed_units, _like_the_spin, _falling, _drift):
+    for look in (_kind, _standing, _mixed_units, _held_least, _like_the_spin, _falling, _drift):
         look(log, file)
 
 
@@ -150,19 +166,13 @@ def _like_the_spin(log: SpinLog, file: str) -> None:
 
 
 def _standing(log: SpinLog, file: str) -> None:
-    groups: tuple[tuple[str, Sequence[object]], ...] = (("no_load", log.no_load), ("load", log.load))
-    for name, rows in groups:
-        for number, row in enumerate(rows, start=1):
-            rpm = row.rpm  # type: ignore[attr-defined]
-            if rpm is None:
-                raise InputProblem(file, f"{name}[{number}].speed_rpm", "nothing", "a speed, or turns with seconds")
-            if rpm == 0.0:
-                raise InputProblem(
-                    file, f"{name}[{number}].speed_rpm", f"a standing shaft with {row.current_a:g} A",  # type: ignore[attr-defined]
-                    "a turning motor in this list",
-                    "Standing with current is a [[locked]] point. If it should turn: is a parking brake on? Release it as "
-                    "its maker meant, and switch off meanwhile: the winding heats.",
-                )  # fmt: skip
+    brake = "switch off, the winding heats. If it should turn: is a parking brake on? Release it as its maker meant."
+    turning_rows("no_load", log.no_load, brake, file)
+    turning_rows("load", log.load, brake, file)
+
+
+def _held_least(log: SpinLog, file: str) -> None:
+    more_than_held("no_load", log.no_load, log.locked, file)
 
 
 def _mixed_units(log: SpinLog, file: str) -> None:
@@ -247,14 +257,66 @@ def _drift(log: SpinLog, file: str) -> None:
     locked_drift(log.locked, log.meter, file)
 
 
-def again_hint(rows: str) -> str:
+def again_hint(rows: str, others: str = "whether the brake dragged") -> str:
     """What to look at where rows contradict the others."""
     if "locked" in rows:
         return (
             "Measure this point again: volts measured at the motor's terminals, not at the battery or over the lamp; is the rotor really held, "
             "and the winding cold?"
         )
-    return "Measure this point again; check the unit, where the turns were counted, and whether the brake dragged."
+    return f"Measure this point again; check the unit, where the turns were counted, and {others}."
+
+
+def contradicting(
+    rows: Sequence[str], ease: Sequence[float], misfit: float, file: str, others: str = "whether the brake dragged"
+) -> InputProblem:
+    """The refusal of points that cannot be of one motor: names the row without which the rest agree best, or two.
+
+    Parameters
+    ----------
+    rows : sequence of str
+        Names.
+    ease : sequence of float
+        Misfit of the rest without each row.
+    misfit : float
+        Of them all.
+    file : str
+        What messages call the log.
+    others : str
+        What to check besides.
+    """
+    order = sorted(range(len(rows)), key=lambda place: ease[place])
+    tied = len(order) > 1 and ease[order[1]] < 1.5 * ease[order[0]] + 4.0
+    place = " or ".join(rows[at] for at in order[: 1 + tied])
+    return InputProblem(
+        file, place, f"a point that contradicts the others ({sqrt(misfit):.0f} standard deviations between them all)",
+        "points of one motor within the meters' accuracy", again_hint(place, others),
+    )  # fmt: skip
+
+
+def turning_rows(name: str, rows: Sequence[TurningRow], hint: str, file: str) -> None:
+    """Refuse a row without a speed, and one that stands with current, in a list of turning motors."""
+    for number, row in enumerate(rows, start=1):
+        if row.rpm is None:
+            raise InputProblem(file, f"{name}[{number}].speed_rpm", "nothing", "a speed, or turns with seconds")
+        if row.rpm == 0.0:
+            raise InputProblem(
+                file, f"{name}[{number}].speed_rpm", f"a standing shaft with {row.current_a:g} A", "a turning motor in this list",
+                f"Standing with current is a [[locked]] point: {hint}",
+            )  # fmt: skip
+
+
+def more_than_held(name: str, rows: Sequence[TurningRow], locked: Sequence[Locked], file: str) -> None:
+    """Refuse a turning motor that needs fewer volts than a held one at the same current."""
+    ohms = min((row.voltage_v / row.current_a for row in locked), default=0.0)
+    brush = 3.0  # V, more than any pair of brushes drops
+    for number, row in enumerate(rows, start=1):
+        if row.voltage_v < 0.5 * ohms * row.current_a - brush:
+            raise InputProblem(
+                file, f"{name}[{number}].voltage_v", f"{row.voltage_v:g} V at {row.current_a:g} A",
+                f"more than the held rotor's resistance alone takes (about {ohms * row.current_a:.1f} V)",
+                "Is the voltage taken at the motor's terminals, in volts and not in millivolts, and the current in amps?",
+            )  # fmt: skip
 
 
 def locked_drift(rows: Sequence[Locked], meter: Meter, file: str) -> None:

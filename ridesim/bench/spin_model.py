@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.bench.least_squares import whitened
 from ridesim.bench.spin_log import RPM, Meter, SpinLog
 from ridesim.physics import motor
 
@@ -146,8 +147,6 @@ def residuals(theta: FloatArray, points: Points, room_c: float, magnet_per_k: fl
     closed = ~points.opened
     g1 = points.voltage - constant * points.speed - points.current * resistance - theta[BRUSH] * closed
     s11 = points.voltage_sd**2 + (resistance * points.current_sd) ** 2 + (constant * points.speed_sd) ** 2
-    l11 = np.sqrt(s11)
-    r1 = g1 / l11
     turning = points.turning
     current, speed = points.current[turning], points.speed[turning]
     current_sd, speed_sd = points.current_sd[turning], points.speed_sd[turning]
@@ -160,9 +159,7 @@ def residuals(theta: FloatArray, points: Points, room_c: float, magnet_per_k: fl
     )
     s22 = (constant * current_sd) ** 2 + (viscous * speed_sd) ** 2 + points.torque_sd[turning] ** 2
     s12 = -resistance * constant * current_sd**2 + constant * viscous * speed_sd**2
-    l21 = s12 / l11[turning]
-    r2 = (g2 - l21 * r1[turning]) / np.sqrt(s22 - l21**2)
-    return np.concatenate([r1, r2])
+    return whitened(g1, g2, turning, (s11, s22, s12))
 
 
 def magnet_coefficient(magnet: str) -> float:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.least_squares import Residuals
+from ridesim.bench.least_squares import BAND, Residuals
 from ridesim.bench.linear_bands import Further, half_width, ranked, slope
+from ridesim.bench.spin_draws import quantiles
 from ridesim.bench.spin_log import RPM
 from ridesim.bench.spin_model import (
     BRUSH,
@@ -24,6 +25,7 @@ from ridesim.bench.spin_model import (
 )
 from ridesim.bench.spin_test import SpinResult
 from ridesim.build import Build
+from ridesim.physics.motor import loaded_speed, warm_constant, warm_resistance
 from ridesim.physics.motor_losses import squared_drag
 from ridesim.ride.motor_answers import MotorNumbers, Vehicle, at_voltage, no_load_speed
 from ridesim.words import InputProblem, Uncertain
@@ -40,6 +42,18 @@ def numbers_of(theta: FloatArray) -> MotorNumbers:
         float(np.exp(theta[LOG_K])), float(np.exp(theta[LOG_R])), float(theta[BRUSH]), float(theta[FRICTION]),
         float(theta[VISCOUS]),
     )  # fmt: skip
+
+
+def held_torque(motor: MotorNumbers, voltage: float) -> float:
+    """Torque at the shaft, held still across a voltage, cold, without a controller. [N m]"""
+    return motor.constant * (voltage - motor.brush) / motor.resistance - motor.friction
+
+
+def lifted_wheel_rpm(motor: MotorNumbers, result: SpinResult, build: Build, voltage: float) -> float:
+    """Speed of the wheel off the ground at a terminal voltage, with the chain's drag where the test parted it. [turns a minute]"""
+    chain = result.chain_torque_nm
+    turned = motor if chain is None else replace(motor, friction=motor.friction + chain.value)
+    return no_load_speed(turned, voltage) / RPM / build.drive.ratio
 
 
 def gradient(result: SpinResult, quantity: Quantity) -> FloatArray:
@@ -60,8 +74,13 @@ def band(result: SpinResult, quantity: Quantity) -> Uncertain:
 
     Notes
     -----
-    Linearised: gᵀ C g with the gradient g by central differences; :func:`bootstrap` checks it by repetition.
+    Linearised: gᵀ C g with the gradient g by central differences; :func:`bootstrap` checks it by repetition. Where the resistance is
+    wide open, the middle of the quantity over the motors that agree with the points (:mod:`ridesim.bench.spin_draws`).
     """
+    if result.draws is not None:
+        value = quantity(numbers_of(result.best))
+        low, high = quantiles(result.draws, lambda draw: quantity(numbers_of(draw)), BAND)
+        return Uncertain(value, min(low, value), max(high, value))
     half = float(half_width(gradient(result, quantity), result.covariance, result.quantile))
     centre, value = quantity(numbers_of(result.free.values)), quantity(numbers_of(result.best))
     return Uncertain(value, min(value, max(0.0, centre - half)), max(value, centre + half))
@@ -78,7 +97,7 @@ class Prediction:
     no_load_rpm : Uncertain
         Free shaft at just this terminal voltage. [turns a minute]
     wheel_rpm : Uncertain
-        The wheel off the ground at that speed, motor's own drag only. [turns a minute]
+        The lifted wheel with its chain; their drag where the log tells it, else the motor's own only. [turns a minute]
     stall_torque_nm : Uncertain
         At the shaft, held still across that voltage, no controller: what a direct switch-on would give. [N m]
     pull_n, top_speed_kmh : Uncertain
@@ -128,19 +147,16 @@ def sensible_voltage(voltage: float) -> float:
 
 
 def _prediction(result: SpinResult, build: Build, voltage: float) -> Prediction:
-    vehicle, ratio = Vehicle.of(at_voltage(build, voltage)), build.drive.ratio
+    vehicle = Vehicle.of(at_voltage(build, voltage))
 
     def free(motor: MotorNumbers) -> float:
         return no_load_speed(motor, voltage) / RPM
 
-    def stall(motor: MotorNumbers) -> float:
-        return motor.constant * (voltage - motor.brush) / motor.resistance - motor.friction
-
     return Prediction(
         voltage_v=voltage,
         no_load_rpm=band(result, free),
-        wheel_rpm=band(result, lambda motor: free(motor) / ratio),
-        stall_torque_nm=band(result, stall),
+        wheel_rpm=band(result, lambda motor: lifted_wheel_rpm(motor, result, build, voltage)),
+        stall_torque_nm=band(result, lambda motor: held_torque(motor, voltage)),
         pull_n=band(result, vehicle.standing_pull_n),
         top_speed_kmh=band(result, vehicle.top_speed_kmh),
     )
@@ -149,9 +165,10 @@ def _prediction(result: SpinResult, build: Build, voltage: float) -> Prediction:
 def plain_sentence(result: SpinResult, build: Build, voltage: float = 36.0, stand_v: float = 12.0) -> str:
     """``12 V on the stand turns the wheel at X; at 36 V expect Y ± Z``, and what it means on the road."""
     sensible_voltage(voltage), sensible_voltage(stand_v)
-    ratio = build.drive.ratio
-    stand = band(result, lambda motor: no_load_speed(motor, stand_v) / RPM / ratio)
-    there = band(result, lambda motor: no_load_speed(motor, voltage) / RPM / ratio)
+    stand, there = (
+        band(result, lambda motor, volts=volts: lifted_wheel_rpm(motor, result, build, volts))  # type: ignore[misc]
+        for volts in (stand_v, voltage)
+    )
     road = band(result, Vehicle.of(at_voltage(build, voltage)).top_speed_kmh)
     return (
         f"{stand_v:g} V on the stand turns the wheel at {stand.value:.0f} turns a minute; at {voltage:g} V expect "
@@ -193,7 +210,7 @@ def measure_next(result: SpinResult, voltage: float = 36.0) -> str:
         return no_load_speed(motor, voltage)
 
     def torque(motor: MotorNumbers) -> float:
-        return motor.constant * (voltage - motor.brush) / motor.resistance
+        return held_torque(motor, voltage)
 
     fast, strong = (next_measurements(result, quantity)[0] for quantity in (speed, torque))
     return (
@@ -207,8 +224,8 @@ def _candidates(result: SpinResult) -> list[tuple[str, Row]]:
     motor = numbers_of(result.best)
 
     def spun(voltage: float, torque: float = 0.0) -> Row:
-        speed = (voltage - motor.brush - motor.resistance * (motor.friction + torque) / motor.constant) / (
-            motor.constant + motor.resistance * motor.viscous / motor.constant
+        speed = loaded_speed(
+            voltage, motor.friction + torque, motor.constant, motor.resistance, motor.brush, motor.viscous
         )
         current = (motor.friction + torque + motor.viscous * speed) / motor.constant
         return "", voltage, current, speed, torque, True, False, False
@@ -275,15 +292,14 @@ def _exact_points(result: SpinResult):  # type: ignore[no-untyped-def]
     """The log's points as the found motor would have shown them to meters without error."""
     points, log, theta = result.points, result.log, result.best
     motor = numbers_of(theta)
-    from ridesim.physics.motor import warm_constant, warm_resistance
-
     constant = warm_constant(motor.constant, magnet_coefficient(log.magnet), log.room_c)
     resistance = warm_resistance(motor.resistance, log.room_c)
     chain = theta[5] if len(theta) > 5 else 0.0
     still = motor.friction + points.torque + chain * points.chained
-    speed = (points.voltage - motor.brush - resistance * still / constant) / (
-        constant + resistance * motor.viscous / constant
-    )
+    speed = np.array([
+        loaded_speed(volts, torque, constant, resistance, motor.brush, motor.viscous)
+        for volts, torque in zip(points.voltage, still, strict=True)
+    ])  # fmt: skip
     current = (still + motor.viscous * speed) / constant
     turning = points.turning
     held = ~turning & ~points.opened

@@ -10,7 +10,7 @@ import numpy as np
 from ridesim.bench.spin_log import RPM, Load, Locked, Meter, NoLoad, SpinLog, Turned
 from ridesim.bench.spin_model import gain_sds, magnet_coefficient, reading_sd
 from ridesim.build import Motor
-from ridesim.physics.motor import warm_constant, warm_resistance
+from ridesim.physics.motor import loaded_speed, warm_constant, warm_resistance
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +61,7 @@ def working_point(motor: Motor, voltage: float, torque: float, room_c: float = 2
     resistance = warm_resistance(float(motor.resistance_ohm or 0.0), room_c)
     viscous = motor.viscous_nm_per_rad_s
     still = motor.friction_torque_nm + torque
-    speed = (voltage - motor.brush_drop_v - resistance * still / constant) / (
-        constant + resistance * viscous / constant
-    )
+    speed = loaded_speed(voltage, still, constant, resistance, motor.brush_drop_v, viscous)
     if speed <= 0.0:
         raise ValueError(f"at {voltage:g} V this motor does not turn against {torque:g} N m")
     return (still + viscous * speed) / constant, speed

@@ -9,8 +9,19 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.least_squares import Fit, common_covariance, fit
-from ridesim.bench.spin_checks import again_hint, check
+from ridesim.bench.least_squares import (
+    BAND,
+    CONTRADICTION,
+    Fit,
+    Residuals,
+    Usual,
+    band_quantile,
+    centre_and_spread,
+    common_covariance,
+    fit,
+)
+from ridesim.bench.spin_checks import check, contradicting
+from ridesim.bench.spin_draws import WIDE, plausible, quantiles
 from ridesim.bench.spin_log import SpinLog
 from ridesim.bench.spin_model import (
     BRUSH,
@@ -28,14 +39,10 @@ from ridesim.bench.spin_model import (
 )
 from ridesim.bench.spin_words import findings_for, separation_text
 from ridesim.build import Motor
-from ridesim.words import Finding, InputProblem, Uncertain
+from ridesim.words import Finding, Uncertain
 
 FloatArray = NDArray[np.float64]
 
-BAND = 0.95
-"""Share of cases in which a stated band holds the truth."""
-CONTRADICTION = 1e-6
-"""Chance below which points that disagree as much as these are refused; below 1 % the bands are widened instead."""
 _USUAL_BRUSH_V, _USUAL_BRUSH_SD = 1.0, 0.6
 """Brush drop, metal-graphite 0.6 to 1.0 V, carbon up to 2 V (from memory): what is used where the data say nothing."""
 _USUAL_NO_LOAD_SHARE, _USUAL_LOG_SD = 0.03, 1.0
@@ -96,18 +103,30 @@ class SpinResult:
     @cached_property
     def quantile(self) -> float:
         """Half width of a band in standard deviations."""
-        from scipy.stats import norm, t
-
-        level = 0.5 + 0.5 * BAND
-        return float(norm.ppf(level) if self.widening == 1.0 else t.ppf(level, max(1, self.degrees)))
+        return band_quantile(self.widening, self.degrees)
 
     @cached_property
     def covariance(self) -> FloatArray:
         """Covariance of the parameters, widened where the points scatter, common errors of the meters included."""
         return np.asarray(self.free.covariance * self.widening**2 + self.common)
 
+    @cached_property
+    def draws(self) -> FloatArray | None:
+        """Equally likely motors, one a row, where the points leave the resistance wide open; None where bands are linearised."""
+        if float(np.sqrt(self.covariance[LOG_R, LOG_R])) <= WIDE:
+            return None
+        usual = _usual(self.points, len(self.best))
+        temper = self.widening * self.quantile / band_quantile()
+        return plausible(_with_usual(self.points, self.log, usual), self.free, temper, self.common)
+
     def _band(self, place: int, exponential: bool = False) -> Uncertain:
         best, centre = float(self.best[place]), float(self.free.values[place])
+        if self.draws is not None:
+            value = float(np.exp(best)) if exponential else best
+            low, high = quantiles(
+                self.draws, lambda draw: float(np.exp(draw[place]) if exponential else draw[place]), BAND
+            )
+            return Uncertain(value, min(low, value), max(high, value))
         half = self.quantile * float(np.sqrt(self.covariance[place, place]))
         if exponential:
             best, centre = float(np.exp(best)), float(np.exp(centre))
@@ -224,8 +243,9 @@ def identify(log: SpinLog, file: str = "the bench log") -> SpinResult:
     to a meter's readings, where its ``..._gain_percent`` is given, comes on top
     (:func:`ridesim.bench.least_squares.common_covariance`). Weak usual values stand in where the data say nothing: brush
     drop 1.0 ± 0.6 V, resistance from a no-load current of 3 % of the held current (a factor of e either way), viscous
-    share 0.3 ± 0.4 of the no-load drag. Bands are linearised; they widen by √(χ²/ν), with Student's t, where the points
-    scatter more than the meters explain in 99 of 100 tests.
+    share 0.3 ± 0.4 of the no-load drag. Bands are linearised, or, where the resistance is known to no better than a fifth (no
+    held rotor), the middle of the motors that agree with the points (:mod:`ridesim.bench.spin_draws`). They widen by
+    √(χ²/ν), with Student's t, where the points scatter more than the meters explain in 99 of 100 tests.
     """
     check(log, file)
     points = points_of(log)
@@ -246,16 +266,16 @@ def estimate(points: Points, log: SpinLog, file: str = "the bench log", strict: 
     if strict and chance < CONTRADICTION:
         _refuse(points, log, usual, size, data_misfit, file)
     widening = float(np.sqrt(data_misfit / max(1, degrees))) if chance < 0.01 else 1.0
-    prior_sd = np.array([sd for _, sd in usual])
+    _, prior_sd = centre_and_spread(usual)
     own_sd = np.sqrt(np.diag(found.covariance)) * widening
     common = _common(found, points, log, usual)
     shares = np.minimum(1.0, own_sd / prior_sd)
     return SpinResult(log, found, _bounded(found, points, log, usual), points, widening, degrees, shares, common)
 
 
-def _common(found: Fit, points: Points, log: SpinLog, usual: list[tuple[float, float]]) -> FloatArray:
+def _common(found: Fit, points: Points, log: SpinLog, usual: Usual) -> FloatArray:
     """Covariance from the meters' common factors."""
-    centre, spread = np.array([c for c, _ in usual]), np.array([s for _, s in usual])
+    centre, spread = centre_and_spread(usual)
 
     def off(theta: FloatArray, gains: FloatArray) -> FloatArray:
         return np.concatenate([_data(theta, scaled(points, gains), log), (theta - centre) / spread])
@@ -268,7 +288,7 @@ def _separates_chain(points: Points) -> bool:
     return bool(points.chained.any() and loose.any())
 
 
-def _usual(points: Points, size: int) -> list[tuple[float, float]]:
+def _usual(points: Points, size: int) -> Usual:
     """Usual value and its spread for each parameter."""
     spins = points.turning & (points.torque == 0.0)
     volts, amps, speed = points.voltage[spins], points.current[spins], points.speed[spins]
@@ -292,12 +312,18 @@ def _data(theta: FloatArray, points: Points, log: SpinLog) -> FloatArray:
         return residuals(theta, points, log.room_c, magnet_coefficient(log.magnet))
 
 
-def _fit(points: Points, log: SpinLog, usual: list[tuple[float, float]], size: int, lower: bool = False) -> Fit:
-    centre, spread = np.array([c for c, _ in usual]), np.array([s for _, s in usual])
+def _with_usual(points: Points, log: SpinLog, usual: Usual) -> Residuals:
+    """Residuals of the points, then of the usual values."""
+    centre, spread = centre_and_spread(usual)
 
     def everything(theta: FloatArray) -> FloatArray:
         return np.concatenate([_data(theta, points, log), (theta - centre) / spread])
 
+    return everything
+
+
+def _fit(points: Points, log: SpinLog, usual: Usual, size: int, lower: bool = False) -> Fit:
+    centre, spread = centre_and_spread(usual)
     start = centre.copy()
     held = ~points.turning & ~points.opened
     if held.any():
@@ -306,18 +332,16 @@ def _fit(points: Points, log: SpinLog, usual: list[tuple[float, float]], size: i
         start[BRUSH] = 0.5 * min(1.0, float(volts[top]))
         start[LOG_R] = float(np.log(max(volts[top] - start[BRUSH], 0.2 * volts[top]) / amps[top]))
     bounds = np.array([-np.inf, -np.inf, *[0.0] * (size - 2)]) if lower else None
-    return fit(everything, start, spread, bounds)
+    return fit(_with_usual(points, log, usual), start, spread, bounds)
 
 
-def _bounded(found: Fit, points: Points, log: SpinLog, usual: list[tuple[float, float]]) -> FloatArray:
+def _bounded(found: Fit, points: Points, log: SpinLog, usual: Usual) -> FloatArray:
     if (found.values[BRUSH:] >= 0.0).all():
         return found.values
     return _fit(points, log, usual, len(usual), lower=True).values
 
 
-def _refuse(
-    points: Points, log: SpinLog, usual: list[tuple[float, float]], size: int, misfit: float, file: str
-) -> None:
+def _refuse(points: Points, log: SpinLog, usual: Usual, size: int, misfit: float, file: str) -> None:
     """Name the row without which the others agree best."""
     ease = []
     for index in range(len(points.row)):
@@ -327,15 +351,7 @@ def _refuse(
             continue
         again = _fit(rest, log, usual, size)
         ease.append(float(np.sum(_data(again.values, rest, log) ** 2)))
-    order = np.argsort(ease)
-    worst = points.row[int(order[0])]
-    second = points.row[int(order[1])] if len(order) > 1 and ease[order[1]] < 1.5 * ease[order[0]] + 4.0 else ""
-    place = f"{worst} or {second}" if second else worst
-    raise InputProblem(
-        file, place, f"a point that contradicts the others ({np.sqrt(misfit):.0f} standard deviations between them all)",
-        "points of one motor within the meters' accuracy",
-        again_hint(place),
-    )  # fmt: skip
+    raise contradicting(points.row, ease, misfit, file)
 
 
 def _residual_rows(result: SpinResult) -> tuple[Residual, ...]:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from ridesim.bench.spin_test import SpinResult
 
 FIRST_SPIN_V = 6.0
-_SILENT = 0.7
+SILENT = 0.7
 """Own spread over the usual values' spread above which the data have said next to nothing."""
 _SMALL = 0.02
 """N m/A below which a motor for a vehicle is more likely a series-wound one running free: common practice, no source."""
@@ -23,6 +23,8 @@ _LARGE_SHARE = 0.15
 """No-load current over the held current at one voltage above which the held volts are in doubt: common practice, no source."""
 _TIED = 0.95
 """Correlation above which two numbers are known only together."""
+
+BRUSH_NOT_TOLD = "Brush drop: not told by your points; 1.0 ± 0.6 V is the usual range and is used."
 
 _PARTS = {
     (LOG_R, BRUSH): "Held-rotor points at currents further apart (2 A and 9 A) part them.",
@@ -33,19 +35,19 @@ _PARTS = {
 def separation_text(result: SpinResult) -> tuple[str, ...]:
     """Sentences about what the data cannot separate, and what was taken instead."""
     said = []
-    if result.shares[LOG_R] > _SILENT:
+    if result.shares[LOG_R] > SILENT:
         said.append(
             "Resistance: your points say next to nothing about it; the value is only a usual one (no-load current about 3 % of "
             "the held current). One held-rotor point settles it."
         )
     elif not (result.log.locked or result.log.load):
         said.append(
-            "Resistance: no held rotor and no brake; free spins hardly load a motor, so it hangs on small differences between them "
-            "and may lie far outside its band. One held-rotor point settles it."
+            "Resistance: no held rotor and no brake; free spins hardly load a motor, so it hangs on small differences between them. "
+            "Its band holds but is wide, and so is that of the held torque; believe no value within it. One held-rotor point settles it."
         )
-    if result.shares[BRUSH] > _SILENT:
-        said.append("Brush drop: not told by your points; 1.0 ± 0.6 V is the usual range and is used.")
-    if result.shares[VISCOUS] > _SILENT:
+    if result.shares[BRUSH] > SILENT:
+        said.append(BRUSH_NOT_TOLD)
+    if result.shares[VISCOUS] > SILENT:
         said.append(
             "Friction and viscous drag: not told apart by your points (one speed, or speeds too close); 30 % of the drag is "
             "taken as growing with speed, as is usual. Spin it at a second, higher voltage."
@@ -59,13 +61,22 @@ def separation_text(result: SpinResult) -> tuple[str, ...]:
     tied = result.covariance / np.outer(spread, spread)
     for one in range(len(spread)):
         for other in range(one + 1, len(spread)):
-            silent = max(result.shares[one], result.shares[other]) > _SILENT
+            silent = max(result.shares[one], result.shares[other]) > SILENT
             if abs(tied[one, other]) > _TIED and not silent:
                 said.append(
                     f"{NAMES[one].capitalize()} and {NAMES[other]}: partly told apart only; what one gains the other "
                     f"{'gains too' if tied[one, other] > 0.0 else 'loses'}. {_PARTS.get((one, other), 'Points further apart part them.')}"
                 )
     return tuple(said)
+
+
+def scattering(widening: float, worst: str, hint: str) -> Finding:
+    """Points that scatter more than the meters explain, but not so much that they are refused."""
+    return Finding(
+        "points-scatter", "warning",
+        f"The points scatter {widening:.1f} times more than the meters explain, {worst} the most; all bands are widened by that. {hint}",
+        {"widening": widening},
+    )  # fmt: skip
 
 
 def findings_for(result: SpinResult) -> Iterator[Finding]:
@@ -97,12 +108,7 @@ def findings_for(result: SpinResult) -> Iterator[Finding]:
         )  # fmt: skip
     if result.widening > 1.0:
         worst = max(result.residuals, key=lambda each: np.nanmax(np.abs([each.voltage_sds, each.torque_sds])))
-        yield Finding(
-            "points-scatter", "warning",
-            f"The points scatter {result.widening:.1f} times more than the meters explain, {worst.row} the most; all bands are "
-            "widened by that. Repeat that point.",
-            {"widening": result.widening},
-        )  # fmt: skip
+        yield scattering(result.widening, worst.row, "Repeat that point.")
     for place, name in ((BRUSH, "brush drop"), (FRICTION, "friction"), (VISCOUS, "viscous drag")):
         if result.free.values[place] < 0.0:
             yield Finding(

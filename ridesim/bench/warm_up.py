@@ -15,10 +15,17 @@ from pydantic import Field, model_validator
 from ridesim.bench.least_squares import Fit, Residuals, fit
 from ridesim.bench.log_files import load_log, read_log
 from ridesim.bench.spin_log import RPM
+from ridesim.bench.warm_up_limits import (
+    heat_scale,
+    heat_sensible,
+    resistances_possible,
+    specific_heat,
+    specific_heat_possible,
+)
 from ridesim.forms import Part, quantity
 from ridesim.physics import duty
-from ridesim.physics.motor import COPPER_PER_K, drag_torque, warm_resistance
-from ridesim.words import InputProblem, Uncertain
+from ridesim.physics.motor import COPPER_PER_K, cooling_from_mass, drag_torque, warm_resistance
+from ridesim.words import Finding, InputProblem, Uncertain
 
 FloatArray = NDArray[np.float64]
 _DRAWS = 2000
@@ -128,6 +135,8 @@ class WarmUpResult:
         Sentences: what rests on usual values because the readings do not tell.
     misfit : float
         Root mean square of the residuals in standard deviations.
+    findings : tuple of Finding
+        What is possible but unlikely, such as another current than the motor's.
     """
 
     log: WarmUpLog
@@ -135,6 +144,7 @@ class WarmUpResult:
     values: dict[str, Uncertain]
     not_told: tuple[str, ...]
     misfit: float
+    findings: tuple[Finding, ...] = ()
 
     def motor_keys(self) -> dict[str, float]:
         """Keys for the [motor] section of a build file; they replace the nameplate rule."""
@@ -201,9 +211,11 @@ def identify(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpResult:
     Notes
     -----
     Weighted least squares on the exact two-node solution (:mod:`ridesim.physics.duty`), logarithms of the four values and
-    of R20 as unknowns. Usual values: C_w = 0.10 m 390 and C_c = 0.90 m 460 J/K within a factor of 1.5 and 1.3; R_wc 0.55
-    and R_ca 1.0 K/W within a factor of 2 (ranges for 200 to 1000 W motors, from memory). Readings whose misfit, usual values
-    included, has a chance below 1e-6 (χ² with as many degrees as readings) are refused.
+    of R20 as unknowns. Usual values: C_w = 0.10 m 390 and C_c = 0.90 m 460 J/K within a factor of 1.5 and 1.3; R_wc and R_ca
+    by the mass (:func:`ridesim.physics.motor.cooling_from_mass`, 0.55 and 1.0 K/W at 6.5 kg) within a factor of 2. Readings
+    whose misfit, usual values included, has a chance below 1e-6 (χ² with as many degrees as readings) are refused, and so is
+    an answer that no motor can be (:mod:`ridesim.bench.warm_up_limits`): a current off by 2 changes no misfit, only heat
+    capacities and resistances.
     """
     cold = log.cold.ohms(log.brush_drop_v)
     _check(log, cold, file)
@@ -229,12 +241,45 @@ def identify(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpResult:
     end = 60.0 * log.run.minutes
     hot = np.array([_temperatures(draw, log, [end])[0][0] for draw in draws])
     rms = float(np.sqrt(np.mean(_data(found.values, log) ** 2)))
-    return WarmUpResult(log, _quantiles(hot, weights), values, told, rms)
+    return WarmUpResult(
+        log, _quantiles(hot, weights), values, told, rms, _can_be(log, cold, centre, spread, values, file)
+    )
+
+
+def _can_be(
+    log: WarmUpLog, cold: float, centre: FloatArray, spread: FloatArray, values: dict[str, Uncertain], file: str
+) -> tuple[Finding, ...]:
+    """What is unlikely about the answer; refuses what no motor is."""
+
+    def data(theta: FloatArray) -> FloatArray:
+        return _data(theta, log)
+
+    amps = log.run.current_a
+    if log.case:  # without one the readings do not tell the heat of the case
+        specific_heat_possible(specific_heat(data, centre, spread, log.mass_kg), log.mass_kg, amps, file)
+    scale, sd = heat_scale(data, centre, spread)
+    found = heat_sensible(scale, sd, (amps, _current_for_heat(log, cold, exp(scale))), file)
+    usual = dict(zip(KEYS, _usual(log), strict=True))
+    return (*found, *resistances_possible(values, log.mass_kg, usual, file))
+
+
+def _current_for_heat(log: WarmUpLog, cold: float, factor: float) -> float:
+    """Current that heats so many times as much as the stated one, winding as warm as just after the run. [A]"""
+    amps, drop = log.run.current_a, log.brush_drop_v
+    ohms = 0.5 * (cold + log.after[0].ohms(drop))
+    heat = factor * (amps**2 * ohms + amps * drop + _friction_heat(log))
+    rest = max(0.0, heat - _friction_heat(log))
+    return (-drop + sqrt(drop * drop + 4.0 * ohms * rest)) / (2.0 * ohms)
+
+
+def _friction_heat(log: WarmUpLog) -> float:
+    """[W]"""
+    return float(log.omega * drag_torque(log.omega, log.friction_torque_nm, log.viscous_nm_per_rad_s))
 
 
 def _usual(log: WarmUpLog) -> FloatArray:
     """Usual heat capacities [J/K] and thermal resistances [K/W], in the order of KEYS."""
-    return np.array([0.10 * log.mass_kg * 390.0, 0.90 * log.mass_kg * 460.0, 0.55, 1.0])
+    return np.array([0.10 * log.mass_kg * 390.0, 0.90 * log.mass_kg * 460.0, *cooling_from_mass(log.mass_kg)])
 
 
 def _fit(log: WarmUpLog, centre: FloatArray, spread: FloatArray, file: str) -> Fit:
@@ -301,8 +346,7 @@ def _energy(log: WarmUpLog, cold: float, file: str) -> None:
     hot_ohm = log.after[0].ohms(log.brush_drop_v)
     winding_k = winding_temperature(cold, log.ambient_c, hot_ohm) - log.ambient_c
     seconds, amps = 60.0 * log.run.minutes, log.run.current_a
-    friction = log.omega * drag_torque(log.omega, log.friction_torque_nm, log.viscous_nm_per_rad_s)
-    put_in = (amps**2 * 0.5 * (cold + hot_ohm) + amps * log.brush_drop_v + friction) * seconds
+    put_in = (amps**2 * 0.5 * (cold + hot_ohm) + amps * log.brush_drop_v + _friction_heat(log)) * seconds
     winding_heat, case_heat, _, to_air = _usual(log)
     # The case, warming in about a straight line, is as warm as its hottest reading says; without one, anything up to the winding.
     hottest = max((reading.celsius for reading in log.case), default=None)

@@ -62,7 +62,7 @@ class Motor(Part):
         "torque a squared ampere, unsaturated, series-wound", None, gt=0.0, le=1.0
     )
     saturation_current_a: float | None = quantity(
-        "current at which saturation has halved the series constant", None, gt=0.0, le=10_000.0
+        "current at which saturation has halved the series constant; 1e7: none", None, gt=0.0, le=1e7
     )
     resistance_ohm: float = quantity(
         "winding between the terminals at 20 °C, brushes' drop apart, field included; two leads of an electronically "

@@ -42,11 +42,12 @@ def full_duty_current(
     Returns
     -------
     float
-        Current; negative where a permanent-magnet motor would drive the pack. [A]
+        Current; negative where a permanent-magnet motor drives the source, or brakes into a resistor (E' = 0). [A]
 
     Notes
     -----
-    E' = K(I) ω + V_br + I R. Series-wound: multiplied by (1 + I/I_sat) this is a quadratic with one positive root.
+    E' = K(I) ω + V_br sign(I) + I R: the brushes' drop is against the current whichever way it flows, so that none flows while
+    Kω and E' differ by less (Modelica Machines.Losses). Series-wound: multiplied by (1 + I/I_sat) this is a quadratic with one positive root.
     """
     if series > 0.0:
         free = volts - brush
@@ -57,7 +58,8 @@ def full_duty_current(
         # Written with the root that does not cancel.
         root = sqrt(b * b + 4.0 * a * free)
         return 2.0 * free / (b + root) if b >= 0.0 else (root - b) / (2.0 * a)
-    return (volts - constant * omega - brush) / path
+    driving = volts - constant * omega
+    return max(0.0, driving - brush) / path if driving >= 0.0 else min(0.0, driving + brush) / path
 
 
 @compiled

@@ -225,6 +225,33 @@ def speed_at_voltage(
 
 
 @compiled
+def loaded_speed(
+    voltage: float, torque: float, constant: float, resistance: float, brush: float, viscous: float
+) -> float:
+    """Speed of a permanent-magnet motor at a terminal voltage against a torque.
+
+    Parameters
+    ----------
+    voltage : float
+        At the terminals. [V]
+    torque : float
+        That does not change with speed: load and friction. [N m]
+    constant, resistance, brush, viscous : float
+        K [N m/A], winding [ohm], brush drop [V], drag growing with speed [N m s/rad], all as warm as they are.
+
+    Returns
+    -------
+    float
+        Negative where the motor does not turn against the torque. [rad/s]
+
+    Notes
+    -----
+    V = K ω + I R + V_br and K I = τ + b ω, two linear equations.
+    """
+    return (voltage - brush - resistance * torque / constant) / (constant + resistance * viscous / constant)
+
+
+@compiled
 def _shaft_power(
     current: float, voltage: float, constant: float, series: float, saturation: float,
     resistance: float, brush: float, friction: float, viscous: float,

@@ -30,6 +30,54 @@ def ripple(volts: float, duty: float, frequency: float, inductance: float) -> fl
 
 
 @compiled
+def chopped_current(
+    volts: float, duty: float, emf: float, path: float, frequency: float, inductance: float
+) -> tuple[float, float, float]:
+    """Lowest, highest and mean motor current of a chopper at a held duty and speed, exactly, whether or not the current lapses.
+
+    Parameters
+    ----------
+    volts : float
+        Pack voltage. [V]
+    duty : float
+        Above 0 and below 1. [-]
+    emf : float
+        Back EMF and brush drop, 0 or more. [V]
+    path : float
+        Winding and switch. [ohm]
+    frequency : float
+        Of switching. [Hz]
+    inductance : float
+        Of the motor. [H]
+
+    Returns
+    -------
+    tuple of float
+        Lowest, highest, mean. [A] Lowest 0: the current lapses in every period (discontinuous conduction); at light load the motor
+        then turns faster than the average-value model says.
+
+    Notes
+    -----
+    L di/dt = V - E - R i while on, -E - R i through the diode. Continuous: i_low = (V/R)(exp(D z) - 1)/(exp(z) - 1) - E/R with
+    z = R/(f L). Lapsed: from 0 in every period, out after (L/R) ln(1 + R i_high/E); the mean from the balance of the inductor's voltage.
+
+    References
+    ----------
+    Rashid, Power Electronics, step-down converter with an RL load (from memory).
+    """
+    if emf >= volts:
+        return 0.0, 0.0, 0.0
+    rate = path / (frequency * inductance)
+    low = volts / path * (exp(-(1.0 - duty) * rate) - exp(-rate)) / (1.0 - exp(-rate)) - emf / path
+    if low > 0.0 or emf <= 0.0:
+        fade = exp(-duty * rate)
+        return low, (volts - emf) / path * (1.0 - fade) + low * fade, (duty * volts - emf) / path
+    high = (volts - emf) / path * (1.0 - exp(-duty * rate))
+    out = log(1.0 + path * high / emf) / rate
+    return 0.0, high, (duty * volts - emf * (duty + out)) / path
+
+
+@compiled
 def ripple_rms(current: float, peak_to_peak: float) -> float:
     """Root mean square of a current with triangular ripple: √(I² + ΔI²/12). [A]"""
     return sqrt(current * current + peak_to_peak * peak_to_peak / 12.0)
@@ -87,13 +135,15 @@ def current_at_duty(
     Returns
     -------
     float
-        (D E' - K ω - V_br)/(R + R_on + D² R_0); at D = 1 the closed switch's current. [A]
+        (D E' - K ω - V_br)/(R + R_on + D² R_0); at D = 1 the closed switch's current. Negative: it brakes, brushes' drop against
+        that current too. [A]
 
     Notes
     -----
     Motor side D V_b = K ω + V_br + I (R + R_on), battery side V_b = E' - R_0 D I.
     """
-    return (duty * volts - constant * omega - brush) / (path + duty * duty * pack)
+    driving, whole = duty * volts - constant * omega, path + duty * duty * pack
+    return max(0.0, driving - brush) / whole if driving >= 0.0 else min(0.0, driving + brush) / whole
 
 
 @compiled

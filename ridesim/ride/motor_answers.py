@@ -10,7 +10,7 @@ from ridesim.build.controller import readings
 from ridesim.physics import switching
 from ridesim.physics.battery import open_circuit, resistance_factor
 from ridesim.physics.drive import wheel_force
-from ridesim.physics.motor import drag_torque, warm_constant, warm_resistance
+from ridesim.physics.motor import drag_torque, loaded_speed, warm_constant, warm_resistance
 from ridesim.physics.road import air_density
 from ridesim.physics.switching import current_at_duty
 from ridesim.ride.numbers import Machine, machine
@@ -159,8 +159,7 @@ def no_load_speed(motor: MotorNumbers, voltage: float, celsius: float = 20.0, ma
     """
     constant = warm_constant(motor.constant, magnet_per_k, celsius)
     resistance = warm_resistance(motor.resistance, celsius)
-    top = voltage - motor.brush - resistance * motor.friction / constant
-    return max(0.0, top / (constant + resistance * motor.viscous / constant))
+    return max(0.0, loaded_speed(voltage, motor.friction, constant, resistance, motor.brush, motor.viscous))
 
 
 def label_readings(build: Build) -> dict[str, Build]:

@@ -118,5 +118,5 @@ def warmed_up(log: str | Path = "heron_motor_warm_up") -> Still:
         + html_table(result.log.name, ("", "value", "95 % band"), lines)
         + f"<p>The winding was at {hot.value:.0f} °C ({hot.low:.0f} to {hot.high:.0f}) when it was switched off, reckoned back from "
         "its own "
-        f"resistance.</p>" + (f"<ul>{said}</ul>" if said else "")
+        f"resistance.</p>" + (f"<ul>{said}</ul>" if said else "") + findings_list(result.findings)
     )

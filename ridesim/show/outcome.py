@@ -1,4 +1,4 @@
-"""The outcome table in numbers: rows, differences, and which value is better. Same words and digits as the terminal's table."""
+"""The outcome table in numbers: rows, differences, and which value is better. The one source of panel, saved copy and terminal."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from html import escape
 from typing import Literal
 
 from ridesim.choose import Candidate, Comparison
+from ridesim.ride.motor_answers import can_reverse, reverse_top_speed_kmh
 from ridesim.show.units import METRIC, System
 
 Better = Literal["high", "low", ""]
@@ -21,7 +22,7 @@ class Row:
     Attributes
     ----------
     label, unit : str
-        As in the terminal; the unit in metric, as a suffix of :data:`ridesim.words.UNITS`.
+        In words; the unit in metric, as a suffix of :data:`ridesim.words.UNITS`.
     digits : int
         After the point.
     value : callable
@@ -56,7 +57,7 @@ def _winding(c: Candidate, system: System) -> str:
 
 
 def rows_for(comparison: Comparison) -> list[Row]:
-    """The table's rows, in the order of the terminal."""
+    """The table's rows; a climb and a reverse only where the day or a candidate has one."""
     grade = comparison.day.steepest_percent
     rows = [
         Row("mass, rider aboard", "kg", 1, lambda c: c.ride.build.total_mass_kg(), "low"),
@@ -83,7 +84,13 @@ def rows_for(comparison: Comparison) -> list[Row]:
     ]
     if grade > 0.0:
         rows.insert(6, Row(f"top speed {grade:.1f} % up", "kmh", 1, lambda c: c.top_speed_on_grade_kmh, "high"))
+    if any(can_reverse(c.ride.build) for c in comparison.candidates):
+        rows.insert(6, Row("top speed, reverse", "kmh", 1, _reverse))
     return rows
+
+
+def _reverse(c: Candidate) -> float:
+    return reverse_top_speed_kmh(c.ride.build) if can_reverse(c.ride.build) else math.nan
 
 
 def _finished(c: Candidate, system: System) -> str:

@@ -2,84 +2,26 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from textwrap import wrap
 
-from ridesim.choose import Candidate, Comparison
+from ridesim.choose import Comparison
 from ridesim.day.day import clock
-from ridesim.ride.motor_answers import can_reverse, reverse_top_speed_kmh
 from ridesim.ride.result import Ride
-from ridesim.words import Finding, Uncertain
+from ridesim.show.outcome import cell, number, rows_for
+from ridesim.show.units import METRIC
+from ridesim.words import Finding
 
 WIDTH = 108
 MARK = {"stop": "STOP", "warning": "watch", "advice": "note"}
 
 
-def number(value: float, digits: int = 1) -> str:
-    """A number for a table cell; a dash where there is none."""
-    return f"{value:.{digits}f}" if math.isfinite(value) else "-"
-
-
-def band(value: Uncertain, digits: int = 1, factor: float = 1.0) -> str:
-    """A value with its band: ``"43.1 (38.0 to 44.2)"``; the value alone where the band has no width."""
-    shown = [f"{factor * each:.{digits}f}" for each in (value.value, value.low, value.high)]
-    return shown[0] if shown[1] == shown[2] else f"{shown[0]} ({shown[1]} to {shown[2]})"
-
-
 def outcome_rows(comparison: Comparison) -> list[tuple[str, str, list[str]]]:
-    """Rows of the outcome table: what, unit, one cell a candidate."""
-
-    def row(label: str, unit: str, cell: object) -> tuple[str, str, list[str]]:
-        assert callable(cell)
-        return label, unit, [cell(each) for each in comparison.candidates]
-
-    day = comparison.day
-    rows = [
-        row("mass, rider aboard", "kg", lambda c: number(c.ride.build.total_mass_kg())),
-        row("pack: label, mass", "", lambda c: _pack(c)),
-        row("gear ratio, motor to wheel", "", lambda c: number(c.ride.build.drive.ratio, 2)),
-        row("top speed, full", "km/h", lambda c: number(c.top_speed_kmh)),
-        row("top speed, at the reserve", "km/h", lambda c: number(c.top_speed_at_reserve_kmh)),
-        row("steepest start, asphalt", "%", lambda c: number(c.steepest_start_percent)),
-        row("range at a steady speed of", "km/h", lambda c: number(c.steady_speed_kmh)),
-        row("  down to the reserve", "km", lambda c: band(c.range_km)),
-        row("  watts = volts x amps promises", "km", lambda c: number(c.steady.plain_km)),
-        row("the day: finished", "", lambda c: "yes" if c.ride.outcome.finished else "NO"),
-        row(
-            "  distance",
-            "km",
-            lambda c: f"{c.ride.outcome.distance_km:.1f} of {c.ride.outcome.planned_distance_km:.1f}",
-        ),
-        row("  charge at the end", "%", lambda c: band(c.end_charge, 0, 100.0)),
-        row("  watts = volts x amps promises", "%", lambda c: number(100.0 * max(0.0, c.plain_end_charge), 0)),
-        row("  lowest pack voltage", "V", lambda c: number(c.ride.outcome.lowest_pack_voltage_v)),
-        row("  highest pack current", "A", lambda c: number(c.ride.outcome.highest_pack_current_a)),
-        row("  hottest winding (class limit)", "°C", lambda c: _winding(c)),
-        row("  energy from the pack", "Wh", lambda c: number(c.ride.outcome.energy_wh, 0)),
-        row("  per kilometre", "Wh/km", lambda c: number(c.ride.outcome.energy_wh_per_km)),
+    """Rows of the outcome table: what, unit, one cell a candidate; those of the panel (:mod:`ridesim.show.outcome`)."""
+    return [
+        (row.label, METRIC.label(row.unit) if row.unit else "", [cell(row, each) for each in comparison.candidates])
+        for row in rows_for(comparison)
     ]
-    if day.steepest_percent > 0.0:
-        rows.insert(
-            5, row(f"top speed, {day.steepest_percent:.1f} % up", "km/h", lambda c: number(c.top_speed_on_grade_kmh))
-        )
-    if any(can_reverse(each.ride.build) for each in comparison.candidates):
-        rows.insert(5, row("top speed, reverse", "km/h", _reverse))
-    return rows
-
-
-def _reverse(each: Candidate) -> str:
-    build = each.ride.build
-    return number(reverse_top_speed_kmh(build)) if can_reverse(build) else "-"
-
-
-def _pack(each: Candidate) -> str:
-    pack = each.ride.build.pack
-    return f"{pack.nominal_voltage_v:g} V {pack.capacity_ah:g} Ah, {pack.mass_kg:.1f} kg"
-
-
-def _winding(each: Candidate) -> str:
-    return f"{each.ride.outcome.hottest_winding_c:.0f} ({each.ride.build.motor.winding_limit_c:.0f})"
 
 
 def table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
@@ -116,8 +58,8 @@ def comparison_text(comparison: Comparison) -> str:
         "",
         table(["", *[each.name for each in comparison.candidates]], rows),
         "",
-        'In brackets: lowest and highest of the capacity laws. Rows with "promises" show the plain estimate, which',
-        "knows no Peukert, no sag, no reserve.",
+        "Over all laws: lowest and highest of the capacity laws. Volts × amps: the plain estimate, which knows",
+        "no Peukert, no sag, no reserve.",
     ]
     for each in comparison.candidates:
         parts += ["", f"What to watch: {each.name}", findings_text(each.findings)]
@@ -159,7 +101,7 @@ def ride_text(ride: Ride, findings: Sequence[Finding]) -> str:
         f"residual {outcome.ledger_residual:.1e} of the energy through the pack",
         "",
         f"{outcome.distance_km:.2f} of {outcome.planned_distance_km:.2f} km, {outcome.energy_wh:.0f} Wh "
-        f"({number(outcome.energy_wh_per_km)} Wh/km), pack {outcome.lowest_pack_voltage_v:.1f} V at the lowest and "
+        f"({number(outcome.energy_wh_per_km, 1)} Wh/km), pack {outcome.lowest_pack_voltage_v:.1f} V at the lowest and "
         f"{outcome.highest_pack_current_a:.1f} A at the most,",
         f"motor current {outcome.rms_motor_current_a:.1f} A rms, winding {outcome.hottest_winding_c:.0f} °C at the hottest, "
         f"{outcome.seconds_below_command:.0f} s below the commanded speed.",

@@ -124,10 +124,17 @@ def test_without_a_held_rotor_the_resistance_is_said_to_be_unknown():
     assert result.resistance_ohm.high > 3.0 * result.resistance_ohm.low
 
 
-def test_a_resistance_from_free_spins_alone_is_never_given_without_a_word():
-    """The shipped log's spins with chain on pretend to tell it: far from the Heron's 0.085 ohm, and beyond its band."""
+def test_a_resistance_from_free_spins_alone_is_wide_and_said():
+    """The shipped log's spins with chain on pretend to tell 0.9 ohm: the band must still hold the Heron's 0.085 ohm."""
     log = load_spin_log("heron_motor_bench").model_copy(update={"locked": ()})
-    assert any(sentence.startswith("Resistance: no held rotor") for sentence in identify(log).not_separated)
+    result = identify(log)
+    assert any(sentence.startswith("Resistance: no held rotor") for sentence in result.not_separated)
+    assert result.resistance_ohm.low <= 0.085 <= result.resistance_ohm.high
+    build = load_build("heron_36v")
+    truth = Vehicle.of(build).standing_pull_n(MotorNumbers.of(build.motor))
+    assert predict(result, build, (36.0,))[0].pull_n.high >= truth
+    again = identify(log)
+    assert again.values == result.values  # the drawn motors are the same for the same log
 
 
 def test_held_points_at_like_currents_tie_resistance_to_brush_drop():
@@ -203,6 +210,16 @@ def test_more_volts_are_never_slower_and_half_the_volts_never_faster():
 def test_plain_sentence():
     sentence = plain_sentence(found(), load_build("heron_36v"))
     assert sentence.startswith("12 V on the stand turns the wheel at 66 turns a minute; at 36 V expect 211 ± ")
+
+
+def test_the_lifted_wheel_carries_its_chain_where_the_test_told_it():
+    """12.5 V, K 0.105, R 0.085 ohm, 1 V, 0.1 + 0.045 N m, 0.2 mN m s/rad, geared 15: (11.5 - 0.085 · 0.145/0.105)/0.105162/15, by hand."""
+    build = load_build("heron_36v")
+    plan = Plan(chain_v=(6.0, 12.5), chain_torque_nm=0.045)
+    (at_12,) = predict(identify(simulate_bench(motor_of(), plan, FINE)), build, (12.5,))
+    assert build.drive.ratio == pytest.approx(15.0)
+    assert at_12.wheel_rpm.value == pytest.approx(68.907, rel=3e-4)
+    assert at_12.no_load_rpm.value / 15.0 > 69.1  # the bare shaft is faster
 
 
 def test_gradient_agrees_with_a_finite_change():
@@ -312,6 +329,21 @@ def test_current_falling_with_voltage():
     assert problem.place.startswith("no_load[3] against")
     assert "current falling" in problem.found
     assert refused(locked__1__current_a=2.2).place.startswith("locked[2] against locked[1]")
+
+
+@pytest.mark.parametrize("change", [{"no_load": 800.0}, {"locked": 80.0}])
+def test_a_whole_list_in_other_units_is_told_by_the_held_rotor(change):
+    """Free currents in mA, or held volts in mV, in every row: the free motor would need fewer volts than the held one."""
+    table = table_of()
+    for row in table["no_load"] if "no_load" in change else table["locked"]:
+        if "no_load" in change:
+            row["current_a"] *= change["no_load"]
+        else:
+            row["voltage_v"] *= change["locked"]
+    with pytest.raises(InputProblem) as caught:
+        identify(read_spin_log(table))
+    assert caught.value.place == "no_load[1].voltage_v"
+    assert "millivolts" in caught.value.hint
 
 
 def test_speed_falling_with_voltage():
