@@ -12,7 +12,7 @@ from ridesim.choose import Candidate, Comparison
 from ridesim.choose.in_play import all_in_play
 from ridesim.choose.readings import Reading, readings
 from ridesim.forms import InPlay
-from ridesim.ride.charge_plan import FULL, Charger, plan_charge
+from ridesim.ride.charge_plan import FULL, Charger, missing_ah, plan_charge
 from ridesim.ride.motor_heat import duties
 from ridesim.show.figures import band_text, time_text
 from ridesim.show.outcome import cell, number, rows_for
@@ -173,18 +173,17 @@ def _night(each: Candidate) -> Iterator[Line]:
     """From the day's end to full, at a slow charger."""
     build, day = each.ride.build, each.ride.day
     charger = Charger(SLOW_CHARGE * build.pack.capacity_ah)
-    plan = plan_charge(
-        build, min(1.0, max(0.0, each.ride.outcome.end_state_of_charge)), charger, ambient_c=day.ambient_c
-    )
+    start = min(1.0, max(0.0, each.ride.outcome.end_state_of_charge))
+    missing = float(missing_ah(each.ride, each.ride.clock_s[-1]))
+    plan = plan_charge(build, start, charger, ambient_c=day.ambient_c, missing_ah=missing)
     if plan.refused:
         yield Line(f"Not charged: {plan.refused}", "-")
         return
-    start = 100.0 * each.ride.outcome.end_state_of_charge
     yield Line(f"charger's current, set by the {plan.allowed.set_by}", f"{plan.allowed.current_a:.1f} A")
     yield Line(
         f"charger's voltage in {degrees(day.ambient_c)}\N{NO-BREAK SPACE}°C, then held", f"{plan.voltage_v:.1f} V"
     )
-    yield Line(f"from {start:.0f} % until full", time_text(plan.hours_to[FULL]))
+    yield Line(f"from {100.0 * start:.0f} % until full", time_text(plan.hours_to[FULL]))
     yield Line("from the socket (and by the trade's rule), kWh", band_text(plan.wall_band, 2, 1e-3))
 
 
