@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from ridesim.ride.charge_plan import FULL, ChargePlan
 from ridesim.words import Uncertain
 
 
@@ -16,3 +17,10 @@ def band_text(value: Uncertain, digits: int = 0, factor: float = 1.0) -> str:
 def time_text(hours: float) -> str:
     """Hours, or a dash for never."""
     return f"{hours:.1f} h" if math.isfinite(hours) else "-"
+
+
+def filled_text(plan: ChargePlan) -> str:
+    """When a charge is full; how far it comes where the charger's voltage does not fill the pack."""
+    if math.isfinite(plan.hours_to[FULL]):
+        return f"full in {time_text(plan.hours_to[FULL])}"
+    return f"{100 * float(plan.state_of_charge.max()):.0f} %, no further at {plan.voltage_v:.1f} V"

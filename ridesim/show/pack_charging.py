@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from html import escape
 
 from ridesim.choose.packs import PackOption
 from ridesim.day.day import clock
-from ridesim.ride.charge_plan import FULL, BreakCharge, ChargePlan
-from ridesim.show.figures import band_text, time_text
+from ridesim.ride.charge_plan import BreakCharge, ChargePlan
+from ridesim.show.figures import band_text, filled_text, time_text
 from ridesim.show.pack_state import PackAnswer
 from ridesim.words import degrees
 
@@ -72,15 +71,9 @@ def _nights(answer: PackAnswer) -> Iterator[tuple[str, ...]]:
             before,
             _current(plan),
             f"{plan.voltage_v:.1f} V from {time_text(hours)}, {100 * charge:.0f} %",
-            _filled(plan),
+            filled_text(plan),
             band_text(plan.wall_band, 2, 1e-3),
         )
-
-
-def _filled(plan: ChargePlan) -> str:
-    if math.isfinite(plan.hours_to[FULL]):
-        return f"full in {time_text(plan.hours_to[FULL])}"
-    return f"{100 * float(plan.state_of_charge.max()):.0f} %, no further at {plan.voltage_v:.1f} V"
 
 
 def _current(plan: ChargePlan) -> str:

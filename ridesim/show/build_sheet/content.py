@@ -12,9 +12,9 @@ from ridesim.choose import Candidate, Comparison
 from ridesim.choose.in_play import all_in_play
 from ridesim.choose.readings import Reading, readings
 from ridesim.forms import InPlay
-from ridesim.ride.charge_plan import FULL, Charger, missing_ah, plan_charge
+from ridesim.ride.charge_plan import Charger, missing_ah, plan_charge
 from ridesim.ride.motor_heat import duties
-from ridesim.show.figures import band_text, time_text
+from ridesim.show.figures import band_text, filled_text
 from ridesim.show.outcome import cell, number, rows_for
 from ridesim.show.style import MARK
 from ridesim.show.units import System
@@ -183,7 +183,7 @@ def _night(each: Candidate) -> Iterator[Line]:
     yield Line(
         f"charger's voltage in {degrees(day.ambient_c)}\N{NO-BREAK SPACE}°C, then held", f"{plan.voltage_v:.1f} V"
     )
-    yield Line(f"from {100.0 * start:.0f} % until full", time_text(plan.hours_to[FULL]))
+    yield Line(f"from {100.0 * start:.0f} %", filled_text(plan))
     yield Line("from the socket (and by the trade's rule), kWh", band_text(plan.wall_band, 2, 1e-3))
 
 
