@@ -44,6 +44,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except InputProblem as problem:
         print(problem, file=sys.stderr)
         return BAD_INPUT
+    except BrokenPipeError:
+        # Whoever read the output has seen enough; nothing more may be written at exit either.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
     except OSError as problem:
         print(f"Could not: {problem}", file=sys.stderr)
         return COULD_NOT

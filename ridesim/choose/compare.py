@@ -61,7 +61,9 @@ class Candidate:
 
     @property
     def plain_end_charge(self) -> float:
-        """State of charge that volts × ampere-hours less the watt-hours used would leave."""
+        """State of charge that volts × ampere-hours less the watt-hours used would leave; NaN for a day that is not finished."""
+        if not self.ride.outcome.finished:
+            return math.nan
         pack = self.ride.build.pack
         label = pack.nominal_voltage_v * pack.capacity_ah
         return self.ride.day.start_state_of_charge - self.ride.outcome.energy_wh / label

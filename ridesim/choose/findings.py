@@ -14,7 +14,7 @@ from ridesim.choose.pack_findings import gas_text, pack_findings
 from ridesim.day import Activity, Day
 from ridesim.day.day import clock
 from ridesim.physics.road import GRAVITY, slope_sine
-from ridesim.ride.numbers import machine, packed
+from ridesim.ride.numbers import highest_charger_v, machine, packed
 from ridesim.ride.result import Ride
 from ridesim.ride.steady import pull_at, steepest_start_percent
 from ridesim.words import Finding, degrees
@@ -50,7 +50,7 @@ def findings_for(ride: Ride, top_kmh: float, top_at_reserve_kmh: float, asked: D
         _charge(ride),
         _heat(ride),
         _stall(ride),
-        _voltage(ride.build),
+        _voltage(ride.build, ride.day.ambient_c),
         _rate(ride),
         _brakes(ride.build, ride.day, top_kmh),
         _charging(ride.build.pack, asked or ride.day),
@@ -206,8 +206,8 @@ def _stall(ride: Ride) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-def _voltage(build: Build) -> Iterator[Finding]:
-    full, rating = build.pack.full_voltage_v, build.controller.max_voltage_v
+def _voltage(build: Build, ambient_c: float) -> Iterator[Finding]:
+    full, rating = highest_charger_v(build.pack, ambient_c), build.controller.max_voltage_v
     if rating is not None and rating < full:
         yield Finding(
             "controller-voltage",

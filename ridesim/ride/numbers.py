@@ -292,6 +292,11 @@ def absorption_at(pack: Pack, temperature: float) -> float:
     return compensated_voltage(pack.full_voltage_v, pack.cells, per_k, temperature)
 
 
+def highest_charger_v(pack: Pack, ambient_c: float) -> float:
+    """Most that the charger puts on the pack, and on all that stays connected: in this air, or at 25 °C where that is more. [V]"""
+    return max(pack.full_voltage_v, absorption_at(pack, ambient_c))
+
+
 LEAST_OVERVOLTAGE_V = 0.02
 """Least overvoltage of the tail, a cell, for a rested-voltage table that reaches up to the reference voltage. [V]"""
 

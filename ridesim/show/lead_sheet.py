@@ -8,6 +8,7 @@ from pathlib import Path
 
 from ridesim.build import Build
 from ridesim.forms import write_beside_then_replace
+from ridesim.ride.numbers import highest_charger_v
 
 TITLE = "Which lead is which: a controller without marks"
 
@@ -136,7 +137,7 @@ class LeadSheet:
         return Path(path)
 
 
-def lead_sheet(build: Build | Sequence[Build] | None = None, leads: int = 14) -> LeadSheet:
+def lead_sheet(build: Build | Sequence[Build] | None = None, leads: int = 14, ambient_c: float = 25.0) -> LeadSheet:
     """The identification sheet for a controller with unmarked leads.
 
     Parameters
@@ -145,6 +146,8 @@ def lead_sheet(build: Build | Sequence[Build] | None = None, leads: int = 14) ->
         Puts the pack's voltages on the sheet.
     leads : int
         Empty lines of the table, 1 to 60.
+    ambient_c : float
+        Air in which it is charged: a compensated charger gives more in the cold. [°C]
 
     Raises
     ------
@@ -156,7 +159,7 @@ def lead_sheet(build: Build | Sequence[Build] | None = None, leads: int = 14) ->
     parts = [f'<section class="leads"><style>{STYLE}</style><h2>{escape(TITLE)}</h2>']
     parts.append(f'<div class="stop"><b>Read first</b>{_listed(STOP)}</div>')
     builds = [build] if isinstance(build, Build) else build or ()
-    parts += [_voltages(each) for each in builds]
+    parts += [_voltages(each, ambient_c) for each in builds]
     for heading, lines in STEPS:
         parts.append(f"<h3>{escape(heading)}</h3>{_listed(lines)}")
     parts.append(_table(leads))
@@ -170,20 +173,20 @@ def _listed(lines: Sequence[str]) -> str:
     return "<ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul>"
 
 
-def _voltages(build: Build) -> str:
-    pack, rating = build.pack, build.controller.max_voltage_v
+def _voltages(build: Build, ambient_c: float) -> str:
+    pack, rating, charged = build.pack, build.controller.max_voltage_v, highest_charger_v(build.pack, ambient_c)
     least = build.cutoff_voltage_v
     stands = f"{rating:g} V by its label" if rating is not None else "____ V (not in the build file)"
     verdict = ""
     if rating is not None:
         verdict = (
             " It stands the pack on its charger."
-            if rating >= pack.full_voltage_v
+            if rating >= charged
             else " IT DOES NOT STAND THIS PACK ON ITS CHARGER."
         )
     return (
         f"<p>{escape(build.name)}: pack {pack.nominal_voltage_v:g} V by name, {least:.1f} V at the cut-off, "
-        f"{pack.full_voltage_v:.1f} V on its "
+        f"{charged:.1f} V on its "
         f"charger. The controller must stand the last: {escape(stands)}.{verdict}</p>"
     )
 

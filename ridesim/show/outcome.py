@@ -75,7 +75,7 @@ def rows_for(comparison: Comparison) -> list[Row]:
         Row("  distance", "km", 1, lambda c: round(c.ride.outcome.distance_km, 3), "high", shown=_distance),
         Row("  charge at the end", "percent", 0, lambda c: 100.0 * c.end_charge.value, "high"),
         Row("  over all laws", "percent", 0, lambda c: c.end_charge.low, shown=_end_band),
-        Row("  volts × amps says", "percent", 0, lambda c: 100.0 * max(0.0, c.plain_end_charge)),
+        Row("  volts × amps says", "percent", 0, lambda c: 100.0 * max(c.plain_end_charge, 0.0)),
         Row("  lowest pack voltage", "v", 1, lambda c: c.ride.outcome.lowest_pack_voltage_v),
         Row("  highest pack current", "a", 1, lambda c: c.ride.outcome.highest_pack_current_a, "low"),
         Row("  hottest winding (limit)", "c", 0, lambda c: c.ride.outcome.hottest_winding_c, "low", shown=_winding),

@@ -29,7 +29,7 @@ CAUTIONS = {
     "motor's leads over while it turns.",
     "on the road": "On a closed, level yard first; brakes tried by hand before power is on. A controller that fails gives full power: the "
     "brakes alone must hold the loaded vehicle on the steepest slope.",
-    "after the day": "Winding, brushes, brake drums and cable lugs stay hot longer than they look.",
+    "after the day": "Motor, brake drums and cable lugs stay hot longer than they look.",
 }
 """Common practice in our own words."""
 
@@ -37,6 +37,12 @@ CHARGE_CAUTION = (
     "Charge in moving air, away from flame and straw, with a charger made for these cells and a fuse at the pack; lithium never below freezing "
     "and never unwatched. Local codes and licensed people come first."
 )
+
+STALL_CAUTIONS = (
+    "Held still under power, brushes and commutator burn in seconds, long before the winding is hot.",
+    "Held still under power, two windings and their switches overheat in seconds, long before the motor as a whole is hot.",
+)
+"""Common practice in our own words: with brushes, without."""
 
 GROUPS = {
     "vehicle": "Vehicle", "rider": "Rider", "motor": "Motor", "drive": "Drive", "controller": "Controller", "pack": "Pack",
@@ -60,7 +66,7 @@ class Moment:
 
     heading: str
     caution: str
-    lines: tuple[tuple[str, str, int], ...]
+    lines: tuple[tuple[str, str, str, int], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +83,7 @@ class Part:
     duty: tuple[tuple[str, str, str, str], ...]
     night: tuple[Line, ...]
     charge_caution: str
+    stall_caution: str
     weighed: tuple[tuple[str, str, str, str], ...]
     values: tuple[tuple[str, tuple[Line, ...]], ...]
     own: int
@@ -97,7 +104,8 @@ def build_part(each: Candidate, system: System) -> Part:
         name=each.name, note=build.note, verdict=verdict(each, system), fails=stop,
         outcome=tuple(_outcome(each, system)), findings=tuple(_findings(each.findings)),
         moments=tuple(_moments(readings(each), system)), duty=tuple(_duty(build)), night=tuple(_night(each)),
-        charge_caution=CHARGE_CAUTION, weighed=tuple(_weighed(build)), values=tuple(_grouped(values)),
+        charge_caution=CHARGE_CAUTION, stall_caution=STALL_CAUTIONS[build.motor.kind == "electronically-commutated"],
+        weighed=tuple(_weighed(build, system)), values=tuple(_grouped(values)),
         own=sum(value.given for value in values), all_values=len(values),
     )  # fmt: skip
 
@@ -157,11 +165,19 @@ def _findings(findings: tuple[Finding, ...]) -> Iterator[tuple[str, str, str]]:
 
 def _moments(all_readings: tuple[Reading, ...], system: System) -> Iterator[Moment]:
     for moment, group in groupby(all_readings, key=lambda reading: reading.moment):
-        lines = tuple(
-            (each.what, f"{number(system.value(each.value, each.unit), each.digits)} {system.label(each.unit)}", each.places)
-            for each in group
-        )  # fmt: skip
-        yield Moment(moment.capitalize(), CAUTIONS[moment], lines)
+        yield Moment(moment.capitalize(), CAUTIONS[moment], tuple(_reading(each, system) for each in group))
+
+
+def _reading(each: Reading, system: System) -> tuple[str, str, str, int]:
+    """What, the figure, between which limits it is as expected, how many times to read it."""
+    what = each.what
+    if each.at_kmh is not None:
+        what = what.format(speed=f"{system.value(each.at_kmh, 'kmh'):.1f} {system.label('kmh')}")
+    low, value, high = (
+        number(system.value(figure, each.unit), each.digits)
+        for figure in (each.value - each.within, each.value, each.value + each.within)
+    )
+    return what, f"{value} {system.label(each.unit)}", f"{low} to {high}", each.places
 
 
 def _duty(build: Build) -> Iterator[tuple[str, str, str, str]]:
@@ -187,19 +203,20 @@ def _night(each: Candidate) -> Iterator[Line]:
     yield Line("from the socket (and by the trade's rule), kWh", band_text(plan.wall_band, 2, 1e-3))
 
 
-def _weighed(build: Build) -> Iterator[tuple[str, str, str, str]]:
+def _weighed(build: Build, system: System) -> Iterator[tuple[str, str, str, str]]:
     """The weigh-in: every item, its mass, its place, and the sum."""
 
     def line(item: str, kg: float, x_m: float | None = None, z_m: float | None = None) -> tuple[str, str, str, str]:
         x, z = ("" if each is None else f"{each:.2f} m" for each in (x_m, z_m))
-        return item, f"{kg:.1f} kg", x, z
+        return item, f"{system.value(kg, 'kg'):.1f} {system.label('kg')}", x, z
 
     for item in build.vehicle.mass:
         yield line(item.item, item.mass_kg, item.x_m, item.z_m)
     yield line("motor", build.motor.mass_kg)
     yield line("controller with its bracket", build.controller.mass_kg)
     pack = build.pack
-    yield line(f"pack, {pack.blocks_in_series * pack.strings_in_parallel} blocks", pack.mass_kg)
+    blocks = pack.blocks_in_series * pack.strings_in_parallel
+    yield line(f"pack, {blocks} block{'s' if blocks > 1 else ''}", pack.mass_kg)
     if build.lighting is not None and build.lighting.own_battery_mass_kg > 0.0:
         yield line("lighting battery", build.lighting.own_battery_mass_kg)
     yield line("rider", build.rider.mass_kg, build.rider.x_m, build.rider.z_m)

@@ -9,6 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ridesim.build import Build
 from ridesim.choose import Comparison
 from ridesim.forms import write_beside_then_replace
 from ridesim.show.build_sheet.content import build_part, comparison_table
@@ -92,14 +93,19 @@ def build_sheet(comparison: Comparison, system: System = METRIC, printed: date |
         }
         for each, one in zip(comparison.candidates, answer.each, strict=True)
     ]
-    unmarked = [ride.build for ride in comparison.rides if not ride.build.controller.leads_marked]
+    unmarked = [ride.build for ride in comparison.rides if _to_trace(ride.build)]
     names = ", ".join(each.name for each in comparison.candidates)
     html = _template("sheet.html").render(
         style=_style(), day=comparison.day, parts=parts, printed=(printed or date.today()).isoformat(),
-        leads=lead_sheet(unmarked).html if unmarked else "",
+        leads=lead_sheet(unmarked, ambient_c=comparison.day.ambient_c).html if unmarked else "",
         side_by_side=comparison_table(comparison, system) if len(parts) > 1 else None,
     )  # fmt: skip
     return BuildSheet(html, f"Build sheet: {names}")
+
+
+def _to_trace(build: Build) -> bool:
+    """Whether its controller's leads are to be traced; the sheet is not for an electronically commutated motor's."""
+    return not build.controller.leads_marked and build.motor.kind != "electronically-commutated"
 
 
 def _pictures(answer: Answer, system: System) -> list[dict[str, str]]:
