@@ -186,3 +186,20 @@ def test_axe_finds_nothing_serious(page, bench):
         type_value(page, "turns/min", bench.row, text)
         says(page, words, bench.desk)
         assert serious_violations(page, bench.desk) == []
+
+
+@BOTH
+def test_a_reloaded_page_shows_what_is_reckoned_with(page, bench):
+    """The kernel lives on: boxes, sentence and pictures come from it, not from the log as it was opened."""
+    bring_up(page, bench)
+    type_value(page, "turns/min", bench.row, bench.other)
+    said = bench.expected(speed_rpm=float(bench.other)).sentence
+    says(page, said, bench.desk)
+    page.keyboard.press("Control+s")
+    page.wait_for_function("() => !document.querySelector('.jp-mod-dirty')")
+    page.reload(wait_until="domcontentloaded")
+    says(page, said, bench.desk)
+    assert box(page, "turns/min", bench.row).input_value() == bench.other
+    bring_up(page, bench)
+    type_value(page, "turns/min", bench.row, bench.good)
+    says(page, bench.expected().sentence, bench.desk)
