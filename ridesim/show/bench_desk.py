@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import threading
 from base64 import b64encode
 from collections.abc import Callable, Mapping
@@ -19,6 +20,7 @@ from ridesim.build import Build, Motor, load_build, save_build
 from ridesim.data import find
 from ridesim.forms import write_beside_then_replace
 from ridesim.show.bench_boxes import GEARING, Boxes, filled
+from ridesim.show.bench_titles import LABELS, SETTING_LABELS, Titles, elsewhere
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.drawing import Canvas, Drawing, as_png
@@ -28,22 +30,12 @@ from ridesim.show.panel.picture import Picture
 from ridesim.show.panel.words import WordsView
 from ridesim.words import InputProblem
 
-LABELS = {
-    "voltage_v": "volts", "current_a": "amps", "speed_rpm": "turns/min", "chain": "chain on", "torque_nm": "brake, N·m",
-    "winding_c": "winding, °C",
-}  # fmt: skip
+_TESTED, _TESTED_FILE, _REST = ", tested motor", "_with_tested_motor", "; the rest: "
 _COUNTED = (("motor", "motor shaft"), ("sprocket", "motor sprocket"), ("wheel", "wheel"))
+_CHOICES = {"speed_measured_at": _COUNTED, "magnet": (("ferrite", "ferrite (grey, usual)"), ("neodymium", "neodymium"))}
 SETTINGS: dict[str, Field] = {
-    "speed_measured_at": Choice("speed_measured_at", "Turns counted at", _COUNTED),
-    "gearbox_ratio": Text("gearbox_ratio", "Gearbox ratio"),
-    "motor_teeth": Text("motor_teeth", "Motor teeth"),
-    "wheel_teeth": Text("wheel_teeth", "Wheel teeth"),
-    "room_c": Text("room_c", "Room, °C"),
-    "magnet": Choice("magnet", "Magnets", (("ferrite", "ferrite (grey, usual)"), ("neodymium", "neodymium"))),
-    "voltage_percent": Text("voltage_percent", "Volts ± %"),
-    "current_percent": Text("current_percent", "Amps ± %"),
-    "speed_percent": Text("speed_percent", "Speed ± %"),
-    "torque_percent": Text("torque_percent", "Brake ± %"),
+    key: Choice(key, label, _CHOICES[key]) if key in _CHOICES else Text(key, label)
+    for key, label in SETTING_LABELS.items()
 }
 """What can be asked about how it was measured; a panel shows those that its log has, in this order."""
 
@@ -57,6 +49,10 @@ class Found(Protocol):
 
 class Shown(Protocol):
     """What a bench panel shows."""
+
+    @property
+    def log(self) -> Bench:
+        """The bench log."""
 
     @property
     def build(self) -> Build:
@@ -123,8 +119,9 @@ class BenchPlan(Generic[LogType, ShownType]):
     logs: str
     save_as: str
 
-    def still_html(self, shown: ShownType) -> str:
-        """Pictures with their sentences, and the tables."""
+    def still_html(self, shown: ShownType, titles: Titles | None = None) -> str:
+        """Pictures with their sentences, and the tables; the rows as the panel numbers them, else as the log does."""
+        said = titles or Titles(self.titles)
         pictures = []
         for drawing in (made() for made in self.drawings.values()):
             with WORK:  # a picture at a time: a live panel that waits to be drawn comes between
@@ -135,7 +132,7 @@ class BenchPlan(Generic[LogType, ShownType]):
                 f'<figure style="display:inline-block;margin:4px;max-width:620px"><img alt="{alt}" width="620" '
                 f'src="data:image/png;base64,{b64encode(png).decode()}"><figcaption>{words}</figcaption></figure>'
             )
-        return "".join(pictures) + "".join(html(shown) for _, html in self.tables)
+        return "".join(pictures) + "".join(said.say(html(shown)) for _, html in self.tables)
 
     def still(self, log: str | Path, build: str | Path) -> Still:
         """The panel as a still page.
@@ -189,9 +186,12 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
         self.folder = folder or Path.cwd()
         self._lock = threading.RLock()
         self._build: Build = load_build(build)
-        self._name, self._title, self._note, self._meter = str(log), "", "", Meter()
+        self._title, self._note, self._meter = "", "", Meter()
         self._to_overwrite: tuple[str, str] | None = None
-        first = plan.load(log)
+        self._shown_titles = Titles(plan.titles)
+        found = self._found(str(log))
+        first = plan.load(found)
+        self._name = self._called(found)
         super().__init__({name: Picture(made()) for name, made in plan.drawings.items()})
         self.words = {name: WordsView(name=name) for name, _ in plan.tables}
         for view in self.words.values():
@@ -222,7 +222,7 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
         if shown is None:
             return Still(f"<p>{escape(self.status.text)}</p>")
         old = f"<p><b>Old: shows the last values that worked.</b> {escape(self.status.text)}</p>" if self._old else ""
-        return Still(old + self.plan.still_html(shown))
+        return Still(old + self.plan.still_html(shown, self._shown_titles))
 
     @property
     def _old(self) -> bool:
@@ -257,7 +257,7 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
     def _fill(self, log: LogType) -> None:
         """Put a log into the boxes."""
         settings, rows = self.plan.boxes.texts_of(log)
-        self._title, self._note, self._meter = log.name, log.note, log.meter
+        self._title, self._note, self._meter, self._opened = log.name, log.note, log.meter, log
         self._given = {
             kind: dict(zip(map(_key, rows[kind]), getattr(log, kind), strict=True)) for kind in self.plan.boxes.columns
         }
@@ -305,24 +305,42 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
 
     def _pressed(self, button: str) -> None:
         acts = {"open": self._open, "save": self._save, "put": self._put}
+        self.wait()  # what was typed just before is answered first: its sentence would take the place of what the button says
         try:
             acts[button]()
         except InputProblem as problem:
-            self.status.say(str(problem), "problem")
+            self.status.say(elsewhere(str(problem)), "problem")
 
     def _open(self) -> None:
         reference = self.desk.texts.get("log", "").strip()
-        nearby = self.folder / reference
-        log = self.plan.load(nearby if nearby.is_file() else reference)
+        if not reference:
+            raise InputProblem(
+                "Bench log", "", "nothing", f"a file in {self.folder}, a path, or the name of a shipped bench log"
+            )
+        found = self._found(reference)
+        log = self.plan.load(found)
         with self._lock:
-            self._name = reference
+            self._name = self._called(found)
             self._fill(log)
         self._request()
 
+    def _found(self, reference: str) -> Path:
+        """The log of that name in the user's folder, with or without its ending; else as it is, which may be a shipped name."""
+        nearby = (self.folder / reference, self.folder / f"{reference}.toml")
+        return next((path for path in nearby if path.is_file()), Path(reference))
+
+    def _called(self, log: Path) -> str:
+        """What messages call a log: short where it lies in the user's folder."""
+        return str(log.relative_to(self.folder) if log.is_relative_to(self.folder) else log)
+
     def _save(self) -> None:
-        log = self._log()
+        try:
+            log = self._log()
+        except InputProblem as problem:
+            raise self._titles().problem(problem) from None
         path = self.folder / self._file_name()
         write_beside_then_replace(path, self.plan.boxes.log_text(log))
+        self._name, self._opened = path.name, log  # what stands in the panel is this file now
         self.status.say(f"Saved the measurements in {path.name}.")
 
     def _file_name(self) -> str:
@@ -340,8 +358,8 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
             raise InputProblem(
                 "the motor", "", "nothing that fits what is typed now", "measurements that give one", "Mend the marked row first."
             )  # fmt: skip
-        built = shown.build.model_copy(update={"motor": shown.result.motor(shown.build.motor)})
-        path = self.folder / f"{self._stem()}_with_tested_motor.toml"
+        built = self._with_motor(shown)
+        path = self.folder / f"{self._stem()}{_TESTED_FILE}.toml"
         changes, asked = would_change(built, path), (str(path), built.motor.model_dump_json())
         if changes and self._to_overwrite != asked:
             self._to_overwrite = asked
@@ -355,8 +373,17 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
         save_build(built, path)
         self.status.say(f"Saved the vehicle with this motor in {path.name}.")
 
+    def _with_motor(self, shown: ShownType) -> Build:
+        """The vehicle with this motor, named and noted as such: a comparison tells the two apart."""
+        build = shown.build
+        changed = "" if shown.log == self._opened else ", changed on the panel"
+        rest = build.note.rpartition(_REST)[2]  # a vehicle that had a tested motor already: what it said of the rest
+        note = f"motor tested: bench log {Path(self._name).name}{changed}" + (f"{_REST}{rest}" if rest else "")
+        name = build.name if build.name.endswith(_TESTED) else build.name + _TESTED
+        return build.model_copy(update={"name": name, "note": note, "motor": shown.result.motor(build.motor)})
+
     def _stem(self) -> str:
-        return Path(self.desk.texts.get("build", "vehicle")).stem
+        return Path(self.desk.texts.get("build", "vehicle")).stem.removesuffix(_TESTED_FILE)
 
     def _log(self) -> LogType:
         boxes = self.plan.boxes
@@ -379,23 +406,35 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
         with self._lock:
             try:
                 reference = self.desk.texts.get("build", "").strip()
+                if not reference:
+                    raise InputProblem("Vehicle", "", "nothing", "a path, or the name of a shipped build")
                 self._build = load_build(find(reference, "builds", beside=self.folder))
                 answer = self.plan.answer(self._log(), self._build, self._name)
             except InputProblem as problem:
                 self._wrong(problem)
                 return
+            self._shown_titles = self._titles()
         self._answer = answer
         self._judge({})
         for picture in self.pictures.values():
             picture.show(answer)
         for name, html in self.plan.tables:
-            self.words[name].show(html(answer))
+            self.words[name].show(self._shown_titles.say(html(answer)))
         self.status.say(answer.sentence)
 
     def _wrong(self, problem: InputProblem) -> None:
         """Say what is wrong, mark the row, keep the last good pictures (marked as old)."""
-        self._judge({problem.place: str(problem)})
-        self._stale(str(problem))
+        said = str(self._titles().problem(problem))
+        self._judge({problem.place: said})
+        self._stale(said)
+
+    def _titles(self) -> Titles:
+        """The rows' titles as they are filled now."""
+        numbers = {
+            kind: [number for number, row in enumerate(rows, start=1) if filled(row.texts)]
+            for kind, rows in self.rows.items()
+        }
+        return Titles(self.plan.titles, numbers)
 
     def _judge(self, problems: Mapping[str, str]) -> None:
         for kind, columns in self.plan.boxes.columns.items():
@@ -405,7 +444,7 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
                 if row in full:
                     label = f"{kind}[{full.index(row) + 1}]"
                     for place, text in problems.items():
-                        if label in place:
+                        if re.search(rf"\b{re.escape(label)}", place):
                             column = place.rpartition(".")[2]
                             marks[column if column in columns else columns[0]] = text
                 row.judge(marks, {})

@@ -164,6 +164,13 @@ def run_all(page: Any) -> None:
     page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
 
 
+def save_and_reload(page: Any) -> None:
+    """Save the notebook and load the page anew, the kernel living on."""
+    page.keyboard.press("Control+s")
+    page.wait_for_function("() => !document.querySelector('.jp-mod-dirty')")
+    page.reload(wait_until="domcontentloaded")
+
+
 def wait_for_pictures(page: Any, seconds: float = 90.0) -> None:
     """Wait until all four pictures are drawn at the size of the page."""
     page.wait_for_function(

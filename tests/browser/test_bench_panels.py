@@ -11,6 +11,7 @@ import pytest
 from ridesim.build import load_build
 from ridesim.show import bench_motor, bench_words, series_motor, series_words
 from tests.browser.conftest import Opened
+from tests.browser.lab import save_and_reload
 from tests.browser.panel import (
     all_reached_by_keyboard,
     box,
@@ -51,7 +52,7 @@ class Bench:
     @property
     def named(self) -> str:
         """The row's speed as messages name it."""
-        return f"{self.kind}[{self.place + 1}].speed_rpm"
+        return f"{self.row}, turns/min"
 
     def expected(self, **changes: float) -> Any:
         """What Python makes of the shipped log, that row changed."""
@@ -147,7 +148,7 @@ def test_a_measurement_typed_changes_fit_and_prediction_to_what_python_says(page
         (SPIN, "turns/min", SPIN.row, "0", "336", "parking brake"),
         (SPIN, "amps", SPIN.row, "0.7", "1.14", "current falling"),
         (SPIN, "volts", "Shaft turned, leads open 1", "0", "0.9", "Never run it unloaded"),
-        (SPIN, "volts", "Rotor held, lamp in series 2", "1245", "1.245", "locked[2].voltage_v"),
+        (SPIN, "volts", "Rotor held, lamp in series 2", "1245", "1.245", "Rotor held, lamp in series 2, volts"),
         (SERIES, "turns/min", SERIES.row, "fast", "664", SERIES.named),
         (SERIES, "amps", SERIES.row, "10", "84.8", "more power in than out"),
         (SERIES, "volts", "Shaft turned by hand, leads open 1", "9", "0.1", "magnets, or a field of its own"),
@@ -186,3 +187,18 @@ def test_axe_finds_nothing_serious(page, bench):
         type_value(page, "turns/min", bench.row, text)
         says(page, words, bench.desk)
         assert serious_violations(page, bench.desk) == []
+
+
+@BOTH
+def test_a_reloaded_page_shows_what_is_reckoned_with(page, bench):
+    """The kernel lives on: boxes, sentence and pictures come from it, not from the log as it was opened."""
+    bring_up(page, bench)
+    type_value(page, "turns/min", bench.row, bench.other)
+    said = bench.expected(speed_rpm=float(bench.other)).sentence
+    says(page, said, bench.desk)
+    save_and_reload(page)
+    says(page, said, bench.desk)
+    assert box(page, "turns/min", bench.row).input_value() == bench.other
+    bring_up(page, bench)
+    type_value(page, "turns/min", bench.row, bench.good)
+    says(page, bench.expected().sentence, bench.desk)

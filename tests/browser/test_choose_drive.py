@@ -13,7 +13,7 @@ import ridesim
 from ridesim.choose.variants import with_values
 from ridesim.show.outcome import cell, rows_for
 from ridesim.show.units import IMPERIAL, METRIC
-from tests.browser.lab import ROOT, open_notebook, run_all, wait_for_pictures
+from tests.browser.lab import ROOT, open_notebook, run_all, save_and_reload, wait_for_pictures
 from tests.browser.panel import (
     all_reached_by_keyboard,
     box,
@@ -231,6 +231,22 @@ def test_add_copy_rename_save_reopen(own_page, lab):
     assert list(table(page).values()) == expected([*shipped(), saved])
     for left in ("my_cart.toml", "broken.toml"):
         (lab.folder / left).unlink()
+
+
+def test_a_reloaded_page_shows_what_is_reckoned_with(own_page):
+    page = own_page
+    type_value(page, "Wheel teeth", "Heron, 36 V", "60")
+    page.get_by_label("Units").select_option("imperial")
+    settle(page)
+    save_and_reload(page)
+    wait_for_pictures(page)
+    first, second = shipped()
+    assert list(table(page).values()) == expected(
+        [with_values(first, {"drive.wheel_teeth": 60}).build, second], IMPERIAL
+    )
+    assert box(page, "Wheel teeth", "Heron, 36 V").input_value() == "60"
+    assert slider(page, "Wheel teeth", "Heron, 36 V").input_value() == "60"
+    assert page.get_by_label("Units").input_value() == "imperial"
 
 
 def test_units_and_exports(page, lab):

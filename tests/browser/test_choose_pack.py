@@ -6,6 +6,7 @@ import pytest
 
 from ridesim.show.pack_state import DEFAULT_TEXTS, answer, wish_of
 from tests.browser.conftest import Opened
+from tests.browser.lab import save_and_reload
 
 NOTEBOOK = "4_choose_pack.ipynb"
 
@@ -46,5 +47,8 @@ def test_the_pack_notebook_in_a_browser(chrome, lab, shots):
     for canvas in page.locator(".ridesim-picture canvas").all():
         assert canvas.get_attribute("aria-label")
     page.screenshot(path=shots / "choose_pack.png")
+    save_and_reload(page)
+    charger.wait_for()
+    assert charger.input_value() == "2", "what is reckoned with, not what stood there at first"
     opened.close()
     assert opened.complained() == []

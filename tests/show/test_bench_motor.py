@@ -10,7 +10,9 @@ import pytest
 
 from ridesim.bench.spin_log import load_spin_log
 from ridesim.build import load_build
+from ridesim.choose.compare import compare
 from ridesim.data import shipped
+from ridesim.day import load_day
 from ridesim.show import bench_state
 from ridesim.show.bench_motor import BenchMotor, still
 from ridesim.show.bench_words import CAUTIONS
@@ -53,8 +55,7 @@ def test_typing_changes_the_answer(panel):
 def test_a_wrong_entry_is_named_marked_and_leaves_the_last_good_picture(panel):
     good = panel.pictures["speed"].png()
     type_in(panel, "no_load", 1, speed_rpm="fast")
-    assert "no_load[2].speed_rpm" in panel.status.text
-    assert "“fast”" in panel.status.text
+    assert "heron_motor_bench, Free spin 2, turns/min: found “fast”" in panel.status.text
     assert "speed_rpm" in panel.rows["no_load"][1].view.problems
     assert panel.pictures["speed"].png() == good
     assert panel.pictures["speed"].view.old
@@ -93,6 +94,64 @@ def test_saving_and_opening_a_log(panel):
     assert "plain file name" in panel.status.text
 
 
+def test_the_user_s_own_log_wins_over_the_shipped_one_of_that_name(panel):
+    type_in(panel, "no_load", 2, speed_rpm="337")
+    panel.desk.put({"save_as": "heron_motor_bench"})
+    panel._pressed("save")
+    type_in(panel, "no_load", 2, speed_rpm="330")
+    for name in ("heron_motor_bench", "heron_motor_bench.toml"):
+        panel.desk.put({"log": name})
+        panel._pressed("open")
+        assert panel.wait()
+        assert panel.rows["no_load"][2].texts["speed_rpm"] == "337"
+    type_in(panel, "no_load", 2, speed_rpm="x")
+    assert panel.status.text.startswith("heron_motor_bench.toml, Free spin 3, turns/min: found"), "not the shipped one"
+    again = BenchMotor("heron_motor_bench", "heron_36v", folder=panel.folder)
+    assert again.rows["no_load"][2].texts["speed_rpm"] == "337"
+
+
+@pytest.mark.parametrize(("key", "place"), [("log", "Bench log"), ("build", "Vehicle")])
+def test_an_empty_name_is_said_with_its_place(panel, key, place):
+    panel.desk.view.typed = {**panel.desk.texts, key: " "}
+    panel._pressed("open")
+    assert panel.wait()
+    assert panel.status.text.startswith(f"{place}: found nothing; expected a")
+
+
+def test_rows_are_named_as_on_the_panel(panel):
+    """A row left empty in between is counted on the panel, not in the log."""
+    type_in(panel, "no_load", 1, voltage_v="", current_a="", speed_rpm="")
+    assert "Free spin 3" in panel.words["Residuals"].html
+    assert "Free spin 2" not in panel.words["Residuals"].html
+    type_in(panel, "no_load", 2, speed_rpm="0")
+    assert "Free spin 3, turns/min" in panel.status.text
+    assert "is a “Rotor held, lamp in series” point" in panel.status.text
+    assert "speed_rpm" in panel.rows["no_load"][2].view.problems
+    panel._pressed("save")
+    type_in(panel, "no_load", 2, speed_rpm="x")
+    panel._pressed("save")
+    assert "Free spin 3, turns/min: found “x”" in panel.status.text
+    panel.setup.view.typed = {**panel.setup.texts, "room_c": "warm"}
+    assert panel.wait()
+    assert "Room, °C: found “warm”" in panel.status.text
+
+
+def test_no_key_of_the_file_is_left_in_a_message(panel):
+    for kind in ("turned", "no_load"):
+        for place in range(len(panel.rows[kind])):
+            type_in(panel, kind, place, **panel.plan.boxes.blank(kind))
+        assert "[[" not in panel.status.text
+        assert panel.plan.titles[kind] in panel.status.text
+        panel._pressed("open")
+        assert panel.wait()
+    type_in(panel, "turned", 0, voltage_v="0")
+    assert "Use the series-wound panel below:" in panel.status.text
+    assert "from a permanent-magnet motor" in panel.status.text, "a plain word stays"
+    panel.desk.put({"log": "winch_motor_loads"})
+    panel._pressed("open")
+    assert "the series-wound panel below reads its points under load" in panel.status.text
+
+
 def test_saving_the_vehicle_with_this_motor(panel):
     panel._pressed("put")
     path = panel.folder / "heron_36v_with_tested_motor.toml"
@@ -101,6 +160,37 @@ def test_saving_the_vehicle_with_this_motor(panel):
     assert written["torque_constant_nm_per_a"] == pytest.approx(found, rel=1e-5)
     assert load_build(path).motor.mass_kg == load_build("heron_36v").motor.mass_kg
     assert "# Invented demo data" in path.read_text(encoding="utf-8"), "the vehicle's comments are kept"
+    saved = load_build(path)
+    assert saved.name == "Heron, 36 V, tested motor"
+    assert saved.note == "motor tested: bench log heron_motor_bench; the rest: invented demo data"
+    compare([load_build("heron_36v"), saved], load_day("harbour_festival"))  # two of one name would be refused
+
+
+def test_a_vehicle_that_has_a_tested_motor_keeps_its_name_and_gets_the_new_log_s(panel):
+    panel._pressed("put")
+    panel.desk.view.typed = {**panel.desk.texts, "build": "heron_36v_with_tested_motor"}
+    type_in(panel, "no_load", 2, speed_rpm="337")
+    panel._pressed("put")
+    assert "would change: note" in panel.status.text
+    panel._pressed("put")
+    path = panel.folder / "heron_36v_with_tested_motor.toml"
+    changed = "motor tested: bench log heron_motor_bench, changed on the panel; the rest: invented demo data"
+    assert (load_build(path).name, load_build(path).note) == ("Heron, 36 V, tested motor", changed)
+    panel._pressed("save")
+    panel._pressed("put")
+    panel._pressed("put")
+    assert load_build(path).note == "motor tested: bench log my_motor_bench.toml; the rest: invented demo data"
+    assert len(list(panel.folder.glob("heron*.toml"))) == 1
+
+
+def test_a_vehicle_without_name_and_note_gets_both(tmp_path):
+    text = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8")
+    text = text.replace('name = "Heron, 36 V"\nnote = "invented demo data"\n', "")
+    (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
+    panel = BenchMotor("heron_motor_bench", tmp_path / "mine.toml", folder=tmp_path)
+    panel._pressed("put")
+    saved = load_build(tmp_path / "mine_with_tested_motor.toml")
+    assert (saved.name, saved.note) == ("mine, tested motor", "motor tested: bench log heron_motor_bench")
 
 
 def test_a_changed_file_is_written_over_at_the_second_press_only(panel):

@@ -61,7 +61,7 @@ def test_a_new_row_counts_and_the_wrong_one_is_named_and_marked(panel):
     assert len(panel.answer.log.load) == 5
     good = panel.pictures["torque"].png()
     type_in(panel, "load", 4, speed_rpm="slow")
-    assert "load[5].speed_rpm" in panel.status.text
+    assert "Braked, turning 5, turns/min" in panel.status.text
     assert "“slow”" in panel.status.text
     assert list(panel.rows["load"][4].view.problems) == ["speed_rpm"]
     assert not any(row.view.problems for row in panel.rows["load"][:4])
@@ -76,10 +76,10 @@ def test_a_new_row_counts_and_the_wrong_one_is_named_and_marked(panel):
     [
         ("turned", 0, {"voltage_v": "9"}, "It has magnets"),
         ("turned", 0, {"voltage_v": ""}, "flies apart"),
-        ("load", 1, {"speed_rpm": "0"}, "load[2].speed_rpm"),
+        ("load", 1, {"speed_rpm": "0"}, "Braked, turning 2, turns/min"),
         ("load", 3, {"current_a": "10"}, "more power in than out"),
-        ("locked", 1, {"current_a": "0.00872"}, "locked[2]"),
-        ("locked", 0, {"voltage_v": "nan"}, "locked[1].voltage_v"),
+        ("locked", 1, {"current_a": "0.00872"}, "Rotor locked, lamp in series 2"),
+        ("locked", 0, {"voltage_v": "nan"}, "Rotor locked, lamp in series 1, volts"),
     ],
 )
 def test_what_cannot_be_is_said_in_one_line(panel, kind, place, texts, said):

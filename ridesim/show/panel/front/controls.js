@@ -132,13 +132,13 @@ function render({ model, el }) {
     boxes.clear();
     sliders.clear();
     row.replaceChildren(...model.get("fields").map((field) => makers[field.kind](field, group)));
-    fill();
+    // What is typed is what the kernel reckons with; "texts" is only what it last put here itself. A reloaded page gets both.
+    fill({ ...model.get("texts"), ...model.get("typed") });
     judge();
     if (kept) row.querySelector(`[data-key="${kept}"] input, [data-key="${kept}"] select, button[data-key="${kept}"]`)?.focus();
   }
 
-  function fill() {
-    const texts = model.get("texts");
+  function fill(texts) {
     for (const [key, box] of boxes) {
       if (texts[key] !== undefined && box.value !== texts[key]) box.value = texts[key];
     }
@@ -163,7 +163,7 @@ function render({ model, el }) {
 
   model.on("change:group", rename);
   model.on("change:fields", build);
-  model.on("change:texts", fill);
+  model.on("change:texts", () => fill(model.get("texts")));
   model.on("change:problems change:marks", judge);
   build();
 }
