@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.least_squares import Residuals
+from ridesim.bench.least_squares import QUANTILE, Residuals
 from ridesim.bench.linear_bands import Further, half_width, ranked, slope
 from ridesim.bench.load_test import (
     BRUSH,
@@ -74,7 +74,7 @@ def bands(result: LoadResult, quantity: Quantity) -> tuple[FloatArray, FloatArra
     def of(theta: FloatArray) -> FloatArray:
         return quantity(numbers_of(theta))
 
-    half = half_width(slope(of, middle, result.covariance), result.covariance, result.quantile)
+    half = half_width(slope(of, middle, result.covariance), result.covariance, QUANTILE)
     centre, value = of(middle), of(result.best)
     return value, np.minimum(value, np.maximum(0.0, centre - half)), np.maximum(value, centre + half)
 
@@ -93,8 +93,7 @@ def runaway_band(result: LoadResult, voltage: float) -> Uncertain:
     straight line shows.
     """
     generator = np.random.default_rng(1)
-    stretch = result.quantile / 1.959964
-    draws = generator.multivariate_normal(result.free.values, stretch**2 * result.covariance, _DRAWS)
+    draws = generator.multivariate_normal(result.free.values, result.covariance, _DRAWS)
     rpm = np.sort(runaway(draws, voltage) / RPM)
     value = result.runaway_rpm(voltage)
     low, high = float(rpm[int(0.025 * _DRAWS)]), float(rpm[int(0.975 * _DRAWS)])

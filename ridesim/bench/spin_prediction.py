@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.least_squares import BAND, Residuals
+from ridesim.bench.least_squares import BAND, QUANTILE, Residuals
 from ridesim.bench.linear_bands import Further, half_width, ranked, slope
 from ridesim.bench.spin_draws import quantiles
 from ridesim.bench.spin_log import RPM
@@ -81,7 +81,7 @@ def band(result: SpinResult, quantity: Quantity) -> Uncertain:
         value = quantity(numbers_of(result.best))
         low, high = quantiles(result.draws, lambda draw: quantity(numbers_of(draw)), BAND)
         return Uncertain(value, min(low, value), max(high, value))
-    half = float(half_width(gradient(result, quantity), result.covariance, result.quantile))
+    half = float(half_width(gradient(result, quantity), result.covariance, QUANTILE))
     centre, value = quantity(numbers_of(result.free.values)), quantity(numbers_of(result.best))
     return Uncertain(value, min(value, max(0.0, centre - half)), max(value, centre + half))
 
