@@ -92,10 +92,10 @@ def runaway_band(result: LoadResult, voltage: float) -> Uncertain:
     From 400 draws of the estimate, fixed seed: the drag may lie anywhere down to 0, where the speed has no end, which no
     straight line shows.
     """
+    value = result.runaway_rpm(voltage)
     generator = np.random.default_rng(1)
     draws = generator.multivariate_normal(result.free.values, result.covariance, _DRAWS)
     rpm = np.sort(runaway(draws, voltage) / RPM)
-    value = result.runaway_rpm(voltage)
     low, high = float(rpm[int(0.025 * _DRAWS)]), float(rpm[int(0.975 * _DRAWS)])
     return Uncertain(value, min(value, low), max(value, high))
 

@@ -28,6 +28,7 @@ from ridesim.bench.least_squares import (
 )
 from ridesim.bench.load_checks import check
 from ridesim.bench.load_log import NEVER_UNLOADED, LoadLog
+from ridesim.bench.log_files import need_log
 from ridesim.bench.spin_checks import contradicting
 from ridesim.bench.spin_log import RPM
 from ridesim.bench.spin_model import Points, Row, assemble, gain_sds, scaled
@@ -35,7 +36,7 @@ from ridesim.bench.spin_words import BRUSH_NOT_TOLD, scattering
 from ridesim.bench.spin_words import SILENT as _SILENT
 from ridesim.build import Motor
 from ridesim.physics import motor
-from ridesim.words import Finding, Uncertain
+from ridesim.words import Finding, Uncertain, need_number
 
 FloatArray = NDArray[np.float64]
 
@@ -189,7 +190,14 @@ class LoadResult:
         return Uncertain(*ends)
 
     def torque_at(self, current_a: float) -> Uncertain:
-        """Torque before friction at a current, with its band: far better known than k_s and saturation apart. [N m]"""
+        """Torque before friction at a current, with its band: far better known than k_s and saturation apart. [N m]
+
+        Raises
+        ------
+        InputProblem
+            No number, below 0 or above 10 000 A.
+        """
+        need_number("the torque", "current_a", current_a, 0.0, 1e4, "A")
         place = slice(LOG_KS, PER_SATURATION + 1)
         soft = 1.0 + self.best[PER_SATURATION] * current_a
         value = float(np.exp(self.best[LOG_KS])) * current_a**2 / soft
@@ -201,7 +209,13 @@ class LoadResult:
         """Speed that the motor would reach unloaded at a voltage, held back by its own drag alone. [turns a minute]
 
         Infinite where the points show no drag; :func:`runaway`.
+
+        Raises
+        ------
+        InputProblem
+            No number, 0 or below, or above 500 V.
         """
+        need_number("the run-away speed", "voltage_v", voltage_v, 0.0, 500.0, "V", above=True)
         return float(runaway(self.best[None, :], voltage_v)[0]) / RPM
 
     @cached_property
@@ -292,7 +306,7 @@ def identify_series(log: LoadLog, file: str = "the bench log") -> LoadResult:
     Raises
     ------
     InputProblem
-        A motor with magnets, too few points, or points that cannot be right; names the row.
+        No log, a motor with magnets, too few points, or points that cannot be right; names the row.
 
     Notes
     -----
@@ -302,6 +316,7 @@ def identify_series(log: LoadLog, file: str = "the bench log") -> LoadResult:
     """
     from scipy.stats import chi2
 
+    need_log(log, LoadLog, "load_load_log", file)
     check(log, file)
     data = points_of(log)
     usual = _usual(data)

@@ -22,6 +22,7 @@ from ridesim.bench.least_squares import (
     loosening,
     spare,
 )
+from ridesim.bench.log_files import need_log
 from ridesim.bench.spin_checks import check, contradicting
 from ridesim.bench.spin_draws import WIDE, plausible, quantiles
 from ridesim.bench.spin_limits import highest
@@ -238,7 +239,7 @@ def identify(log: SpinLog, file: str = "the bench log") -> SpinResult:
     Raises
     ------
     InputProblem
-        Not a permanent-magnet motor, or points that cannot be right; names the row.
+        No log, not a permanent-magnet motor, or points that cannot be right; names the row.
 
     Notes
     -----
@@ -253,6 +254,7 @@ def identify(log: SpinLog, file: str = "the bench log") -> SpinResult:
     (:func:`ridesim.bench.least_squares.loosening`). No band reaches beyond what the readings allow any motor
     (:mod:`ridesim.bench.spin_limits`).
     """
+    need_log(log, SpinLog, "load_spin_log", file)
     check(log, file)
     points = points_of(log)
     return estimate(points, log, file)
