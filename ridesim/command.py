@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 DONE, COULD_NOT, BAD_INPUT = 0, 1, 2
 MAIN_NOTEBOOK = "3_choose_drive.ipynb"
+_OPEN = 4.0
+"""High over low end of a band above which a bench log's value is not printed."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -267,9 +269,18 @@ def _log_text(
     reference: str, what: str, values: Mapping[str, Uncertain], left_open: Sequence[str], findings: Sequence[Finding] = (), *more: str
 ) -> str:  # fmt: skip
     lines = [f"{reference}: a good {what}. It gives, with 95 % bands:"]
-    lines += [f"  {key} = {band.value:.4g}   ({band.low:.4g} to {band.high:.4g})" for key, band in values.items()]
+    lines += [f"  {_value_line(key, band)}" for key, band in values.items()]
     lines += [f"  Left open: {sentence}" for sentence in left_open]
     return "\n".join([*lines, *(f"  {finding.text}" for finding in findings), *more])
+
+
+def _value_line(key: str, band: Uncertain) -> str:
+    """A line for a build file; without a value to copy where the band is so wide that none can be believed."""
+    if band.high <= _OPEN * band.low or band.low == band.high:
+        return f"{key} = {band.value:.4g}   ({band.low:.4g} to {band.high:.4g})"
+    if band.high == float("inf"):
+        return f"{key}: {band.low:.4g} or more; the log does not tell"
+    return f"{key}: between {band.low:.4g} and {band.high:.4g}; the log does not tell"
 
 
 def _known_keys(kind: type[Part], table: Mapping[str, object]) -> int:

@@ -220,6 +220,34 @@ def shown(value: Any, unit: str = "") -> str:
     return f"“{value}”"
 
 
+def need_number(
+    what: str, name: str, value: Any, least: float, most: float, unit: str = "", *, above: bool = False
+) -> None:
+    """Refuse an argument that is no finite number within limits.
+
+    Parameters
+    ----------
+    what, name : str
+        What was asked for, and the argument, as the message calls them.
+    value : object
+        As given.
+    least, most : float
+        Limits, both allowed.
+    unit : str
+        Of value and limits.
+    above : bool
+        The lower limit itself is not allowed.
+
+    Raises
+    ------
+    InputProblem
+        Names the argument.
+    """
+    if not (is_number(value) and least <= value <= most) or (above and value == least):
+        begin = f"a number above {least:g}, at most" if above else f"a number from {least:g} to"
+        raise InputProblem(what, name, shown(value, unit), f"{begin} {most:g}{' ' + unit if unit else ''}")
+
+
 def nearest(word: str, known: Iterable[str]) -> str:
     """The known word nearest to a misspelt one, or an empty string where none is near."""
     matches = get_close_matches(word, list(known), n=1, cutoff=0.6)

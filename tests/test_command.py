@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shlex
 import sys
 import tomllib
@@ -233,6 +234,9 @@ def test_check_says_what_a_spin_test_leaves_open_and_what_to_measure_next(call, 
     free.write_text(text[: text.index("[[locked]]")], encoding="utf-8")
     out = call("check", free).out
     assert "Left open: Resistance: no held rotor" in out
+    assert "resistance_ohm =" not in out, "no line to copy where no value is to be believed"
+    assert re.search(r"resistance_ohm: between 0\.0\d+ and 1\.\d+; the log does not tell", out)
+    assert "torque_constant_nm_per_a = 0." in out
     assert "Measure next: " in out
     assert "hold the rotor at" in out
     unbraked = (shipped("data") / "logs" / "winch_motor_loads.toml").read_text(encoding="utf-8")

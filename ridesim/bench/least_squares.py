@@ -100,12 +100,54 @@ def centre_and_spread(usual: Usual) -> tuple[FloatArray, FloatArray]:
     return np.array([value for value, _ in usual]), np.array([spread for _, spread in usual])
 
 
-def band_quantile(widening: float = 1.0, degrees: int = 1) -> float:
-    """Half width of a band in standard deviations: a bell curve's, or Student's t where the points' own scatter sets the deviation."""
-    from scipy.stats import norm, t
+QUANTILE = 1.959964
+"""Half width of a 95 % band in standard deviations, a bell curve's."""
+_METERS_WORD = 4.0
+"""How many spare readings the meters' stated accuracy counts for beside the points' own scatter; common practice, no source."""
 
-    level = 0.5 + 0.5 * BAND
-    return float(norm.ppf(level) if widening == 1.0 else t.ppf(level, max(1, degrees)))
+
+def spare(equations: int, found: Fit, spread: FloatArray) -> float:
+    """Degrees of freedom: equations less the parameters that the data, not the usual values, tell; 1 at least.
+
+    Parameters
+    ----------
+    equations : int
+        Of the data alone.
+    found : Fit
+        The estimate, usual values included.
+    spread : ndarray, shape (p,)
+        Spreads of the usual values.
+
+    Notes
+    -----
+    The well-determined parameters, p - Σ C_ii/s_i²; Bishop, Pattern Recognition and Machine Learning, section 3.5.3 (from
+    memory). A parameter that only its usual value holds takes no reading away from the others.
+    """
+    told = float(np.sum(1.0 - np.diag(found.covariance) / spread**2))
+    return max(1.0, equations - told)
+
+
+def loosening(misfit: float, degrees: float) -> float:
+    """Factor on the meters' standard deviations that stands for scatter beyond them, in a band as well.
+
+    Parameters
+    ----------
+    misfit : float
+        Sum of squares of the data alone.
+    degrees : float
+        :func:`spare`.
+
+    Notes
+    -----
+    The scale of the errors has a scaled inverse χ² law of four degrees around the meters' word, so that the scale beside n spare
+    readings is √((4 + χ²)/(4 + n)) and the band's quantile Student's t of 4 + n (Gelman et al., Bayesian Data Analysis, section
+    2.6, from memory). The scatter of one spare reading alone, with t of 1 degree, would make any band thirteen times as wide.
+    """
+    from scipy.stats import t
+
+    degrees += _METERS_WORD
+    scale = float(np.sqrt((_METERS_WORD + misfit) / degrees))
+    return max(1.0, scale * float(t.ppf(0.5 + 0.5 * BAND, degrees)) / QUANTILE)
 
 
 def whitened(

@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from ridesim.bench.log_files import load_log, read_log
+from ridesim.bench.log_files import load_log, need_table, read_log
 from ridesim.bench.spin_log import Bench, Locked, Turned, Turning
 from ridesim.forms import quantity
 from ridesim.words import InputProblem
@@ -45,6 +45,7 @@ def load_load_log(path: str | Path) -> LoadLog:
 
 def read_load_log(table: dict[str, Any], file: str = "the bench log", stem: str = "") -> LoadLog:
     """A series-wound motor's log from a table, such as a notebook's entry fields."""
+    need_table(table, file)
     if "no_load" in table:
         raise InputProblem(
             file, "no_load", "a free spin of a series-wound motor", "[[load]] points only, brake or vehicle holding it",

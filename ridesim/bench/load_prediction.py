@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.least_squares import Residuals
+from ridesim.bench.least_squares import QUANTILE, Residuals
 from ridesim.bench.linear_bands import Further, half_width, ranked, slope
 from ridesim.bench.load_test import (
     BRUSH,
@@ -35,6 +35,10 @@ _DRAWS = 400
 _HARDER = 1.5
 _MOST_A = 200.0
 """Largest current that a further point is proposed at, over the heaviest so far and at all: common practice, no source."""
+_HARDER_CAUTION = (
+    "only if leads, fuse, clamps and brake are made for that current and the torque that comes with it; seconds only, hands clear, then "
+    "let all cool: brake and brushes get hot enough to burn"
+)
 Quantity = Callable[[SeriesNumbers], FloatArray]
 
 
@@ -74,7 +78,7 @@ def bands(result: LoadResult, quantity: Quantity) -> tuple[FloatArray, FloatArra
     def of(theta: FloatArray) -> FloatArray:
         return quantity(numbers_of(theta))
 
-    half = half_width(slope(of, middle, result.covariance), result.covariance, result.quantile)
+    half = half_width(slope(of, middle, result.covariance), result.covariance, QUANTILE)
     centre, value = of(middle), of(result.best)
     return value, np.minimum(value, np.maximum(0.0, centre - half)), np.maximum(value, centre + half)
 
@@ -92,11 +96,10 @@ def runaway_band(result: LoadResult, voltage: float) -> Uncertain:
     From 400 draws of the estimate, fixed seed: the drag may lie anywhere down to 0, where the speed has no end, which no
     straight line shows.
     """
-    generator = np.random.default_rng(1)
-    stretch = result.quantile / 1.959964
-    draws = generator.multivariate_normal(result.free.values, stretch**2 * result.covariance, _DRAWS)
-    rpm = np.sort(runaway(draws, voltage) / RPM)
     value = result.runaway_rpm(voltage)
+    generator = np.random.default_rng(1)
+    draws = generator.multivariate_normal(result.free.values, result.covariance, _DRAWS)
+    rpm = np.sort(runaway(draws, voltage) / RPM)
     low, high = float(rpm[int(0.025 * _DRAWS)]), float(rpm[int(0.975 * _DRAWS)])
     return Uncertain(value, min(value, low), max(value, high))
 
@@ -249,29 +252,44 @@ def next_measurements(result: LoadResult, quantity: Callable[[SeriesNumbers], fl
 def _candidates(result: LoadResult) -> list[tuple[str, Row]]:
     """Measurements within a maker's reach, each at the values this motor would show."""
     motor, volts = numbers_of(result.best), usual_voltage(result)
+    light, heavy = currents_tested(result)
+    tested = max(heavy, *(row.current_a for row in result.log.locked), 0.0)
     found: list[tuple[str, Row]] = [
         (what, ("", motor.brush + amps * motor.resistance, amps, 0.0, 0.0, False, False, False))
         for what, amps in (
             ("hold the rotor at 4.5 A (12 V 55 W lamp in series, 2 s)", 4.5),
             ("hold the rotor at 9 A (two such lamps side by side, 2 s at most)", 9.0),
         )
+        if amps <= _HARDER * tested
     ]
-    light, heavy = currents_tested(result)
+    harder = _rounded_down(min(_HARDER * heavy, _MOST_A))
     for words, amps in (
         ("brake it to about {:.0f} A, no less,", light),
         ("brake it to about {:.0f} A", float(np.sqrt(light * heavy))),
         ("brake it to about {:.0f} A", heavy),
-        ("brake it harder, to about {:.0f} A,", max(heavy, min(_HARDER * heavy, _MOST_A))),
+        ("brake it harder, to about {:g} A,", harder),
     ):
+        if words.startswith("brake it harder") and amps <= heavy:
+            continue
         omega, torque = (float(each) for each in shaft(motor, volts, np.array(amps)))
         if omega <= 0.0 or torque <= 0.0:
             continue
         what = f"on {volts:.0f} V {words.format(amps)} for 3 s: volts, amps, turns"
+        beside = f" ({_HARDER_CAUTION})" if amps > heavy else ""
         found.append(
-            (f"{what} and the torque (arm and spring scale)", ("", volts, amps, omega, torque, True, False, False))
+            (
+                f"{what} and the torque (arm and spring scale){beside}",
+                ("", volts, amps, omega, torque, True, False, False),
+            )
         )
-        found.append((what, ("", volts, amps, omega, torque, False, False, False)))
+        found.append((what + beside, ("", volts, amps, omega, torque, False, False, False)))
     return found
+
+
+def _rounded_down(amps: float) -> float:
+    """A current with two digits, never more than it was: what is said is no higher than what is meant. [A]"""
+    step = 10.0 ** (np.floor(np.log10(amps)) - 1.0)
+    return float(f"{np.floor(amps / step + 1e-9) * step:.2g}")
 
 
 def plain_sentence(result: LoadResult, build: Build, there: LoadPrediction) -> str:

@@ -16,16 +16,19 @@ from numpy.typing import NDArray
 
 from ridesim.bench.least_squares import (
     CONTRADICTION,
+    QUANTILE,
     Fit,
     Usual,
-    band_quantile,
     centre_and_spread,
     common_covariance,
     fit,
+    loosening,
+    spare,
     whitened,
 )
 from ridesim.bench.load_checks import check
 from ridesim.bench.load_log import NEVER_UNLOADED, LoadLog
+from ridesim.bench.log_files import need_log
 from ridesim.bench.spin_checks import contradicting
 from ridesim.bench.spin_log import RPM
 from ridesim.bench.spin_model import Points, Row, assemble, gain_sds, scaled
@@ -33,7 +36,7 @@ from ridesim.bench.spin_words import BRUSH_NOT_TOLD, scattering
 from ridesim.bench.spin_words import SILENT as _SILENT
 from ridesim.build import Motor
 from ridesim.physics import motor
-from ridesim.words import Finding, Uncertain
+from ridesim.words import Finding, Uncertain, need_number
 
 FloatArray = NDArray[np.float64]
 
@@ -152,8 +155,8 @@ class LoadResult:
         The same with saturation, drags and brush drop held at 0 or above.
     data : LoadPoints
     covariance, common : ndarray
-        Widened where the points scatter, the meters' common factors included; and these alone.
-    widening, quantile : float
+        The meters' common factors included; and these alone.
+    widening : float
         As in :class:`ridesim.bench.spin_test.SpinResult`.
     shares : ndarray
         Standard deviation over that of the usual values alone: near 1, the data say nothing.
@@ -166,7 +169,6 @@ class LoadResult:
     covariance: FloatArray
     common: FloatArray
     widening: float
-    quantile: float
     shares: FloatArray
 
     @cached_property
@@ -175,7 +177,7 @@ class LoadResult:
         return {key: self._band(place) for place, key in enumerate(_KEYS)}
 
     def _band(self, place: int) -> Uncertain:
-        half = self.quantile * float(np.sqrt(self.covariance[place, place]))
+        half = QUANTILE * float(np.sqrt(self.covariance[place, place]))
         best, centre = float(self.best[place]), float(self.free.values[place])
         if place in (LOG_KS, LOG_R):
             return Uncertain(
@@ -188,19 +190,32 @@ class LoadResult:
         return Uncertain(*ends)
 
     def torque_at(self, current_a: float) -> Uncertain:
-        """Torque before friction at a current, with its band: far better known than k_s and saturation apart. [N m]"""
+        """Torque before friction at a current, with its band: far better known than k_s and saturation apart. [N m]
+
+        Raises
+        ------
+        InputProblem
+            No number, below 0 or above 10 000 A.
+        """
+        need_number("the torque", "current_a", current_a, 0.0, 1e4, "A")
         place = slice(LOG_KS, PER_SATURATION + 1)
         soft = 1.0 + self.best[PER_SATURATION] * current_a
         value = float(np.exp(self.best[LOG_KS])) * current_a**2 / soft
         slope = np.array([value, -value * current_a / soft])
-        half = self.quantile * float(np.sqrt(slope @ self.covariance[place, place] @ slope))
+        half = QUANTILE * float(np.sqrt(slope @ self.covariance[place, place] @ slope))
         return Uncertain(value, max(0.0, value - half), value + half)
 
     def runaway_rpm(self, voltage_v: float) -> float:
         """Speed that the motor would reach unloaded at a voltage, held back by its own drag alone. [turns a minute]
 
         Infinite where the points show no drag; :func:`runaway`.
+
+        Raises
+        ------
+        InputProblem
+            No number, 0 or below, or above 500 V.
         """
+        need_number("the run-away speed", "voltage_v", voltage_v, 0.0, 500.0, "V", above=True)
         return float(runaway(self.best[None, :], voltage_v)[0]) / RPM
 
     @cached_property
@@ -291,7 +306,7 @@ def identify_series(log: LoadLog, file: str = "the bench log") -> LoadResult:
     Raises
     ------
     InputProblem
-        A motor with magnets, too few points, or points that cannot be right; names the row.
+        No log, a motor with magnets, too few points, or points that cannot be right; names the row.
 
     Notes
     -----
@@ -301,31 +316,33 @@ def identify_series(log: LoadLog, file: str = "the bench log") -> LoadResult:
     """
     from scipy.stats import chi2
 
+    need_log(log, LoadLog, "load_load_log", file)
     check(log, file)
     data = points_of(log)
     usual = _usual(data)
     found = _fit(data, usual)
     points = data.points
-    degrees = max(1, len(points.row) + int(points.turning.sum()) - len(usual))
+    _, spread = centre_and_spread(usual)
+    degrees = spare(len(points.row) + int(points.turning.sum()), found, spread)
     misfit = float(np.sum(residuals(found.values, data) ** 2))
     chance = float(chi2.sf(misfit, degrees))
     if chance < CONTRADICTION:
         _refuse(data, usual, misfit, file)
-    widening = float(np.sqrt(misfit / degrees)) if chance < 0.01 else 1.0
-    quantile = band_quantile(widening, degrees)
-    _, spread = centre_and_spread(usual)
+    widening, loose = 1.0, data
+    if chance < 0.01:
+        widening = float(np.sqrt(misfit / degrees))
+        loose = data._replace(points=points.loosened(loosening(misfit, degrees)))
+        found = _fit(loose, usual)
 
     def off(theta: FloatArray, gains: FloatArray) -> FloatArray:
-        return _everything(theta, data._replace(points=scaled(points, gains)), usual)
+        return _everything(theta, loose._replace(points=scaled(loose.points, gains)), usual)
 
     common = common_covariance(off, found, spread, gain_sds(log.meter))
-    shares = np.minimum(1.0, np.sqrt(np.diag(found.covariance)) * widening / spread)
+    shares = np.minimum(1.0, np.sqrt(np.diag(found.covariance)) / spread)
     best = found.values
     if (best[[PER_SATURATION, BRUSH, FRICTION, VISCOUS]] < 0.0).any():
-        best = _fit(data, usual, np.array([-np.inf, 0.0, -np.inf, 0.0, 0.0, 0.0])).values
-    return LoadResult(
-        log, found, best, data, found.covariance * widening**2 + common, common, widening, quantile, shares
-    )
+        best = _fit(loose, usual, np.array([-np.inf, 0.0, -np.inf, 0.0, 0.0, 0.0])).values
+    return LoadResult(log, found, best, data, found.covariance + common, common, widening, shares)
 
 
 def _usual(data: LoadPoints) -> Usual:

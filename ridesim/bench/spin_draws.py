@@ -22,7 +22,7 @@ _FAR, _MOST_STEPS = 16.0, 60
 """The walk goes on until the misfit has risen by that, and no further than so many steps to a side."""
 
 
-def plausible(residuals: Residuals, found: Fit, temper: float, common: FloatArray) -> FloatArray:
+def plausible(residuals: Residuals, found: Fit, common: FloatArray) -> FloatArray:
     """Motors in proportion to how well they agree with points and usual values.
 
     Parameters
@@ -31,8 +31,6 @@ def plausible(residuals: Residuals, found: Fit, temper: float, common: FloatArra
         From parameters to residuals in standard deviations, usual values included.
     found : Fit
         The best fit.
-    temper : float
-        Factor on all standard deviations; 1 where the points scatter as the meters explain.
     common : ndarray, shape (p, p)
         Covariance from the meters' common factors, drawn on top.
 
@@ -51,7 +49,7 @@ def plausible(residuals: Residuals, found: Fit, temper: float, common: FloatArra
     from scipy.special import ndtri
     from scipy.stats import qmc
 
-    steps, centres, roots, weights = _walk(residuals, found, temper)
+    steps, centres, roots, weights = _walk(residuals, found)
     size = len(found.values)
     points = qmc.Sobol(2 * size, scramble=True, seed=1).random(COUNT)
     edge = np.concatenate([[0.0], np.cumsum(0.5 * (weights[1:] + weights[:-1]) * np.diff(steps))])
@@ -70,10 +68,10 @@ def plausible(residuals: Residuals, found: Fit, temper: float, common: FloatArra
     return draws
 
 
-def _walk(residuals: Residuals, found: Fit, temper: float) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+def _walk(residuals: Residuals, found: Fit) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Values of ln R, the best fit at each, the root of the others' covariance, and the weight."""
-    stride = float(np.sqrt(found.covariance[LOG_R, LOG_R])) * temper / _STEPS_A_SD
-    rows = [_others(residuals, found.values, found, temper)]
+    stride = float(np.sqrt(found.covariance[LOG_R, LOG_R])) / _STEPS_A_SD
+    rows = [_others(residuals, found.values, found)]
     for direction in (-1.0, 1.0):
         row = rows[0]
         for _ in range(_MOST_STEPS):
@@ -81,19 +79,17 @@ def _walk(residuals: Residuals, found: Fit, temper: float) -> tuple[FloatArray, 
             theta[LOG_R] += direction * stride
             if not np.isfinite(residuals(theta)).all():
                 break
-            row = _others(residuals, theta, found, temper)
+            row = _others(residuals, theta, found)
             rows.append(row)
-            if row[2] - found.misfit > _FAR * temper**2:
+            if row[2] - found.misfit > _FAR:
                 break
     rows.sort(key=lambda each: float(each[0][LOG_R]))
     thetas = np.array([row[0] for row in rows])
-    height = np.array([row[3] - 0.5 * row[2] / temper**2 for row in rows])
+    height = np.array([row[3] - 0.5 * row[2] for row in rows])
     return thetas[:, LOG_R], thetas, np.array([row[1] for row in rows]), np.exp(height - height.max())
 
 
-def _others(
-    residuals: Residuals, theta: FloatArray, found: Fit, temper: float
-) -> tuple[FloatArray, FloatArray, float, float]:
+def _others(residuals: Residuals, theta: FloatArray, found: Fit) -> tuple[FloatArray, FloatArray, float, float]:
     """Fit of all but ln R by Gauss-Newton: parameters, root of their covariance, misfit, logarithm of that root's determinant."""
     rest = [place for place in range(len(theta)) if place != LOG_R]
     scale = np.sqrt(np.diag(found.covariance))
@@ -105,7 +101,7 @@ def _others(
         if not moved or np.abs(move).max() < 1e-3:
             break
     covariance = np.linalg.inv(slope.T @ slope) * np.outer(scale[rest], scale[rest])
-    root = np.linalg.cholesky(covariance) * temper
+    root = np.linalg.cholesky(covariance)
     return theta, root, float(np.sum(now**2)), float(np.log(np.diag(root)).sum())
 
 

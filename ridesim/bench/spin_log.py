@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from ridesim.bench.log_files import load_log, read_log
+from ridesim.bench.log_files import load_log, need_table, read_log
 from ridesim.forms import Part, quantity
 from ridesim.words import InputProblem
 
@@ -185,6 +185,7 @@ def load_spin_log(path: str | Path) -> SpinLog:
 
 def read_spin_log(table: dict[str, Any], file: str = "the bench log", stem: str = "") -> SpinLog:
     """A spin test's log from a table, such as a notebook's entry fields."""
+    need_table(table, file)
     if table.get("kind") == "series-wound":
         raise InputProblem(
             file, "kind", "a series-wound motor's log", "a spin test's log, without kind",

@@ -49,6 +49,11 @@ class Points(NamedTuple):
         names = tuple(self.row[place] for place in keep)
         return Points(names, *(np.asarray(column)[keep] for column in self[1:]))  # type: ignore[arg-type]
 
+    def loosened(self, factor: float) -> Points:
+        """The points with the standard deviation of every reading so many times as large."""
+        names = ("voltage_sd", "current_sd", "speed_sd", "torque_sd")
+        return self._replace(**{name: getattr(self, name) * factor for name in names})
+
 
 def reading_sd(value: float, percent: float, digit: float) -> float:
     """Standard deviation of a reading: the meter's share, and the last digit as an even spread (digit/√12)."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.least_squares import BAND, Residuals
+from ridesim.bench.least_squares import BAND, QUANTILE, Residuals
 from ridesim.bench.linear_bands import Further, half_width, ranked, slope
 from ridesim.bench.spin_draws import quantiles
 from ridesim.bench.spin_log import RPM
@@ -28,7 +28,7 @@ from ridesim.build import Build
 from ridesim.physics.motor import loaded_speed, warm_constant, warm_resistance
 from ridesim.physics.motor_losses import squared_drag
 from ridesim.ride.motor_answers import MotorNumbers, Vehicle, at_voltage, no_load_speed
-from ridesim.words import InputProblem, Uncertain
+from ridesim.words import InputProblem, Uncertain, is_number, shown
 
 FloatArray = NDArray[np.float64]
 LEAST_V, MOST_V = 6.0, 120.0
@@ -81,7 +81,7 @@ def band(result: SpinResult, quantity: Quantity) -> Uncertain:
         value = quantity(numbers_of(result.best))
         low, high = quantiles(result.draws, lambda draw: quantity(numbers_of(draw)), BAND)
         return Uncertain(value, min(low, value), max(high, value))
-    half = float(half_width(gradient(result, quantity), result.covariance, result.quantile))
+    half = float(half_width(gradient(result, quantity), result.covariance, QUANTILE))
     centre, value = quantity(numbers_of(result.free.values)), quantity(numbers_of(result.best))
     return Uncertain(value, min(value, max(0.0, centre - half)), max(value, centre + half))
 
@@ -138,10 +138,10 @@ def predict(result: SpinResult, build: Build, voltages: Sequence[float] = (24.0,
 
 
 def sensible_voltage(voltage: float) -> float:
-    """The voltage, where a pack can have it; not a number fails the comparison too."""
-    if not LEAST_V <= voltage <= MOST_V:
+    """The voltage, where a pack can have it."""
+    if not (is_number(voltage) and LEAST_V <= voltage <= MOST_V):
         raise InputProblem(
-            "the prediction", "voltages", f"{voltage:g} V", f"pack voltages from {LEAST_V:g} to {MOST_V:g} V"
+            "the prediction", "voltages", shown(voltage, "V"), f"pack voltages from {LEAST_V:g} to {MOST_V:g} V"
         )
     return voltage
 

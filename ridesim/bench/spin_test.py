@@ -12,16 +12,20 @@ from numpy.typing import NDArray
 from ridesim.bench.least_squares import (
     BAND,
     CONTRADICTION,
+    QUANTILE,
     Fit,
     Residuals,
     Usual,
-    band_quantile,
     centre_and_spread,
     common_covariance,
     fit,
+    loosening,
+    spare,
 )
+from ridesim.bench.log_files import need_log
 from ridesim.bench.spin_checks import check, contradicting
 from ridesim.bench.spin_draws import WIDE, plausible, quantiles
+from ridesim.bench.spin_limits import highest
 from ridesim.bench.spin_log import SpinLog
 from ridesim.bench.spin_model import (
     BRUSH,
@@ -82,9 +86,10 @@ class SpinResult:
         The same with drags and brush drop held at 0 or above: what the vehicle gets.
     points : Points
     widening : float
-        Factor on all standard deviations because the points scatter more than the meters explain; 1 mostly.
-    degrees : int
-        Equations less parameters; with a widening it sets the quantile (Student's t).
+        How many times more than the meters explain the points scatter; 1 mostly.
+    loose : Points
+        The points with the standard deviations that this scatter asks for (:func:`ridesim.bench.least_squares.loosening`); what
+        estimate and bands are made from. The usual values keep their own spread.
     shares : ndarray
         Standard deviation over that of the usual values alone: near 1, the data say nothing.
     common : ndarray
@@ -96,19 +101,19 @@ class SpinResult:
     best: FloatArray
     points: Points
     widening: float
-    degrees: int
+    loose: Points
     shares: FloatArray
     common: FloatArray
 
     @cached_property
-    def quantile(self) -> float:
-        """Half width of a band in standard deviations."""
-        return band_quantile(self.widening, self.degrees)
+    def covariance(self) -> FloatArray:
+        """Covariance of the parameters, common errors of the meters included."""
+        return np.asarray(self.free.covariance + self.common)
 
     @cached_property
-    def covariance(self) -> FloatArray:
-        """Covariance of the parameters, widened where the points scatter, common errors of the meters included."""
-        return np.asarray(self.free.covariance * self.widening**2 + self.common)
+    def highest(self) -> FloatArray:
+        """What no motor with these readings can exceed, a parameter each (:mod:`ridesim.bench.spin_limits`)."""
+        return highest(self.loose, self.log, len(self.best))
 
     @cached_property
     def draws(self) -> FloatArray | None:
@@ -116,25 +121,25 @@ class SpinResult:
         if float(np.sqrt(self.covariance[LOG_R, LOG_R])) <= WIDE:
             return None
         usual = _usual(self.points, len(self.best))
-        temper = self.widening * self.quantile / band_quantile()
-        return plausible(_with_usual(self.points, self.log, usual), self.free, temper, self.common)
+        drawn = plausible(_with_usual(self.loose, self.log, usual), self.free, self.common)
+        return np.asarray(np.minimum(drawn, self.highest))
 
     def _band(self, place: int, exponential: bool = False) -> Uncertain:
-        best, centre = float(self.best[place]), float(self.free.values[place])
+        best, centre, most = (float(each[place]) for each in (self.best, self.free.values, self.highest))
         if self.draws is not None:
             value = float(np.exp(best)) if exponential else best
             low, high = quantiles(
                 self.draws, lambda draw: float(np.exp(draw[place]) if exponential else draw[place]), BAND
             )
             return Uncertain(value, min(low, value), max(high, value))
-        half = self.quantile * float(np.sqrt(self.covariance[place, place]))
+        half = QUANTILE * float(np.sqrt(self.covariance[place, place]))
         if exponential:
             best, centre = float(np.exp(best)), float(np.exp(centre))
             # Linear around the estimate where that stays above zero: the data fix a slope, not its logarithm.
             low = centre * (1.0 - half) if half < 0.7 else centre * np.exp(-half)
             high = centre * (1.0 + half) if half < 0.7 else centre * np.exp(half)
-            return Uncertain(best, min(low, best), max(high, best))
-        return Uncertain(best, min(max(0.0, centre - half), best), max(centre + half, best))
+            return Uncertain(best, min(low, best), max(min(high, float(np.exp(most))), best))
+        return Uncertain(best, min(max(0.0, centre - half), best), max(min(centre + half, most), best))
 
     @cached_property
     def torque_constant_nm_per_a(self) -> Uncertain:
@@ -234,7 +239,7 @@ def identify(log: SpinLog, file: str = "the bench log") -> SpinResult:
     Raises
     ------
     InputProblem
-        Not a permanent-magnet motor, or points that cannot be right; names the row.
+        No log, not a permanent-magnet motor, or points that cannot be right; names the row.
 
     Notes
     -----
@@ -244,9 +249,12 @@ def identify(log: SpinLog, file: str = "the bench log") -> SpinResult:
     (:func:`ridesim.bench.least_squares.common_covariance`). Weak usual values stand in where the data say nothing: brush
     drop 1.0 ± 0.6 V, resistance from a no-load current of 3 % of the held current (a factor of e either way), viscous
     share 0.3 ± 0.4 of the no-load drag. Bands are linearised, or, where the resistance is known to no better than a fifth (no
-    held rotor), the middle of the motors that agree with the points (:mod:`ridesim.bench.spin_draws`). They widen by
-    √(χ²/ν), with Student's t, where the points scatter more than the meters explain in 99 of 100 tests.
+    held rotor), the middle of the motors that agree with the points (:mod:`ridesim.bench.spin_draws`). Where the points scatter
+    more than the meters explain in 99 of 100 tests, all readings count as less accurate
+    (:func:`ridesim.bench.least_squares.loosening`). No band reaches beyond what the readings allow any motor
+    (:mod:`ridesim.bench.spin_limits`).
     """
+    need_log(log, SpinLog, "load_spin_log", file)
     check(log, file)
     points = points_of(log)
     return estimate(points, log, file)
@@ -260,17 +268,20 @@ def estimate(points: Points, log: SpinLog, file: str = "the bench log", strict: 
     usual = _usual(points, size)
     found = _fit(points, log, usual, size)
     equations = len(points.row) + int(points.turning.sum())
-    degrees = equations - size
+    _, prior_sd = centre_and_spread(usual)
+    degrees = spare(equations, found, prior_sd)
     data_misfit = float(np.sum(_data(found.values, points, log) ** 2))
-    chance = float(chi2.sf(data_misfit, max(1, degrees)))
+    chance = float(chi2.sf(data_misfit, degrees))
     if strict and chance < CONTRADICTION:
         _refuse(points, log, usual, size, data_misfit, file)
-    widening = float(np.sqrt(data_misfit / max(1, degrees))) if chance < 0.01 else 1.0
-    _, prior_sd = centre_and_spread(usual)
-    own_sd = np.sqrt(np.diag(found.covariance)) * widening
-    common = _common(found, points, log, usual)
-    shares = np.minimum(1.0, own_sd / prior_sd)
-    return SpinResult(log, found, _bounded(found, points, log, usual), points, widening, degrees, shares, common)
+    widening, loose = 1.0, points
+    if chance < 0.01:
+        widening = float(np.sqrt(data_misfit / degrees))
+        loose = points.loosened(loosening(data_misfit, degrees))
+        found = _fit(loose, log, usual, size)
+    common = _common(found, loose, log, usual)
+    shares = np.minimum(1.0, np.sqrt(np.diag(found.covariance)) / prior_sd)
+    return SpinResult(log, found, _bounded(found, loose, log, usual), points, widening, loose, shares, common)
 
 
 def _common(found: Fit, points: Points, log: SpinLog, usual: Usual) -> FloatArray:

@@ -74,7 +74,7 @@ def scattering(widening: float, worst: str, hint: str) -> Finding:
     """Points that scatter more than the meters explain, but not so much that they are refused."""
     return Finding(
         "points-scatter", "warning",
-        f"The points scatter {widening:.1f} times more than the meters explain, {worst} the most; all bands are widened by that. {hint}",
+        f"The points scatter {widening:.1f} times more than the meters explain, {worst} the most; all bands are wider for that. {hint}",
         {"widening": widening},
     )  # fmt: skip
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from pydantic import Field, model_validator
 
 from ridesim.bench.least_squares import Fit, Residuals, fit
-from ridesim.bench.log_files import load_log, read_log
+from ridesim.bench.log_files import load_log, need_log, read_log
 from ridesim.bench.spin_log import RPM
 from ridesim.bench.warm_up_limits import (
     heat_scale,
@@ -25,7 +25,7 @@ from ridesim.bench.warm_up_limits import (
 from ridesim.forms import Part, quantity
 from ridesim.physics import duty
 from ridesim.physics.motor import COPPER_PER_K, cooling_from_mass, drag_torque, warm_resistance
-from ridesim.words import Finding, InputProblem, Uncertain
+from ridesim.words import Finding, InputProblem, Uncertain, need_number
 
 FloatArray = NDArray[np.float64]
 _DRAWS = 2000
@@ -179,11 +179,19 @@ def winding_temperature(cold_ohm: float, cold_c: float, warm_ohm: float) -> floa
     float
         [°C]
 
+    Raises
+    ------
+    InputProblem
+        A resistance that is no number or not above 0; a temperature outside -60 to 300 °C.
+
     Notes
     -----
     R = R20 (1 + 0.00393 (T - 20)), the same law as everywhere here; IEC 60034-1 writes it (235 + T2)/(235 + T1), which
     differs by 0.1 % (from memory).
     """
+    for name, ohms in (("cold_ohm", cold_ohm), ("warm_ohm", warm_ohm)):
+        need_number("the winding's temperature", name, ohms, 0.0, 1e6, "ohm", above=True)
+    need_number("the winding's temperature", "cold_c", cold_c, -60.0, 300.0, "°C")
     at_20 = cold_ohm / (1.0 + COPPER_PER_K * (cold_c - 20.0))
     return 20.0 + (warm_ohm / at_20 - 1.0) / COPPER_PER_K
 
@@ -206,7 +214,7 @@ def identify(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpResult:
     Raises
     ------
     InputProblem
-        No warming, a first reading too late to say anything of the winding, or readings that cannot be right; names the row.
+        No log, no warming, a first reading too late to say anything of the winding, or readings that cannot be right; names the row.
 
     Notes
     -----
@@ -217,6 +225,7 @@ def identify(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpResult:
     an answer that no motor can be (:mod:`ridesim.bench.warm_up_limits`): a current off by 2 changes no misfit, only heat
     capacities and resistances.
     """
+    need_log(log, WarmUpLog, "load_warm_up", file)
     cold = log.cold.ohms(log.brush_drop_v)
     _check(log, cold, file)
     _energy(log, cold, file)

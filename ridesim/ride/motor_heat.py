@@ -18,11 +18,13 @@ from ridesim.physics.motor import (
     warm_resistance,
 )
 from ridesim.ride.numbers import flux, thermal_values
-from ridesim.words import InputProblem
+from ridesim.words import need_number
 
 RATING_AMBIENT_C = 40.0
 """Air temperature of ratings, IEC 60034-1 (a motor manual quoting it). [°C]"""
-_MOST_A = 1e6
+_MOST_A, _MOST_OMEGA, _MOST_KMH, _MOST_MINUTES = 1e6, 1e5, 300.0, 1e6
+_POSSIBLE_C = (-60.0, 1000.0)
+"""Limits of arguments, far beyond any vehicle: they keep out slips, no more. [A], [rad/s], [km/h], [min], [°C]"""
 
 Coefficients = tuple[float, float, float, float, float, float]
 
@@ -71,16 +73,15 @@ def time_to_limit_s(
     Raises
     ------
     InputProblem
-        A negative current; a current, speed or temperature that is no finite number.
+        A current, speed or temperature that is no number or that no motor has; a negative current or speed.
     """
     start = ambient_c if winding_c is None else winding_c
     case = ambient_c if case_c is None else case_c
-    given = {"current_a": current_a, "omega": omega, "ambient_c": ambient_c, "winding_c": start, "case_c": case}
-    for name, value in given.items():
-        if not isfinite(value):
-            raise InputProblem("the time to the limit", name, f"{value}", "a finite number")
-    if current_a < 0.0:
-        raise InputProblem("the time to the limit", "current_a", f"{current_a:g} A", "0 A or more")
+    what = "the time to the limit"
+    need_number(what, "current_a", current_a, 0.0, _MOST_A, "A")
+    _sensible(what, omega, ambient_c)
+    for name, value in (("winding_c", start), ("case_c", case)):
+        need_number(what, name, value, *_POSSIBLE_C, "°C")
     return duty.time_to_temperature(
         motor.winding_limit_c, start, case, *coefficients(motor, current_a, omega, ambient_c)
     )
@@ -98,6 +99,7 @@ def stall_seconds(motor: Motor, current_a: float, ambient_c: float = 20.0, windi
 
 def continuous_current_a(motor: Motor, omega: float = 0.0, ambient_c: float = RATING_AMBIENT_C) -> float:
     """Duty S1: largest current for ever. [A]"""
+    _sensible("duty S1", omega, ambient_c)
     return _largest(lambda amps: duty.settled(*coefficients(motor, amps, omega, ambient_c))[0], motor.winding_limit_c)
 
 
@@ -105,6 +107,8 @@ def short_time_current_a(
     motor: Motor, minutes: float, omega: float = 0.0, ambient_c: float = RATING_AMBIENT_C
 ) -> float:
     """Duty S2: largest current for a time, from cold, then rest until cold again. [A]"""
+    need_number("duty S2", "minutes", minutes, 0.0, _MOST_MINUTES, "min", above=True)
+    _sensible("duty S2", omega, ambient_c)
 
     def end(amps: float) -> float:
         numbers = coefficients(motor, amps, omega, ambient_c)
@@ -118,14 +122,21 @@ def intermittent_current_a(
     period_s: float = duty.S3_PERIOD_S,
 ) -> float:  # fmt: skip
     """Duty S3: largest current for a share of every period, standing for the rest, for ever. [A]"""
-    if not 0.0 < share <= 1.0:
-        raise ValueError(f"share must be above 0 and at most 1, got {share}")
+    need_number("duty S3", "share", share, 0.0, 1.0, above=True)
+    need_number("duty S3", "period_s", period_s, 0.0, 60.0 * _MOST_MINUTES, "s", above=True)
+    _sensible("duty S3", omega, ambient_c)
     off = coefficients(motor, 0.0, 0.0, ambient_c)
 
     def peak(amps: float) -> float:
         return duty.cycled_peak(share * period_s, period_s, ambient_c, coefficients(motor, amps, omega, ambient_c), off)
 
     return _largest(peak, motor.winding_limit_c)
+
+
+def _sensible(what: str, omega: float, ambient_c: float) -> None:
+    """Refuse a shaft's speed or an air that no motor has; once a question, not once a trial current."""
+    need_number(what, "omega", omega, 0.0, _MOST_OMEGA, "rad/s")
+    need_number(what, "ambient_c", ambient_c, *_POSSIBLE_C, "°C")
 
 
 def _largest(temperature: Callable[[float], float], limit: float) -> float:
@@ -212,7 +223,14 @@ def duties(build: Build, speed_kmh: float = 10.0, ambient_c: float = RATING_AMBI
     -------
     tuple of Duty
         Currents before the controller's limit; :func:`time_to_limit_s` answers for any other current.
+
+    Raises
+    ------
+    InputProblem
+        A speed or temperature that is no number or that no vehicle has.
     """
+    need_number("the duties", "speed_kmh", speed_kmh, 0.0, _MOST_KMH, "km/h")
+    need_number("the duties", "ambient_c", ambient_c, *_POSSIBLE_C, "°C")
     motor, drive = build.motor, build.drive
     omega = speed_kmh / 3.6 * drive.ratio / build.vehicle.wheel_radius_m
     lines = [("S1", "for hours", continuous_current_a(motor, omega, ambient_c))]

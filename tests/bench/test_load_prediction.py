@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import os
+import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from ridesim.bench.load_log import load_load_log
 from ridesim.bench.load_prediction import (
     _candidates,
     currents_tested,
@@ -141,3 +144,26 @@ def test_volts_off_are_measured_less_fitted():
     rows[1] = rows[1].model_copy(update={"voltage_v": rows[1].voltage_v * 1.02})
     off = volts_off(identify_series(log.model_copy(update={"load": tuple(rows), "meter": Meter()})))
     assert max(off, key=lambda row: off[row]) == "load[2]"
+
+
+@pytest.mark.parametrize("heavy", [None, 33.3, 190.0])
+def test_a_harder_braking_is_no_more_than_half_as_hard_again_and_has_its_caution_beside_it(heavy):
+    """A rope brake and a lead that stood 85 A need not stand what comes next."""
+    log = load_load_log("winch_motor_loads")
+    if heavy is not None:
+        share = heavy / max(row.current_a for row in log.load)
+        rows = tuple(row.model_copy(update={"current_a": row.current_a * share, "torque_nm": None}) for row in log.load)
+        result = replace(identify_series(log), log=log.model_copy(update={"load": rows}))
+    else:
+        result = identify_series(log)
+    most = currents_tested(result)[1]
+    harder = [(what, row) for what, row in _candidates(result) if "brake" in what and row[2] > most]
+    assert harder
+    tested = max(most, *(row.current_a for row in result.log.locked))
+    assert max(row[2] for _, row in _candidates(result)) <= 1.5 * tested
+    for what, row in harder:
+        said = float(re.search(r"to about ([\d.]+) A", what).group(1))
+        assert most < said == row[2] <= 1.5 * most
+        for word in ("leads", "fuse", "brake", "seconds", "hot"):
+            assert word in what.split("(only if")[1]
+    assert not any("only if leads" in what for what, row in _candidates(result) if row[2] <= most)

@@ -1,0 +1,89 @@
+"""Arguments given in Python that cannot be: one clear InputProblem that names the argument, never a raw error or a number."""
+
+from __future__ import annotations
+
+from math import inf, nan
+
+import pytest
+
+from ridesim.bench.load_log import load_load_log, read_load_log
+from ridesim.bench.load_prediction import runaway_band
+from ridesim.bench.load_test import identify_series
+from ridesim.bench.spin_log import load_spin_log, read_spin_log
+from ridesim.bench.spin_prediction import sensible_voltage
+from ridesim.bench.spin_test import identify
+from ridesim.bench.warm_up import identify as identify_warm_up
+from ridesim.bench.warm_up import load_warm_up, read_warm_up, winding_temperature
+from ridesim.build import load_build
+from ridesim.ride.motor_heat import (
+    continuous_current_a,
+    duties,
+    intermittent_current_a,
+    short_time_current_a,
+    time_to_limit_s,
+)
+from ridesim.words import InputProblem
+
+BUILD = load_build("heron_36v")
+MOTOR = BUILD.motor
+
+
+@pytest.fixture(scope="module")
+def winch():
+    return identify_series(load_load_log("winch_motor_loads"))
+
+
+@pytest.mark.parametrize(
+    ("asked", "place", "found"),
+    [
+        (lambda: winding_temperature(0, 20.0, 0.1), "cold_ohm", "0 ohm"),
+        (lambda: winding_temperature(0.1, nan, 0.1), "cold_c", "nan"),
+        (lambda: winding_temperature(0.1, 20.0, -0.1), "warm_ohm", "-0.1 ohm"),
+        (lambda: winding_temperature(0.1, 20.0, "0.1"), "warm_ohm", "“0.1”"),
+        (lambda: intermittent_current_a(MOTOR, 1.5), "share", "1.5"),
+        (lambda: intermittent_current_a(MOTOR, 0), "share", "0"),
+        (lambda: intermittent_current_a(MOTOR, 0.5, period_s=0), "period_s", "0 s"),
+        (lambda: duties(BUILD, nan), "speed_kmh", "nan"),
+        (lambda: duties(BUILD, -10), "speed_kmh", "-10 km/h"),
+        (lambda: duties(BUILD, "10"), "speed_kmh", "“10”"),
+        (lambda: duties(BUILD, 10, nan), "ambient_c", "nan"),
+        (lambda: short_time_current_a(MOTOR, -1), "minutes", "-1 min"),
+        (lambda: continuous_current_a(MOTOR, nan), "omega", "nan"),
+        (lambda: continuous_current_a(MOTOR, 0.0, inf), "ambient_c", "inf"),
+        (lambda: time_to_limit_s(MOTOR, 1e200), "current_a", "1e+200 A"),
+        (lambda: time_to_limit_s(MOTOR, nan), "current_a", "nan"),
+        (lambda: time_to_limit_s(MOTOR, None), "current_a", "None"),
+        (lambda: time_to_limit_s(MOTOR, 40.0, winding_c="hot"), "winding_c", "“hot”"),
+        (lambda: sensible_voltage("36"), "voltages", "“36”"),
+        (lambda: identify("heron_motor_bench"), "log", "“heron_motor_bench”"),
+        (lambda: identify({"no_load": []}), "log", "dict"),
+        (lambda: identify_series("winch_motor_loads"), "log", "“winch_motor_loads”"),
+        (lambda: identify_warm_up(None), "log", "“None”"),
+        (lambda: read_spin_log(None), "table", "“None”"),
+        (lambda: read_load_log(None), "table", "“None”"),
+        (lambda: read_warm_up([]), "table", "list"),
+        (lambda: load_spin_log(None), "path", "“None”"),
+        (lambda: load_load_log({}), "path", "dict"),
+        (lambda: load_warm_up(3), "path", "int"),
+    ],
+)
+def test_a_wrong_argument_is_named(asked, place, found):
+    with pytest.raises(InputProblem) as raised:
+        asked()
+    assert raised.value.place == place
+    assert found in raised.value.found
+    assert raised.value.expected
+
+
+@pytest.mark.parametrize("volts", [nan, inf, 0, -1, "12"])
+def test_no_run_away_speed_where_no_voltage_is(winch, volts):
+    """A speed of next to nothing would read as safe."""
+    for asked in (winch.runaway_rpm, lambda each: runaway_band(winch, each)):
+        with pytest.raises(InputProblem, match="voltage_v"):
+            asked(volts)
+
+
+@pytest.mark.parametrize("amps", [nan, inf, -1, "40", None])
+def test_no_torque_where_no_current_is(winch, amps):
+    with pytest.raises(InputProblem, match="current_a"):
+        winch.torque_at(amps)
