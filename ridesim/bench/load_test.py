@@ -40,6 +40,10 @@ from ridesim.words import Finding, Uncertain, need_number
 
 FloatArray = NDArray[np.float64]
 
+BENT, CURVED = 1.12, 1.1
+"""By how much a meter's common factor, and saturation however measured, go further than their linear parts say: with 1 for both, the
+95 % bands of series constant and saturation current held 93.0 % of 1,200 random motors whose torque was not read."""
+
 LOG_KS, PER_SATURATION, LOG_R, BRUSH, FRICTION, VISCOUS = range(6)
 """Places in the parameter vector: ln k_s, 1/I_sat, ln R20, V_br, τ_f, b. One over the saturation current, because a motor that
 does not saturate in the test is at 0 there, not at infinity."""
@@ -177,7 +181,8 @@ class LoadResult:
         return {key: self._band(place) for place, key in enumerate(_KEYS)}
 
     def _band(self, place: int) -> Uncertain:
-        half = QUANTILE * float(np.sqrt(self.covariance[place, place]))
+        curved = CURVED if place == PER_SATURATION else 1.0
+        half = curved * QUANTILE * float(np.sqrt(self.covariance[place, place]))
         best, centre = float(self.best[place]), float(self.free.values[place])
         if place in (LOG_KS, LOG_R):
             return Uncertain(
@@ -337,7 +342,7 @@ def identify_series(log: LoadLog, file: str = "the bench log") -> LoadResult:
     def off(theta: FloatArray, gains: FloatArray) -> FloatArray:
         return _everything(theta, loose._replace(points=scaled(loose.points, gains)), usual)
 
-    common = common_covariance(off, found, spread, gain_sds(log.meter))
+    common = BENT**2 * common_covariance(off, found, spread, gain_sds(log.meter))
     shares = np.minimum(1.0, np.sqrt(np.diag(found.covariance)) / spread)
     best = found.values
     if (best[[PER_SATURATION, BRUSH, FRICTION, VISCOUS]] < 0.0).any():

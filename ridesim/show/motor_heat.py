@@ -38,10 +38,10 @@ def how_long(build: str | Path | Build = "heron_36v", speed_kmh: float = 10.0, a
     """
     built = build if isinstance(build, Build) else load_build(build)
     motor, control = built.motor, built.controller
-    omega = speed_kmh / 3.6 * built.drive.ratio / built.vehicle.wheel_radius_m
     lines = [
         (each.code, each.words, f"{each.current_a:.0f}", f"{each.pull_n:.0f}") for each in duties(built, speed_kmh)
     ]
+    omega = speed_kmh / 3.6 * built.drive.ratio / built.vehicle.wheel_radius_m
     limit = control.max_motor_current_a
     amps = sorted({*(a for a in CURRENTS_A if a < limit), limit})
     times = [
