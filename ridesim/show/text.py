@@ -59,8 +59,8 @@ def comparison_text(comparison: Comparison) -> str:
         table(["", *[each.name for each in comparison.candidates]], rows),
         "",
         "Over all laws: lowest and highest of the capacity laws. Volts × amps: the plain estimate, which knows",
-        "no Peukert, no sag, no reserve and no charge on the way. Speeds, slopes and ranges: blocks at 25 °C, motor and air",
-        "at 20 °C; the day itself in its own air.",
+        "no Peukert, no sag, no reserve and no charge on the way. Speeds, slopes and ranges: blocks at 25 °C,",
+        "motor and air at 20 °C; the day itself in its own air.",
     ]
     for each in comparison.candidates:
         parts += ["", f"What to watch: {each.name}", findings_text(each.findings)]
