@@ -356,7 +356,9 @@ class InPlay(NamedTuple):
 
     @property
     def shown(self) -> str:
-        """The value in a line of text."""
+        """The value as a line of a file has it, rounded."""
+        if isinstance(self.value, bool):
+            return str(self.value).lower()
         if isinstance(self.value, tuple):
             flat = all(isinstance(each, int | float) for each in self.value)
             return f"[{', '.join(f'{each:.6g}' for each in self.value)}]" if flat else f"{len(self.value)} rows"
@@ -382,13 +384,6 @@ def values_in_play(part: Part, place: str = "") -> Iterator[InPlay]:
                 yield from values_in_play(inner, f"{where}[{index}]" if isinstance(value, tuple) else where)
     for name, value, source in part.implied():
         yield InPlay(f"{place}.{name}" if place else name, "", value, False, source)
-
-
-def defaults_in_play(part: Part) -> Iterator[tuple[str, Any, str]]:
-    """Key path, value and source of every key that the user's file leaves to its default."""
-    for each in values_in_play(part):
-        if not each.given:
-            yield each.place, each.value, each.source
 
 
 def write_beside_then_replace(path: Path, text: str) -> None:

@@ -153,8 +153,10 @@ def _on_the_road(each: Candidate) -> Iterator[Reading]:
     top = top_speed_kmh(build, full)
     if not top > 0.0:
         return
-    yield _usual(moment, "level, full throttle: speed", top, "kmh", 1)
-    yield _usual(moment, "level, full throttle: pack current", steady_state(build, top, charge=full).pack_a, "a", 1)
+    # Else the same sheet's top speed, of a pack straight off the charger, would contradict it.
+    throttle = "full throttle" if full == 1.0 else "full throttle, pack rested"
+    yield _usual(moment, f"level, {throttle}: speed", top, "kmh", 1)
+    yield _usual(moment, f"level, {throttle}: pack current", steady_state(build, top, charge=full).pack_a, "a", 1)
     speed = each.steady_speed_kmh
     usual = steady_state(build, speed, charge=full)
     yield _usual(moment, "level, {speed}: pack current", usual.pack_a, "a", 1, speed)
@@ -163,8 +165,8 @@ def _on_the_road(each: Candidate) -> Iterator[Reading]:
     climbing = top_speed_kmh(build, full, grade) if grade > 0.0 else 0.0
     if climbing > 0.0:
         amps = steady_state(build, climbing, grade, full).motor_a
-        yield _usual(moment, f"{grade:.1f} % up, full throttle: speed", climbing, "kmh", 1)
-        yield _usual(moment, f"{grade:.1f} % up, full throttle: motor current", amps, "a", 0)
+        yield _usual(moment, f"{grade:.1f} % up, {throttle}: speed", climbing, "kmh", 1)
+        yield _usual(moment, f"{grade:.1f} % up, {throttle}: motor current", amps, "a", 0)
 
 
 def _after_the_day(each: Candidate) -> Iterator[Reading]:

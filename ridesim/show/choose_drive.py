@@ -337,29 +337,27 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._news = f"Saved {self._slots[place].name} as {path}."
         self._request()
 
-    def _export(self, kind: str) -> None:
+    def _shown(self, what: str) -> Answer:
+        """What the panel shows, to be written."""
         self.wait()
         if self._answer is None:
-            raise InputProblem("picture", "", "nothing to draw yet", "a comparison first")
+            raise InputProblem(what, "", "nothing to write yet", "a comparison first")
+        return self._answer
+
+    def _export(self, kind: str) -> None:
+        answer = self._shown("picture")
         with WORK:
-            path = export(self._answer, self._system, kind, self.folder)
+            path = export(answer, self._system, kind, self.folder)
         self.status.say(f"Picture written: {path}")
 
     def _csv(self) -> None:
-        self.wait()
-        if self._answer is None:
-            raise InputProblem("table", "", "nothing to write yet", "a comparison first")
-        path = csv_text(self._answer, self._system, self.folder)
+        path = csv_text(self._shown("table"), self._system, self.folder)
         self.status.say(f"Table written: {path}")
 
     def _sheet(self) -> None:
-        self.wait()
-        if self._answer is None:
-            raise InputProblem("build sheet", "", "nothing to print yet", "a comparison first")
+        answer = self._shown("build sheet")
         with WORK:
-            path = build_sheet(self._answer.comparison, self._system).save(
-                free_path(self.folder, "build_sheet", "html")
-            )
+            path = build_sheet(answer.comparison, self._system).save(free_path(self.folder, "build_sheet", "html"))
         self.status.say(f"Build sheet written: {path}. Open it in a browser and print it.")
 
     # answering

@@ -11,7 +11,7 @@ import pytest
 from ridesim.build import CHEMISTRIES, Build, Drive, Pack, load_build
 from ridesim.data import names, shipped
 from ridesim.day import Day
-from ridesim.forms import defaults_in_play, validate
+from ridesim.forms import validate, values_in_play
 from ridesim.words import InputProblem
 
 
@@ -103,7 +103,9 @@ def test_the_model_page_s_row_of_a_chemistry(
 def test_a_gearbox_costs(keys, efficiency):
     drive = validate(Drive, {"motor_teeth": 11, "wheel_teeth": 55, **keys}, "drive.toml")
     assert drive.efficiency == efficiency
-    assert ("efficiency" in {place for place, _, _ in defaults_in_play(drive)}) == ("efficiency" not in keys)
+    assert ("efficiency" in {each.place for each in values_in_play(drive) if not each.given}) == (
+        "efficiency" not in keys
+    )
 
 
 @pytest.mark.parametrize(
@@ -113,7 +115,7 @@ def test_cut_off_in_force(name, volts):
     """Stated for two of them, by chemistry for the others: 1.75 V a lead cell, 2.7 V an LFP one."""
     build = load_build(name)
     assert build.cutoff_voltage_v == pytest.approx(volts)
-    listed = {place: value for place, value, _ in defaults_in_play(build)}
+    listed = {each.place: each.value for each in values_in_play(build) if not each.given}
     stated = build.controller.cutoff_voltage_v is not None
     assert ("controller.cutoff_voltage_v" in listed) != stated
 
@@ -122,7 +124,7 @@ def test_defaults_in_play_are_those_the_file_leaves_out(heron_text):
     """Never a key that the file states, always one that it does not, each number with its source."""
     build = load_build("heron_36v")
     stated = tomllib.loads(heron_text)
-    listed = {place: source for place, _, source in defaults_in_play(build)}
+    listed = {each.place: each.source for each in values_in_play(build) if not each.given}
     for place, source in listed.items():
         section, _, key = place.partition(".")
         assert key.partition("[")[0] not in stated.get(section, {}) or "[" in key, place

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from ridesim.bench.spin_simulated import working_point
 from ridesim.build import Motor, load_build, save_build
 from ridesim.choose.motor_findings import coarse_curve
-from ridesim.forms import defaults_in_play, validate
+from ridesim.forms import validate, values_in_play
 from ridesim.physics import chopper, switching
 from ridesim.ride.motor_answers import at_voltage
 from ridesim.ride.steady import top_speed_kmh
@@ -143,11 +143,11 @@ def test_a_mildly_coarse_curve_is_told_and_a_good_one_not():
 
 
 def test_fitted_values_are_called_fitted():
-    listed = {place: source for place, _, source in defaults_in_play(curved(curve_of(motor_of(), 36.0)))}
+    listed = {each.place: each.source for each in values_in_play(curved(curve_of(motor_of(), 36.0))) if not each.given}
     for key in ("brush_drop_v", "resistance_ohm", "torque_constant_nm_per_a", "friction_torque_nm"):
         assert listed[key] == "fitted from the curve"
     held = curved(curve_of(motor_of(), 36.0), brush_drop_v=1.0)
-    assert "brush_drop_v" not in {place for place, _, _ in defaults_in_play(held)}
+    assert "brush_drop_v" not in {each.place for each in values_in_play(held) if not each.given}
 
 
 def test_keys_that_contradict_the_kind():

@@ -238,8 +238,6 @@ def _first(place: str) -> str:
 
 def _value_line(each: InPlay) -> Line:
     """A value under the key it has in a build file; where it comes from, unless the file gives it."""
-    figure = str(each.value).lower() if isinstance(each.value, bool) else each.shown
     source = each.source.split(", see ")[0]
-    return Line(
-        each.place.split(".", 1)[1], figure, "" if each.given else f"default: {source}" if source else "default"
-    )
+    remark = "" if each.given else f"default: {source}" if source else "default"
+    return Line(each.place.split(".", 1)[1], each.shown, remark)
