@@ -6,9 +6,6 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from ridesim.build import Build as Build
-    from ridesim.build import load_build as load_build
-    from ridesim.build import save_build as save_build
     from ridesim.choose import Comparison as Comparison
     from ridesim.choose import compare as compare
     from ridesim.day import Day as Day
@@ -16,20 +13,23 @@ if TYPE_CHECKING:
     from ridesim.ride.result import Ride as Ride
     from ridesim.ride.simulate import simulate as simulate
     from ridesim.ride.simulate import simulate_many as simulate_many
-    from ridesim.ride.steady import pull_curve as pull_curve
-    from ridesim.ride.steady import steady_range as steady_range
-    from ridesim.ride.steady import steepest_start_percent as steepest_start_percent
-    from ridesim.ride.steady import steepest_steady_percent as steepest_steady_percent
-    from ridesim.ride.steady import time_to_speed as time_to_speed
-    from ridesim.ride.steady import top_speed_kmh as top_speed_kmh
+    from ridesim.ride.steady.answers import pull_curve as pull_curve
+    from ridesim.ride.steady.answers import steady_range as steady_range
+    from ridesim.ride.steady.answers import steepest_start_percent as steepest_start_percent
+    from ridesim.ride.steady.answers import steepest_steady_percent as steepest_steady_percent
+    from ridesim.ride.steady.answers import time_to_speed as time_to_speed
+    from ridesim.ride.steady.answers import top_speed_kmh as top_speed_kmh
+    from ridesim.vehicle import Build as Build
+    from ridesim.vehicle import load_build as load_build
+    from ridesim.vehicle import save_build as save_build
     from ridesim.words import Finding as Finding
     from ridesim.words import InputProblem as InputProblem
     from ridesim.words import Uncertain as Uncertain
 
 _HOME = {
-    "Build": "build",
-    "load_build": "build",
-    "save_build": "build",
+    "Build": "vehicle",
+    "load_build": "vehicle",
+    "save_build": "vehicle",
     "Comparison": "choose",
     "compare": "choose",
     "Day": "day",
@@ -37,12 +37,12 @@ _HOME = {
     "Ride": "ride.result",
     "simulate": "ride.simulate",
     "simulate_many": "ride.simulate",
-    "pull_curve": "ride.steady",
-    "steady_range": "ride.steady",
-    "steepest_start_percent": "ride.steady",
-    "steepest_steady_percent": "ride.steady",
-    "time_to_speed": "ride.steady",
-    "top_speed_kmh": "ride.steady",
+    "pull_curve": "ride.steady.answers",
+    "steady_range": "ride.steady.answers",
+    "steepest_start_percent": "ride.steady.answers",
+    "steepest_steady_percent": "ride.steady.answers",
+    "time_to_speed": "ride.steady.answers",
+    "top_speed_kmh": "ride.steady.answers",
     "Finding": "words",
     "InputProblem": "words",
     "Uncertain": "words",

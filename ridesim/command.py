@@ -17,10 +17,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ridesim import data
-from ridesim.build import Build, load_build
-from ridesim.build.pack import RATED_C
 from ridesim.day import Day, is_trace, load_day, load_route, load_trace
 from ridesim.forms import Part, read_table, read_text, write_beside_then_replace
+from ridesim.vehicle import Build, load_build
+from ridesim.vehicle.pack import RATED_C
 from ridesim.words import Finding, InputProblem, Uncertain, nearest, split_unit
 
 if TYPE_CHECKING:
@@ -127,7 +127,7 @@ def _compare(options: argparse.Namespace) -> int:
     if options.json:
         print(json.dumps(comparison.as_json(), indent=2, ensure_ascii=False, allow_nan=False))
         return DONE
-    from ridesim.show.text import comparison_text
+    from ridesim.show.tables.text import comparison_text
 
     print(comparison_text(comparison))
     if sheet:
@@ -138,7 +138,7 @@ def _compare(options: argparse.Namespace) -> int:
 
 
 def _write_sheet(comparison: Comparison, file: str) -> Path:
-    from ridesim.show.build_sheet import build_sheet
+    from ridesim.show.sheet import build_sheet
 
     return build_sheet(comparison).save(file)
 
@@ -160,7 +160,7 @@ def _load_build(reference: str) -> Build:
     """A build whose motor can do what its nameplate says; else a message that names the build's file."""
     build = load_build(reference)
     with _says_that_it_compiles():
-        from ridesim.ride.numbers import thermal_values
+        from ridesim.ride.machine import thermal_values
 
         try:
             thermal_values(build.motor)
@@ -196,7 +196,7 @@ def _simulate(options: argparse.Namespace) -> int:
 
         print(json.dumps(Comparison(day, (candidate,)).as_json(), indent=2, ensure_ascii=False, allow_nan=False))
         return DONE
-    from ridesim.show.text import ride_text
+    from ridesim.show.tables.text import ride_text
 
     print(ride_text(candidate.ride, candidate.findings))
     return DONE
@@ -244,8 +244,10 @@ def _checked(reference: str) -> str:
 
 def _checked_log(reference: str, file: Path, table: Mapping[str, object]) -> str:
     """What there is to say of a bench log, checked as its identification checks it; nothing where the file is none."""
-    from ridesim.bench import load_log, load_test, spin_log, spin_test, warm_up
-    from ridesim.bench.spin_prediction import measure_next
+    from ridesim.bench import warm_up
+    from ridesim.bench.motor import load_log, permanent_magnet, series_wound
+    from ridesim.bench.motor import log as spin_log
+    from ridesim.bench.motor.prediction import measure_next
 
     other = max(_known_keys(Build, table), _known_keys(Day, table))
     if _known_keys(warm_up.WarmUpLog, table) > max(other, _known_keys(spin_log.SpinLog, table)):
@@ -253,11 +255,11 @@ def _checked_log(reference: str, file: Path, table: Mapping[str, object]) -> str
         warmed = warm_up.identify(heated, reference)
         return _log_text(reference, f'warm-up log, "{heated.name}"', warmed.values, warmed.not_told, warmed.findings)
     if "kind" in table and _known_keys(load_log.LoadLog, table) > other:
-        loads = load_test.identify_series(load_log.load_load_log(file), reference)
+        loads = series_wound.identify_series(load_log.load_load_log(file), reference)
         what = f'bench log of a series-wound motor, "{loads.log.name}"'
         return _log_text(reference, what, loads.values, loads.not_separated, loads.findings)
     if _known_keys(spin_log.SpinLog, table) > other:
-        spun = spin_test.identify(spin_log.load_spin_log(file), reference)
+        spun = permanent_magnet.identify(spin_log.load_spin_log(file), reference)
         what = f'spin test, "{spun.log.name}"'
         return _log_text(
             reference, what, spun.values, spun.not_separated, spun.findings, f"  Measure next: {measure_next(spun)}"
@@ -306,7 +308,7 @@ def _found(reference: str) -> Path:
 
 def _checked_csv(reference: str, file: Path) -> str:
     if _is_discharge(file):
-        from ridesim.bench.discharge_log import load_discharge
+        from ridesim.bench.discharge.log import load_discharge
 
         log = load_discharge(file)
         ends = f"{log.voltage_v[0]:.2f} to {log.voltage_v[-1]:.2f} V"

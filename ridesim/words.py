@@ -155,7 +155,7 @@ def split_unit(key: str) -> tuple[str, str]:
     Parameters
     ----------
     key : str
-        A key of a file, such as ``"wheel_radius_in"``.
+        A key of a file, such as ``"rolling_radius_in"``.
 
     Returns
     -------

@@ -8,11 +8,11 @@ from typing import Any, NamedTuple
 
 import pytest
 
-from ridesim.build import Build
 from ridesim.command import main
 from ridesim.data import shipped
 from ridesim.day import Day, Trace, load_day, load_trace
 from ridesim.forms import validate
+from ridesim.vehicle import Build
 
 RIDER_KG, MOTOR_KG, BLOCK_KG, BLOCKS = 75.0, 0.001, 0.001, 40
 
@@ -30,8 +30,8 @@ def ideal_build() -> Callable[..., Build]:
         table: dict[str, dict[str, Any]] = {
             "vehicle": {
                 "mass": [{"item": "all but rider, motor and pack", "mass_kg": bare}],
-                "wheel_radius_m": 0.3, "rolling_coefficient": 0.0, "breakaway_factor": 1.0, "drag_area_m2": 0.0,
-                "wheel_inertia_kgm2": 0.0,
+                "rolling_radius_m": 0.3, "rolling_coefficient": 0.0, "breakaway_factor": 1.0, "drag_area_m2": 0.0,
+                "wheels_inertia_kgm2": 0.0,
             },
             "rider": {"mass_kg": RIDER_KG},
             "motor": {

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from ridesim.build import load_build, save_build
 from ridesim.command import BAD_INPUT, DONE, main
 from ridesim.data import names, shipped
 from ridesim.day import load_day, load_route, load_trace
+from ridesim.vehicle import load_build, save_build
 from ridesim.words import InputProblem
 
 BUILD = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8")
@@ -21,8 +21,8 @@ DAY = (shipped("data") / "days" / "harbour_festival.toml").read_text(encoding="u
 WRONG_BUILDS = {
     "unknown key": ('chain = "08B"', "colour = 3", ["drive.colour", "unknown key"]),
     "misspelt key": ("motor_teeth = 11", "motor_teath = 11", ["drive.motor_teath", "motor_teeth"]),
-    "unit of the wrong kind": ("wheel_radius_m = 0.305", "wheel_radius_kg = 0.305", ["vehicle.wheel_radius_kg", "length", "mass"]),
-    "two keys for one quantity": ("wheels = 2", "wheel_radius_in = 12", ["wheel_radius_m", "one of the two"]),
+    "unit of the wrong kind": ("rolling_radius_m = 0.305", "wheel_radius_kg = 0.305", ["vehicle.wheel_radius_kg", "length", "mass"]),
+    "two keys for one quantity": ("wheels = 2", "rolling_radius_in = 12", ["rolling_radius_m", "one of the two"]),
     "negative mass": ("mass_kg = 78.0", "mass_kg = -78.0", ["vehicle.mass[1].mass_kg", "-78", "above 0"]),
     "zero teeth": ("wheel_teeth = 55", "wheel_teeth = 0", ["drive.wheel_teeth", "found 0", "at least 1"]),
     "half a tooth": ("wheel_teeth = 55", "wheel_teeth = 55.5", ["drive.wheel_teeth", "55.5", "whole number"]),
@@ -189,12 +189,12 @@ def test_missing_files_name_the_nearest_shipped_one(capsys):
 
 
 def test_other_units_of_the_same_kind_are_welcome(place):
-    text = BUILD.replace("wheel_radius_m = 0.305", "wheel_radius_in = 12.0").replace(
+    text = BUILD.replace("rolling_radius_m = 0.305", "rolling_radius_in = 12.0").replace(
         "mass_kg = 78.0", "mass_lb = 172.0", 1
     )
     (place / "float.toml").write_text(text, encoding="utf-8")
     build = load_build(place / "float.toml")
-    assert build.vehicle.wheel_radius_m == pytest.approx(0.3048)  # 12 × 25.4 mm
+    assert build.vehicle.rolling_radius_m == pytest.approx(0.3048)  # 12 × 25.4 mm
     assert build.vehicle.mass[0].mass_kg == pytest.approx(172.0 * 0.45359237)
     (place / "loop.csv").write_text("length_ft,speed_mph\n1000,10\n", encoding="utf-8")
     leg = load_route(place / "loop.csv").legs[0]
@@ -212,15 +212,17 @@ def test_saving_unchanged_gives_the_same_bytes(name, place):
 
 
 def test_saving_a_change_keeps_comments_and_units(place):
-    from ridesim.build import change_build
+    from ridesim.vehicle import change_build
 
     (place / "float.toml").write_text(
-        BUILD.replace("wheel_radius_m = 0.305 ", "wheel_radius_in = 12.0 "), encoding="utf-8"
+        BUILD.replace("rolling_radius_m = 0.305 ", "rolling_radius_in = 12.0 "), encoding="utf-8"
     )
-    build = change_build(load_build(place / "float.toml"), {"drive.motor_teeth": 13, "vehicle.wheel_radius_m": 0.3302})
+    build = change_build(
+        load_build(place / "float.toml"), {"drive.motor_teeth": 13, "vehicle.rolling_radius_m": 0.3302}
+    )
     text = save_build(build, place / "float.toml").read_text(encoding="utf-8")
     assert "motor_teeth = 13" in text
-    assert "wheel_radius_in = 13.0" in text
+    assert "rolling_radius_in = 13.0" in text
     assert text.count("#") == BUILD.count("#")
     assert load_build(place / "float.toml").drive.motor_teeth == 13
 
@@ -267,7 +269,7 @@ def test_csv_of_the_kept_steps(place, capsys):
 
 
 def test_check_lists_defaults_with_their_sources(capsys):
-    assert main(["check", "tinker_cart"]) == DONE
+    assert main(["check", "puppet_cart"]) == DONE
     shown = capsys.readouterr().out
     assert "pack.peukert_exponent = 1.22" in shown
     assert "vehicle.breakaway_factor = 1.5   (common practice" in shown

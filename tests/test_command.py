@@ -56,19 +56,19 @@ def test_a_bad_csv_is_named_whichever_way_it_comes(kind, way, call, tmp_path, mo
 
 def test_compare_ends_with_the_command_that_opens_the_same(call, monkeypatch):
     monkeypatch.setattr(sys, "argv", ["ridesim"])
-    status, out, err = call("compare", "heron_36v", "tinker_cart", "--day", "harbour_festival")
+    status, out, err = call("compare", "heron_36v", "puppet_cart", "--day", "harbour_festival")
     assert status == 0
     assert err == "" or err.startswith("Compiling the equations"), "the first run may say that it compiles"
     assert shlex.split(out.splitlines()[-1]) == [
         "ridesim",
         "open",
         "heron_36v",
-        "tinker_cart",
+        "puppet_cart",
         "--day",
         "harbour_festival",
     ]
     assert "Heron, 36 V" in out.splitlines()[2]
-    assert "Tinker cart, 24 V" in out.splitlines()[2]
+    assert "Puppet cart, 24 V" in out.splitlines()[2]
 
 
 @pytest.mark.parametrize(
@@ -82,7 +82,7 @@ def test_compare_ends_with_the_command_that_opens_the_same(call, monkeypatch):
 )
 def test_that_command_can_be_pasted_however_the_first_was_called(called, words, call, monkeypatch):
     monkeypatch.setattr(sys, "argv", [called])
-    last = call("compare", "tinker_cart", "--day", "harbour_festival").out.splitlines()[-1]
+    last = call("compare", "puppet_cart", "--day", "harbour_festival").out.splitlines()[-1]
     assert shlex.split(last)[: len(words)] == words
 
 
@@ -109,7 +109,7 @@ OUTCOME = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("words", [("compare", "heron_36v", "tinker_cart"), ("simulate", "heron_lithium")])
+@pytest.mark.parametrize("words", [("compare", "heron_36v", "puppet_cart"), ("simulate", "heron_lithium")])
 def test_json_has_the_fixed_keys_and_no_others(words, call):
     status, out, err = call(*words, "--day", "harbour_festival", "--json")
     assert (status, err) == (0, "")
@@ -284,7 +284,7 @@ def test_a_day_with_a_misspelt_section_is_still_a_day(call, tmp_path, festival_t
 
 
 def test_check_lists_what_follows_from_the_nameplate_and_the_chemistry(call):
-    out = call("check", "tinker_cart").out
+    out = call("check", "puppet_cart").out
     assert "controller.cutoff_voltage_v = 21   (1.75 V a cell" in out
     assert "motor.winding_to_case_k_per_w = " in out
     assert "pack.block_resistance_ohm = 0.0036   (0.18/Ah" in out

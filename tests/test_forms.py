@@ -8,10 +8,10 @@ from math import pi
 
 import pytest
 
-from ridesim.build import Build, load_build
-from ridesim.build.vehicle import Item, Vehicle
 from ridesim.day import Day
 from ridesim.forms import Part, part_of, read_table, read_text, validate, write_beside_then_replace
+from ridesim.vehicle import Build, load_build
+from ridesim.vehicle.chassis import Item, Vehicle
 from ridesim.words import UNITS, InputProblem, Uncertain, convert, nearest, split_unit, symbol, units_of_kind
 
 

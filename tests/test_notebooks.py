@@ -53,7 +53,9 @@ def test_the_check_sees_what_the_runner_does_not(tmp_path):
     interact = (
         "import ipywidgets\ndef fails(value): raise RuntimeError('hidden')\nipywidgets.interact(fails, value=(0, 3));"
     )
-    status = "from ridesim.show.panel.words import Status\nstatus = Status()\nstatus.say('no', 'problem')\nstatus.view"
+    status = (
+        "from ridesim.show.panel.messages import Status\nstatus = Status()\nstatus.say('no', 'problem')\nstatus.view"
+    )
     import textwrap
 
     for code in (textwrap.dedent(source), interact, status):
@@ -66,7 +68,7 @@ def test_the_check_sees_what_the_runner_does_not(tmp_path):
 def test_main_notebook_starts_with_what_the_command_opens(tmp_path, monkeypatch):
     import json
 
-    builds = [str(ROOT / "data" / "builds" / f"{name}.toml") for name in ("tinker_cart", "heron_lithium")]
+    builds = [str(ROOT / "data" / "builds" / f"{name}.toml") for name in ("puppet_cart", "heron_lithium")]
     monkeypatch.setenv("PYTHONPATH", str(ROOT))
     monkeypatch.setenv("RIDESIM_BUILDS", json.dumps(builds))
     monkeypatch.setenv("RIDESIM_DAY", str(ROOT / "data" / "days" / "harbour_festival.toml"))
@@ -76,4 +78,4 @@ def test_main_notebook_starts_with_what_the_command_opens(tmp_path, monkeypatch)
     )
     run(notebook, tmp_path)
     printed = "".join(output.get("text", "") for output in notebook.cells[-1].outputs)
-    assert printed.strip() == "['Tinker cart, 24 V', 'Heron, lithium'] Harbour lantern festival"
+    assert printed.strip() == "['Puppet cart, 24 V', 'Heron, lithium'] Harbour lantern festival"

@@ -23,7 +23,7 @@ def test_the_short_build_loads_and_compares(tmp_path, capsys):
     printed = capsys.readouterr().out
     assert "my_float" in printed
     assert main(["check", str(build)]) == 0
-    assert "vehicle.wheel_radius_m" in capsys.readouterr().out
+    assert "vehicle.rolling_radius_m" in capsys.readouterr().out
 
 
 def test_the_first_command_names_shipped_files(capsys):

@@ -7,8 +7,8 @@ import math
 import pytest
 
 from ridesim import compare, load_build, simulate
-from ridesim.show.outcome import number
-from ridesim.show.text import WIDTH, comparison_text, findings_text, outcome_rows, ride_text, table
+from ridesim.show.tables.outcome import number
+from ridesim.show.tables.text import WIDTH, comparison_text, findings_text, outcome_rows, ride_text, table
 from ridesim.words import Finding
 
 

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field, model_validator
 
-from ridesim.bench.least_squares import Fit, Residuals, fit
+from ridesim.bench.estimate import Fit, Residuals, fit
 from ridesim.bench.log_files import load_log, need_log, read_log
-from ridesim.bench.spin_log import RPM
+from ridesim.bench.motor.log import RPM
 from ridesim.bench.warm_up_limits import (
     heat_scale,
     heat_sensible,
@@ -23,8 +23,8 @@ from ridesim.bench.warm_up_limits import (
     specific_heat_possible,
 )
 from ridesim.forms import Part, quantity
-from ridesim.physics import duty
-from ridesim.physics.motor import COPPER_PER_K, cooling_from_mass, drag_torque, warm_resistance
+from ridesim.physics.motor import COPPER_PER_K, drag_torque, warm_resistance
+from ridesim.physics.motor_heat import cooling_from_mass, heat_coefficients, temperatures_after
 from ridesim.words import Finding, InputProblem, Uncertain, need_number
 
 FloatArray = NDArray[np.float64]
@@ -218,7 +218,7 @@ def identify(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpResult:
 
     Notes
     -----
-    Weighted least squares on the exact two-node solution (:mod:`ridesim.physics.duty`), logarithms of the four values and
+    Weighted least squares on the exact two-node solution (:mod:`ridesim.physics.motor_heat`), logarithms of the four values and
     of R20 as unknowns. Usual values: C_w = 0.10 m 390 and C_c = 0.90 m 460 J/K within a factor of 1.5 and 1.3; R_wc and R_ca
     by the mass (:func:`ridesim.physics.motor.cooling_from_mass`, 0.55 and 1.0 K/W at 6.5 kg) within a factor of 2. Readings
     whose misfit, usual values included, has a chance below 1e-6 (χ² with as many degrees as readings) are refused, and so is
@@ -476,7 +476,7 @@ def _plausible(log: WarmUpLog, cold: float, file: str) -> None:
 def _coefficients(theta: FloatArray, log: WarmUpLog, current: float, omega: float) -> tuple[float, ...]:
     friction = omega * drag_torque(omega, log.friction_torque_nm, log.viscous_nm_per_rad_s) if omega > 0.0 else 0.0
     winding_heat, case_heat, to_case, to_air = (exp(value) for value in theta[:4])
-    return duty.heat_coefficients(
+    return heat_coefficients(
         current, exp(theta[4]), log.brush_drop_v, friction, log.ambient_c, winding_heat, case_heat, to_case, to_air
     )
 
@@ -486,11 +486,11 @@ def _temperatures(theta: FloatArray, log: WarmUpLog, moments: list[float]) -> li
     end = 60.0 * log.run.minutes
     run = _coefficients(theta, log, log.run.current_a, log.omega)
     rest = _coefficients(theta, log, 0.0, 0.0)
-    stopped = duty.temperatures_after(end, log.ambient_c, log.ambient_c, *run)
+    stopped = temperatures_after(end, log.ambient_c, log.ambient_c, *run)
     return [
-        duty.temperatures_after(seconds, log.ambient_c, log.ambient_c, *run)
+        temperatures_after(seconds, log.ambient_c, log.ambient_c, *run)
         if seconds <= end
-        else duty.temperatures_after(seconds - end, *stopped, *rest)
+        else temperatures_after(seconds - end, *stopped, *rest)
         for seconds in moments
     ]
 

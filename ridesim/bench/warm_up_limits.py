@@ -8,7 +8,7 @@ from math import exp, pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.least_squares import fit
+from ridesim.bench.estimate import fit
 from ridesim.words import Finding, InputProblem, Uncertain
 
 FloatArray = NDArray[np.float64]

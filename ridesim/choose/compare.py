@@ -9,14 +9,14 @@ from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from ridesim.build import Build
-from ridesim.choose.findings import findings_for
-from ridesim.choose.pack_findings import ridden_day
+from ridesim.choose.findings.day import findings_for
+from ridesim.choose.findings.pack import ridden_day
 from ridesim.day import Day
-from ridesim.ride.laws import available_laws
+from ridesim.ride.pack.laws import available_laws
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate
-from ridesim.ride.steady import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
+from ridesim.ride.steady.answers import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
+from ridesim.vehicle import Build
 from ridesim.words import Finding, Uncertain
 
 if TYPE_CHECKING:

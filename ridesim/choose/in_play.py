@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ridesim.build import Build, Motor
 from ridesim.forms import InPlay, Part, values_in_play
-from ridesim.ride.numbers import thermal_values
+from ridesim.ride.machine import thermal_values
+from ridesim.vehicle import Build, Motor
 
 FROM_MASS = "middle of a range from memory, half to twice as much; measure it with a warm-up"
 HEAT = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")

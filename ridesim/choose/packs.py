@@ -8,12 +8,10 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Literal
 
-from ridesim.build import Build, Pack
-from ridesim.build.care import AGE_SPREAD, CYCLE_SPREAD, LONGEST_AGE
-from ridesim.choose.pack_findings import cautions, ridden_day
+from ridesim.choose.findings.pack import cautions, ridden_day
 from ridesim.day import Day
 from ridesim.physics.life import ageing_factor, cycles_at
-from ridesim.ride.charge_plan import (
+from ridesim.ride.pack.charge_plan import (
     SOCKETS,
     ChargePlan,
     Charger,
@@ -24,10 +22,12 @@ from ridesim.ride.charge_plan import (
     plan_charge,
     rule_wh,
 )
-from ridesim.ride.laws import available_laws, choose_law
+from ridesim.ride.pack.laws import available_laws, choose_law
+from ridesim.ride.pack.usable import usable_by_law
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate_laws
-from ridesim.ride.usable import usable_by_law
+from ridesim.vehicle import Build, Pack
+from ridesim.vehicle.care import AGE_SPREAD, CYCLE_SPREAD, LONGEST_AGE
 from ridesim.words import Finding, InputProblem, Uncertain, is_number, shown
 
 
@@ -45,7 +45,7 @@ class PackOption:
         State of charge at the end: the law in use, lowest and highest.
     usable_wh : Uncertain
         Watt-hours at the terminals on this day's currents, from full down to the reserve, no charging
-        (:func:`ridesim.ride.usable.usable_by_law`). [Wh]
+        (:func:`ridesim.ride.pack.usable.usable_by_law`). [Wh]
     depth : float
         Deepest discharge of the day, from full.
     show_days : Uncertain

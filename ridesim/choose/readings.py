@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ridesim.build import Build
 from ridesim.choose.compare import Candidate
 from ridesim.physics.road import air_density
-from ridesim.ride.numbers import absorption_at, machine, packed
-from ridesim.ride.steady import STILL_AIR_C, currents_for, pull_arrays, resistance_at, top_speed_kmh
+from ridesim.ride.machine import absorption_at, machine, packed
+from ridesim.ride.steady.answers import STILL_AIR_C, currents_for, pull_arrays, resistance_at, top_speed_kmh
+from ridesim.vehicle import Build
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +139,7 @@ def _wheel_up(build: Build) -> Iterator[Reading]:
         return  # without load it runs away
     full = rested_full(build)
     speed = float(pull_arrays(build, full, points=2)[0][-1]) / 3.6
-    turns = 60.0 * speed / (2.0 * math.pi * build.vehicle.wheel_radius_m)
+    turns = 60.0 * speed / (2.0 * math.pi * build.vehicle.rolling_radius_m)
     _, amps, _ = currents_for(0.0, speed, full, packed(machine(build)))
     yield _usual("wheel up", "full throttle: the driven wheel's turns", turns, "rpm", 0)
     # Chain and wheel add what no bench has measured yet.

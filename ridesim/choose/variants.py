@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from ridesim.build import Build
-from ridesim.build.files import stated_table
 from ridesim.forms import Part, validate
+from ridesim.vehicle import Build
+from ridesim.vehicle.files import stated_table
 from ridesim.words import Finding, InputProblem, nearest
 
 SCALED_WITH_SIZE = {

@@ -1,16 +1,100 @@
-"""Charging: voltage against temperature, the two phases in closed form, gas and air, short circuit. Outside the core's loop."""
+"""Charging: current and overvoltage at the charger, temperature compensation, energy from the socket, gas and air."""
 
 from __future__ import annotations
 
-from math import exp, log
+from ridesim.physics.compiled import compiled
+from ridesim.physics.pack import REFERENCE_C
 
-REFERENCE_C = 25.0
 AIR_PER_GAS_M3 = 0.05
 """q in Q = q n I_gas C: 24 (air for one part of hydrogen below 1 % at a safety factor 5 included) × 0.42e-3 × 5. [m³/(A h)]"""
 VENT_CM2_PER_M3_H = 28.0
 """Opening for natural ventilation, inlet and outlet each, air at 0.1 m/s. [cm² h/m³]"""
 ROOM_PER_M3_H = 2.5
 """Free volume of the room over the air flow. [h]"""
+
+
+@compiled
+def charge_current(
+    setting: float,
+    room: float,
+    acceptance: float,
+    voltage: float,
+    rested: float,
+    polarisation: float,
+    resistance: float,
+    slow: float,
+) -> tuple[float, float]:
+    """Current into the pack, and the overvoltage of charging: min(setting, (V - E + V_pol)/(R_0 + R_c)), 0 or more.
+
+    R_c = ΔV τ_a/Q_missing - R_0 - R_1, 0 or more, is the resistance of acceptance: the fuller the cells, the less of the
+    charger's voltage they turn into current. The published tail is that of the terminals: the ohmic and the polarisation's
+    share are part of it, not added to it. It is reckoned by conductances, which fall to nothing at full.
+
+    Parameters
+    ----------
+    setting : float
+        What the charger would give into the pack. [A]
+    room : float
+        Ampere-hours that the cells miss over C. [-]
+    acceptance : float
+        C/(ΔV τ_a), the conductance of acceptance where C is missing, see :func:`acceptance`. [S]
+    voltage : float
+        Charger's voltage at its temperature. [V]
+    rested, polarisation : float
+        E(z) and V_pol. [V]
+    resistance, slow : float
+        R_0 and R_1. [ohm]
+
+    Returns
+    -------
+    current : float
+        Charging current, positive. [A]
+    overvoltage : float
+        I R_c. The terminals stand at E - V_pol + I R_0 + I R_c: below the charger's voltage at constant current, at it
+        in the tail and at full. [V]
+
+    References
+    ----------
+    Constant current, then the tail I = I_c exp(-t/τ) of makers' charging characteristics, which this is near full at
+    the voltage wanted.
+    """
+    left = voltage - rested + polarisation
+    if left <= 0.0:
+        return 0.0, 0.0
+    conductance = max(0.0, room) * acceptance
+    inner = (resistance + slow) * conductance
+    if inner >= 1.0:  # the pack's own resistance is all there is
+        return (min(setting, left / resistance) if resistance > 0.0 else setting), 0.0
+    # R_0 + R_c = (1 - R_1 g)/g and R_c = (1 - (R_0 + R_1) g)/g with the conductance g.
+    most = conductance * left / (1.0 - slow * conductance)
+    if setting >= most:
+        return most, left * (1.0 - inner) / (1.0 - slow * conductance)
+    return setting, setting * (1.0 - inner) / conductance
+
+
+def acceptance(capacity: float, overvoltage: float, tail: float) -> float:
+    """Conductance with which a pack accepts charge that misses its whole capacity: C/(ΔV τ_a); else its share of C times this.
+
+    Parameters
+    ----------
+    capacity : float
+        C. [A s]
+    overvoltage : float
+        ΔV, what the absorption voltage wanted at the pack's temperature leaves above the rested voltage where the tail ends;
+        above 0. [V]
+    tail : float
+        τ_a, time constant of the tail at that voltage. [s]
+
+    Returns
+    -------
+    float
+        [S]
+
+    References
+    ----------
+    From I = Q_missing/τ_a at ΔV, the exponential tail of makers' charging characteristics; τ_a from memory.
+    """
+    return capacity / (overvoltage * tail)
 
 
 def compensated_voltage(voltage: float, cells: int, per_k: float, temperature: float) -> float:
@@ -37,60 +121,6 @@ def compensated_voltage(voltage: float, cells: int, per_k: float, temperature: f
     Makers' charging characteristics: -30 mV/K on 12 V (cycle), -18 mV/K (float).
     """
     return voltage + cells * per_k * (temperature - REFERENCE_C)
-
-
-def constant_current_hours(charge: float, current: float) -> float:
-    """Time to bring in a charge at constant current: t = Q/I.
-
-    Parameters
-    ----------
-    charge : float
-        [Ah]
-    current : float
-        Above 0. [A]
-
-    Returns
-    -------
-    float
-        [h]
-    """
-    return charge / current
-
-
-def tail_current(current: float, time: float, constant: float) -> float:
-    """Current in the constant-voltage tail: I = I_c exp(-t/τ).
-
-    Parameters
-    ----------
-    current : float
-        I_c at the tail's start. [A]
-    time, constant : float
-        Since its start, and τ. [same unit]
-
-    Returns
-    -------
-    float
-        [A]
-    """
-    return current * exp(-time / constant)
-
-
-def tail_hours(current: float, end: float, constant: float) -> float:
-    """Time until the tail has fallen to a current: t = τ ln(I_c/I_end).
-
-    Parameters
-    ----------
-    current, end : float
-        I_c, I_end. [A]
-    constant : float
-        τ. [h]
-
-    Returns
-    -------
-    float
-        [h]; 0 where the tail starts below ``end``.
-    """
-    return max(0.0, constant * log(current / end))
 
 
 def wall_energy(charge: float, nominal: float, battery: float, charger: float) -> float:
@@ -159,21 +189,3 @@ def vent_area(flow: float) -> float:
     As :func:`hydrogen_air_flow`.
     """
     return VENT_CM2_PER_M3_H * flow
-
-
-def short_circuit_current(rested: float, resistance: float) -> float:
-    """Current through a dropped spanner: I = E/R_0; cables and the fault itself make it less.
-
-    Parameters
-    ----------
-    rested : float
-        E. [V]
-    resistance : float
-        R_0. [ohm]
-
-    Returns
-    -------
-    float
-        [A]
-    """
-    return rested / resistance

@@ -24,9 +24,9 @@ def _drop_stale_cache(package: Path) -> None:
     The compiler watches only the file of the function it caches, not the files of the functions that it calls.
     """
     folders = [package / room for room in _ROOMS]
-    newest = max(source.stat().st_mtime for folder in folders for source in folder.glob("*.py"))
+    newest = max(source.stat().st_mtime for folder in folders for source in folder.rglob("*.py"))
     for folder in folders:
-        for kept in (folder / "__pycache__").glob("*.nb[ic]"):
+        for kept in folder.rglob("__pycache__/*.nb[ic]"):
             if kept.stat().st_mtime < newest:
                 kept.unlink(missing_ok=True)
 

@@ -1,4 +1,4 @@
-"""The brushed motor: torque, back EMF, warm values, two-node heat. ``series`` > 0 means series-wound.
+"""The brushed motor: torque constant, back EMF, speed at a voltage, drag. ``series`` > 0 means series-wound.
 
 A permanent-magnet motor has one constant K; a series-wound one K(I) = k_s I/(1 + I/I_sat). Each function takes both
 sets (``constant`` for the one, ``series`` and ``saturation`` for the other) and branches once.
@@ -16,38 +16,6 @@ FERRITE_PER_K = -0.0020
 """Temperature coefficient of hard ferrite's remanence, Modelica FluxTubes.Material.HardMagnetic. [1/K]"""
 NEODYMIUM_PER_K = -0.0012
 """The same of neodymium magnets, -0.0009 to -0.0012, a magnet maker's page. [1/K]"""
-
-
-COOLING_MASS_KG = 6.5
-WINDING_TO_CASE_K_PER_W = 0.55
-CASE_TO_AIR_K_PER_W = 1.0
-"""Thermal resistances of an enclosed motor of that mass without a fan: middles (geometric) of winding to case 0.3 to 1 K/W and
-case to air 0.5 to 2 K/W at 200 to 1000 W; all from memory, no published source found. The mass is usual in the middle of these
-powers, 450 W: common practice, no source. [kg], [K/W], [K/W]"""
-COOLING_BAND = 2.0
-"""The resistances from a mass may be this many times larger or smaller: those ranges' own width (from memory)."""
-
-
-def cooling_from_mass(mass: float) -> tuple[float, float]:
-    """Thermal resistances of a motor of which only the mass is known.
-
-    Parameters
-    ----------
-    mass : float
-        [kg]
-
-    Returns
-    -------
-    tuple of float
-        Winding to case, case to air. [K/W]
-
-    Notes
-    -----
-    Motors of one build scale as their size does: surfaces as mass^(2/3), and heat leaves over surfaces, so that
-    R = R_a (m/m_a)^(-2/3) from an anchor. Good within :data:`COOLING_BAND` either way.
-    """
-    smaller = (mass / COOLING_MASS_KG) ** (-2.0 / 3.0)
-    return WINDING_TO_CASE_K_PER_W * smaller, CASE_TO_AIR_K_PER_W * smaller
 
 
 @compiled
@@ -263,59 +231,18 @@ def _shaft_power(
 
 
 @compiled
-def winding_heating(
-    current: float,
-    resistance: float,
-    brush: float,
-    winding: float,
-    case: float,
-    winding_heat: float,
-    winding_to_case: float,
-) -> float:
-    """Rate of the winding's temperature: (I² R + V_br I - (T_w - T_c)/R_wc)/C_w. [K/s]
+def squared_drag(omega: float, friction: float, viscous: float, omega_tested: float) -> float:
+    """The drag a spin test found, its growing part taken to grow with the square of speed instead. [N m]
 
     Parameters
     ----------
-    current : float
-        Motor current. [A]
-    resistance, brush : float
-        Warm winding [ohm]; brush drop [V].
-    winding, case : float
-        Temperatures. [°C]
-    winding_heat : float
-        Heat capacity, C_w. [J/K]
-    winding_to_case : float
-        Thermal resistance, R_wc. [K/W]
-
-    References
-    ----------
-    Two-node lumped heat balance, any textbook of machine design.
+    omega : float
+        Speed. [rad/s]
+    friction, viscous : float
+        What the test found. [N m], [N m s/rad]
+    omega_tested : float
+        Fastest tested speed, where both laws agree. [rad/s]
     """
-    heat = current * current * resistance + brush * current
-    return (heat - (winding - case) / winding_to_case) / winding_heat
-
-
-@compiled
-def case_heating(
-    friction_heat: float,
-    winding: float,
-    case: float,
-    ambient: float,
-    case_heat: float,
-    winding_to_case: float,
-    case_to_air: float,
-) -> float:
-    """Rate of the case's temperature: (τ_f ω + b ω² + (T_w - T_c)/R_wc - (T_c - T_amb)/R_ca)/C_c. [K/s]
-
-    Parameters
-    ----------
-    friction_heat : float
-        Motor's own drag power. [W]
-    winding, case, ambient : float
-        Temperatures. [°C]
-    case_heat : float
-        Heat capacity, C_c. [J/K]
-    winding_to_case, case_to_air : float
-        Thermal resistances. [K/W]
-    """
-    return (friction_heat + (winding - case) / winding_to_case - (case - ambient) / case_to_air) / case_heat
+    if omega_tested <= 0.0:
+        return friction
+    return friction + viscous * omega * omega / omega_tested

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.build import Build
 from ridesim.day import Day
+from ridesim.vehicle import Build
 
 if TYPE_CHECKING:
     import pandas as pd

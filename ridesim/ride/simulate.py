@@ -12,16 +12,12 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.build import Build, Lighting, Pack
 from ridesim.day import Activity, Day, Route
-from ridesim.physics.battery import LAW_NAMES, PEUKERT, SATURATING, TWO_WELL, peukert_factor
+from ridesim.physics.capacity_laws import LAW_NAMES, PEUKERT, SATURATING, TWO_WELL, peukert_factor
 from ridesim.physics.life import charge_kept
-from ridesim.ride import phases
-from ridesim.ride.laws import available_laws
-from ridesim.ride.numbers import STAND, Machine, Scene, activity_scene, machine, packed, with_law
-from ridesim.ride.rates import FILTER_SCALE, charges_at
-from ridesim.ride.result import Moments, Outcome, Ride, Stage
-from ridesim.ride.state import (
+from ridesim.ride.core import phases
+from ridesim.ride.core.rates import FILTER_SCALE, charges_at
+from ridesim.ride.core.records import (
     CASE,
     CHARGE,
     CHARGE_1,
@@ -77,7 +73,11 @@ from ridesim.ride.state import (
     WORST_STALL_HEAT,
     WORST_STALL_S,
 )  # fmt: skip
-from ridesim.ride.stepping import ROW
+from ridesim.ride.core.stepper import ROW
+from ridesim.ride.machine import STAND, Machine, Scene, activity_scene, machine, packed, with_law
+from ridesim.ride.pack.laws import available_laws
+from ridesim.ride.result import Moments, Outcome, Ride, Stage
+from ridesim.vehicle import Build, Lighting, Pack
 from ridesim.words import InputProblem, is_number, shown
 
 FloatArray = NDArray[np.float64]

@@ -7,11 +7,11 @@ import math
 import numpy as np
 from scipy.optimize import brentq
 
-from ridesim.bench.load_log import LoadLog, LoadPoint
-from ridesim.bench.spin_log import Locked, Meter, Turned
-from ridesim.bench.spin_simulated import PretendedMeters
-from ridesim.build import Motor
+from ridesim.bench.motor.load_log import LoadLog, LoadPoint
+from ridesim.bench.motor.log import Locked, Meter, Turned
+from ridesim.bench.motor.simulated import PretendedMeters
 from ridesim.physics.motor import current_for_torque
+from ridesim.vehicle import Motor
 
 NAMES = (
     "torque_constant_nm_per_a", "resistance_ohm", "brush_drop_v", "friction_torque_nm", "viscous_nm_per_rad_s",

@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.build import Pack
-from ridesim.physics.battery import open_circuit, resistance_factor
-from ridesim.ride.block import block_numbers, charges_after
-from ridesim.ride.rates import charges_at, state_of_charge
+from ridesim.physics.pack import open_circuit, resistance_factor
+from ridesim.ride.core.rates import charges_at, state_of_charge
+from ridesim.ride.pack.block import block_numbers, charges_after
+from ridesim.vehicle import Pack
 
 BLOCK: dict[str, Any] = {
     "chemistry": "lead-acid-agm", "block_capacity_ah": 22.0, "peukert_exponent": 1.18, "block_resistance_ohm": 0.014,

@@ -6,22 +6,22 @@ from math import inf, nan
 
 import pytest
 
-from ridesim.bench.load_log import load_load_log, read_load_log
-from ridesim.bench.load_prediction import runaway_band
-from ridesim.bench.load_test import identify_series
-from ridesim.bench.spin_log import load_spin_log, read_spin_log
-from ridesim.bench.spin_prediction import sensible_voltage
-from ridesim.bench.spin_test import identify
+from ridesim.bench.motor.load_log import load_load_log, read_load_log
+from ridesim.bench.motor.log import load_spin_log, read_spin_log
+from ridesim.bench.motor.permanent_magnet import identify
+from ridesim.bench.motor.prediction import sensible_voltage
+from ridesim.bench.motor.series_prediction import runaway_band
+from ridesim.bench.motor.series_wound import identify_series
 from ridesim.bench.warm_up import identify as identify_warm_up
 from ridesim.bench.warm_up import load_warm_up, read_warm_up, winding_temperature
-from ridesim.build import load_build
-from ridesim.ride.motor_heat import (
+from ridesim.ride.steady.duty import (
     continuous_current_a,
     duties,
     intermittent_current_a,
     short_time_current_a,
     time_to_limit_s,
 )
+from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
 
 BUILD = load_build("heron_36v")

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ridesim.bench.discharge import discharge_test
-from ridesim.bench.discharge_log import clean, load_discharge
+from ridesim.bench.discharge.identify import discharge_test
+from ridesim.bench.discharge.log import clean, load_discharge
 from ridesim.words import InputProblem
 from tests.bench.made_logs import BLOCK, discharge, lamp, write
 

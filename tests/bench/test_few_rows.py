@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ridesim.bench.spin_log import RPM, load_spin_log
-from ridesim.bench.spin_test import identify
+from ridesim.bench.motor.log import RPM, load_spin_log
+from ridesim.bench.motor.permanent_magnet import identify
 
 WHOLE = load_spin_log("heron_motor_bench")
 FREE, CHAINED = WHOLE.no_load[2:3], WHOLE.no_load[3:]

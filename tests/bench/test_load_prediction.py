@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from ridesim.bench.load_log import load_load_log
-from ridesim.bench.load_prediction import (
+from ridesim.bench.motor.load_log import load_load_log
+from ridesim.bench.motor.log import Meter
+from ridesim.bench.motor.series_prediction import (
     _candidates,
     currents_tested,
     next_measurements,
@@ -20,12 +21,11 @@ from ridesim.bench.load_prediction import (
     pull_bands,
     runaway_band,
 )
-from ridesim.bench.load_test import identify_series, volts_off
-from ridesim.bench.spin_log import Meter
-from ridesim.build import load_build
+from ridesim.bench.motor.series_wound import identify_series, volts_off
 from ridesim.physics.motor import current_for_torque, torque_constant
-from ridesim.ride.motor_answers import SeriesNumbers, Vehicle, at_voltage
-from ridesim.ride.steady import top_speed_kmh
+from ridesim.ride.steady.answers import top_speed_kmh
+from ridesim.ride.steady.motor import SeriesNumbers, Vehicle, at_voltage
+from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
 from tests.bench.benches import random_series_motor, series_motor_of, simulate_load_bench
 from tests.bench.test_spin_bands import fewest

@@ -8,12 +8,12 @@ from contextlib import suppress
 import numpy as np
 import pytest
 
-from ridesim.bench.load_log import load_load_log, read_load_log
-from ridesim.bench.load_test import identify_series
-from ridesim.bench.spin_log import Meter, read_spin_log
-from ridesim.bench.spin_test import identify as identify_spin
-from ridesim.build import load_build
+from ridesim.bench.motor.load_log import load_load_log, read_load_log
+from ridesim.bench.motor.log import Meter, read_spin_log
+from ridesim.bench.motor.permanent_magnet import identify as identify_spin
+from ridesim.bench.motor.series_wound import identify_series
 from ridesim.physics.motor import current_for_torque
+from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
 from tests.bench.benches import SERIES_NAMES, random_series_motor, series_motor_of, simulate_load_bench, table_of
 from tests.bench.test_spin_bands import fewest

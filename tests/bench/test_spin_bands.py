@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from ridesim.bench.spin_prediction import band, bootstrap, held_torque
-from ridesim.bench.spin_simulated import Plan, simulate_bench
-from ridesim.bench.spin_test import identify
-from ridesim.build import load_build
-from ridesim.ride.motor_answers import MotorNumbers, Vehicle, no_load_speed
+from ridesim.bench.motor.permanent_magnet import identify
+from ridesim.bench.motor.prediction import band, bootstrap, held_torque
+from ridesim.bench.motor.simulated import Plan, simulate_bench
+from ridesim.ride.steady.motor import MotorNumbers, Vehicle, no_load_speed
+from ridesim.vehicle import load_build
 from tests.bench.benches import NAMES, motor_of, random_motor
 
 LONG = os.environ.get("RIDESIM_LONG") == "1"
@@ -111,7 +111,7 @@ def test_bands_hold_without_a_held_rotor(plan):
 
 
 def test_bands_hold_with_worse_and_coarser_meters():
-    from ridesim.bench.spin_log import Meter
+    from ridesim.bench.motor.log import Meter
 
     meter = Meter(
         voltage_percent=2.0, current_percent=4.0, speed_percent=2.0, voltage_digit_v=0.01, current_digit_a=0.1
@@ -129,7 +129,7 @@ def test_bands_hold_with_worse_and_coarser_meters():
 
 
 def test_bands_hold_with_a_factor_common_to_all_readings_of_a_meter():
-    from ridesim.bench.spin_log import Meter
+    from ridesim.bench.motor.log import Meter
 
     meter = Meter(voltage_gain_percent=2.0, current_gain_percent=3.0, speed_gain_percent=1.0)
     generator = np.random.default_rng(17)
@@ -165,7 +165,7 @@ def test_linearised_band_agrees_with_the_bootstrap():
 
 def test_poor_meters_leave_wide_bands_and_no_raw_error():
     """Volts 5 %, a whole amp a digit, one held point: a step of the walk once leapt to where nothing can be reckoned."""
-    from ridesim.bench.spin_log import Meter
+    from ridesim.bench.motor.log import Meter
 
     meter = Meter(voltage_percent=5.0, speed_percent=5.0, current_percent=20.0, current_digit_a=1.0)
     generator = np.random.default_rng(1)

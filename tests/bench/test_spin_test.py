@@ -7,14 +7,14 @@ import copy
 import numpy as np
 import pytest
 
-from ridesim.bench import spin_checks
-from ridesim.bench.spin_log import Meter, load_spin_log, read_spin_log
-from ridesim.bench.spin_prediction import band, gradient, next_measurements, numbers_of, plain_sentence, predict
-from ridesim.bench.spin_simulated import Plan, simulate_bench
-from ridesim.bench.spin_test import identify
-from ridesim.build import load_build
-from ridesim.ride.motor_answers import MotorNumbers, Vehicle, no_load_speed
-from ridesim.ride.steady import top_speed_kmh
+from ridesim.bench.motor import checks as spin_checks
+from ridesim.bench.motor.log import Meter, load_spin_log, read_spin_log
+from ridesim.bench.motor.permanent_magnet import identify
+from ridesim.bench.motor.prediction import band, gradient, next_measurements, numbers_of, plain_sentence, predict
+from ridesim.bench.motor.simulated import Plan, simulate_bench
+from ridesim.ride.steady.answers import top_speed_kmh
+from ridesim.ride.steady.motor import MotorNumbers, Vehicle, no_load_speed
+from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
 from tests.bench.benches import NAMES, motor_of, random_motor, random_series_motor, spun_free, table_of
 

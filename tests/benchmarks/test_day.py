@@ -11,9 +11,9 @@ from time import perf_counter
 
 import pytest
 
-from ridesim.build import load_build
 from ridesim.day import Activity, load_day
 from ridesim.ride.simulate import simulate, simulate_many
+from ridesim.vehicle import load_build
 from tests.reference.plain_solution import reference_ride
 from tests.ride.machines import day_of, make_build
 from tests.ride.test_against_reference import Resolved

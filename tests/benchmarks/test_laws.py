@@ -9,10 +9,10 @@ from time import perf_counter, sleep
 
 import pytest
 
-from ridesim.build import load_build
 from ridesim.day import load_day
+from ridesim.ride.pack.unlike_blocks import RealBlock, ride_on_blocks
 from ridesim.ride.simulate import simulate, simulate_laws
-from ridesim.ride.strings import RealBlock, ride_on_blocks
+from ridesim.vehicle import load_build
 
 ALL_LAWS_OVER_PEUKERT, WITH_ROOM = 3.0, 2.5
 """The bar; and what is reached where a second core is free. On one core the three laws take 2.8 to 3.0 times the work of one."""

@@ -8,8 +8,11 @@ from typing import Any
 
 import pytest
 
-from ridesim.build import load_build
-from ridesim.show import bench_motor, bench_words, series_motor, series_words
+from ridesim.show.bench_motor import permanent_magnet as bench_motor
+from ridesim.show.bench_motor import series_tables as series_words
+from ridesim.show.bench_motor import series_wound as series_motor
+from ridesim.show.bench_motor import tables as bench_words
+from ridesim.vehicle import load_build
 from tests.browser.conftest import Opened
 from tests.browser.lab import save_and_reload
 from tests.browser.panel import (

@@ -7,11 +7,11 @@ import re
 import pytest
 
 import ridesim
-from ridesim.show.build_sheet import build_sheet
+from ridesim.show.sheet import build_sheet
 from tests.browser.panel import load_axe
 
 pytestmark = pytest.mark.browser
-BUILDS = ("heron_36v", "heron_48v", "heron_lithium", "tinker_cart")
+BUILDS = ("heron_36v", "heron_48v", "heron_lithium", "puppet_cart")
 PAPER = {"width": 703, "height": 1032}
 """A4 between margins of 12 mm, at 96 dots an inch."""
 

@@ -11,7 +11,7 @@ import pytest
 
 import ridesim
 from ridesim.choose.variants import with_values
-from ridesim.show.outcome import cell, rows_for
+from ridesim.show.tables.outcome import cell, rows_for
 from ridesim.show.units import IMPERIAL, METRIC
 from tests.browser.lab import ROOT, open_notebook, run_all, save_and_reload, wait_for_pictures
 from tests.browser.panel import (
@@ -174,9 +174,9 @@ def says(page, words: str) -> None:
 
 def test_add_copy_rename_save_reopen(own_page, lab):
     page = own_page
-    source = ROOT / "data" / "builds" / "tinker_cart.toml"
+    source = ROOT / "data" / "builds" / "puppet_cart.toml"
     shutil.copyfile(source, lab.folder / "my_cart.toml")
-    (lab.folder / "broken.toml").write_text('name = "x"\n[vehicle]\nwheel_radius_m = -1.0\n', encoding="utf-8")
+    (lab.folder / "broken.toml").write_text('name = "x"\n[vehicle]\nrolling_radius_m = -1.0\n', encoding="utf-8")
     page.get_by_label("Build file").fill("brokn")
     page.get_by_role("button", name="Add candidate").click()
     says(page, "no such file")

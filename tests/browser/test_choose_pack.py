@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.show.pack_state import DEFAULT_TEXTS, answer, wish_of
+from ridesim.show.choose_pack.inputs import DEFAULT_TEXTS, answer, wish_of
 from tests.browser.conftest import Opened
 from tests.browser.lab import save_and_reload
 

@@ -7,9 +7,9 @@ from datetime import time
 
 import pytest
 
-from ridesim.build import load_build
 from ridesim.choose import compare
 from ridesim.day import Activity, Day, Leg, Route, load_day
+from ridesim.vehicle import load_build
 from tests.ride.machines import day_of, make_build, trace_of
 
 BRAKES = [{"name": "drum", "deceleration_mps2": 3.0, "holds_percent": 30.0}]
@@ -55,7 +55,7 @@ def test_a_slow_soft_start_is_told_with_the_current_that_flows_and_is_no_stop():
     weight = build.total_mass_kg() * 9.80665
     slope = math.atan(0.04)
     holding = weight * (math.sin(slope) + 0.018 * build.vehicle.breakaway_factor * math.cos(slope))
-    ratio = build.drive.ratio * build.drive.efficiency / build.vehicle.wheel_radius_m
+    ratio = build.drive.ratio * build.drive.efficiency / build.vehicle.rolling_radius_m
     assert amps == pytest.approx((holding / ratio + 0.1) / 0.105, rel=0.02)
     assert found.severity == "warning"
     assert f"with up to {amps:.0f} A" in found.text

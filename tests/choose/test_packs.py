@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.build import change_build, load_build
 from ridesim.choose.compare import candidate, compare
-from ridesim.choose.findings import where
-from ridesim.choose.pack_findings import cautions, pack_findings, strings_findings, without_charging
+from ridesim.choose.findings.day import where
+from ridesim.choose.findings.pack import cautions, pack_findings, strings_findings, without_charging
 from ridesim.choose.packs import made_equal, pack_choice, pack_option, scaled_pack, wear_of
 from ridesim.choose.variants import Variant
 from ridesim.day import Activity, load_day
 from ridesim.physics.life import cycles_at
-from ridesim.ride.charge_plan import Charger, Socket, missing_ah, plan_charge
+from ridesim.ride.pack.charge_plan import Charger, Socket, missing_ah, plan_charge
+from ridesim.ride.pack.unlike_blocks import RealBlock, ride_on_blocks
 from ridesim.ride.simulate import simulate
-from ridesim.ride.strings import RealBlock, ride_on_blocks
-from ridesim.show.choose_state import reckon, with_bands
+from ridesim.show.choose_drive.inputs import reckon, with_bands
+from ridesim.vehicle import change_build, load_build
 from ridesim.words import InputProblem
 from tests.ride.machines import day_of, make_build
 

@@ -14,15 +14,15 @@ from scipy.integrate import solve_ivp
 from scipy.stats import binom
 
 from ridesim.bench import warm_up, warm_up_limits
-from ridesim.build import load_build
 from ridesim.choose import compare
-from ridesim.choose.motor_findings import guessed_heat
+from ridesim.choose.findings.motor import guessed_heat
 from ridesim.command import main
 from ridesim.data import shipped
 from ridesim.day import load_day
-from ridesim.physics import duty
 from ridesim.physics.motor import warm_resistance
-from ridesim.ride.motor_heat import (
+from ridesim.physics.motor_heat import S2_MINUTES, S3_SHARES, settled, temperatures_after
+from ridesim.ride.machine import thermal_values
+from ridesim.ride.steady.duty import (
     coefficients,
     continuous_current_a,
     duties,
@@ -32,7 +32,7 @@ from ridesim.ride.motor_heat import (
     stall_seconds,
     time_to_limit_s,
 )
-from ridesim.ride.numbers import thermal_values
+from ridesim.vehicle import load_build
 from ridesim.words import InputProblem, Uncertain
 from tests.bench.benches import motor_of
 from tests.ride.machines import make_build
@@ -61,14 +61,14 @@ def integrated(motor, current, omega, ambient, span, start):
 )  # fmt: skip
 def test_closed_form_agrees_with_the_integrator(current, omega, ambient, span, winding, case):
     motor = motor_of()
-    exact = duty.temperatures_after(span, winding, case, *coefficients(motor, current, omega, ambient))
+    exact = temperatures_after(span, winding, case, *coefficients(motor, current, omega, ambient))
     numeric = integrated(motor, current, omega, ambient, span, [winding, case])
     assert exact == pytest.approx(tuple(numeric), rel=1e-6, abs=1e-6)
 
 
 def test_nameplate_current_is_the_continuous_current():
     """S1 at 40 °C and rated speed: exactly the nameplate's working point."""
-    for build in ("heron_36v", "tinker_cart"):
+    for build in ("heron_36v", "puppet_cart"):
         motor = load_build(build).motor
         rated = rated_point(motor)
         assert rated is not None
@@ -79,8 +79,8 @@ def test_nameplate_current_is_the_continuous_current():
 def test_duties_are_in_the_order_they_must_be():
     motor = motor_of()
     s1 = continuous_current_a(motor)
-    short = [short_time_current_a(motor, minutes) for minutes in duty.S2_MINUTES]
-    shares = [intermittent_current_a(motor, share) for share in duty.S3_SHARES]
+    short = [short_time_current_a(motor, minutes) for minutes in S2_MINUTES]
+    shares = [intermittent_current_a(motor, share) for share in S3_SHARES]
     assert short == sorted(short, reverse=True)
     assert shares == sorted(shares, reverse=True)
     assert min(*short, *shares) > s1
@@ -132,9 +132,9 @@ def test_no_time_to_the_limit_hides_a_passing_of_it(current, winding, case):
     limit, numbers = motor.winding_limit_c, coefficients(motor, current, 0.0, 20.0)
     told = time_to_limit_s(motor, current, winding_c=winding, case_c=case)
     for moment in np.geomspace(1e-3, min(told, 1e6), 300):
-        assert duty.temperatures_after(moment, winding, case, *numbers)[0] <= limit + 1e-6
+        assert temperatures_after(moment, winding, case, *numbers)[0] <= limit + 1e-6
     if math.isfinite(told):
-        assert duty.temperatures_after(told, winding, case, *numbers)[0] == pytest.approx(limit, abs=1e-6)
+        assert temperatures_after(told, winding, case, *numbers)[0] == pytest.approx(limit, abs=1e-6)
 
 
 def test_a_hot_case_takes_the_winding_over_its_limit_though_it_settles_below():
@@ -157,7 +157,7 @@ def test_a_time_needs_finite_numbers(name, value):
 
 def test_a_current_that_runs_away_has_a_time_too():
     motor = motor_of()
-    assert duty.settled(*coefficients(motor, 100.0, 0.0, 20.0))[0] == math.inf
+    assert settled(*coefficients(motor, 100.0, 0.0, 20.0))[0] == math.inf
     assert 0.0 < time_to_limit_s(motor, 100.0) < 120.0
 
 
@@ -222,7 +222,7 @@ def test_duties_of_a_vehicle():
 def warm_table(motor, current=30.0, minutes=25.0, omega=165.0, generator=None):
     run = coefficients(motor, current, omega, 15.0)
     rest = coefficients(motor, 0.0, 0.0, 15.0)
-    end = duty.temperatures_after(60.0 * minutes, 15.0, 15.0, *run)
+    end = temperatures_after(60.0 * minutes, 15.0, 15.0, *run)
 
     def ohms(celsius):
         return warm_resistance(motor.resistance_ohm, celsius) * (
@@ -230,10 +230,10 @@ def warm_table(motor, current=30.0, minutes=25.0, omega=165.0, generator=None):
         )
 
     def warm(seconds):
-        return duty.temperatures_after(seconds, *end, *rest)[0]
+        return temperatures_after(seconds, *end, *rest)[0]
 
     def case(at):
-        return duty.temperatures_after(60.0 * at, 15.0, 15.0, *run)[1] + (
+        return temperatures_after(60.0 * at, 15.0, 15.0, *run)[1] + (
             2.0 * generator.standard_normal() if generator else 0.0
         )
 

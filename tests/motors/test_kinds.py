@@ -9,13 +9,13 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from ridesim.bench.spin_simulated import working_point
-from ridesim.build import Motor, load_build, save_build
-from ridesim.choose.motor_findings import coarse_curve
+from ridesim.bench.motor.simulated import working_point
+from ridesim.choose.findings.motor import coarse_curve
 from ridesim.forms import validate, values_in_play
-from ridesim.physics import chopper, switching
-from ridesim.ride.motor_answers import at_voltage
-from ridesim.ride.steady import top_speed_kmh
+from ridesim.physics.controller import current_at_duty, motor_power, pack_current_for_power
+from ridesim.ride.steady.answers import top_speed_kmh
+from ridesim.ride.steady.motor import at_voltage
+from ridesim.vehicle import Motor, load_build, save_build
 from ridesim.words import InputProblem
 from tests.bench.benches import motor_of
 from tests.ride.machines import make_build
@@ -192,13 +192,13 @@ def test_half_the_voltage_is_never_faster(kind, constant, resistance, voltage):
     st.floats(0.01, 0.5), st.floats(0.001, 0.1),
 )  # fmt: skip
 def test_power_balance_and_battery_current_at_every_duty(duty, volts, omega, constant, brush, path, pack):
-    current = switching.current_at_duty(duty, volts, omega, constant, brush, path, pack)
+    current = current_at_duty(duty, volts, omega, constant, brush, path, pack)
     assume(current > 1e-6)
     battery = duty * current
     at_controller = volts - pack * battery
-    taken = chopper.motor_power(current, omega, constant, 0.0, 1.0, brush, path)
+    taken = motor_power(current, omega, constant, 0.0, 1.0, brush, path)
     assert battery <= current * (1.0 + 1e-12)
     assert at_controller * battery == pytest.approx(taken, rel=1e-9)
-    assert chopper.pack_current_for_power(taken, volts, pack) == pytest.approx(battery, rel=1e-6) or battery > volts / (
+    assert pack_current_for_power(taken, volts, pack) == pytest.approx(battery, rel=1e-6) or battery > volts / (
         2.0 * pack
     )

@@ -9,8 +9,9 @@ from __future__ import annotations
 import pytest
 
 from ridesim import simulate
-from ridesim.physics.battery import peukert_factor, peukert_hours, saturating_capacity
-from ridesim.ride.laws import fit_peukert, fit_saturating
+from ridesim.physics.capacity_laws import peukert_factor, saturating_capacity
+from ridesim.ride.pack.laws import fit_peukert, fit_saturating
+from tests.published.peukert import peukert_hours
 
 SHEET = [[20.0, 40.0], [10.0, 37.2], [5.0, 34.0], [1.0, 24.0]]
 """Hours and ampere-hours of a 12 V 40 Ah sealed block at 25 °C: data sheet on vinachem.com.vn, ".../12V-40AH.htm" (READ)."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.physics.chopper import (
+from ridesim.physics.controller import (
     BATTERY_CURRENT,
     CUT_OFF,
     FULL_DUTY,

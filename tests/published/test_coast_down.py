@@ -17,9 +17,9 @@ from scipy.optimize import brentq
 from ridesim import simulate
 from ridesim.data import shipped
 from ridesim.physics.road import GRAVITY, air_density, air_force, rolling_force
-from ridesim.ride.numbers import COAST, activity_scene, machine, packed
-from ridesim.ride.state import CHARGE_1, NOW, SPEED, WORK_COLUMNS, WORK_ROWS
-from ridesim.ride.stepping import ENDED, NO_COMMAND, ROW, Goal, advance
+from ridesim.ride.core.records import CHARGE_1, NOW, SPEED, WORK_COLUMNS, WORK_ROWS
+from ridesim.ride.core.stepper import ENDED, NO_COMMAND, ROW, Goal, advance
+from ridesim.ride.machine import COAST, activity_scene, machine, packed
 
 KMH = 1.0 / 3.6
 TIME_TOLERANCE_S = 0.012

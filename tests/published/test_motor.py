@@ -11,14 +11,8 @@ from math import pi, sqrt
 import numpy as np
 import pytest
 
-from ridesim.physics.chopper import full_duty_current, motor_power
-from ridesim.physics.motor import (
-    current_for_torque,
-    drag_torque,
-    speed_at_voltage,
-    torque_constant,
-    warm_resistance,
-)
+from ridesim.physics.controller import full_duty_current, motor_power
+from ridesim.physics.motor import current_for_torque, drag_torque, speed_at_voltage, torque_constant, warm_resistance
 
 RPM = 2.0 * pi / 60.0
 PM = (0.0, 1.0)

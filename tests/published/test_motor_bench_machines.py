@@ -9,9 +9,17 @@ import numpy as np
 import pytest
 from scipy.optimize import fsolve
 
-from ridesim.bench.spin_simulated import working_point
-from ridesim.build import INSULATION_LIMITS_C, Motor
-from ridesim.physics import motor, motor_losses
+from ridesim.bench.motor.simulated import working_point
+from ridesim.physics.motor import (
+    FERRITE_PER_K,
+    NEODYMIUM_PER_K,
+    drag_torque,
+    speed_at_voltage,
+    torque_constant,
+    warm_constant,
+    warm_resistance,
+)
+from ridesim.vehicle import INSULATION_LIMITS_C, Motor
 
 RPM = pi / 30.0
 
@@ -28,9 +36,9 @@ def motor_of(**changes) -> Motor:
 def test_modelica_machine_with_copper_loss_only():
     """Modelica.Electrical.Machines.Examples.DCMachines.DCPM_withLosses, machine 1 (read): 100 V, 100 A, 0.05 ohm, 1425 rpm."""
     constant = 95.0 / (1425.0 * RPM)
-    speed = motor.speed_at_voltage(100.0, 100.0, constant, 0.0, 1.0, 0.05, 0.0)
+    speed = speed_at_voltage(100.0, 100.0, constant, 0.0, 1.0, 0.05, 0.0)
     assert speed / RPM == pytest.approx(1425.0, abs=0.5)
-    torque = motor.torque_constant(100.0, constant, 0.0, 1.0) * 100.0
+    torque = torque_constant(100.0, constant, 0.0, 1.0) * 100.0
     assert torque == pytest.approx(63.66, abs=0.005)
     assert torque * speed == pytest.approx(9500.0, abs=0.5)
 
@@ -45,14 +53,14 @@ def full_losses(voltage: float, load) -> tuple[float, float, float]:
     """Speed [rpm], current [A] and efficiency of machine 2 at a voltage under a load torque of speed."""
     constant = RATED_E / RATED
     resistance = R20 * (1.0 + COPPER * (HOT_C - 20.0))
-    conductance = motor_losses.core_conductance(CORE_W, RATED_E)
+    conductance = CORE_W / RATED_E**2
 
     def unbalanced(unknown):
         omega, current = unknown[0] * RATED, unknown[1] * RATED_A
         induced = constant * omega
         shaft = constant * (current - conductance * induced)
-        shaft -= motor_losses.friction_torque(omega, FRICTION_W, RATED, 2.0)
-        shaft -= motor_losses.stray_torque(current, omega, STRAY_W, RATED_A, RATED)
+        shaft -= FRICTION_W / RATED * (omega / RATED) ** 2
+        shaft -= STRAY_W / RATED * (current / RATED_A) ** 2 * (omega / RATED)
         return [(induced + current * resistance + BRUSH - voltage) / voltage, (shaft - load(omega)) / 61.30]
 
     speed, current = fsolve(unbalanced, [voltage / 100.0, (voltage / 100.0) ** 2], xtol=1e-12)
@@ -118,7 +126,7 @@ def test_48_v_electronically_commutated_motor():
     assert working_point(bare, 48.0, 0.0)[1] / RPM == pytest.approx(3819.7, rel=1e-3)
     stall = (48.0 - 2.0) / 0.30
     assert stall == pytest.approx(153.3, rel=1e-3)
-    assert motor.torque_constant(stall, 0.12, 0.0, 1.0) * stall == pytest.approx(18.4, rel=1e-3)
+    assert torque_constant(stall, 0.12, 0.0, 1.0) * stall == pytest.approx(18.4, rel=1e-3)
     dropped = motor_of(
         kind="electronically-commutated", torque_constant_nm_per_a=0.12, resistance_ohm=0.30, brush_drop_v=2.0
     )
@@ -141,10 +149,10 @@ def test_shunt_motor_with_rotational_loss():
     """Scilab textbook companion 1445, ex. 8.16 (inputs read): 250 V, 0.25 ohm, field 125 ohm, 14 A, 741 rpm, 300 W."""
     armature = 14.0 - 250.0 / 125.0
     constant = 247.0 / (741.0 * RPM)
-    speed = motor.speed_at_voltage(armature, 250.0, constant, 0.0, 1.0, 0.25, 0.0)
+    speed = speed_at_voltage(armature, 250.0, constant, 0.0, 1.0, 0.25, 0.0)
     torque = constant * armature
     assert (speed / RPM, torque * speed, torque) == pytest.approx((741.0, 2964.0, 38.20), rel=1e-3)
-    shaft = torque - motor.drag_torque(speed, 300.0 / speed, 0.0)
+    shaft = torque - drag_torque(speed, 300.0 / speed, 0.0)
     assert (shaft * speed, shaft, 100.0 * shaft * speed / (250.0 * 14.0)) == pytest.approx(
         (2664.0, 34.33, 76.11), rel=1e-3
     )
@@ -152,9 +160,9 @@ def test_shunt_motor_with_rotational_loss():
 
 def test_temperature_ratios():
     """20 to 100 °C: copper 1.314 (IEC 60028, from memory); flux 0.84 ferrite, 0.904 neodymium (Modelica, magnet maker)."""
-    assert motor.warm_resistance(1.0, 100.0) == pytest.approx(1.314, abs=5e-4)
-    assert motor.warm_constant(1.0, motor.FERRITE_PER_K, 100.0) == pytest.approx(0.84, abs=5e-4)
-    assert motor.warm_constant(1.0, motor.NEODYMIUM_PER_K, 100.0) == pytest.approx(0.904, abs=5e-4)
+    assert warm_resistance(1.0, 100.0) == pytest.approx(1.314, abs=5e-4)
+    assert warm_constant(1.0, FERRITE_PER_K, 100.0) == pytest.approx(0.84, abs=5e-4)
+    assert warm_constant(1.0, NEODYMIUM_PER_K, 100.0) == pytest.approx(0.904, abs=5e-4)
 
 
 def test_best_efficiency():
@@ -170,11 +178,11 @@ def test_best_efficiency():
 
 def test_independent_library_s_permanent_magnet_motor():
     """gym-electric-motor's default motor at 60 V, 300 rad/s: 656.25 A, 108.281 N m (run once, 1e-6)."""
-    from ridesim.physics.chopper import full_duty_current
+    from ridesim.physics.controller import full_duty_current
 
     current = full_duty_current(60.0, 300.0, 0.165, 0.0, 1.0, 0.0, 0.016)
     assert current == pytest.approx(656.25, rel=1e-6)
-    assert motor.torque_constant(current, 0.165, 0.0, 1.0) * current == pytest.approx(108.281, abs=5e-4)
+    assert torque_constant(current, 0.165, 0.0, 1.0) * current == pytest.approx(108.281, abs=5e-4)
 
 
 @pytest.mark.parametrize(("letter", "celsius"), [("B", 120.0), ("F", 145.0), ("H", 165.0)])
@@ -185,7 +193,7 @@ def test_insulation_classes(letter, celsius):
 
 def test_series_speed_rises_without_bound_and_permanent_magnet_speed_does_not():
     """Modelica DC_CompareCharacteristics (read, as a property): the series machine's example refuses zero load."""
-    speeds = [motor.speed_at_voltage(i, 24.0, 0.0, 0.004, 120.0, 0.05, 0.0) for i in (40.0, 4.0, 0.4, 0.04)]
+    speeds = [speed_at_voltage(i, 24.0, 0.0, 0.004, 120.0, 0.05, 0.0) for i in (40.0, 4.0, 0.4, 0.04)]
     assert all(later > 5.0 * earlier for earlier, later in pairwise(speeds))
     steady = [working_point(motor_of(), 24.0, torque)[1] for torque in (4.0, 0.4, 0.04, 0.004)]
     assert steady[-1] < 1.3 * steady[0]

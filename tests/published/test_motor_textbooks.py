@@ -9,13 +9,12 @@ from math import exp, log, pi, sqrt
 
 import numpy as np
 import pytest
-from scipy.integrate import solve_ivp
 
 from ridesim.bench.warm_up import winding_temperature
-from ridesim.physics import duty, switching
-from ridesim.physics.chopper import full_duty_current
+from ridesim.physics.controller import current_at_duty, full_duty_current, reversal_current
 from ridesim.physics.motor import current_for_torque, speed_at_voltage, torque_constant, warm_resistance
-from ridesim.ride.motor_heat import continuous_current_a, intermittent_current_a, stall_seconds
+from ridesim.physics.motor_heat import cycled_peak, heat_coefficients, temperatures_after
+from ridesim.ride.steady.duty import continuous_current_a, intermittent_current_a, stall_seconds
 from tests.bench.benches import motor_of, series_motor_of
 
 RPM = pi / 30.0
@@ -106,8 +105,8 @@ def test_plugging_and_dynamic_braking():
     """By hand: 36 V motor, 0.105 V s/rad, 0.085 ohm, 34 V inside at 323.8 rad/s. Plugged (36 + 34)/0.085 = 823.5 A; to keep 80 A needs
     70/80 - 0.085 = 0.79 ohm more. Braked into 0.34 ohm: 34/(0.34 + 0.085) = 80 A; with 1 V of brushes (34 - 1)/0.425 = 77.6 A."""
     omega = 34.0 / 0.105
-    assert switching.reversal_current(36.0, 34.0, 0.085) == pytest.approx(823.5, abs=0.05)
-    assert switching.reversal_current(36.0, 34.0, 0.085 + 0.79) == pytest.approx(80.0, rel=1e-9)
+    assert reversal_current(36.0, 34.0, 0.085) == pytest.approx(823.5, abs=0.05)
+    assert reversal_current(36.0, 34.0, 0.085 + 0.79) == pytest.approx(80.0, rel=1e-9)
     assert full_duty_current(0.0, omega, 0.105, *PM, 0.0, 0.425) == pytest.approx(-80.0, rel=1e-9)
     assert full_duty_current(0.0, omega, 0.105, *PM, 1.0, 0.425) == pytest.approx(-77.647, abs=5e-4)
 
@@ -116,42 +115,7 @@ def test_plugging_and_dynamic_braking():
 def test_brushes_drop_against_the_current_whichever_way_it_flows(emf, current):
     """Modelica Machines.Losses (read): the brushes' voltage has the current's sign. 36 V, 1 V of brushes, 0.1 ohm, by hand."""
     assert full_duty_current(36.0, emf / 0.1, 0.1, *PM, 1.0, 0.1) == pytest.approx(current, abs=1e-9)
-    assert switching.current_at_duty(1.0, 36.0, emf / 0.1, 0.1, 1.0, 0.1, 0.0) == pytest.approx(current, abs=1e-9)
-
-
-def test_step_down_chopper_exactly():
-    """Rashid, Power Electronics, ex. 5.2 (from memory): 220 V, 5 ohm, 7.5 mH, 1 kHz, half duty: 18.37 to 25.63 A, 22 A on the mean; the
-    straight-line ripple is 7.33 A."""
-    low, high, mean = switching.chopped_current(220.0, 0.5, 0.0, 5.0, 1000.0, 7.5e-3)
-    assert (low, high, mean) == pytest.approx((18.37, 25.63, 22.0), abs=0.005)
-    assert switching.ripple(220.0, 0.5, 1000.0, 7.5e-3) == pytest.approx(7.33, abs=0.005)
-    assert switching.ripple_rms(mean, high - low) == pytest.approx(22.1, abs=0.05)
-
-
-@pytest.mark.parametrize("emf", [4.0, 9.0, 15.0, 17.5, 22.0, 34.0])
-def test_chopper_currents_by_integration_continuous_and_lapsed(emf):
-    """36 V, half duty, 0.2 ohm, 0.1 mH, 2 kHz against an integrator stepped to the steady state; above 13.6 V the current lapses."""
-    volts, share, path, frequency, inductance = 36.0, 0.5, 0.2, 2000.0, 1e-4
-    low, high, mean = switching.chopped_current(volts, share, emf, path, frequency, inductance)
-
-    def flow(source, span, start):
-        def stopped(_, state):
-            return state[0]
-
-        stopped.terminal, stopped.direction = True, -1
-        found = solve_ivp(
-            lambda t, i: [(source - emf - path * i[0]) / inductance, i[0]], (0.0, span), start, events=stopped,
-            rtol=1e-10, atol=1e-12,
-        )  # fmt: skip
-        return found.y[:, -1]
-
-    period = 1.0 / frequency
-    peak, charge = flow(volts, share * period, [low, 0.0])
-    last, charge = flow(0.0, (1.0 - share) * period, [peak, charge])
-    assert peak == pytest.approx(high, rel=1e-6)
-    assert last == pytest.approx(low, abs=1e-5)
-    assert charge / period == pytest.approx(mean, rel=1e-6)
-    assert (low == 0.0) == (emf > 13.6)
+    assert current_at_duty(1.0, 36.0, emf / 0.1, 0.1, 1.0, 0.1, 0.0) == pytest.approx(current, abs=1e-9)
 
 
 def test_resistance_rule_of_234_5():
@@ -164,19 +128,19 @@ def test_resistance_rule_of_234_5():
 
 def heating_node(heat: float, capacity: float, to_air: float, ambient: float = 40.0) -> tuple[float, ...]:
     """One node as textbooks have it: a loss that does not grow with temperature (1 A through a drop), the case tied to the winding."""
-    return duty.heat_coefficients(1.0, 0.0, heat, 0.0, ambient, 0.5 * capacity, 0.5 * capacity, 1e-4 * to_air, to_air)
+    return heat_coefficients(1.0, 0.0, heat, 0.0, ambient, 0.5 * capacity, 0.5 * capacity, 1e-4 * to_air, to_air)
 
 
 def test_heating_curve_and_short_time_rating():
     """By hand, the one-node rule θ = θ_max (1 - exp(-t/τ)): after one τ 63.2 %; a motor of τ = 90 min may lose 1/(1 - exp(-30/90)) =
     3.528 times its continuous heat for half an hour, √3.528 = 1.878 times the current."""
     numbers = heating_node(80.0, 5400.0, 1.0)
-    assert duty.temperatures_after(5400.0, 40.0, 40.0, *numbers)[0] - 40.0 == pytest.approx(
+    assert temperatures_after(5400.0, 40.0, 40.0, *numbers)[0] - 40.0 == pytest.approx(
         80.0 * (1.0 - exp(-1.0)), rel=1e-3
     )
     more = 1.0 / (1.0 - exp(-1.0 / 3.0))
     assert (more, sqrt(more)) == pytest.approx((3.528, 1.878), abs=5e-4)
-    after = duty.temperatures_after(1800.0, 40.0, 40.0, *heating_node(80.0 * more, 5400.0, 1.0))[0]
+    after = temperatures_after(1800.0, 40.0, 40.0, *heating_node(80.0 * more, 5400.0, 1.0))[0]
     assert after == pytest.approx(120.0, abs=0.1)
 
 
@@ -185,7 +149,7 @@ def test_repeated_cycles_end_in_the_textbook_s_saw_tooth():
     on, off = heating_node(100.0, 1800.0, 1.0), heating_node(0.0, 1800.0, 1.0)
     wanted = (1.0 - exp(-4.0 / 30.0)) / (1.0 - exp(-10.0 / 30.0))
     assert wanted == pytest.approx(0.4404, abs=5e-5)
-    assert duty.cycled_peak(240.0, 600.0, 40.0, on, off) - 40.0 == pytest.approx(100.0 * wanted, rel=2e-3)
+    assert cycled_peak(240.0, 600.0, 40.0, on, off) - 40.0 == pytest.approx(100.0 * wanted, rel=2e-3)
 
 
 @pytest.mark.parametrize("share", [0.15, 0.25, 0.4, 0.6])

@@ -11,8 +11,8 @@ from math import exp
 import pytest
 from scipy.optimize import brentq
 
-from ridesim.physics.battery import PEUKERT, TWO_WELL
-from ridesim.ride.block import lifetime_seconds
+from ridesim.physics.capacity_laws import PEUKERT, TWO_WELL
+from ridesim.ride.pack.block import lifetime_seconds
 from tests.published.test_pack_two_well import wells
 
 TERMS = 10  # exactly ten, to match the published values

@@ -13,11 +13,12 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, least_squares
 
-from ridesim.build import Pack
-from ridesim.physics.battery import peukert_hours, saturating_capacity, two_well_capacity
-from ridesim.ride.block import lifetime_seconds
-from ridesim.ride.laws import SaturatingFit, capacity_of_hours, saturating_in
-from ridesim.ride.sheet import fit_sheet
+from ridesim.physics.capacity_laws import saturating_capacity, two_well_capacity
+from ridesim.ride.pack.block import lifetime_seconds
+from ridesim.ride.pack.data_sheet import fit_sheet
+from ridesim.ride.pack.laws import SaturatingFit, capacity_of_hours, saturating_in
+from ridesim.vehicle import Pack
+from tests.published.peukert import peukert_hours
 from tests.published.test_pack_sheet import rows_of
 from tests.published.test_pack_two_well import wells
 

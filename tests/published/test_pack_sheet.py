@@ -7,23 +7,21 @@ import csv
 import numpy as np
 import pytest
 
-from ridesim.build import CARE, Pack
-from ridesim.choose.pack_findings import air_for
+from ridesim.choose.findings.pack import air_for
 from ridesim.data import shipped
-from ridesim.physics.battery import SATURATING, open_circuit
+from ridesim.physics.capacity_laws import SATURATING
 from ridesim.physics.charging import (
     compensated_voltage,
-    constant_current_hours,
     hydrogen_air_flow,
-    tail_current,
-    tail_hours,
     vent_area,
 )
 from ridesim.physics.life import charge_kept, cycles_at
-from ridesim.ride.block import lifetime_seconds
-from ridesim.ride.charge_plan import Charger, plan_charge
-from ridesim.ride.numbers import capacity_factor_at
-from ridesim.ride.sheet import fit_sheet
+from ridesim.physics.pack import open_circuit
+from ridesim.ride.machine import capacity_factor_at
+from ridesim.ride.pack.block import lifetime_seconds
+from ridesim.ride.pack.charge_plan import Charger, plan_charge
+from ridesim.ride.pack.data_sheet import fit_sheet
+from ridesim.vehicle import CARE, Pack
 from tests.published.test_pack_two_well import wells
 from tests.ride.machines import make_build
 
@@ -89,7 +87,7 @@ def test_jackey_capacities_through_the_block_s_law():
     """SAE 2007-01-0778 starter battery at 25 degC: 45.54 ... 26.68 Ah at 2.5 ... 100 A, once the current's filter has settled."""
     printed = {2.5: 45.54, 5.0: 44.05, 10.0: 41.78, 15.0: 40.00, 25.0: 37.20, 50.0: 32.40, 100.0: 26.68}
     b = wells(40.0, 0.5, 1.0, SATURATING, law_capacity=40.0, law_gain=1.2, law_reference=15.0, law_exponent=0.73)
-    from ridesim.ride.rates import FILTER_SCALE, state_of_charge
+    from ridesim.ride.core.rates import FILTER_SCALE, state_of_charge
 
     for current, charge in printed.items():
         assert state_of_charge(charge / 40.0, current / (FILTER_SCALE * 15.0), b) == pytest.approx(
@@ -167,14 +165,6 @@ def test_charging_voltage_and_temperature():
     assert compensated_voltage(14.7, 6, -0.005, 35.0) == pytest.approx(14.7 - 0.30)
     assert compensated_voltage(13.7, 6, -0.003, 15.0) == pytest.approx(13.7 + 0.18)
     assert 6 * CARE["lead-acid-agm"].compensation_v_per_cell_per_k == pytest.approx(-0.030)
-
-
-def test_charging_times_in_closed_form():
-    """48 V 40 Ah at 80 %, 8 A, charge factor 1.10: 4.4 h before the tail (another hand's sum); the tail's own three lines."""
-    assert constant_current_hours(0.8 * 40.0 * 1.10, 8.0) == pytest.approx(4.4)
-    hours = tail_hours(8.0, 1.0, 2.0)
-    assert tail_current(8.0, hours, 2.0) == pytest.approx(1.0)
-    assert tail_hours(1.0, 2.0, 2.0) == 0.0
 
 
 def test_charging_time_and_wall_energy():

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ridesim.build.chemistry import CHEMISTRIES
-from ridesim.physics.battery import open_circuit
+from ridesim.physics.pack import open_circuit
+from ridesim.vehicle.chemistry import CHEMISTRIES
 
 CHARGES = (1.0, 0.99, 0.95, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1, 0.05, 0.0)
 LFP = (3.600, 3.415, 3.316, 3.314, 3.310, 3.274, 3.269, 3.266, 3.253, 3.206, 3.169, 2.978, 2.785, 2.000)

@@ -35,10 +35,10 @@ def _scooter(limit_nm: float, intercept_nm: float, slope_nm_s: float, ideal_buil
     return ideal_build(
         MASS_KG,
         vehicle={
-            "wheel_radius_m": RADIUS_M,
+            "rolling_radius_m": RADIUS_M,
             "rolling_coefficient": ROLLING,
             "drag_area_m2": AREA_M2 * AIR / air_density(0.0, 20.0),
-            "wheel_inertia_kgm2": (EFFECTIVE_KG - MASS_KG) * RADIUS_M**2,
+            "wheels_inertia_kgm2": (EFFECTIVE_KG - MASS_KG) * RADIUS_M**2,
         },
         motor={"torque_constant_nm_per_a": constant, "resistance_ohm": constant**2 / slope_nm_s},
         drive={"motor_teeth": 10, "wheel_teeth": 20, "efficiency": EFFICIENCY, "freewheel": False},

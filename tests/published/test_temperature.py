@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.build.chemistry import CHEMISTRIES
-from ridesim.physics.battery import capacity_temperature_factor, resistance_temperature_factor
 from ridesim.physics.motor import FERRITE_PER_K, NEODYMIUM_PER_K, warm_constant, warm_resistance
+from ridesim.physics.pack import capacity_temperature_factor, resistance_temperature_factor
+from ridesim.vehicle.chemistry import CHEMISTRIES
 
 AGM, LFP = CHEMISTRIES["lead-acid-agm"], CHEMISTRIES["lithium-iron-phosphate"]
 SHEET = [(30.0, 1.03), (25.0, 1.00), (10.0, 0.90), (-10.0, 0.74)]

@@ -16,7 +16,7 @@ from itertools import cycle
 import pytest
 from scipy.optimize import brentq, fsolve
 
-from ridesim.physics.battery import two_well_after, two_well_capacity, two_well_flow
+from ridesim.physics.capacity_laws import two_well_after, two_well_capacity, two_well_flow
 
 # Minutes and ampere-minutes; the model does not care for the unit of time.
 SHARE, RATE = 0.166, 0.122

@@ -159,7 +159,7 @@ def ride_parameters(build, day, battery_model):
         raise ValueError(f"the pack's temperature law holds from -20 to 50 °C, got {day.ambient_c}")
     vehicle, motor, drive, controller, pack = build.vehicle, build.motor, build.drive, build.controller, build.pack
     series = motor.kind == "series-wound"
-    gear = drive.gearbox_ratio * drive.wheel_teeth / drive.motor_teeth / vehicle.wheel_radius_m
+    gear = drive.gearbox_ratio * drive.wheel_teeth / drive.motor_teeth / vehicle.rolling_radius_m
     winding_heat, case_heat, winding_to_case, case_to_air = nameplate_heat(motor)
 
     strings = pack.strings_in_parallel

@@ -121,7 +121,7 @@ def reference_ride(
     motion = Motion(par, table_z, table_e, charge, rtol, method, max_step, compiled_rhs, points_between)
     vehicle, controller, lighting = build.vehicle, build.controller, build.lighting
     turning = (
-        vehicle.wheel_inertia_kgm2 / vehicle.wheel_radius_m**2 + build.motor.rotor_inertia_kgm2 * par.gear_per_m**2
+        vehicle.wheels_inertia_kgm2 / vehicle.rolling_radius_m**2 + build.motor.rotor_inertia_kgm2 * par.gear_per_m**2
     )
     lights = 0.0
     if lighting is not None and lighting.supply == "main-pack":

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from hypothesis import strategies as st
 
-from ridesim.build import Build
 from ridesim.day import Activity, Day, Leg, Route, Trace
+from ridesim.vehicle import Build
 
 
 def make_build(**changes: Any) -> Build:
@@ -17,8 +17,8 @@ def make_build(**changes: Any) -> Build:
     table: dict[str, Any] = {
         "name": "test",
         "vehicle": {
-            "mass": [{"item": "all", "mass_kg": 120.0}], "wheel_radius_m": 0.3, "rolling_coefficient": 0.018,
-            "drag_area_m2": 0.7, "wheel_inertia_kgm2": 0.6,
+            "mass": [{"item": "all", "mass_kg": 120.0}], "rolling_radius_m": 0.3, "rolling_coefficient": 0.018,
+            "drag_area_m2": 0.7, "wheels_inertia_kgm2": 0.6,
         },
         "motor": {
             "kind": "permanent-magnet", "torque_constant_nm_per_a": 0.105, "resistance_ohm": 0.085, "brush_drop_v": 1.0,
@@ -67,7 +67,7 @@ def builds(draw: st.DrawFn) -> Build:
     )
     changes: dict[str, Any] = {
         "vehicle__mass": [{"item": "all", "mass_kg": draw(st.floats(60.0, 300.0))}],
-        "vehicle__wheel_radius_m": draw(st.floats(0.15, 0.35)),
+        "vehicle__rolling_radius_m": draw(st.floats(0.15, 0.35)),
         "vehicle__rolling_coefficient": draw(st.floats(0.0, 0.04)),
         "vehicle__drag_area_m2": draw(st.floats(0.0, 1.5)),
         "drive__gearbox_ratio": draw(st.floats(1.0, 4.0)),

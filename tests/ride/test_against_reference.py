@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
-from ridesim.build import Build, load_build
 from ridesim.day import Activity, Day, load_day, load_trace
-from ridesim.ride.laws import fit_two_well
+from ridesim.ride.pack.laws import fit_two_well
 from ridesim.ride.simulate import simulate
+from ridesim.vehicle import Build, load_build
 from tests.reference.plain_solution import reference_ride
 from tests.ride.machines import day_of, make_build
 
@@ -67,7 +67,7 @@ BUILDS = {
     "heron_36v": lambda: load_build("heron_36v"),
     "heron_48v": lambda: load_build("heron_48v"),
     "heron_lithium": lambda: load_build("heron_lithium"),
-    "tinker_cart": lambda: load_build("tinker_cart"),
+    "puppet_cart": lambda: load_build("puppet_cart"),
     "series-wound": series_wound,
     "two strings": two_strings_nmc,
 }

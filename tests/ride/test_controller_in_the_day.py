@@ -11,13 +11,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from ridesim.choose import motor_findings as found
-from ridesim.choose.findings import findings_for
+from ridesim.choose.findings import motor as found
+from ridesim.choose.findings.day import findings_for
 from ridesim.day import Activity, Leg, Route, load_day, load_trace
+from ridesim.ride.core.stepper import MOST_CUTS_IN_A_ROW
 from ridesim.ride.simulate import simulate
-from ridesim.ride.steady import time_to_speed
-from ridesim.ride.stepping import MOST_CUTS_IN_A_ROW
-from ridesim.show.text import ride_text
+from ridesim.ride.steady.answers import time_to_speed
+from ridesim.show.tables.text import ride_text
 from tests.reference.plain_solution import reference_ride
 from tests.ride.machines import builds, day_of, days, make_build, trace_of
 from tests.ride.test_against_reference import BAR, Resolved

@@ -10,11 +10,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import ridesim.ride.simulate
-from ridesim.build import Build, Pack, load_build
-from ridesim.build.care import worn_resistance_factor
 from ridesim.day import Activity, load_day
-from ridesim.ride.block import block_numbers, charges_after, lifetime_seconds, run_seconds, whole_charge
-from ridesim.ride.charge_plan import (
+from ridesim.ride.core.rates import charges_at, missing_share, state_of_charge
+from ridesim.ride.pack.block import block_numbers, charges_after, lifetime_seconds, run_seconds, whole_charge
+from ridesim.ride.pack.charge_plan import (
     DEFAULT_BREAK_MIN,
     FULL,
     SOCKETS,
@@ -25,12 +24,13 @@ from ridesim.ride.charge_plan import (
     missing_ah,
     plan_charge,
 )
-from ridesim.ride.laws import available_laws, fit_two_well
-from ridesim.ride.rates import charges_at, missing_share, state_of_charge
-from ridesim.ride.sheet import fit_sheet
+from ridesim.ride.pack.data_sheet import fit_sheet
+from ridesim.ride.pack.laws import available_laws, fit_two_well
+from ridesim.ride.pack.unlike_blocks import RealBlock, _move, connecting_current, ride_on_blocks
+from ridesim.ride.pack.usable import uncharged
 from ridesim.ride.simulate import simulate, simulate_laws, start_charge
-from ridesim.ride.strings import RealBlock, _move, connecting_current, ride_on_blocks
-from ridesim.ride.usable import uncharged
+from ridesim.vehicle import Build, Pack, load_build
+from ridesim.vehicle.care import worn_resistance_factor
 from ridesim.words import InputProblem, degrees
 from tests.ride.machines import builds, day_of, make_build, trace_of
 
@@ -115,7 +115,7 @@ def test_a_colder_pack_never_ends_a_stand_with_more(build, ambient):
     assert cold <= warm + 1e-9
 
 
-@pytest.mark.parametrize("name", ["heron_36v", "heron_48v", "heron_lithium", "tinker_cart"])
+@pytest.mark.parametrize("name", ["heron_36v", "heron_48v", "heron_lithium", "puppet_cart"])
 def test_halving_the_step_changes_nothing_under_any_law(name):
     build, day = load_build(name), load_day("harbour_festival")
     for law in available_laws(build.pack):

@@ -7,12 +7,12 @@ from datetime import datetime, timedelta
 import numpy as np
 import pytest
 
-from ridesim.build import load_build
 from ridesim.day import Activity, load_day
-from ridesim.ride.block import block_numbers, run_seconds
-from ridesim.ride.laws import available_laws
+from ridesim.ride.pack.block import block_numbers, run_seconds
+from ridesim.ride.pack.laws import available_laws
+from ridesim.ride.pack.usable import usable_by_law
 from ridesim.ride.simulate import simulate
-from ridesim.ride.usable import usable_by_law
+from ridesim.vehicle import load_build
 from tests.ride.machines import day_of, make_build
 
 LAWS = ("peukert", "two-well", "saturating")
@@ -82,7 +82,7 @@ def again(day, offset_s):
     return day.model_copy(update={"activity": (*day.activity, *later)})
 
 
-@pytest.mark.parametrize("name", ["heron_36v", "heron_lithium", "tinker_cart"])
+@pytest.mark.parametrize("name", ["heron_36v", "heron_lithium", "puppet_cart"])
 def test_two_days_are_one_day_twice(name, festival):
     build = load_build(name)
     laws = available_laws(build.pack)

@@ -8,18 +8,18 @@ from html import escape
 import numpy as np
 import pytest
 
-from ridesim.bench.spin_log import load_spin_log
-from ridesim.build import load_build
+from ridesim.bench.motor.log import load_spin_log
 from ridesim.choose.compare import compare
 from ridesim.data import shipped
 from ridesim.day import load_day
-from ridesim.show import bench_state
-from ridesim.show.bench_motor import BenchMotor, still
-from ridesim.show.bench_words import CAUTIONS
-from ridesim.show.diagrams.bench import DragDiagram, HeldDiagram, RoadDiagram, SpeedDiagram
-from ridesim.show.lead_sheet import STEPS, lead_sheet
-from ridesim.show.motor_heat import how_long, warmed_up
+from ridesim.show.bench_motor import inputs as bench_state
+from ridesim.show.bench_motor.heat import how_long, warmed_up
+from ridesim.show.bench_motor.permanent_magnet import BenchMotor, still
+from ridesim.show.bench_motor.pictures import DragDiagram, HeldDiagram, RoadDiagram, SpeedDiagram
+from ridesim.show.bench_motor.tables import CAUTIONS
 from ridesim.show.panel.drawing import Canvas
+from ridesim.show.sheet.leads import STEPS, lead_sheet
+from ridesim.vehicle import load_build
 from tests.ride.machines import make_build
 
 

@@ -5,17 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ridesim.bench.load_log import load_load_log
-from ridesim.build import load_build
+from ridesim.bench.motor.load_log import load_load_log
 from ridesim.data import shipped
-from ridesim.ride.steady import top_speed_kmh
-from ridesim.show import series_state
-from ridesim.show.bench_motor import BenchMotor
-from ridesim.show.diagrams.bench import HeldDiagram
-from ridesim.show.diagrams.bench_series import SeriesRoadDiagram, SeriesSpeedDiagram, SeriesTorqueDiagram
+from ridesim.ride.steady.answers import top_speed_kmh
+from ridesim.show.bench_motor import series_inputs as series_state
+from ridesim.show.bench_motor.permanent_magnet import BenchMotor
+from ridesim.show.bench_motor.pictures import HeldDiagram
+from ridesim.show.bench_motor.series_pictures import SeriesRoadDiagram, SeriesSpeedDiagram, SeriesTorqueDiagram
+from ridesim.show.bench_motor.series_tables import CAUTIONS, predictions_html
+from ridesim.show.bench_motor.series_wound import SeriesMotor, still
 from ridesim.show.panel.drawing import Canvas
-from ridesim.show.series_motor import SeriesMotor, still
-from ridesim.show.series_words import CAUTIONS, predictions_html
+from ridesim.vehicle import load_build
 
 
 @pytest.fixture

@@ -14,11 +14,11 @@ import ridesim
 from ridesim.choose.in_play import all_in_play
 from ridesim.choose.readings import readings, rested_block_v, steady_state
 from ridesim.command import main
-from ridesim.ride.numbers import machine
-from ridesim.show.build_sheet import build_sheet
-from ridesim.show.build_sheet.content import build_part, verdict
-from ridesim.show.lead_sheet import TITLE
-from ridesim.show.outcome import cell, rows_for
+from ridesim.ride.machine import machine
+from ridesim.show.sheet import build_sheet
+from ridesim.show.sheet.content import build_part, verdict
+from ridesim.show.sheet.leads import TITLE
+from ridesim.show.tables.outcome import cell, rows_for
 from ridesim.show.units import IMPERIAL, METRIC
 from ridesim.words import InputProblem
 
@@ -51,7 +51,7 @@ class Words(HTMLParser):
 
 @pytest.fixture(scope="module")
 def pair():
-    return ridesim.compare([ridesim.load_build("heron_36v"), ridesim.load_build("tinker_cart")], ridesim.load_day(DAY))
+    return ridesim.compare([ridesim.load_build("heron_36v"), ridesim.load_build("puppet_cart")], ridesim.load_day(DAY))
 
 
 @pytest.fixture(scope="module")

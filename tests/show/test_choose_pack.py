@@ -11,19 +11,19 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from ridesim.bench.discharge import discharge_test
+from ridesim.bench.discharge.identify import discharge_test
 from ridesim.choose.packs import pack_option
 from ridesim.data import shipped
 from ridesim.day.day import clock
-from ridesim.ride.charge_plan import SOCKETS, Charger, missing_ah, plan_charge
-from ridesim.show.choose_pack import ChoosePack, choose_pack
-from ridesim.show.discharge_text import discharge_text
-from ridesim.show.figures import band_text
-from ridesim.show.pack_charging import charging_html
-from ridesim.show.pack_pictures import BlocksDiagram, LawsDiagram, NightDiagram, SheetDiagram
-from ridesim.show.pack_state import DEFAULT_TEXTS, answer, lead_build, lithium_build, parse_rows, wish_of
-from ridesim.show.pack_tables import pack_findings_html, packs_html, sheet_html
+from ridesim.ride.pack.charge_plan import SOCKETS, Charger, missing_ah, plan_charge
+from ridesim.show.choose_pack.charging import charging_html
+from ridesim.show.choose_pack.inputs import DEFAULT_TEXTS, answer, lead_build, lithium_build, parse_rows, wish_of
+from ridesim.show.choose_pack.panel import ChoosePack, choose_pack
+from ridesim.show.choose_pack.pictures import BlocksDiagram, LawsDiagram, NightDiagram, SheetDiagram
+from ridesim.show.choose_pack.tables import pack_findings_html, packs_html, sheet_html
 from ridesim.show.panel.drawing import Canvas
+from ridesim.show.tables.discharge_text import discharge_text
+from ridesim.show.tables.figures import band_text
 from ridesim.words import InputProblem
 from tests.notebook_runs import hidden_failures, run
 

@@ -11,8 +11,8 @@ import pytest
 
 import ridesim
 from ridesim import compare, load_build, load_day
-from ridesim.ride.motor_answers import reverse_top_speed_kmh
-from ridesim.show.choose_state import (
+from ridesim.ride.steady.motor import reverse_top_speed_kmh
+from ridesim.show.choose_drive.inputs import (
     Reckoner,
     Slot,
     Wish,
@@ -25,9 +25,9 @@ from ridesim.show.choose_state import (
     target_of,
     would_change,
 )
-from ridesim.show.diagrams.ledger import grouped
-from ridesim.show.outcome import best, cell, difference, rows_for, table_html
-from ridesim.show.text import outcome_rows
+from ridesim.show.pictures.ledger import grouped
+from ridesim.show.tables.outcome import best, cell, difference, rows_for, table_html
+from ridesim.show.tables.text import outcome_rows
 from ridesim.show.units import IMPERIAL, METRIC
 from ridesim.words import InputProblem
 from tests.ride.machines import make_build
@@ -50,7 +50,7 @@ def changed(slot, **texts):
 
 
 def test_inputs_and_computation_need_no_widgets():
-    code = "import sys, ridesim.show.choose_state, ridesim.show.outcome, ridesim.show.diagrams.pull\n"
+    code = "import sys, ridesim.show.choose_drive.inputs, ridesim.show.tables.outcome, ridesim.show.pictures.pull\n"
     code += "print([m for m in sys.modules if m.startswith(('ipywidgets', 'anywidget'))])"
     printed = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert printed.strip() == "[]"

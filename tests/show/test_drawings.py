@@ -8,16 +8,16 @@ import numpy as np
 import pytest
 
 import ridesim
-from ridesim.show import style
-from ridesim.show.choose_state import Reckoner, Slot, Wish
-from ridesim.show.diagrams import clock as day_clock
-from ridesim.show.diagrams.charge import ChargeDiagram
-from ridesim.show.diagrams.furniture import even_ticks
-from ridesim.show.diagrams.heat import HeatDiagram
-from ridesim.show.diagrams.ledger import LedgerBars
-from ridesim.show.diagrams.pull import PullDiagram
-from ridesim.show.diagrams.scales import Places, round_top, spread, text_width
+from ridesim.show.choose_drive.inputs import Reckoner, Slot, Wish
 from ridesim.show.panel.drawing import Canvas
+from ridesim.show.pictures import clock as day_clock
+from ridesim.show.pictures import style
+from ridesim.show.pictures.charge import ChargeDiagram
+from ridesim.show.pictures.furniture import even_ticks
+from ridesim.show.pictures.heat import HeatDiagram
+from ridesim.show.pictures.ledger import LedgerBars
+from ridesim.show.pictures.pull import PullDiagram
+from ridesim.show.pictures.scales import Places, round_top, spread, text_width
 
 DRAWINGS = [PullDiagram, ChargeDiagram, HeatDiagram, LedgerBars]
 
@@ -68,7 +68,7 @@ def test_axes_stand_still_for_a_small_step_and_come_back_from_a_large_one(kind, 
 @pytest.mark.parametrize("kind", DRAWINGS)
 @pytest.mark.parametrize("dark", [False, True])
 def test_every_candidate_leaves_ink_in_its_colour(kind, dark):
-    answer = answer_for("heron_36v", "heron_48v", "heron_lithium", "tinker_cart")
+    answer = answer_for("heron_36v", "heron_48v", "heron_lithium", "puppet_cart")
     look = style.look(dark)
     pixels = np.array(Canvas(kind()).pixels(answer, 520, 320, 1.0, look))[..., :3].astype(int)
     assert tuple(pixels[0, -1]) == tuple(int(look.paper[i : i + 2], 16) for i in (1, 3, 5))

@@ -8,9 +8,9 @@ import time
 import pytest
 
 import ridesim
-from ridesim.show.choose_drive import ChooseDrive
+from ridesim.show.choose_drive.panel import ChooseDrive
+from ridesim.show.panel.messages import Status
 from ridesim.show.panel.newest import NewestOnly
-from ridesim.show.panel.words import Status
 
 BUILDS, DAY = ("heron_36v", "heron_48v"), "harbour_festival"
 
@@ -129,7 +129,7 @@ def test_a_wrong_value_keeps_the_last_good_picture_marked_old(panel):
 
 
 def test_an_unforeseen_error_is_said_and_the_panel_goes_on(panel, monkeypatch):
-    import ridesim.show.choose_state as state
+    import ridesim.show.choose_drive.inputs as state
 
     real = state.reckon
     monkeypatch.setattr(state, "reckon", lambda *given: 1 / 0)
@@ -142,9 +142,9 @@ def test_an_unforeseen_error_is_said_and_the_panel_goes_on(panel, monkeypatch):
 
 
 def test_add_copy_remove_and_the_limit_of_four(panel):
-    panel.add("tinker_cart")
+    panel.add("puppet_cart")
     panel.wait()
-    assert [build.name for build in panel.builds][2:] == ["Tinker cart, 24 V"]
+    assert [build.name for build in panel.builds][2:] == ["Puppet cart, 24 V"]
     panel._row_pressed(panel._slots[0].key, "copy")
     panel.wait()
     assert panel.builds[3].name == "Heron, 36 V, copy"

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 import ridesim
-from ridesim.build.files import stated_table
 from ridesim.choose.variants import differences, value_at, with_values
 from ridesim.forms import validate
+from ridesim.vehicle.files import stated_table
 from ridesim.words import InputProblem
 
 
@@ -16,7 +16,7 @@ def heron():
     return ridesim.load_build("heron_36v")
 
 
-@pytest.mark.parametrize("name", ["heron_36v", "heron_48v", "heron_lithium", "tinker_cart"])
+@pytest.mark.parametrize("name", ["heron_36v", "heron_48v", "heron_lithium", "puppet_cart"])
 def test_a_build_survives_the_way_through_its_table(name):
     build = ridesim.load_build(name)
     again = validate(ridesim.Build, stated_table(build), name)

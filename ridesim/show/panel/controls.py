@@ -10,7 +10,7 @@ import anywidget
 import traitlets
 
 from ridesim.show.panel.fields import Field
-from ridesim.show.panel.sheet import FRONT, SHEET
+from ridesim.show.panel.styles import FRONT, SHEET
 
 
 class ControlsView(anywidget.AnyWidget):

@@ -8,9 +8,9 @@ from typing import Any, Generic, TypeVar
 
 import ipywidgets
 
+from ridesim.show.panel.messages import Status
 from ridesim.show.panel.newest import NewestOnly
 from ridesim.show.panel.picture import Picture
-from ridesim.show.panel.words import Status
 
 WishType = TypeVar("WishType")
 AnswerType = TypeVar("AnswerType")

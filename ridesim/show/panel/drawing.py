@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from ridesim.show.panel.runs import words
-from ridesim.show.style import LIGHT, Look
+from ridesim.show.pictures.style import LIGHT, Look
 
 DPI = 96.0
 LAYERS = 6

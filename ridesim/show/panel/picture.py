@@ -11,8 +11,8 @@ import traitlets
 
 from ridesim.show.panel.drawing import Canvas, Drawing, Layer, as_png
 from ridesim.show.panel.runs import changed, packed, words
-from ridesim.show.panel.sheet import FRONT, SHEET
-from ridesim.show.style import look
+from ridesim.show.panel.styles import FRONT, SHEET
+from ridesim.show.pictures.style import look
 
 
 class PictureView(anywidget.AnyWidget):

@@ -1,0 +1,1 @@
+"""From a discharge log to capacity, Peukert exponent and resistance."""

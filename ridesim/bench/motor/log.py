@@ -1,0 +1,194 @@
+"""A bench log of a spin test: what the maker typed, as read from a TOML file. Nothing is reckoned here."""
+
+from __future__ import annotations
+
+from math import pi
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import Field, model_validator
+
+from ridesim.bench.log_files import load_log, need_table, read_log
+from ridesim.forms import Part, quantity
+from ridesim.words import InputProblem
+
+RPM = pi / 30.0
+"""One turn a minute. [rad/s]"""
+
+
+class Meter(Part):
+    """How far the instruments may be off: one standard deviation of a reading, and the size of the last digit.
+
+    A ``..._percent`` error is drawn anew at every reading; a ``..._gain_percent`` one is the same factor in all readings of
+    that meter, which no number of readings averages out. A maker's "accuracy" is mostly the second.
+    """
+
+    voltage_percent: float = quantity(
+        "one standard deviation of a voltage reading", 1.0, source="cheap meter; common practice", gt=0.0, le=50.0
+    )
+    current_percent: float = quantity(
+        "one standard deviation of a current reading", 2.0, source="cheap clamp or meter; common practice",
+        gt=0.0, le=50.0,
+    )  # fmt: skip
+    speed_percent: float = quantity(
+        "one standard deviation of a speed", 1.0, source="phone tachometer; common practice", gt=0.0, le=50.0
+    )
+    torque_percent: float = quantity(
+        "one standard deviation of a brake's torque", 3.0, source="spring scale and arm; common practice",
+        gt=0.0, le=50.0,
+    )  # fmt: skip
+    voltage_gain_percent: float = quantity(
+        "one standard deviation of a factor common to all voltage readings", 0.0, source="errors taken as each its own",
+        ge=0.0, le=20.0,
+    )  # fmt: skip
+    current_gain_percent: float = quantity(
+        "the same of all current readings", 0.0, source="errors taken as each its own", ge=0.0, le=20.0
+    )
+    speed_gain_percent: float = quantity(
+        "the same of all speeds", 0.0, source="errors taken as each its own", ge=0.0, le=20.0
+    )
+    torque_gain_percent: float = quantity(
+        "the same of all torques: the arm's length", 0.0, source="errors taken as each its own", ge=0.0, le=20.0
+    )
+    voltage_digit_v: float = quantity("last digit of the voltage reading", 0.0, source="taken as fine", ge=0.0, le=10.0)
+    current_digit_a: float = quantity("last digit of the current reading", 0.0, source="taken as fine", ge=0.0, le=10.0)
+    speed_digit_rpm: float = quantity("last digit of the speed", 0.0, source="taken as fine", ge=0.0, le=1000.0)
+
+
+class Gearing(Part):
+    """What stands between the motor and the place where the turns were counted."""
+
+    gearbox_ratio: float = quantity("stage between motor and sprocket", 1.0, source="no gearbox", gt=0.0, le=1000.0)
+    motor_teeth: int | None = quantity("teeth of the driving sprocket", None, ge=3, le=200)
+    wheel_teeth: int | None = quantity("teeth of the wheel's sprocket", None, ge=3, le=400)
+
+
+class Turning(Part):
+    """Speed of rotation: typed, or counted turns in a time."""
+
+    speed_rpm: float | None = quantity(
+        "speed where it was measured (see speed_measured_at)", None, ge=0.0, le=100_000.0
+    )
+    turns: float | None = quantity("turns counted", None, gt=0.0, le=100_000.0)
+    seconds: float | None = quantity("time for the turns counted", None, gt=0.0, le=3600.0)
+
+    @model_validator(mode="after")
+    def _one_speed(self) -> Turning:
+        counted = self.turns is not None or self.seconds is not None
+        if counted and self.speed_rpm is not None:
+            raise InputProblem("", "turns", "a second speed beside speed_rpm", "speed_rpm, or turns with seconds")
+        if counted and (self.turns is None or self.seconds is None):
+            missing = "seconds" if self.seconds is None else "turns"
+            raise InputProblem("", missing, "nothing", "turns together with the seconds they took")
+        return self
+
+    @property
+    def rpm(self) -> float | None:
+        """Speed where it was measured. [turns a minute]"""
+        if self.turns is not None and self.seconds is not None:
+            return 60.0 * self.turns / self.seconds
+        return self.speed_rpm
+
+
+class Turned(Turning):
+    """The kind test: shaft turned by hand or drill with the motor's leads open."""
+
+    voltage_v: float = quantity("volts at the open leads, either sign", ge=-500.0, le=500.0)
+
+
+class NoLoad(Turning):
+    """Spinning freely: voltage at the motor's terminals, current and speed once settled."""
+
+    voltage_v: float = quantity("at the motor's terminals", gt=0.0, le=120.0)
+    current_a: float = quantity("into the motor", gt=0.0, le=1000.0)
+    chain: bool = quantity("whether chain and wheel turn along, wheel off the ground", False, source="motor alone")
+
+
+class Load(Turning):
+    """At a known load: a brake or a weight on a drum."""
+
+    voltage_v: float = quantity("at the motor's terminals", gt=0.0, le=120.0)
+    current_a: float = quantity("into the motor", gt=0.0, le=1000.0)
+    torque_nm: float = quantity("of the brake at the motor's shaft", gt=0.0, le=1000.0)
+
+
+class Locked(Part):
+    """Rotor held still, a few amps through a lamp in series: for the winding's resistance."""
+
+    voltage_v: float = quantity("at the motor's terminals, not at the battery", gt=0.0, le=120.0)
+    current_a: float = quantity("into the motor", gt=0.0, le=1000.0)
+    end_voltage_v: float | None = quantity("voltage at the end of the hold", None, gt=0.0, le=120.0)
+    end_current_a: float | None = quantity("current at the end of the hold", None, gt=0.0, le=1000.0)
+
+
+class Bench(Part):
+    """What every motor's bench log says: room, meters, where the turns were counted."""
+
+    name: str = quantity("what was tested", "unnamed motor", source="the file's name")
+    note: str = quantity("where the numbers come from", "")
+    room_c: float = quantity("temperature of the cold motor", 20.0, source="room", ge=-20.0, le=50.0)
+    speed_measured_at: Literal["motor", "sprocket", "wheel"] = quantity(
+        "where the turns were counted", "motor", source="the shaft"
+    )
+    meter: Meter = Field(default=Meter(), description="accuracy of the instruments")
+    gearing: Gearing | None = Field(default=None, description="between motor and the place of counting")
+
+    @model_validator(mode="after")
+    def _gearing_known(self) -> Bench:
+        if self.speed_measured_at != "motor" and self.gearing is None:
+            raise InputProblem(
+                "",
+                "gearing",
+                "nothing",
+                f"the [gearing] between motor and {self.speed_measured_at}, where turns were counted",
+            )
+        if self.speed_measured_at == "wheel":
+            for name in ("motor_teeth", "wheel_teeth"):
+                if getattr(self.gearing, name) is None:
+                    raise InputProblem(
+                        "", f"gearing.{name}", "nothing", "the teeth, because turns were counted at the wheel"
+                    )
+        return self
+
+    @property
+    def turns_ratio(self) -> float:
+        """Motor turns a counted turn."""
+        if self.speed_measured_at == "motor" or self.gearing is None:
+            return 1.0
+        ratio = self.gearing.gearbox_ratio
+        if self.speed_measured_at == "wheel":
+            assert self.gearing.wheel_teeth is not None
+            assert self.gearing.motor_teeth is not None
+            ratio *= self.gearing.wheel_teeth / self.gearing.motor_teeth
+        return ratio
+
+    def motor_speed(self, row: Turning) -> float | None:
+        """Speed of the motor's shaft in a row. [rad/s]"""
+        rpm = row.rpm
+        return None if rpm is None else rpm * self.turns_ratio * RPM
+
+
+class SpinLog(Bench):
+    """A bench log: the kind test first, then points."""
+
+    magnet: Literal["ferrite", "neodymium"] = quantity("magnet material", "ferrite", source="usual in salvaged motors")
+    turned: tuple[Turned, ...] = Field(default=(), description="the kind test", strict=False)
+    no_load: tuple[NoLoad, ...] = Field(default=(), description="spinning freely", strict=False)
+    locked: tuple[Locked, ...] = Field(default=(), description="rotor held", strict=False)
+    load: tuple[Load, ...] = Field(default=(), description="known load", strict=False)
+
+
+def load_spin_log(path: str | Path) -> SpinLog:
+    """A spin test's bench log, by path or bare shipped name; :func:`ridesim.bench.log_files.load_log`."""
+    return load_log(path, read_spin_log)
+
+
+def read_spin_log(table: dict[str, Any], file: str = "the bench log", stem: str = "") -> SpinLog:
+    """A spin test's log from a table, such as a notebook's entry fields."""
+    need_table(table, file)
+    if table.get("kind") == "series-wound":
+        raise InputProblem(
+            file, "kind", "a series-wound motor's log", "a spin test's log, without kind",
+            "There is no spin test for such a motor; ridesim.bench.motor.series_wound.identify_series reads its points under load.",
+        )  # fmt: skip
+    return read_log(SpinLog, table, file, stem)

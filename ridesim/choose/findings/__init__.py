@@ -1,0 +1,1 @@
+"""What to watch, in words: one module a subject."""

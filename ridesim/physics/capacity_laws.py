@@ -1,0 +1,181 @@
+"""Capacity laws: how much of its charge a pack gives at a current (Peukert, two wells, saturating)."""
+
+from __future__ import annotations
+
+from math import exp, log
+
+from ridesim.physics.compiled import compiled
+
+PEUKERT, TWO_WELL, SATURATING = range(3)
+"""The capacity laws."""
+LAW_NAMES = ("peukert", "two-well", "saturating")
+FILTER_S = 300.0
+"""Time constant of the current's low-pass filter in the saturating law; Jackey, SAE 2007-01-0778, says minutes. [s]"""
+
+
+@compiled
+def peukert_factor(current: float, rated_current: float, exponent: float) -> float:
+    """How much faster charge goes than plain ampere-hours: max(1, I/I_R)^(k - 1).
+
+    Parameters
+    ----------
+    current : float
+        Discharge current of one string. [A]
+    rated_current : float
+        C_H/H, the current of the capacity's rating. [A]
+    exponent : float
+        Peukert's k. [-]
+
+    Returns
+    -------
+    float
+        1 or more; dz/dt = -(I/C) × this. [-]
+
+    References
+    ----------
+    Peukert 1897 in the rated-capacity form t = H (C/(I H))^k; no gain below the rated current.
+    """
+    if current <= rated_current:
+        return 1.0
+    return exp((exponent - 1.0) * log(current / rated_current))  # half the time of a general power
+
+
+@compiled
+def saturating_capacity(current: float, capacity: float, gain: float, reference: float, exponent: float) -> float:
+    """Capacity at a current: K_c C_0/(1 + (K_c - 1)(I/I_0)^d).
+
+    Parameters
+    ----------
+    current : float
+        Filtered discharge current. [A]
+    capacity : float
+        C_0, the capacity at ``reference``. [Ah]
+    gain : float
+        K_c, capacity at no current over C_0. [-]
+    reference : float
+        I_0. [A]
+    exponent : float
+        d. [-]
+
+    Returns
+    -------
+    float
+        Capacity, same unit as ``capacity``.
+
+    References
+    ----------
+    Ceraolo, IEEE Trans. Power Systems 15 (2000) 1184; Jackey, SAE 2007-01-0778.
+    """
+    if current <= 0.0:
+        return gain * capacity
+    return float(gain * capacity / (1.0 + (gain - 1.0) * (current / reference) ** exponent))
+
+
+@compiled
+def saturating_share(ratio: float, gain: float, exponent: float) -> float:
+    """Capacity C_0 over the capacity at a current: (1 + (K_c - 1)(I/I_0)^d)/K_c.
+
+    Parameters
+    ----------
+    ratio : float
+        I/I_0, the filtered discharge current over the reference. [-]
+    gain, exponent : float
+        K_c, d. [-]
+
+    Returns
+    -------
+    float
+        The reciprocal of :func:`saturating_capacity` over C_0. [-]
+
+    References
+    ----------
+    As :func:`saturating_capacity`.
+    """
+    if ratio <= 0.0:
+        return 1.0 / gain
+    return (1.0 + (gain - 1.0) * exp(exponent * log(ratio))) / gain
+
+
+@compiled
+def two_well_flow(available: float, bound: float, share: float, rate: float) -> float:
+    """Flow from the bound to the available well: k' (h2 - h1), h1 = y1/c, h2 = y2/(1 - c).
+
+    Parameters
+    ----------
+    available, bound : float
+        y1, y2. [Ah, or shares of the whole]
+    share : float
+        c, the available well's share. [-]
+    rate : float
+        κ = k'/(c (1 - c)). [1/s or 1/h]
+
+    Returns
+    -------
+    float
+        Flow in the unit of the wells a unit of time.
+
+    References
+    ----------
+    Manwell & McGowan, Solar Energy 50 (1993) 399.
+    """
+    return rate * (share * bound - (1.0 - share) * available)
+
+
+@compiled
+def two_well_after(
+    available: float, bound: float, current: float, time: float, share: float, rate: float
+) -> tuple[float, float]:
+    """Both wells after a constant current, in closed form.
+
+    Parameters
+    ----------
+    available, bound : float
+        y1, y2 at the start. [Ah]
+    current : float
+        Discharge positive. [A]
+    time : float
+        Duration. [h]
+    share, rate : float
+        c [-] and κ [1/h].
+
+    Returns
+    -------
+    tuple of float
+        y1, y2 at the end. [Ah]
+
+    References
+    ----------
+    Manwell & McGowan, Solar Energy 50 (1993) 399; κ is what Manwell writes as k.
+    """
+    decay = exp(-rate * time)
+    whole = available + bound
+    lag = rate * time - 1.0 + decay
+    y1 = available * decay + (whole * rate * share - current) * (1.0 - decay) / rate - current * share * lag / rate
+    return y1, whole - current * time - y1
+
+
+@compiled
+def two_well_capacity(hours: float, whole: float, share: float, rate: float) -> float:
+    """Charge delivered when a constant current empties the pack in a time.
+
+    Parameters
+    ----------
+    hours : float
+        Time to empty, above 0. [h]
+    whole : float
+        C_∞. [Ah]
+    share, rate : float
+        c [-] and κ [1/h].
+
+    Returns
+    -------
+    float
+        Charge: c C_∞ for a very short time, C_∞ for a very long one. [Ah]
+
+    References
+    ----------
+    Manwell & McGowan, Solar Energy 50 (1993) 399.
+    """
+    product = rate * hours
+    decay = exp(-product)
+    return whole * product * share / (1.0 - decay + share * (product - 1.0 + decay))

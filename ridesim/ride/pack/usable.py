@@ -1,0 +1,150 @@
+"""Watt-hours that a pack gives at a day's currents, from full down to the reserve.
+
+The first moment at which the charge meets the reserve would jump: a law that recovers at rest may touch it at noon or,
+with a hair more capacity, only in the evening. So what counts is the charge drawn while the pack stands above the
+reserve; the day's currents are drawn over and over, in closed form, until it never does. Where the charge only falls, both
+are the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.day import Day
+from ridesim.physics.compiled import compiled
+from ridesim.physics.pack import resistance_factor
+from ridesim.ride.core.rates import charges_at, state_of_charge
+from ridesim.ride.pack.block import BlockNumbers, block_numbers, charges_after
+from ridesim.ride.result import Ride
+from ridesim.ride.simulate import simulate, start_charge
+from ridesim.vehicle import Build
+
+FloatArray = NDArray[np.float64]
+
+HELD = 1e4
+"""A pack so many times larger hardly moves from its state of charge in a day."""
+LONGEST_STEP_S = 30.0
+MOST_DAYS = 100
+"""A day so light that a hundred of them do not reach the reserve is carried on in a straight line."""
+
+
+def usable_by_law(build: Build, day: Day, laws: Sequence[str]) -> dict[str, float]:
+    """Watt-hours from full down to the reserve at a day's currents, without charging, under each law. [Wh]
+
+    Parameters
+    ----------
+    build : Build
+        A validated build.
+    day : Day
+        Its activities, waits between them included, one day at once after the other.
+    laws : sequence of str
+        Names of capacity laws.
+
+    Returns
+    -------
+    dict of str to float
+        At the terminals; 0 where the day draws nothing or the shed has taken the charge down to the reserve.
+
+    Raises
+    ------
+    InputProblem
+        As :func:`ridesim.simulate`.
+
+    Notes
+    -----
+    Currents and voltage are those half-way between full and the reserve.
+    """
+    pack = build.pack
+    begin = start_charge(pack, day.model_copy(update={"start_state_of_charge": 1.0}))
+    if begin <= pack.reserve:
+        return dict.fromkeys(laws, 0.0)
+    ride = _held(build, day, 0.5 * (begin + pack.reserve))
+    clock, current = ride.clock_s, np.maximum(0.0, ride.rows[:, 5])
+    drawn = _integral(current, clock)
+    if drawn <= 0.0:
+        return dict.fromkeys(laws, 0.0)
+    blocks = {law: block_numbers(pack, day.ambient_c, law) for law in laws}
+    volts = _mean_voltage(ride, current, drawn, begin, next(iter(blocks.values())))
+    string = np.ascontiguousarray(current / pack.strings_in_parallel)
+    return {
+        law: volts * pack.strings_in_parallel * _charge_to(pack.reserve, clock, string, begin, b) / 3600.0
+        for law, b in blocks.items()
+    }
+
+
+def uncharged(day: Day) -> Day:
+    """The same day with no charger."""
+    activities = tuple(each.model_copy(update={"charge_current_a": 0.0}) for each in day.activity)
+    return day.model_copy(update={"activity": activities})
+
+
+def _held(build: Build, day: Day, charge: float) -> Ride:
+    """The day on a pack that stays at a state of charge: the same voltage and resistance, far more ampere-hours."""
+    pack = build.pack.model_copy(
+        update={
+            "block_capacity_ah": HELD * build.pack.block_capacity_ah,
+            "capacity_by_hours": None,
+            "stood_months": 0.0,
+        }
+    )
+    day = uncharged(day).model_copy(update={"start_state_of_charge": charge})
+    return simulate(build.model_copy(update={"pack": pack}), day, "peukert")
+
+
+def _integral(values: FloatArray, clock: FloatArray) -> float:
+    return float(np.sum(0.5 * (values[1:] + values[:-1]) * np.diff(clock)))
+
+
+def _mean_voltage(ride: Ride, current: FloatArray, drawn: float, begin: float, b: BlockNumbers) -> float:
+    """Terminal voltage an ampere-hour leaves at, mean from full to the reserve: the held ride's, its middle put right. [V]"""
+    pack, clock = ride.build.pack, ride.clock_s
+    held = _integral(ride.rows[:, 4] * current, clock) / drawn
+    weighted = _integral(current * current, clock) / drawn / pack.strings_in_parallel
+    charges = np.linspace(pack.reserve, begin, 201)
+    source = np.interp(charges, b.table_z, b.table_v) - weighted * b.resistance * np.array(
+        [resistance_factor(z, b.resistance_rise) for z in charges]
+    )
+    mean = _integral(source, charges) / (begin - pack.reserve)
+    return max(0.0, held + pack.blocks_in_series * (mean - float(source[100])))
+
+
+@compiled
+def _charge_to(reserve: float, clock: FloatArray, current: FloatArray, begin: float, b: BlockNumbers) -> float:
+    """Charge that leaves one string while it stands above the reserve. [A s]"""
+    q1, q2 = charges_at(begin, b)
+    z = begin
+    whole = 0.0
+    mean = before = begin
+    for _ in range(MOST_DAYS):
+        above, drawn, weighted = 0.0, 0.0, 0.0
+        for row in range(clock.shape[0] - 1):
+            span = clock[row + 1] - clock[row]
+            steps = max(1, int(np.ceil(span / LONGEST_STEP_S)))
+            dt = span / steps
+            for step in range(steps):
+                amps = current[row] + (step + 0.5) / steps * (current[row + 1] - current[row])
+                q1, q2 = charges_after(q1, q2, amps, dt, b)
+                after = state_of_charge(q1, q2, b)
+                above += amps * dt * _share_above(reserve, z, after)
+                drawn += amps * dt
+                weighted += amps * dt * 0.5 * (z + after)
+                z = after
+        whole += above
+        if above == 0.0:
+            return whole
+        before, mean = mean, weighted / drawn
+    return whole + drawn * (mean - reserve) / (before - mean) - 0.5 * drawn
+
+
+@compiled
+def _share_above(reserve: float, before: float, after: float) -> float:
+    """Part of a step in which a charge that moves in a straight line is above the reserve."""
+    low, high = min(before, after), max(before, after)
+    if low >= reserve:
+        return 1.0
+    if high <= reserve:
+        return 0.0
+    return (high - reserve) / (high - low)

@@ -1,0 +1,1 @@
+"""Answers without a day: pull, top speed, climb, range, duty, cut-out."""

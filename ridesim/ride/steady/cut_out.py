@@ -1,0 +1,122 @@
+"""A controller that cuts out instead of folding back, and one with a soft start: when it happens, how long it lasts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf, log
+
+from ridesim.physics.drive import wheel_force
+from ridesim.physics.motor import torque_constant
+from ridesim.physics.pack import open_circuit, resistance_factor
+from ridesim.physics.road import air_density, grade_force, rolling_force
+from ridesim.ride.machine import machine
+from ridesim.ride.steady.answers import KMH, STILL_AIR_C, currents_for, pull_at, resistance_at
+from ridesim.vehicle import Build
+
+
+@dataclass(frozen=True, slots=True)
+class CutOut:
+    """What a cut-out does at a steady speed on a slope.
+
+    Attributes
+    ----------
+    cutoff_v, restart_v : float
+        [V]
+    trips_below : float
+        State of charge from which on it cuts out in this steady state; 0: never while the pack has charge.
+    off_s : float
+        Time it stays off then, until the pack has recovered to the restart voltage; infinite: for good. [s]
+    """
+
+    cutoff_v: float
+    restart_v: float
+    trips_below: float
+    off_s: float
+
+
+def cut_out(build: Build, speed_kmh: float, grade_percent: float = 0.0) -> CutOut:
+    """When a cut-out controller switches off at a steady speed, and for how long.
+
+    Parameters
+    ----------
+    build : Build
+        With or without ``cutoff_action = "cut-out"``: the answer is the same question.
+    speed_kmh, grade_percent : float
+        Steady state. [km/h], [%]
+
+    Notes
+    -----
+    It trips where E(z) - (R_0 + R_1) I_b < V_cut with the current of the steady pull. Off, the voltage comes back as
+    E - V_pol exp(-t/t_1) from V_pol = R_1 I_b, so it restarts after t_1 ln(V_pol/(E - V_restart)), and not before its shortest time off; never where
+    E(z) does not exceed the restart voltage. The model's section 5; charge given back meanwhile is not counted.
+    """
+    m = machine(build)
+    speed, grade = speed_kmh * KMH, grade_percent / 100.0
+    pull = resistance_at(speed, build.total_mass_kg(), grade, air_density(0.0, STILL_AIR_C), m)
+    cutoff = build.cutoff_voltage_v
+    restart = build.restart_voltage_v
+
+    def margin(z: float) -> float:
+        return float(currents_for(pull, speed, z, m)[2]) - cutoff
+
+    if margin(1.0) < 0.0:
+        edge = 1.0
+    elif margin(0.0) >= 0.0:
+        return CutOut(cutoff, restart, 0.0, 0.0)
+    else:
+        from scipy.optimize import brentq
+
+        edge = float(brentq(margin, 0.0, 1.0, xtol=1e-9))
+    _, current, _ = currents_for(pull, speed, edge, m)
+    rested = open_circuit(edge, m.table_z, m.table_v) - m.pack_resistance * resistance_factor(
+        edge, m.resistance_rise
+    ) * (m.standby)
+    sagged = m.polarisation_resistance * current
+    recovery = _recovery_s(rested - restart, sagged, m.polarisation_time)
+    return CutOut(cutoff, restart, edge, max(build.restart_delay_s, recovery))
+
+
+def _recovery_s(above: float, sagged: float, time_constant: float) -> float:
+    """Time until a polarisation has died down to the volts between rest and restart."""
+    if above <= 0.0:
+        return inf
+    return time_constant * max(0.0, log(sagged / above)) if sagged > 0.0 else 0.0
+
+
+def soft_start_hold_s(build: Build, grade_percent: float, state_of_charge: float = 1.0) -> float:
+    """Time after opening the throttle until a soft start's pull holds a slope by itself: keep the brake on so long.
+
+    Parameters
+    ----------
+    build : Build
+        With ``controller.ramp_s``.
+    grade_percent : float
+        Uphill. [%]
+    state_of_charge : float
+        0 to 1.
+
+    Returns
+    -------
+    float
+        [s]; infinite where full throttle does not start it either.
+
+    Notes
+    -----
+    The current rises in a straight line to its largest within the ramp; the share that gives m g (sinθ + c_b cosθ)
+    at the wheel is the share of the ramp's time.
+    """
+    m = machine(build)
+    grade = grade_percent / 100.0
+    mass = build.total_mass_kg()
+    needed = grade_force(mass, grade) + rolling_force(mass, grade, m.rolling * m.breakaway)
+    full, current, _ = pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)
+    if full <= needed:
+        return inf
+    from scipy.optimize import brentq
+
+    def surplus(share: float) -> float:
+        amps = share * current
+        torque = torque_constant(amps, m.constant, m.series, m.saturation) * amps - m.friction
+        return wheel_force(torque, m.ratio, m.radius, m.efficiency) - needed
+
+    return build.controller.ramp_s * float(brentq(surplus, 0.0, 1.0))

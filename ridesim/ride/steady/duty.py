@@ -1,0 +1,262 @@
+"""How long may the motor do this: time to its winding's limit at any current, duties S1, S2, S3, seconds at a stall."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import inf, isfinite
+
+from ridesim.physics.drive import wheel_force
+from ridesim.physics.motor import (
+    drag_torque,
+    nameplate_current,
+    speed_at_voltage,
+    torque_constant,
+    warm_constant,
+    warm_resistance,
+)
+from ridesim.physics.motor_heat import (
+    S2_MINUTES,
+    S3_PERIOD_S,
+    S3_SHARES,
+    cycled_peak,
+    heat_coefficients,
+    settled,
+    temperatures_after,
+    time_to_temperature,
+)
+from ridesim.ride.machine import flux, thermal_values
+from ridesim.vehicle import Build, Motor
+from ridesim.words import need_number
+
+RATING_AMBIENT_C = 40.0
+"""Air temperature of ratings, IEC 60034-1 (a motor manual quoting it). [°C]"""
+_MOST_A, _MOST_OMEGA, _MOST_KMH, _MOST_MINUTES = 1e6, 1e5, 300.0, 1e6
+_POSSIBLE_C = (-60.0, 1000.0)
+"""Limits of arguments, far beyond any vehicle: they keep out slips, no more. [A], [rad/s], [km/h], [min], [°C]"""
+
+Coefficients = tuple[float, float, float, float, float, float]
+
+
+def coefficients(motor: Motor, current_a: float, omega: float, ambient_c: float) -> Coefficients:
+    """The linear heat balances of a motor at a constant current and speed; see :mod:`ridesim.physics.motor_heat`."""
+    winding_heat, case_heat, to_case, to_air = thermal_values(motor)
+    friction = omega * drag_torque(omega, motor.friction_torque_nm, motor.viscous_nm_per_rad_s) if omega > 0.0 else 0.0
+    return heat_coefficients(
+        current_a,
+        motor.resistance_ohm,
+        motor.brush_drop_v,
+        friction,
+        ambient_c,
+        winding_heat,
+        case_heat,
+        to_case,
+        to_air,
+    )
+
+
+def time_to_limit_s(
+    motor: Motor, current_a: float, omega: float = 0.0, ambient_c: float = 20.0,
+    winding_c: float | None = None, case_c: float | None = None,
+) -> float:  # fmt: skip
+    """Time at a constant motor current until the winding is at its class limit.
+
+    Parameters
+    ----------
+    motor : Motor
+        A validated motor.
+    current_a : float
+        Motor current, 0 or more. [A]
+    omega : float
+        Speed of the shaft, for the heat of its own drag; 0: held still. [rad/s]
+    ambient_c : float
+        Air. [°C]
+    winding_c, case_c : float, optional
+        At the start; None: as the air. [°C]
+
+    Returns
+    -------
+    float
+        [s]; infinite where it may go on for ever.
+
+    Raises
+    ------
+    InputProblem
+        A current, speed or temperature that is no number or that no motor has; a negative current or speed.
+    """
+    start = ambient_c if winding_c is None else winding_c
+    case = ambient_c if case_c is None else case_c
+    what = "the time to the limit"
+    need_number(what, "current_a", current_a, 0.0, _MOST_A, "A")
+    _sensible(what, omega, ambient_c)
+    for name, value in (("winding_c", start), ("case_c", case)):
+        need_number(what, name, value, *_POSSIBLE_C, "°C")
+    return time_to_temperature(motor.winding_limit_c, start, case, *coefficients(motor, current_a, omega, ambient_c))
+
+
+def stall_seconds(motor: Motor, current_a: float, ambient_c: float = 20.0, winding_c: float | None = None) -> float:
+    """Seconds a held rotor may take a current before the winding reaches its limit; the commutator is burnt sooner.
+
+    Notes
+    -----
+    The winding's mean temperature only. Under a standing brush a few bars carry all of it: seconds, whatever this says.
+    """
+    return time_to_limit_s(motor, current_a, 0.0, ambient_c, winding_c)
+
+
+def continuous_current_a(motor: Motor, omega: float = 0.0, ambient_c: float = RATING_AMBIENT_C) -> float:
+    """Duty S1: largest current for ever. [A]"""
+    _sensible("duty S1", omega, ambient_c)
+    return _largest(lambda amps: settled(*coefficients(motor, amps, omega, ambient_c))[0], motor.winding_limit_c)
+
+
+def short_time_current_a(
+    motor: Motor, minutes: float, omega: float = 0.0, ambient_c: float = RATING_AMBIENT_C
+) -> float:
+    """Duty S2: largest current for a time, from cold, then rest until cold again. [A]"""
+    need_number("duty S2", "minutes", minutes, 0.0, _MOST_MINUTES, "min", above=True)
+    _sensible("duty S2", omega, ambient_c)
+
+    def end(amps: float) -> float:
+        numbers = coefficients(motor, amps, omega, ambient_c)
+        return temperatures_after(60.0 * minutes, ambient_c, ambient_c, *numbers)[0]
+
+    return _largest(end, motor.winding_limit_c)
+
+
+def intermittent_current_a(
+    motor: Motor, share: float, omega: float = 0.0, ambient_c: float = RATING_AMBIENT_C,
+    period_s: float = S3_PERIOD_S,
+) -> float:  # fmt: skip
+    """Duty S3: largest current for a share of every period, standing for the rest, for ever. [A]"""
+    need_number("duty S3", "share", share, 0.0, 1.0, above=True)
+    need_number("duty S3", "period_s", period_s, 0.0, 60.0 * _MOST_MINUTES, "s", above=True)
+    _sensible("duty S3", omega, ambient_c)
+    off = coefficients(motor, 0.0, 0.0, ambient_c)
+
+    def peak(amps: float) -> float:
+        return cycled_peak(share * period_s, period_s, ambient_c, coefficients(motor, amps, omega, ambient_c), off)
+
+    return _largest(peak, motor.winding_limit_c)
+
+
+def _sensible(what: str, omega: float, ambient_c: float) -> None:
+    """Refuse a shaft's speed or an air that no motor has; once a question, not once a trial current."""
+    need_number(what, "omega", omega, 0.0, _MOST_OMEGA, "rad/s")
+    need_number(what, "ambient_c", ambient_c, *_POSSIBLE_C, "°C")
+
+
+def _largest(temperature: Callable[[float], float], limit: float) -> float:
+    """Largest current whose temperature stays within the limit; 0 where even none is too much."""
+    from scipy.optimize import brentq
+
+    def excess(amps: float) -> float:
+        value = temperature(amps) - limit
+        return value if isfinite(value) else 1e9
+
+    if excess(0.0) >= 0.0:
+        return 0.0
+    above = 1.0
+    while excess(above) < 0.0:
+        above *= 2.0
+        if above > _MOST_A:
+            return inf
+    return float(brentq(excess, 0.0, above, xtol=1e-9))
+
+
+@dataclass(frozen=True, slots=True)
+class RatedPoint:
+    """The nameplate's working point, warm: current [A], speed [rad/s], torque [N m]."""
+
+    current_a: float
+    omega: float
+    torque_nm: float
+
+
+def rated_point(motor: Motor) -> RatedPoint | None:
+    """Working point at rated power and voltage with the winding at its limit; None without a nameplate."""
+    if motor.rated_power_w is None or motor.rated_voltage_v is None:
+        return None
+    constant, per_k, series, saturation = flux(motor)
+    case = motor.winding_limit_c - 0.2 * (motor.winding_limit_c - RATING_AMBIENT_C)
+    warm = warm_constant(constant, per_k, case)
+    hot = warm_resistance(motor.resistance_ohm, motor.winding_limit_c)
+    volts, brush = motor.rated_voltage_v, motor.brush_drop_v
+    current = nameplate_current(
+        motor.rated_power_w, volts, warm, series, saturation, hot, brush, motor.friction_torque_nm,
+        motor.viscous_nm_per_rad_s,
+    )  # fmt: skip
+    if not isfinite(current):
+        return None
+    omega = speed_at_voltage(current, volts, warm, series, saturation, hot, brush)
+    return RatedPoint(current, omega, motor.rated_power_w / omega)
+
+
+@dataclass(frozen=True, slots=True)
+class Duty:
+    """One line of "how long may it do this".
+
+    Attributes
+    ----------
+    code : str
+        ``"S1"``, ``"S2 30 min"``, ``"S3 25 %"``.
+    words : str
+        The same in plain words.
+    current_a : float
+        Largest motor current. [A]
+    pull_n : float
+        Pull at the wheel that it gives, motor warm. [N]
+    """
+
+    code: str
+    words: str
+    current_a: float
+    pull_n: float
+
+
+def duties(build: Build, speed_kmh: float = 10.0, ambient_c: float = RATING_AMBIENT_C) -> tuple[Duty, ...]:
+    """Duties S1, S2 and S3 of IEC 60034-1 for a motor in its vehicle at a road speed.
+
+    Parameters
+    ----------
+    build : Build
+        A validated build.
+    speed_kmh : float
+        Road speed; sets the heat of the motor's own drag. [km/h]
+    ambient_c : float
+        Air; ratings are for 40. [°C]
+
+    Returns
+    -------
+    tuple of Duty
+        Currents before the controller's limit; :func:`time_to_limit_s` answers for any other current.
+
+    Raises
+    ------
+    InputProblem
+        A speed or temperature that is no number or that no vehicle has.
+    """
+    need_number("the duties", "speed_kmh", speed_kmh, 0.0, _MOST_KMH, "km/h")
+    need_number("the duties", "ambient_c", ambient_c, *_POSSIBLE_C, "°C")
+    motor, drive = build.motor, build.drive
+    omega = speed_kmh / 3.6 * drive.ratio / build.vehicle.rolling_radius_m
+    lines = [("S1", "for hours", continuous_current_a(motor, omega, ambient_c))]
+    for minutes in S2_MINUTES:
+        amps = short_time_current_a(motor, minutes, omega, ambient_c)
+        lines.append((f"S2 {minutes:g} min", f"{minutes:g} min from cold, then rest until cold", amps))
+    for share in S3_SHARES:
+        amps = intermittent_current_a(motor, share, omega, ambient_c)
+        on = share * S3_PERIOD_S / 60.0
+        lines.append((f"S3 {100 * share:g} %", f"{on:g} min in every {S3_PERIOD_S / 60:g}, all day", amps))
+    return tuple(Duty(code, words, amps, pull_at_current(build, amps, omega)) for code, words, amps in lines)
+
+
+def pull_at_current(build: Build, current_a: float, omega: float) -> float:
+    """Pull at the wheel at a motor current, magnets at the case's rated temperature. [N]"""
+    motor, drive = build.motor, build.drive
+    constant, per_k, series, saturation = flux(motor)
+    case = motor.winding_limit_c - 0.2 * (motor.winding_limit_c - RATING_AMBIENT_C)
+    torque = torque_constant(
+        current_a, warm_constant(constant, per_k, case), series, saturation
+    ) * current_a - drag_torque(omega, motor.friction_torque_nm, motor.viscous_nm_per_rad_s)
+    return wheel_force(torque, drive.ratio, build.vehicle.rolling_radius_m, drive.efficiency)

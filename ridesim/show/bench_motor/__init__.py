@@ -1,0 +1,1 @@
+"""The notebook for the motor on the bench."""

@@ -1,0 +1,450 @@
+"""What the bench panels share: measurements typed in rows, a log opened and saved, a motor saved into a vehicle; the still page."""
+
+from __future__ import annotations
+
+import re
+import threading
+from base64 import b64encode
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from html import escape
+from pathlib import Path
+from typing import Any, Generic, Protocol, TypeVar
+
+import ipywidgets
+import numpy as np
+
+from ridesim import data
+from ridesim.bench.motor.log import Bench, Meter
+from ridesim.data import find
+from ridesim.forms import write_beside_then_replace
+from ridesim.show.bench_motor.boxes import GEARING, Boxes, filled
+from ridesim.show.bench_motor.titles import LABELS, SETTING_LABELS, Titles, elsewhere
+from ridesim.show.panel.controls import Controls
+from ridesim.show.panel.desk import Desk
+from ridesim.show.panel.drawing import Canvas, Drawing, as_png
+from ridesim.show.panel.fields import Choice, Field, Press, Text
+from ridesim.show.panel.messages import WordsView
+from ridesim.show.panel.newest import WORK
+from ridesim.show.panel.picture import Picture
+from ridesim.vehicle import Build, Motor, load_build, save_build
+from ridesim.words import InputProblem
+
+_TESTED, _TESTED_FILE, _REST = ", tested motor", "_with_tested_motor", "; the rest: "
+_COUNTED = (("motor", "motor shaft"), ("sprocket", "motor sprocket"), ("wheel", "wheel"))
+_CHOICES = {"speed_measured_at": _COUNTED, "magnet": (("ferrite", "ferrite (grey, usual)"), ("neodymium", "neodymium"))}
+SETTINGS: dict[str, Field] = {
+    key: Choice(key, label, _CHOICES[key]) if key in _CHOICES else Text(key, label)
+    for key, label in SETTING_LABELS.items()
+}
+"""What can be asked about how it was measured; a panel shows those that its log has, in this order."""
+
+
+class Found(Protocol):
+    """An identification's result."""
+
+    def motor(self, like: Motor) -> Motor:
+        """The motor with what was not measured taken from another."""
+
+
+class Shown(Protocol):
+    """What a bench panel shows."""
+
+    @property
+    def log(self) -> Bench:
+        """The bench log."""
+
+    @property
+    def build(self) -> Build:
+        """The vehicle."""
+
+    @property
+    def result(self) -> Found:
+        """The motor found."""
+
+    @property
+    def sentence(self) -> str:
+        """The answer in a line."""
+
+
+LogType = TypeVar("LogType", bound=Bench)
+ShownType = TypeVar("ShownType", bound=Shown)
+
+
+@dataclass(frozen=True)
+class BenchPlan(Generic[LogType, ShownType]):
+    """What makes one bench panel differ from another.
+
+    Attributes
+    ----------
+    name : str
+        Part of every control's spoken name: no two panels of a page share it.
+    style : str
+        Class of the panel on the page.
+    boxes : Boxes
+        Boxes of its log.
+    load, answer : callable
+        From a reference to the log; from log, vehicle and file to what is shown.
+    drawings : mapping of str to type of Drawing
+    tables : sequence of (str, callable)
+        Headings, and from what is shown to HTML.
+    cautions : str
+        HTML.
+    titles : mapping of str to str
+        Kinds of rows in words.
+    spare : mapping of str to int
+        Fewest rows shown of each kind; a log with more shows all of its own and one empty (of the kind test: none).
+    right : frozenset of str
+        Kinds that stand in the right column.
+    left_width : str
+        Of the left column.
+    logs : str
+        Pattern of shipped logs that are suggested.
+    save_as : str
+        File name that is proposed.
+    """
+
+    name: str
+    style: str
+    boxes: Boxes[LogType]
+    load: Callable[[str | Path], LogType]
+    answer: Callable[[LogType, Build, str], ShownType]
+    drawings: Mapping[str, type[Drawing]]
+    tables: tuple[tuple[str, Callable[[ShownType], str]], ...]
+    cautions: str
+    titles: Mapping[str, str]
+    spare: Mapping[str, int]
+    right: frozenset[str]
+    left_width: str
+    logs: str
+    save_as: str
+
+    def still_html(self, shown: ShownType, titles: Titles | None = None) -> str:
+        """Pictures with their sentences, and the tables; the rows as the panel numbers them, else as the log does."""
+        said = titles or Titles(self.titles)
+        pictures = []
+        for drawing in (made() for made in self.drawings.values()):
+            with WORK:  # a picture at a time: a live panel that waits to be drawn comes between
+                pixels = np.array(Canvas(drawing).pixels(shown, 620, 330, 1.5))
+            png = as_png(pixels)
+            alt, words = escape(drawing.alt(shown), quote=True), escape(drawing.sentence(shown))
+            pictures.append(
+                f'<figure style="display:inline-block;margin:4px;max-width:620px"><img alt="{alt}" width="620" '
+                f'src="data:image/png;base64,{b64encode(png).decode()}"><figcaption>{words}</figcaption></figure>'
+            )
+        return "".join(pictures) + "".join(said.say(html(shown)) for _, html in self.tables)
+
+    def still(self, log: str | Path, build: str | Path) -> Still:
+        """The panel as a still page.
+
+        Raises
+        ------
+        InputProblem
+            A log or build that is not good.
+        """
+        with WORK:
+            shown = self.answer(self.load(log), load_build(build), str(log))
+        return Still(self.still_html(shown))
+
+
+class Still:
+    """HTML with pictures inside that reads without a kernel."""
+
+    def __init__(self, html: str) -> None:
+        self._html = html
+
+    def _repr_html_(self) -> str:
+        return self._html
+
+
+def _key(texts: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """What a row's boxes say, to tell whether it still stands as opened."""
+    return tuple(sorted(texts.items()))
+
+
+class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
+    """Measurements in; fit, residuals, bands and what the vehicle does out.
+
+    Parameters
+    ----------
+    plan : BenchPlan
+    log, build : str or Path
+        What stands in the panel at first.
+    folder : Path, optional
+        Where logs and builds are looked for and saved; the current folder.
+
+    Raises
+    ------
+    InputProblem
+        A file that is not good.
+    """
+
+    def __init__(
+        self, plan: BenchPlan[LogType, ShownType], log: str | Path, build: str | Path, folder: Path | None = None
+    ) -> None:
+        self.plan = plan
+        self.folder = folder or Path.cwd()
+        self._lock = threading.RLock()
+        self._build: Build = load_build(build)
+        self._title, self._note, self._meter = "", "", Meter()
+        self._to_overwrite: tuple[str, str] | None = None
+        self._shown_titles = Titles(plan.titles)
+        found = self._found(str(log))
+        first = plan.load(found)
+        self._name = self._called(found)
+        super().__init__({name: Picture(made()) for name, made in plan.drawings.items()})
+        self.words = {name: WordsView(name=name) for name, _ in plan.tables}
+        for view in self.words.values():
+            view.add_class("ridesim-panel")
+        self.desk = Controls(
+            self._desk_fields(), {"build": str(build), "log": str(log), "save_as": plan.save_as}, self._typed, self._pressed,
+            group=plan.name, shape="desk-row",
+        )  # fmt: skip
+        self.setup = Controls(
+            self._setup_fields(), {}, self._typed, group=f"How it was measured, {plan.name}", shape="bench-row"
+        )
+        self.rows: dict[str, list[Controls]] = {kind: [] for kind in plan.boxes.columns}
+        self._given: dict[str, dict[Any, Any]] = {}
+        self._row_box = ipywidgets.HBox([])
+        self._fill(first)
+        self.view = self._laid_out()
+        self._begin()
+
+    @property
+    def answer(self) -> ShownType | None:
+        """What the panel shows now."""
+        self.wait()
+        return self._answer
+
+    def saved_copy(self) -> Still:
+        """A still copy of what the panel shows now."""
+        shown = self.answer
+        if shown is None:
+            return Still(f"<p>{escape(self.status.text)}</p>")
+        old = f"<p><b>Old: shows the last values that worked.</b> {escape(self.status.text)}</p>" if self._old else ""
+        return Still(old + self.plan.still_html(shown, self._shown_titles))
+
+    @property
+    def _old(self) -> bool:
+        """Whether what is typed now gives no answer."""
+        return any(picture.view.old for picture in self.pictures.values())
+
+    # layout
+
+    def _desk_fields(self) -> list[Field]:
+        logs = tuple(sorted(path.stem for path in (data.shipped("data") / "logs").glob(self.plan.logs)))
+        return [
+            Text("build", "Vehicle", tuple(data.names("builds"))),
+            Text("log", "Bench log", logs),
+            Press("open", "Open log", "Show the measurements of this log"),
+            Text("save_as", "Save as"),
+            Press("save", "Save log", f"Write the measurements into {self.folder}"),
+            Press("put", "Save motor into vehicle", f"Write the vehicle with this motor into {self.folder}"),
+        ]
+
+    def _setup_fields(self) -> list[Field]:
+        boxes = self.plan.boxes
+        return [SETTINGS[key] for key in SETTINGS if key in (*boxes.settings, *GEARING, *boxes.meter)]
+
+    def _row_fields(self, kind: str) -> list[Field]:
+        return [
+            Choice(column, LABELS[column], (("no", "no"), ("yes", "yes")))
+            if column == "chain"
+            else Text(column, LABELS[column])
+            for column in self.plan.boxes.columns[kind]
+        ]
+
+    def _fill(self, log: LogType) -> None:
+        """Put a log into the boxes."""
+        settings, rows = self.plan.boxes.texts_of(log)
+        self._title, self._note, self._meter, self._opened = log.name, log.note, log.meter, log
+        self._given = {
+            kind: dict(zip(map(_key, rows[kind]), getattr(log, kind), strict=True)) for kind in self.plan.boxes.columns
+        }
+        self.setup.put(settings)
+        columns: tuple[list[Any], list[Any]] = [], []
+        for kind, title in self.plan.titles.items():
+            for old in self.rows[kind]:
+                old.view.close()
+            count = max(self.plan.spare[kind], len(rows[kind]) + (kind != "turned"))
+            texts = [*rows[kind], *[self.plan.boxes.blank(kind) for _ in range(count - len(rows[kind]))]]
+            self.rows[kind] = [
+                Controls(self._row_fields(kind), each, self._typed, group=f"{title} {number}", shape="bench-row")
+                for number, each in enumerate(texts, start=1)
+            ]
+            column = columns[kind in self.plan.right]
+            column.append(
+                ipywidgets.HTML(f'<b style="line-height:18px">{escape(title)}</b>', layout={"height": "18px"})
+            )
+            column += [row.view for row in self.rows[kind]]
+        widths = (self.plan.left_width, f"calc(100% - {self.plan.left_width})")
+        self._row_box.children = tuple(
+            ipywidgets.VBox(column, layout=ipywidgets.Layout(width=width))
+            for column, width in zip(columns, widths, strict=True)
+        )
+
+    def _laid_out(self) -> ipywidgets.Widget:
+        pictures = [picture.view for picture in self.pictures.values()]
+        for view in pictures:
+            view.layout.width = "49%"
+            view.layout.height = "360px"
+        cautions = ipywidgets.HTML(self.plan.cautions)
+        grid = ipywidgets.Box(pictures, layout=ipywidgets.Layout(flex_flow="row wrap", gap="6px"))
+        page = ipywidgets.VBox(
+            [cautions, self.desk.view, self.setup.view, self._row_box, self.status.view, grid, *self.words.values()]
+        )
+        for name in ("ridesim-desk", "ridesim-bench", self.plan.style):
+            page.add_class(name)
+        page.layout.height = "auto"  # a long page of entries, not a desk that fits the window
+        return page
+
+    # what the user does; on whichever thread the message comes
+
+    def _typed(self, _texts: Mapping[str, str]) -> None:
+        self._request()
+
+    def _pressed(self, button: str) -> None:
+        acts = {"open": self._open, "save": self._save, "put": self._put}
+        self.wait()  # what was typed just before is answered first: its sentence would take the place of what the button says
+        try:
+            acts[button]()
+        except InputProblem as problem:
+            self.status.say(elsewhere(str(problem)), "problem")
+
+    def _open(self) -> None:
+        reference = self.desk.texts.get("log", "").strip()
+        if not reference:
+            raise InputProblem(
+                "Bench log", "", "nothing", f"a file in {self.folder}, a path, or the name of a shipped bench log"
+            )
+        found = self._found(reference)
+        log = self.plan.load(found)
+        with self._lock:
+            self._name = self._called(found)
+            self._fill(log)
+        self._request()
+
+    def _found(self, reference: str) -> Path:
+        """The log of that name in the user's folder, with or without its ending; else as it is, which may be a shipped name."""
+        nearby = (self.folder / reference, self.folder / f"{reference}.toml")
+        return next((path for path in nearby if path.is_file()), Path(reference))
+
+    def _called(self, log: Path) -> str:
+        """What messages call a log: short where it lies in the user's folder."""
+        return str(log.relative_to(self.folder) if log.is_relative_to(self.folder) else log)
+
+    def _save(self) -> None:
+        try:
+            log = self._log()
+        except InputProblem as problem:
+            raise self._titles().problem(problem) from None
+        path = self.folder / self._file_name()
+        write_beside_then_replace(path, self.plan.boxes.log_text(log))
+        self._name, self._opened = path.name, log  # what stands in the panel is this file now
+        self.status.say(f"Saved the measurements in {path.name}.")
+
+    def _file_name(self) -> str:
+        name = self.desk.texts.get("save_as", "").strip() or self.plan.save_as
+        if Path(name).name != name:
+            raise InputProblem("Save as", "", f"“{name}”", f"a plain file name, for {self.folder}")
+        return name if name.endswith(".toml") else name + ".toml"
+
+    def _put(self) -> None:
+        """Write the vehicle with this motor; over another file only when the same button is pressed again."""
+        from ridesim.show.choose_drive.inputs import would_change
+
+        shown = self.answer
+        if shown is None or self._old:
+            raise InputProblem(
+                "the motor", "", "nothing that fits what is typed now", "measurements that give one", "Mend the marked row first."
+            )  # fmt: skip
+        built = self._with_motor(shown)
+        path = self.folder / f"{self._stem()}{_TESTED_FILE}.toml"
+        changes, asked = would_change(built, path), (str(path), built.motor.model_dump_json())
+        if changes and self._to_overwrite != asked:
+            self._to_overwrite = asked
+            self.status.say(
+                f"{path.name} is there already and would change: {'; '.join(changes)}. Press “Save motor into vehicle” again to write over "
+                "it, or move it away first.",
+                "problem",
+            )
+            return
+        self._to_overwrite = None
+        save_build(built, path)
+        self.status.say(f"Saved the vehicle with this motor in {path.name}.")
+
+    def _with_motor(self, shown: ShownType) -> Build:
+        """The vehicle with this motor, named and noted as such: a comparison tells the two apart."""
+        build = shown.build
+        changed = "" if shown.log == self._opened else ", changed on the panel"
+        rest = build.note.rpartition(_REST)[2]  # a vehicle that had a tested motor already: what it said of the rest
+        note = f"motor tested: bench log {Path(self._name).name}{changed}" + (f"{_REST}{rest}" if rest else "")
+        name = build.name if build.name.endswith(_TESTED) else build.name + _TESTED
+        return build.model_copy(update={"name": name, "note": note, "motor": shown.result.motor(build.motor)})
+
+    def _stem(self) -> str:
+        return Path(self.desk.texts.get("build", "vehicle")).stem.removesuffix(_TESTED_FILE)
+
+    def _log(self) -> LogType:
+        boxes = self.plan.boxes
+        rows = {kind: [row.texts for row in self.rows[kind]] for kind in boxes.columns}
+        log = boxes.log_of(self.setup.texts, rows, self._name)
+        # What has no box stays as the opened log says: the meters' common factors, the end of a hold, counted turns.
+        typed = {key: getattr(log.meter, key) for key in boxes.meter}
+        kept: dict[str, Any] = {"name": self._title, "note": self._note, "meter": self._meter.model_copy(update=typed)}
+        for kind, given in self._given.items():
+            texts = [row for row in rows[kind] if filled(row)]
+            kept[kind] = tuple(given.get(_key(text), row) for text, row in zip(texts, getattr(log, kind), strict=True))
+        return log.model_copy(update=kept)
+
+    # computing and drawing, in the worker's thread
+
+    def _wish(self) -> int:
+        return 0  # the boxes are read when their turn comes
+
+    def _work(self, _item: int) -> None:
+        with self._lock:
+            try:
+                reference = self.desk.texts.get("build", "").strip()
+                if not reference:
+                    raise InputProblem("Vehicle", "", "nothing", "a path, or the name of a shipped build")
+                self._build = load_build(find(reference, "builds", beside=self.folder))
+                answer = self.plan.answer(self._log(), self._build, self._name)
+            except InputProblem as problem:
+                self._wrong(problem)
+                return
+            self._shown_titles = self._titles()
+        self._answer = answer
+        self._judge({})
+        for picture in self.pictures.values():
+            picture.show(answer)
+        for name, html in self.plan.tables:
+            self.words[name].show(self._shown_titles.say(html(answer)))
+        self.status.say(answer.sentence)
+
+    def _wrong(self, problem: InputProblem) -> None:
+        """Say what is wrong, mark the row, keep the last good pictures (marked as old)."""
+        said = str(self._titles().problem(problem))
+        self._judge({problem.place: said})
+        self._stale(said)
+
+    def _titles(self) -> Titles:
+        """The rows' titles as they are filled now."""
+        numbers = {
+            kind: [number for number, row in enumerate(rows, start=1) if filled(row.texts)]
+            for kind, rows in self.rows.items()
+        }
+        return Titles(self.plan.titles, numbers)
+
+    def _judge(self, problems: Mapping[str, str]) -> None:
+        for kind, columns in self.plan.boxes.columns.items():
+            full = [row for row in self.rows[kind] if filled(row.texts)]
+            for row in self.rows[kind]:
+                marks: dict[str, str] = {}
+                if row in full:
+                    label = f"{kind}[{full.index(row) + 1}]"
+                    for place, text in problems.items():
+                        if re.search(rf"\b{re.escape(label)}", place):
+                            column = place.rpartition(".")[2]
+                            marks[column if column in columns else columns[0]] = text
+                row.judge(marks, {})

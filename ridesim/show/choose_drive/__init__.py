@@ -1,0 +1,1 @@
+"""The notebook that chooses voltage, sprockets and controller."""

@@ -1,0 +1,1 @@
+"""The notebook that chooses the pack and plans its charging."""

@@ -1,0 +1,383 @@
+"""Pictures of the pack notebook: the data sheet and the three laws, the day under each, the night's charge, unlike blocks."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.choose.packs import PackOption
+from ridesim.day.day import clock
+from ridesim.ride.pack.charge_plan import FULL, MARKS
+from ridesim.show.choose_pack.inputs import PackAnswer
+from ridesim.show.panel.drawing import Drawing
+from ridesim.show.pictures.scales import LINE_PX, round_top, spread
+from ridesim.show.pictures.style import LINES, NOTE_PT, Look, dress
+from ridesim.words import degrees
+
+FloatArray = NDArray[np.float64]
+
+LEFT, RIGHT, BOTTOM, TOP = 54.0, 114.0, 38.0, 10.0
+LAW_LINES = {"saturating": LINES[0], "peukert": LINES[1], "two-well": LINES[3]}
+"""One line style a law, the same in every picture here."""
+MOST_BLOCKS = 6
+
+
+class _Plain(Drawing):
+    """One pair of axes with room for names at the right."""
+
+    x_label = ""
+    y_label = ""
+
+    def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
+        """Axes and artists."""
+        self.colours = colours
+        self.wide, self.high = width - LEFT - RIGHT, height - TOP - BOTTOM
+        self.axes = figure.add_axes([LEFT / width, BOTTOM / height, self.wide / width, self.high / height])
+        dress(self.axes, colours)
+        self.axes.set_xlabel(self.x_label, labelpad=2)
+        self.axes.set_ylabel(self.y_label, labelpad=3)
+        self.still: list[Any] = []
+        self.make()
+
+    def make(self) -> None:
+        """The moving artists."""
+        raise NotImplementedError
+
+    def line(self, place: int, style: Any = "-", **options: Any) -> Any:
+        """An empty line in a candidate's colour."""
+        return self.axes.plot([], [], color=self.colours.candidates[place], ls=style, lw=2.2, **options)[0]
+
+    def band(self, place: int) -> Any:
+        """An empty area between the lowest and the highest law, behind the lines."""
+        from matplotlib.collections import PolyCollection
+
+        area = PolyCollection([], facecolor=self.colours.candidates[place], alpha=0.16, lw=0.0, zorder=1.0)
+        return self.axes.add_collection(area, autolim=False)
+
+    def name(self, place: int) -> Any:
+        """An empty name at the right edge."""
+        return self.axes.text(
+            1.015, 0.0, "", size=NOTE_PT, color=self.colours.candidates[place], va="center",
+            transform=self.axes.get_yaxis_transform(), clip_on=False,
+        )  # fmt: skip
+
+    def put_names(self, names: list[Any], texts: list[str], levels: list[float]) -> list[Any]:
+        """Names beside the ends of their lines, none over another."""
+        low, high = self.axes.get_ylim()
+        places = spread(levels, LINE_PX * (high - low) / self.high, low, high)
+        for each, text, level in zip(names, texts, places, strict=False):
+            each.set_text(text)
+            each.set_position((1.015, level))
+        return names[: len(texts)]
+
+    def fresh(self) -> None:
+        """Take away what stood still."""
+        for artist in self.still:
+            artist.remove()
+        self.still = []
+
+
+def area_between(x: FloatArray, lines: list[FloatArray]) -> FloatArray:
+    """Corners of the area between the lowest and the highest of some lines over one x, crossings included.
+
+    Returns
+    -------
+    ndarray, shape (2 n, 2)
+        Along the lowest line, and back along the highest.
+    """
+    added = [x]
+    for one, other in combinations(lines, 2):
+        gap = one - other
+        turns = np.flatnonzero(gap[1:] * gap[:-1] < 0.0)
+        share = gap[turns] / (gap[turns] - gap[turns + 1])
+        added.append(x[turns] + share * (x[turns + 1] - x[turns]))
+    every = np.unique(np.concatenate(added))
+    table = np.array([np.interp(every, x, line) for line in lines])
+    return np.column_stack(
+        [np.concatenate([every, every[::-1]]), np.concatenate([table.min(axis=0), table.max(axis=0)[::-1]])]
+    )
+
+
+class SheetDiagram(_Plain):
+    """The sheet's points, the three laws fitted to them, and the band between the laws."""
+
+    x_label, y_label = "hours to empty", "ampere-hours"
+
+    def make(self) -> None:
+        """Three curves, the points."""
+        self.axes.set_xscale("log")
+        self.between = self.band(0)
+        self.lines = [self.line(place, style) for place, style in enumerate(LAW_LINES.values())]
+        self.names = [self.name(place) for place in range(3)]
+        self.points = self.axes.plot(
+            [], [], ls="", marker="o", ms=8, mfc=self.colours.paper, mec=self.colours.ink, mew=1.8, zorder=5
+        )[0]
+
+    def frame_key(self, answer: PackAnswer) -> Hashable:
+        """Reach of both axes."""
+        return (*self._hours(answer), round_top(float(answer.sheet.charge_ah.max()), 1.15))
+
+    @staticmethod
+    def _hours(answer: PackAnswer) -> tuple[float, float]:
+        hours = answer.sheet.hours
+        return 0.5 * float(hours.min()), 1.25 * float(hours.max())
+
+    def set_frame(self, answer: PackAnswer) -> None:
+        """Limits and ticks."""
+        low, high, top = *self._hours(answer), round_top(float(answer.sheet.charge_ah.max()), 1.15)
+        self.axes.set_xlim(low, high)
+        self.axes.set_ylim(0.0, top)
+        ticks = [each for each in (0.1, 0.25, 0.5, 1, 2, 5, 10, 20, 50, 100) if low <= each <= high]
+        self.axes.set_xticks(ticks, [f"{each:g}" for each in ticks])
+        self.axes.set_xticks([], minor=True)
+
+    def move(self, answer: PackAnswer) -> list[Any]:
+        """Curves and points."""
+        hours = np.geomspace(*self._hours(answer), 160)
+        texts, levels, curves = [], [], []
+        for line, law in zip(self.lines, LAW_LINES, strict=True):
+            fitted = answer.sheet[law]
+            charge = fitted.capacity_at(hours)
+            line.set_data(hours, charge)
+            curves.append(charge)
+            texts.append(f"{law} {fitted.misfit_percent:.1f} %")
+            levels.append(float(charge[-1]))
+        self.points.set_data(answer.sheet.hours, answer.sheet.charge_ah)
+        self.between.set_verts([area_between(hours, curves)])
+        return [self.between, *self.lines, self.points, *self.put_names(self.names, texts, levels)]
+
+    def sentence(self, answer: PackAnswer) -> str:
+        """Misfits."""
+        each = ", ".join(f"{law} {answer.sheet[law].misfit_percent:.1f} %" for law in LAW_LINES)
+        return f"Largest misfit of any row of the data sheet: {each}."
+
+    def alt(self, answer: PackAnswer) -> str:
+        """Points in words."""
+        rows = ", ".join(f"{h:g} h {q:g} Ah" for h, q in zip(answer.sheet.hours, answer.sheet.charge_ah, strict=True))
+        return f"Ampere-hours against hours to empty. Points: {rows}. {self.sentence(answer)}"
+
+
+class LawsDiagram(_Plain):
+    """State of charge over the day: lead-acid under every law, lithium under the one in use."""
+
+    x_label, y_label = "clock", "state of charge, %"
+
+    def make(self) -> None:
+        """Lines, and the band between the laws."""
+        self.between = self.band(0)
+        self.lines = [self.line(0, style) for style in LAW_LINES.values()]
+        self.other = self.line(1)
+        self.names = [self.name(0), self.name(0), self.name(0), self.name(1)]
+        self.axes.set_ylim(0.0, 104.0)
+        self.axes.set_yticks([0, 20, 40, 60, 80, 100])
+
+    def frame_key(self, answer: PackAnswer) -> Hashable:
+        """Hours and reserve."""
+        return (answer.day.first_start_s, math.ceil(answer.lead.ride.clock_s[-1] / 3600.0), self._reserve(answer))
+
+    @staticmethod
+    def _reserve(answer: PackAnswer) -> float:
+        return 100.0 * answer.lead.build.pack.reserve
+
+    def set_frame(self, answer: PackAnswer) -> None:
+        """Clock and reserve line."""
+        self.fresh()
+        first, last = math.floor(answer.day.first_start_s / 3600.0), math.ceil(answer.lead.ride.clock_s[-1] / 3600.0)
+        self.axes.set_xlim(first, last)
+        step = max(1, math.ceil((last - first) / 9))
+        ticks = range(first, last + 1, step)
+        self.axes.set_xticks(list(ticks), [f"{each % 24:02d}" for each in ticks])
+        reserve = self._reserve(answer)
+        self.still += self.axes.plot([first, last], [reserve] * 2, color=self.colours.warn, lw=1.3, ls=(0, (4, 3)))
+        self.still.append(
+            self.axes.text(
+                first + 0.1, reserve + 1.5, f"reserve {reserve:.0f} %", size=NOTE_PT, color=self.colours.warn
+            )
+        )
+
+    def move(self, answer: PackAnswer) -> list[Any]:
+        """Lines and names."""
+        texts, levels, drawn = [], [], []
+        rides = [answer.lead.rides[law] for law in LAW_LINES]
+        # All rides' own moments: between two of them every line is straight, so the band touches the lines everywhere.
+        clock_s = np.unique(np.concatenate([ride.clock_s for ride in rides]))
+        charges = [100.0 * np.interp(clock_s, ride.clock_s, ride.rows[:, 8]) for ride in rides]
+        self.between.set_verts([area_between(clock_s / 3600.0, charges)])
+        for line, law, ride in zip(self.lines, LAW_LINES, rides, strict=True):
+            line.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows[:, 8])
+            drawn.append(line)
+            levels.append(100.0 * ride.outcome.end_state_of_charge)
+            texts.append(f"{law} {levels[-1]:.0f} %")
+        ride = answer.lithium.ride
+        self.other.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows[:, 8])
+        levels.append(100.0 * ride.outcome.end_state_of_charge)
+        texts.append(f"lithium {levels[-1]:.0f} %")
+        return [self.between, *drawn, self.other, *self.put_names(self.names, texts, levels)]
+
+    def sentence(self, answer: PackAnswer) -> str:
+        """Ends, with bands."""
+        words = []
+        for each in answer.options:
+            end = each.end_charge
+            words.append(f"{each.name} {100 * end.value:.0f} % ({100 * end.low:.0f} to {100 * end.high:.0f})")
+        return f"Charge at the end, {answer.lead.ride.battery_model} law (lowest to highest law): {'; '.join(words)}."
+
+    def alt(self, answer: PackAnswer) -> str:
+        """In words."""
+        laws = ", ".join(f"{law} {100 * answer.lead.rides[law].outcome.end_state_of_charge:.0f} %" for law in LAW_LINES)
+        return f"State of charge over {answer.day.name}, lead-acid under each law: {laws}. {self.sentence(answer)}"
+
+
+class NightDiagram(_Plain):
+    """State of charge on the charger after the day."""
+
+    x_label, y_label = "hours on the charger", "state of charge, %"
+
+    def make(self) -> None:
+        """Two lines with their marks."""
+        self.lines = [self.line(0), self.line(1, LINES[1])]
+        self.marks = [
+            self.line(place, "", marker="os"[place], ms=7, mfc=self.colours.paper, mew=1.8) for place in (0, 1)
+        ]
+        self.names = [self.name(0), self.name(1)]
+        self.axes.set_ylim(0.0, 104.0)
+        self.axes.set_yticks([0, 20, 40, 60, 80, 100])
+
+    def frame_key(self, answer: PackAnswer) -> Hashable:
+        """Hours shown."""
+        return self._hours(answer)
+
+    @staticmethod
+    def _hours(answer: PackAnswer) -> float:
+        wanted = [plan.hours_to[FULL] for plan in answer.plans.values() if math.isfinite(plan.hours_to[FULL])]
+        return round_top(max([1.0, *wanted]), 1.1)
+
+    def set_frame(self, answer: PackAnswer) -> None:
+        """Limits."""
+        self.axes.set_xlim(0.0, self._hours(answer))
+
+    def move(self, answer: PackAnswer) -> list[Any]:
+        """Lines, marks at 80 %, 95 % and full."""
+        texts, levels = [], []
+        reach = self.axes.get_xlim()[1]
+        for place, each in enumerate(answer.options):
+            plan = answer.plans[each.name]
+            inside = plan.hours <= reach
+            self.lines[place].set_data(plan.hours[inside], 100.0 * plan.state_of_charge[inside])
+            reached = [mark for mark in MARKS if math.isfinite(plan.hours_to[mark]) and plan.hours_to[mark] > 0.0]
+            self.marks[place].set_data([plan.hours_to[mark] for mark in reached], [100.0 * mark for mark in reached])
+            levels.append(100.0 * float(np.interp(reach, plan.hours, plan.state_of_charge)))
+            kind = "lithium" if each.build.pack.kind.is_lithium else "lead-acid"
+            texts.append(f"{kind} {'refused' if plan.refused else f'{plan.allowed.current_a:.1f} A'}")
+        return [*self.lines, *self.marks, *self.put_names(self.names, texts, levels)]
+
+    def sentence(self, answer: PackAnswer) -> str:
+        """Times and energy."""
+        each = "; ".join(night_words(answer, option) for option in answer.options)
+        return f"At {degrees(answer.day.ambient_c)} °C: {each}."
+
+    def alt(self, answer: PackAnswer) -> str:
+        """In words."""
+        return f"State of charge against hours on the charger. {self.sentence(answer)}"
+
+
+def night_words(answer: PackAnswer, option: PackOption) -> str:
+    """One pack's night in words: hours, and the band of its energy from the socket."""
+    plan = answer.plans[option.name]
+    kind = "lithium" if option.build.pack.kind.is_lithium else "lead-acid"
+    if plan.refused:
+        return f"{kind} not charged, {plan.refused.rstrip('.')}"
+    times = ", ".join(
+        f"{'full' if mark == FULL else f'{100 * mark:.0f} %'} {_hours(plan.hours_to[mark])}" for mark in MARKS
+    )
+    low, high = (f"{each / 1000.0:.2f}" for each in (plan.wall_band.low, plan.wall_band.high))
+    return f"{kind} {times}, {low if low == high else f'{low} to {high}'} kWh"
+
+
+def _hours(hours: float) -> str:
+    return f"{hours:.1f} h" if math.isfinite(hours) else "not within three days"
+
+
+class BlocksDiagram(_Plain):
+    """Voltages of the blocks of a string with one weak block, minute by minute at their lowest."""
+
+    x_label, y_label = "clock", "block voltage, V"
+
+    def make(self) -> None:
+        """One line a block, the weakest in its own colour."""
+        self.lines = [self.line(0, "-", alpha=0.9) for _ in range(MOST_BLOCKS)]
+        self.weak = self.line(1, LINES[1])
+        self.names = [self.name(0), self.name(1)]
+
+    def frame_key(self, answer: PackAnswer) -> Hashable:
+        """Clock and voltages shown."""
+        return (answer.day.first_start_s, math.ceil(answer.lead.ride.clock_s[-1] / 3600.0), *self._volts(answer))
+
+    @staticmethod
+    def _volts(answer: PackAnswer) -> tuple[float, float]:
+        pack = answer.lead.build.pack
+        cells = float(pack.cells_in_series or 1)
+        return (0.0 if answer.blocks.first_to_collapse else 1.6 * cells), 2.5 * cells
+
+    def set_frame(self, answer: PackAnswer) -> None:
+        """Limits, end voltage."""
+        self.fresh()
+        first, last = math.floor(answer.day.first_start_s / 3600.0), math.ceil(answer.lead.ride.clock_s[-1] / 3600.0)
+        self.axes.set_xlim(first, last)
+        step = max(1, math.ceil((last - first) / 9))
+        ticks = range(first, last + 1, step)
+        self.axes.set_xticks(list(ticks), [f"{each % 24:02d}" for each in ticks])
+        self.axes.set_ylim(*self._volts(answer))
+        pack = answer.lead.build.pack
+        end = pack.kind.cutoff_v_per_cell * float(pack.cells_in_series or 1)
+        self.still += self.axes.plot([first, last], [end] * 2, color=self.colours.warn, lw=1.3, ls=(0, (4, 3)))
+        self.still.append(
+            self.axes.text(
+                first + 0.1, end, f"end voltage {end:.1f} V", size=NOTE_PT, color=self.colours.warn, va="bottom"
+            )
+        )
+
+    def move(self, answer: PackAnswer) -> list[Any]:
+        """Lowest voltage in every two minutes, block by block."""
+        blocks = answer.blocks
+        minutes = np.floor(blocks.clock_s / 120.0)
+        starts = np.flatnonzero(np.diff(minutes, prepend=-1.0))
+        hours = blocks.clock_s[starts] / 3600.0
+        lowest = np.minimum.reduceat(blocks.block_voltage_v, starts, axis=0)
+        weak = next(i for i, each in enumerate(blocks.blocks) if each.block.name == "the weakest")
+        others = [i for i in range(lowest.shape[1]) if i != weak][:MOST_BLOCKS]
+        for line, i in zip(self.lines, others, strict=False):
+            line.set_data(hours, lowest[:, i])
+        self.weak.set_data(hours, lowest[:, weak])
+        texts = ["the others", f"weakest, {blocks.blocks[weak].block.health:.0%}"]
+        low, high = self.axes.get_ylim()
+        levels = [float(np.clip(lowest[-1, i], low, high)) for i in ((others or [weak])[0], weak)]
+        return [*self.lines[: len(others)], self.weak, *self.put_names(self.names, texts, levels)]
+
+    def sentence(self, answer: PackAnswer) -> str:
+        """When it collapses, and when the power is short."""
+        short = answer.blocks.power_short_s
+        after = "" if short is None else f" From {clock(short)} on the controller's cut-off holds the pull back."
+        return self._collapse(answer) + after
+
+    @staticmethod
+    def _collapse(answer: PackAnswer) -> str:
+        first = answer.blocks.first_to_collapse
+        if first is None or first.collapse_s is None:
+            low = answer.blocks.weakest
+            return (
+                f"No block falls below its end voltage; the weakest is at {low.lowest_voltage_v:.1f} V at its lowest."
+            )
+        return (
+            f"Block “{first.block.name}” ({first.block.health:.0%}) falls below its end voltage at {clock(first.collapse_s)}, "
+            f"{first.lowest_voltage_v:.1f} V at its lowest."
+        )
+
+    def alt(self, answer: PackAnswer) -> str:
+        """In words."""
+        return f"Voltages of {len(answer.blocks.blocks)} blocks over the day, one of them weak. {self.sentence(answer)}"

@@ -1,0 +1,219 @@
+"""The tractive-effort diagram: pull against road speed, resistance lines, and the limit that sets each stretch of a curve."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from matplotlib.collections import LineCollection, PolyCollection
+
+from ridesim.physics.controller import LIMIT_NAMES
+from ridesim.show.choose_drive.inputs import Answer, Reckoned
+from ridesim.show.panel.drawing import Drawing
+from ridesim.show.panel.note import note
+from ridesim.show.pictures.furniture import Furniture, even_ticks
+from ridesim.show.pictures.scales import LINE_PX, Places, round_top, spread, text_width
+from ridesim.show.pictures.style import LINES, MARKERS, MOST_CANDIDATES, NOTE_PT, Look
+from ridesim.show.units import METRIC, System
+
+LEFT, RIGHT, TOP, BOTTOM = 54.0, 10.0, 10.0, 40.0
+STRETCHES = 6
+GRADES = 6
+
+
+class PullDiagram(Drawing):
+    """Pull against road speed."""
+
+    def __init__(self) -> None:
+        self.system: System = METRIC
+
+    def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
+        """Axes, curves and notes."""
+        self.colours = colours
+        self.wide, self.high = width - LEFT - RIGHT, height - TOP - BOTTOM
+        self.axes = figure.add_axes([LEFT / width, BOTTOM / height, self.wide / width, self.high / height])
+        self.furniture = Furniture(self.axes, colours, self.wide, self.high)
+        # One collection for all grades: a line and a patch each would cost 0.3 ms apiece.
+        self.bands = self.axes.add_collection(
+            PolyCollection([], facecolors=colours.faint, alpha=0.25, linewidths=0), autolim=False
+        )
+        self.resist = self.axes.add_collection(
+            LineCollection([], colors=colours.faint, linewidths=1.1, capstyle="butt"), autolim=False
+        )
+        self.curves = [
+            self.axes.plot([], [], color=colours.candidates[i], ls=LINES[i], lw=2.2)[0] for i in range(MOST_CANDIDATES)
+        ]
+        self.joints = [
+            self.axes.plot([], [], color=colours.candidates[i], ls="", marker="|", ms=9, mew=1.8)[0]
+            for i in range(MOST_CANDIDATES)
+        ]
+        self.tops = [
+            self.axes.plot(
+                [], [], color=colours.candidates[i], ls="", marker=MARKERS[i], ms=7, mfc=colours.paper, mew=1.8
+            )[0]
+            for i in range(MOST_CANDIDATES)
+        ]
+        self.notes = [
+            note(self.axes, size=NOTE_PT, transform=self.axes.transAxes, paper=colours.paper)
+            for _ in range(GRADES + MOST_CANDIDATES * (STRETCHES + 2))
+        ]
+        self.movers = [self.bands, self.resist, *self.curves, *self.joints, *self.tops, *self.notes]
+
+    def _limits(self, answer: Answer) -> tuple[float, float]:
+        fastest = max(_last(one) for one in answer.each)
+        strongest = max(float(one.pulls_n.max(initial=1.0)) for one in answer.each)
+        return round_top(self.system.value(fastest, "kmh"), 1.1), round_top(strongest, 1.12)
+
+    def frame_key(self, answer: Answer) -> Hashable:
+        """Limits and units."""
+        return (*self._limits(answer), self.system.name)
+
+    def set_frame(self, answer: Answer) -> None:
+        """Limits and axis titles."""
+        right, top = self._limits(answer)
+        self.axes.set_xlim(0.0, right)
+        self.axes.set_ylim(0.0, top)
+        self.furniture.set(
+            even_ticks(0.0, right, max(3, int(self.wide / 44.0))), even_ticks(0.0, top, max(3, int(self.high / 30.0))),
+            below=f"road speed, {self.system.label('kmh')}", beside="pull at the wheel, N", left=LEFT,
+        )  # fmt: skip
+
+    def move(self, answer: Answer) -> list[Any]:
+        """Curves, resistance lines, notes."""
+        self.used = 0
+        right, top = self.axes.get_xlim()[1], self.axes.get_ylim()[1]
+        self.scale = np.array([self.wide / right, self.high / top])
+        drawn: list[Any] = []
+        grid = np.linspace(0.0, right / self.system.value(1.0, "kmh"), 40)
+        self._shown = [self._curve(one) for one in answer.each]
+        places = Places(self.wide, self.high, self._shown)
+        drawn += self._resistances(answer, grid, places)
+        for i, (one, pixels) in enumerate(zip(answer.each, self._shown, strict=True)):
+            self.curves[i].set_data(*(pixels / self.scale).T)
+            self.tops[i].set_data([self.system.value(one.candidate.top_speed_kmh, "kmh")], [self._level(one)])
+            drawn += [self.curves[i], self.joints[i]]
+            top = self.tops[i].get_xydata()[0] * self.scale
+            places.block(top[0] - 7.0, top[1] - 7.0, top[0] + 7.0, top[1] + 7.0)
+        for i, one in enumerate(answer.each):
+            self._name(i, one, places)
+        for i in range(len(answer.each)):
+            self._stretches(i, answer, places)
+        return [*drawn, *self.notes[: self.used], *self.tops[: len(answer.each)]]
+
+    def _curve(self, one: Reckoned) -> Any:
+        """Points of a pull curve. [px]"""
+        return np.column_stack([self.system.value(1.0, "kmh") * one.speeds_kmh, one.pulls_n]) * self.scale
+
+    @staticmethod
+    def _level(one: Reckoned) -> float:
+        still, grows = one.resistance[0]
+        return still + grows * one.candidate.top_speed_kmh**2
+
+    def _note(self, text: str, x: float, y: float, colour: str, weight: str = "normal") -> None:
+        """A note whose lower left corner is at a place of the plotting area. [px]"""
+        words = self.notes[self.used]
+        self.used += 1
+        words.set_position((x / self.wide, (y + 3.0) / self.high))
+        words.set(text=text, color=colour, weight=weight)
+
+    def _resistances(self, answer: Answer, grid: Any, places: Places) -> list[Any]:
+        """Resistance of the heaviest candidate, a band down to the lightest; names at the right end."""
+        wanted, names, lines, bands = [], [], [], []
+        shown = self.system.value(1.0, "kmh") * grid
+        for i, grade in enumerate(answer.grades):
+            forces = np.array([one.resistance[i][0] + one.resistance[i][1] * grid**2 for one in answer.each])
+            high, low = forces.max(axis=0), forces.min(axis=0)
+            lines.append(np.column_stack([shown, high]))
+            bands.append(np.column_stack([np.r_[shown, shown[::-1]], np.r_[high, low[::-1]]]))
+            wanted.append(min(high[-1] * self.scale[1] + 1.0, self.high - LINE_PX))
+            names.append("level" if grade == 0.0 else f"{grade:g} % up")
+        for name, y in zip(names, spread(wanted, LINE_PX - 1.0, 0.0, self.high - LINE_PX), strict=True):
+            left = self.wide - text_width(name)
+            self._note(name, left, y, self.colours.faint)
+            places.block(left, y, self.wide, y + LINE_PX)
+        self.resist.set_segments(lines)
+        self.bands.set_verts(bands if len(answer.each) > 1 else [])
+        return [self.bands, self.resist]
+
+    def _name(self, i: int, one: Reckoned, places: Places) -> None:
+        """The candidate's name near the falling end of its curve, with its top speed."""
+        pixels = self._shown[i]
+        if one.candidate.top_speed_kmh <= 0.0:
+            self._note(
+                f"{one.candidate.name}: does not move",
+                8.0,
+                self.high * (0.5 - 0.09 * i),
+                self.colours.candidates[i],
+                "bold",
+            )
+            return
+        shown = f"{self.system.value(one.candidate.top_speed_kmh, 'kmh'):.1f}"
+        text = f"{_short(one.candidate.name)}  {shown}"
+        level = self._level(one) * self.scale[1]
+        x = self.system.value(one.candidate.top_speed_kmh, "kmh") * self.scale[0]
+        falling = pixels[pixels[:, 1] > level][-60::12]
+        spot = places.best(text, [(x, level), *map(tuple, falling[::-1])])
+        if spot:
+            self._note(text, *spot, self.colours.candidates[i], "bold")
+
+    def _stretches(self, i: int, answer: Answer, places: Places) -> None:
+        """Name the limit on each stretch of a curve; once where two curves run together."""
+        one, pixels = answer.each[i], self._shown[i]
+        joints = [0, *(np.flatnonzero(np.diff(one.limits)) + 1), len(one.limits)]
+        inner = joints[1:-1]
+        self.joints[i].set_data(*(pixels[inner] / self.scale).T if inner else ([], []))
+        for first, after in list(pairwise(joints))[:STRETCHES]:
+            middle = (first + after - 1) // 2
+            if any(self._runs_with(answer.each[j], one, middle) for j in range(i)):
+                continue
+            steps = [middle, first + (after - first) // 4, first + 3 * (after - first) // 4]
+            text = LIMIT_NAMES[int(one.limits[first])]
+            spot = places.best(text, [tuple(pixels[min(step, len(pixels) - 1)]) for step in steps])
+            if spot:
+                self._note(text, *spot, self.colours.candidates[i])
+
+    @staticmethod
+    def _runs_with(other: Reckoned, one: Reckoned, middle: int) -> bool:
+        """Whether another curve has the same pull from the same limit there."""
+        speed = one.speeds_kmh[middle]
+        if speed > other.speeds_kmh[-1]:
+            return False
+        near = min(int(np.searchsorted(other.speeds_kmh, speed)), len(other.limits) - 1)
+        pull = float(np.interp(speed, other.speeds_kmh, other.pulls_n))
+        return bool(
+            other.limits[near] == one.limits[middle] and abs(pull - one.pulls_n[middle]) < 0.01 * max(1.0, pull)
+        )
+
+    def sentence(self, answer: Answer) -> str:
+        """Top speeds on the level."""
+        unit = self.system.label("kmh")
+        each = "; ".join(
+            f"{one.candidate.name} {self.system.value(one.candidate.top_speed_kmh, 'kmh'):.1f} {unit}"
+            for one in answer.each
+        )
+        return f"Top speed on the level: {each}."
+
+    def alt(self, answer: Answer) -> str:
+        """Curves, stretches and resistance lines in words."""
+        parts = ["Pull at the wheel against road speed, with resistance lines for " + _and([
+            "level ground" if grade == 0.0 else f"{grade:g} % up" for grade in answer.grades])]  # fmt: skip
+        for one in answer.each:
+            joints = [0, *(np.flatnonzero(np.diff(one.limits)) + 1)]
+            limits = ", then ".join(LIMIT_NAMES[int(one.limits[j])] for j in joints)
+            parts.append(f"{one.candidate.name}: {one.pulls_n[0]:.0f} N at standstill, limited by {limits}")
+        return ". ".join(parts) + ". " + self.sentence(answer)
+
+
+def _last(one: Reckoned) -> float:
+    """Speed at which the pull ends; a series-wound motor's is cut where the picture would lose its use. [km/h]"""
+    return max(1.0, min(float(one.speeds_kmh[-1]), 1.6 * max(one.candidate.top_speed_kmh, 5.0)))
+
+
+def _short(name: str, longest: int = 22) -> str:
+    return name if len(name) <= longest else name[: longest - 1] + "…"
+
+
+def _and(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]

@@ -1,0 +1,243 @@
+"""What stands on the build sheet, as plain rows of text: no page, no style."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import groupby
+from typing import NamedTuple
+
+from ridesim.choose import Candidate, Comparison
+from ridesim.choose.in_play import all_in_play
+from ridesim.choose.readings import Reading, readings
+from ridesim.forms import InPlay
+from ridesim.ride.pack.charge_plan import Charger, missing_ah, plan_charge
+from ridesim.ride.steady.duty import duties
+from ridesim.show.pictures.style import MARK
+from ridesim.show.tables.figures import band_text, filled_text
+from ridesim.show.tables.outcome import cell, number, rows_for
+from ridesim.show.units import System
+from ridesim.vehicle import Build
+from ridesim.words import Finding, degrees
+
+SLOW_CHARGE = 0.1
+"""Charger's amperes a rated ampere-hour for the night: common practice, no source."""
+
+CAUTIONS = {
+    "at rest": "Isolator off, rings and watches off, tools wrapped. A block makes thousands of amperes through a spanner.",
+    "wheel up": "Wheel clear of the ground and everybody clear of wheel and chain, guard on, one hand at the isolator. Never change the "
+    "motor's leads over while it turns.",
+    "on the road": "On a closed, level yard first; brakes tried by hand before power is on. A controller that fails gives full power: the "
+    "brakes alone must hold the loaded vehicle on the steepest slope.",
+    "after the day": "Motor, brake drums and cable lugs stay hot longer than they look.",
+}
+"""Common practice in our own words."""
+
+CHARGE_CAUTION = (
+    "Charge in moving air, away from flame and straw, with a charger made for these cells and a fuse at the pack; lithium never below freezing "
+    "and never unwatched. Local codes and licensed people come first."
+)
+
+STALL_CAUTIONS = (
+    "Held still under power, brushes and commutator burn in seconds, long before the winding is hot.",
+    "Held still under power, two windings and their switches overheat in seconds, long before the motor as a whole is hot.",
+)
+"""Common practice in our own words: with brushes, without."""
+
+GROUPS = {
+    "vehicle": "Vehicle", "rider": "Rider", "motor": "Motor", "drive": "Drive", "controller": "Controller", "pack": "Pack",
+    "lighting": "Lighting",
+}  # fmt: skip
+"""Sections of a build file."""
+
+
+class Line(NamedTuple):
+    """A row: what, the figure, a remark, whether it belongs to the row above."""
+
+    what: str
+    figure: str
+    remark: str = ""
+    inside: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """Figures to confirm at one moment of the first day."""
+
+    heading: str
+    caution: str
+    lines: tuple[tuple[str, str, str, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One build's part of the sheet."""
+
+    name: str
+    note: str
+    verdict: str
+    fails: bool
+    outcome: tuple[Line, ...]
+    findings: tuple[tuple[str, str, str], ...]
+    moments: tuple[Moment, ...]
+    duty: tuple[tuple[str, str, str, str], ...]
+    night: tuple[Line, ...]
+    charge_caution: str
+    stall_caution: str
+    weighed: tuple[tuple[str, str, str, str], ...]
+    values: tuple[tuple[str, tuple[Line, ...]], ...]
+    own: int
+    """How many of the values the file gives; the others are defaults."""
+    all_values: int
+
+
+def build_part(each: Candidate, system: System) -> Part:
+    """Everything that the sheet says about one build."""
+    build = each.ride.build
+    values = [
+        value
+        for value in all_in_play(build)
+        if _first(value.place) in GROUPS and not value.place.startswith("vehicle.mass")
+    ]
+    stop = any(finding.severity == "stop" for finding in each.findings)
+    return Part(
+        name=each.name, note=build.note, verdict=verdict(each, system), fails=stop,
+        outcome=tuple(_outcome(each, system)), findings=tuple(_findings(each.findings)),
+        moments=tuple(_moments(readings(each), system)), duty=tuple(_duty(build)), night=tuple(_night(each)),
+        charge_caution=CHARGE_CAUTION, stall_caution=STALL_CAUTIONS[build.motor.kind == "electronically-commutated"],
+        weighed=tuple(_weighed(build, system)), values=tuple(_grouped(values)),
+        own=sum(value.given for value in values), all_values=len(values),
+    )  # fmt: skip
+
+
+def verdict(each: Candidate, system: System) -> str:
+    """Whether it does the day, in one sentence."""
+    outcome, reserve = each.ride.outcome, each.ride.build.pack.reserve
+    end, low, high = (
+        f"{100.0 * part:.0f}" for part in (each.end_charge.value, each.end_charge.low, each.end_charge.high)
+    )
+    charge = (
+        f"{end}\N{NO-BREAK SPACE}%"
+        if low == high
+        else f"{end}\N{NO-BREAK SPACE}% ({low} to {high} over all capacity laws)"
+    )
+    done = f"{system.value(outcome.distance_km, 'km'):.1f} of {system.value(outcome.planned_distance_km, 'km'):.1f} {system.label('km')}"
+    if not outcome.finished:
+        return f"Does not finish the day: {done}, {charge} left in the pack."
+    kept = f"{100.0 * reserve:.0f}\N{NO-BREAK SPACE}% were to be kept"
+    if each.end_charge.value < reserve:
+        return f"Does the day, {done}, but eats into the reserve: {charge} left, {kept}."
+    doubt = f" By the most cautious law it eats into the reserve: {kept}." if each.end_charge.low < reserve else ""
+    return f"Does the day, {done}, and ends with {charge} in the pack.{doubt}"
+
+
+class Row(NamedTuple):
+    """One figure of all builds."""
+
+    label: str
+    inside: bool
+    cells: tuple[str, ...]
+
+
+def comparison_table(comparison: Comparison, system: System) -> tuple[tuple[str, ...], tuple[Row, ...]]:
+    """All builds side by side: their names, and a row a figure."""
+
+    def label(text: str, unit: str) -> str:
+        return text.strip() + (f", {system.label(unit)}" if unit else "")
+
+    rows = tuple(
+        Row(label(row.label, row.unit), row.label.startswith(" "), tuple(cell(row, c, system) for c in comparison.candidates))
+        for row in rows_for(comparison)
+    )  # fmt: skip
+    return tuple(c.name for c in comparison.candidates), rows
+
+
+def _outcome(each: Candidate, system: System) -> Iterator[Line]:
+    for row in rows_for(Comparison(each.ride.day, (each,))):
+        unit = f" {system.label(row.unit)}" if row.unit else ""
+        yield Line(row.label.strip(), f"{cell(row, each, system)}{unit}", inside=row.label.startswith(" "))
+
+
+def _findings(findings: tuple[Finding, ...]) -> Iterator[tuple[str, str, str]]:
+    for finding in findings:
+        yield finding.severity, MARK[finding.severity], finding.text
+
+
+def _moments(all_readings: tuple[Reading, ...], system: System) -> Iterator[Moment]:
+    for moment, group in groupby(all_readings, key=lambda reading: reading.moment):
+        yield Moment(moment.capitalize(), CAUTIONS[moment], tuple(_reading(each, system) for each in group))
+
+
+def _reading(each: Reading, system: System) -> tuple[str, str, str, int]:
+    """What, the figure, between which limits it is as expected, how many times to read it."""
+    what = each.what
+    if each.at_kmh is not None:
+        what = what.format(speed=f"{system.value(each.at_kmh, 'kmh'):.1f} {system.label('kmh')}")
+    low, value, high = (
+        number(system.value(figure, each.unit), each.digits)
+        for figure in (each.value - each.within, each.value, each.value + each.within)
+    )
+    return what, f"{value} {system.label(each.unit)}", f"{low} to {high}", each.places
+
+
+def _duty(build: Build) -> Iterator[tuple[str, str, str, str]]:
+    for each in duties(build):
+        yield each.code, each.words, f"{each.current_a:.0f} A", f"{each.pull_n:.0f} N"
+
+
+def _night(each: Candidate) -> Iterator[Line]:
+    """From the day's end to full, at a slow charger."""
+    build, day = each.ride.build, each.ride.day
+    charger = Charger(SLOW_CHARGE * build.pack.capacity_ah)
+    start = min(1.0, max(0.0, each.ride.outcome.end_state_of_charge))
+    missing = float(missing_ah(each.ride, each.ride.clock_s[-1]))
+    plan = plan_charge(build, start, charger, ambient_c=day.ambient_c, missing_ah=missing)
+    if plan.refused:
+        yield Line(f"Not charged: {plan.refused}", "-")
+        return
+    yield Line(f"charger's current, set by the {plan.allowed.set_by}", f"{plan.allowed.current_a:.1f} A")
+    yield Line(
+        f"charger's voltage in {degrees(day.ambient_c)}\N{NO-BREAK SPACE}°C, then held", f"{plan.voltage_v:.1f} V"
+    )
+    yield Line(f"from {100.0 * start:.0f} %", filled_text(plan))
+    yield Line("from the socket (and by the trade's rule), kWh", band_text(plan.wall_band, 2, 1e-3))
+
+
+def _weighed(build: Build, system: System) -> Iterator[tuple[str, str, str, str]]:
+    """The weigh-in: every item, its mass, its place, and the sum."""
+
+    def line(item: str, kg: float, x_m: float | None = None, z_m: float | None = None) -> tuple[str, str, str, str]:
+        x, z = ("" if each is None else f"{each:.2f} m" for each in (x_m, z_m))
+        return item, f"{system.value(kg, 'kg'):.1f} {system.label('kg')}", x, z
+
+    for item in build.vehicle.mass:
+        yield line(item.item, item.mass_kg, item.x_m, item.z_m)
+    yield line("motor", build.motor.mass_kg)
+    yield line("controller with its bracket", build.controller.mass_kg)
+    pack = build.pack
+    blocks = pack.blocks_in_series * pack.strings_in_parallel
+    yield line(f"pack, {blocks} block{'s' if blocks > 1 else ''}", pack.mass_kg)
+    if build.lighting is not None and build.lighting.own_battery_mass_kg > 0.0:
+        yield line("lighting battery", build.lighting.own_battery_mass_kg)
+    yield line("rider", build.rider.mass_kg, build.rider.x_m, build.rider.z_m)
+    yield line("together", build.total_mass_kg())
+
+
+def _grouped(values: list[InPlay]) -> Iterator[tuple[str, tuple[Line, ...]]]:
+    for section, group in groupby(sorted(values, key=_section), key=_section):
+        yield list(GROUPS.values())[section], tuple(_value_line(each) for each in group)
+
+
+def _section(value: InPlay) -> int:
+    return list(GROUPS).index(_first(value.place))
+
+
+def _first(place: str) -> str:
+    return place.split(".")[0].split("[")[0]
+
+
+def _value_line(each: InPlay) -> Line:
+    """A value under the key it has in a build file; where it comes from, unless the file gives it."""
+    source = each.source.split(", see ")[0]
+    remark = "" if each.given else f"default: {source}" if source else "default"
+    return Line(each.place.split(".", 1)[1], each.shown, remark)

@@ -1,0 +1,26 @@
+"""Figures as they are written in tables and sentences: a value with its band, hours."""
+
+from __future__ import annotations
+
+import math
+
+from ridesim.ride.pack.charge_plan import FULL, ChargePlan
+from ridesim.words import Uncertain
+
+
+def band_text(value: Uncertain, digits: int = 0, factor: float = 1.0) -> str:
+    """A value, with its band in brackets where the band's ends differ as printed."""
+    numbers = [f"{factor * each:.{digits}f}" for each in (value.value, value.low, value.high)]
+    return numbers[0] if numbers[1] == numbers[2] else f"{numbers[0]} ({numbers[1]} to {numbers[2]})"
+
+
+def time_text(hours: float) -> str:
+    """Hours, or a dash for never."""
+    return f"{hours:.1f} h" if math.isfinite(hours) else "-"
+
+
+def filled_text(plan: ChargePlan) -> str:
+    """When a charge is full; how far it comes where the charger's voltage does not fill the pack."""
+    if math.isfinite(plan.hours_to[FULL]):
+        return f"full in {time_text(plan.hours_to[FULL])}"
+    return f"{100 * float(plan.state_of_charge.max()):.0f} %, no further at {plan.voltage_v:.1f} V"

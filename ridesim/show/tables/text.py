@@ -1,0 +1,113 @@
+"""Plain-text tables for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from textwrap import wrap
+
+from ridesim.choose import Comparison
+from ridesim.day.day import clock
+from ridesim.ride.result import Ride
+from ridesim.show.tables.outcome import cell, number, rows_for
+from ridesim.show.units import METRIC
+from ridesim.words import Finding
+
+WIDTH = 108
+MARK = {"stop": "STOP", "warning": "watch", "advice": "note"}
+
+
+def outcome_rows(comparison: Comparison) -> list[tuple[str, str, list[str]]]:
+    """Rows of the outcome table: what, unit, one cell a candidate; those of the panel (:mod:`ridesim.show.tables.outcome`)."""
+    return [
+        (row.label, METRIC.label(row.unit) if row.unit else "", [cell(row, each) for each in comparison.candidates])
+        for row in rows_for(comparison)
+    ]
+
+
+def table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Columns aligned: the first to the left, the others to the right."""
+    lines = [list(header), *[list(row) for row in rows]]
+    widths = [max(len(line[i]) for line in lines) for i in range(len(header))]
+    shown = [
+        "  ".join(
+            cell.ljust(width) if i == 0 else cell.rjust(width)
+            for i, (cell, width) in enumerate(zip(line, widths, strict=True))
+        )
+        for line in lines
+    ]
+    return "\n".join([shown[0], "-" * len(shown[0]), *shown[1:]])
+
+
+def findings_text(findings: Sequence[Finding]) -> str:
+    """Findings as wrapped paragraphs, each with its mark."""
+    if not findings:
+        return "  nothing to watch"
+    lines = []
+    for finding in findings:
+        mark = f"  {MARK[finding.severity]:<6}"
+        lines += wrap(finding.text, WIDTH, initial_indent=mark, subsequent_indent=" " * len(mark))
+    return "\n".join(lines)
+
+
+def comparison_text(comparison: Comparison) -> str:
+    """The comparison for the terminal: table, then what to watch for each build."""
+    day = comparison.day
+    rows = [[f"{label}{f' [{unit}]' if unit else ''}", *cells] for label, unit, cells in outcome_rows(comparison)]
+    parts = [
+        f"{day.name}: {clock(day.first_start_s)} to {clock(comparison.rides[0].stages[-1].end_s)}, {day.ambient_c:g} °C",
+        "",
+        table(["", *[each.name for each in comparison.candidates]], rows),
+        "",
+        "Over all laws: lowest and highest of the capacity laws. Volts × amps: the plain estimate, which knows",
+        "no Peukert, no sag, no reserve and no charge on the way. Speeds, slopes and ranges: blocks at 25 °C,",
+        "motor and air at 20 °C; the day itself in its own air.",
+    ]
+    for each in comparison.candidates:
+        parts += ["", f"What to watch: {each.name}", findings_text(each.findings)]
+    return "\n".join(parts)
+
+
+def _controller(ride: Ride) -> list[str]:
+    """What a soft start and a cut-out did in the day; nothing where the controller has neither."""
+    control, moments = ride.build.controller, ride.moments
+    said = []
+    if control.ramp_s > 0.0:
+        said.append(f"{moments.starts} starts from a stand, each with the {control.ramp_s:g} s soft start.")
+    if control.cutoff_action == "cut-out":
+        said.append(f"{moments.cut_outs} cut-outs, {moments.seconds_cut_out:.0f} s without drive in all.")
+    return said
+
+
+def ride_text(ride: Ride, findings: Sequence[Finding]) -> str:
+    """One ride for the terminal: activities, ledger, what to watch."""
+    stages = [
+        [
+            stage.name,
+            clock(stage.start_s),
+            clock(stage.end_s),
+            f"{stage.distance_m / 1000.0:.2f}",
+            f"{100.0 * stage.end_charge:.0f}",
+            "left early" if stage.left else "",
+        ]
+        for stage in ride.stages
+    ]
+    ledger = [[name, f"{wh:.1f}"] for name, wh in ride.ledger_wh.items()]
+    outcome = ride.outcome
+    return "\n".join([
+        f"{ride.build.name} on {ride.day.name} ({ride.battery_model} law)",
+        "",
+        table(["activity", "from", "to", "km", "charge %", ""], stages),
+        "",
+        table(["energy ledger", "Wh"], ledger),
+        f"residual {outcome.ledger_residual:.1e} of the energy through the pack",
+        "",
+        f"{outcome.distance_km:.2f} of {outcome.planned_distance_km:.2f} km, {outcome.energy_wh:.0f} Wh "
+        f"({number(outcome.energy_wh_per_km, 1)} Wh/km), pack {outcome.lowest_pack_voltage_v:.1f} V at the lowest and "
+        f"{outcome.highest_pack_current_a:.1f} A at the most,",
+        f"motor current {outcome.rms_motor_current_a:.1f} A rms, winding {outcome.hottest_winding_c:.0f} °C at the hottest, "
+        f"{outcome.seconds_below_command:.0f} s below the commanded speed.",
+        *_controller(ride),
+        "",
+        "What to watch",
+        findings_text(findings),
+    ])  # fmt: skip

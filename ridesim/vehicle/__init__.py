@@ -1,0 +1,34 @@
+"""What the vehicle is: one module a part, and loading and saving of build files."""
+
+from ridesim.vehicle.build import Build
+from ridesim.vehicle.care import CARE, Care
+from ridesim.vehicle.chassis import Brake, Item, Rider, Vehicle
+from ridesim.vehicle.chemistry import CHEMISTRIES, Chemistry
+from ridesim.vehicle.controller import Controller
+from ridesim.vehicle.drive import Drive
+from ridesim.vehicle.files import change_build, load_build, save_build
+from ridesim.vehicle.lighting import Light, Lighting
+from ridesim.vehicle.motor import INSULATION_LIMITS_C, Motor
+from ridesim.vehicle.pack import Pack
+
+__all__ = [
+    "CARE",
+    "CHEMISTRIES",
+    "INSULATION_LIMITS_C",
+    "Brake",
+    "Build",
+    "Care",
+    "Chemistry",
+    "Controller",
+    "Drive",
+    "Item",
+    "Light",
+    "Lighting",
+    "Motor",
+    "Pack",
+    "Rider",
+    "Vehicle",
+    "change_build",
+    "load_build",
+    "save_build",
+]

@@ -1,0 +1,100 @@
+"""A build: one configuration of the vehicle."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from pydantic import Field, PrivateAttr, model_validator
+
+from ridesim.forms import Name, NamedByFile, quantity
+from ridesim.vehicle.chassis import Rider, Vehicle
+from ridesim.vehicle.controller import Controller
+from ridesim.vehicle.drive import Drive
+from ridesim.vehicle.lighting import Lighting
+from ridesim.vehicle.motor import Motor
+from ridesim.vehicle.pack import Pack
+from ridesim.words import InputProblem
+
+RESTART_V_PER_CELL = 0.15
+"""Restart above cut-off a lead-acid cell where the file gives none, a lithium cell twice that: common practice, no source. [V]"""
+RESTART_DELAY_S = 2.0
+"""Shortest time off after a cut-out where the file gives none: common practice, no source. [s]"""
+
+
+class Build(NamedByFile):
+    """One configuration of the vehicle, as read from a build file."""
+
+    name: Name = quantity("name of this configuration", "unnamed build", source="the file's name")
+    note: str = quantity("where the numbers come from", "")
+    vehicle: Vehicle = Field(description="wheels, resistances, weigh-in, brakes")
+    rider: Rider = Field(default=Rider(), description="the rider")
+    motor: Motor = Field(description="the motor")
+    drive: Drive = Field(description="gearbox stage, sprockets, chain")
+    controller: Controller = Field(description="the speed controller")
+    pack: Pack = Field(description="the pack")
+    lighting: Lighting | None = Field(default=None, description="lights, and what feeds them")
+
+    _text: str = PrivateAttr(default="")
+
+    @model_validator(mode="after")
+    def _cutoff(self) -> Build:
+        cutoff, full = self.controller.cutoff_voltage_v, self.pack.full_voltage_v
+        if cutoff is not None and cutoff >= full:
+            raise InputProblem(
+                "", "controller.cutoff_voltage_v", f"{cutoff:g} V", f"less than the fully charged pack's {full:.1f} V"
+            )
+        restart = self.controller.restart_voltage_v
+        if restart is not None and restart <= self.cutoff_voltage_v:
+            raise InputProblem(
+                "",
+                "controller.restart_voltage_v",
+                f"{restart:g} V",
+                f"more than the cut-off's {self.cutoff_voltage_v:g} V",
+            )
+        if restart is not None and restart >= full:
+            raise InputProblem(
+                "", "controller.restart_voltage_v", f"{restart:g} V", f"less than the fully charged pack's {full:.1f} V"
+            )
+        return self
+
+    @property
+    def cutoff_voltage_v(self) -> float:
+        """Cut-off in force: the controller's, else the chemistry's a cell. [V]"""
+        given = self.controller.cutoff_voltage_v
+        return given if given is not None else self.pack.kind.cutoff_v_per_cell * self.pack.cells
+
+    @property
+    def restart_voltage_v(self) -> float:
+        """Pack voltage at which a cut-out controller comes back: the controller's, else so much a cell above its cut-off. [V]"""
+        given = self.controller.restart_voltage_v
+        per_cell = RESTART_V_PER_CELL * (1.0 if self.pack.kind.cutoff_v_per_cell < 2.5 else 2.0)
+        return given if given is not None else self.cutoff_voltage_v + per_cell * self.pack.cells
+
+    @property
+    def restart_delay_s(self) -> float:
+        """Shortest time off after a cut-out. [s]"""
+        given = self.controller.restart_delay_s
+        return given if given is not None else RESTART_DELAY_S
+
+    def implied(self) -> Iterator[tuple[str, Any, str]]:
+        """The cut-off that the chemistry gives; with a cut-out, when it comes back."""
+        if self.controller.cutoff_action == "cut-out":
+            if self.controller.restart_voltage_v is None:
+                yield (
+                    "controller.restart_voltage_v",
+                    self.restart_voltage_v,
+                    "above the cut-off; common practice, no source",
+                )
+            if self.controller.restart_delay_s is None:
+                yield "controller.restart_delay_s", self.restart_delay_s, "common practice, no source"
+        if self.controller.cutoff_voltage_v is None:
+            source = f"{self.pack.kind.cutoff_v_per_cell:g} V a cell, {self.pack.chemistry}"
+            yield "controller.cutoff_voltage_v", self.cutoff_voltage_v, source
+
+    def total_mass_kg(self, aboard: bool = True) -> float:
+        """Everything on the weigh-in, drive parts and, when aboard, the rider. [kg]"""
+        lights = self.lighting.own_battery_mass_kg if self.lighting else 0.0
+        rider = self.rider.mass_kg if aboard else 0.0
+        items = sum(item.mass_kg for item in self.vehicle.mass)
+        return items + self.motor.mass_kg + self.pack.mass_kg + self.controller.mass_kg + lights + rider

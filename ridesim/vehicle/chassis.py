@@ -1,0 +1,84 @@
+"""The vehicle without its drive: wheels, resistances, the weigh-in, the brakes, the rider."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from ridesim.forms import Name, Part, quantity
+
+
+class Item(Part):
+    """One line of the weigh-in. Motor, pack, controller and lighting battery add their own mass."""
+
+    item: Name = quantity("what was weighed")
+    mass_kg: float = quantity("its mass", gt=0.0, le=20_000.0)
+    x_m: float | None = quantity("its centre, forward of the rear axle", None, ge=-20.0, le=20.0)
+    z_m: float | None = quantity("its centre, above ground", None, ge=0.0, le=20.0)
+
+
+class Brake(Part):
+    """A mechanical brake: what holds and stops the vehicle when the motor does not."""
+
+    name: Name = quantity("what it is and how it is worked")
+    deceleration_mps2: float | None = quantity(
+        "deceleration it gives the loaded vehicle on level ground, as tried", None, gt=0.0, le=12.0
+    )
+    holds_percent: float | None = quantity(
+        "steepest slope on which it holds the loaded vehicle, as tried", None, ge=0.0, le=100.0
+    )
+
+
+class Vehicle(Part):
+    """Wheels, resistances to motion, weigh-in and brakes."""
+
+    mass: tuple[Item, ...] = Field(description="the weigh-in, one [[vehicle.mass]] an item", min_length=1, strict=False)
+    wheels: int = quantity("number of wheels on the ground", 2, source="two-wheeler assumed", ge=1, le=12)
+    wheelbase_m: float | None = quantity("distance between the axles", None, gt=0.0, le=20.0)
+    rolling_radius_m: float = quantity(
+        "rolling radius of the driven wheel",
+        0.30,
+        source="common practice, no source; mark five turns on the ground",
+        gt=0.02,
+        le=2.0,
+    )
+    rolling_coefficient: float = quantity(
+        "rolling resistance over weight, on asphalt",
+        0.015,
+        source="passenger car on concrete, Gillespie, Fundamentals of Vehicle Dynamics (from memory)",
+        ge=0.0,
+        le=0.5,
+    )
+    breakaway_factor: float = quantity(
+        "rolling resistance from rest over rolling resistance in motion",
+        1.5,
+        source="common practice, no source",
+        ge=1.0,
+        le=10.0,
+    )
+    drag_area_m2: float = quantity(
+        "drag coefficient × frontal area, rider upright",
+        0.65,
+        source="upright motorcycle with rider up to 0.7, Cossalter, Motorcycle Dynamics (from memory)",
+        ge=0.0,
+        le=20.0,
+    )
+    wheels_inertia_kgm2: float = quantity(
+        "moment of inertia of all wheels together", 0.5, source="common practice, no source", ge=0.0, le=100.0
+    )
+    brakes: tuple[Brake, ...] = Field(
+        default=(), description="mechanical brakes, one [[vehicle.brakes]] each", strict=False
+    )
+
+
+class Rider(Part):
+    """The rider, aboard unless an activity says ``aboard = false``."""
+
+    mass_kg: float = quantity(
+        "mass with clothes and costume",
+        75.0,
+        source="75 kg rider of type approval practice (from memory)",
+        gt=0.0,
+        le=300.0,
+    )
+    x_m: float | None = quantity("centre, forward of the rear axle", None, ge=-20.0, le=20.0)
+    z_m: float | None = quantity("centre, above ground", None, ge=0.0, le=20.0)

@@ -1,0 +1,189 @@
+"""Loading and saving of build files."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+from tomlkit.container import Container
+from tomlkit.items import AoT, Item, Table
+
+from ridesim.data import find
+from ridesim.forms import Part, field_for, part_of, read_table, validate, write_beside_then_replace
+from ridesim.vehicle.build import Build
+from ridesim.words import InputProblem, convert, split_unit
+
+
+def load_build(path: str | Path) -> Build:
+    """Read a build file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A path, or the bare name of a shipped build such as ``"heron_36v"``.
+
+    Raises
+    ------
+    InputProblem
+        File, key path, what was found and what is expected.
+    """
+    file = find(path, "builds")
+    table, text = read_table(file)
+    if "activity" in table and "vehicle" not in table:
+        raise InputProblem(str(path), "", "a day file", "a build file, with sections such as [vehicle] and [motor]")
+    build = validate(Build, table, str(path), stem=file.stem)
+    build._text = text
+    return build
+
+
+def save_build(build: Build, path: str | Path) -> Path:
+    """Write a build file, keeping the comments, order and units of the file the build was loaded from.
+
+    The file is written beside and then put in place, so a crash leaves the old one whole.
+
+    Returns
+    -------
+    Path
+        The file written.
+
+    Raises
+    ------
+    InputProblem
+        The folder cannot be written.
+    """
+    target = Path(path)
+    document = tomlkit.parse(build._text)
+    _update(document, build)
+    text = tomlkit.dumps(document)
+    write_beside_then_replace(target, text)
+    build._text = text
+    return target
+
+
+def change_build(build: Build, changes: Mapping[str, Any]) -> Build:
+    """A build with some keys changed, everything that follows from them derived and checked anew.
+
+    Parameters
+    ----------
+    build : Build
+        Stays as it is.
+    changes : mapping of str to object
+        Key path, such as ``"pack.blocks_in_series"``, in any unit of its kind, to the new value; None removes the key, so
+        that its default applies.
+
+    Returns
+    -------
+    Build
+        Keeps the text of the file, so that :func:`save_build` keeps its comments.
+
+    Raises
+    ------
+    InputProblem
+        Unknown key, wrong kind or impossible value.
+
+    Notes
+    -----
+    ``model_copy`` checks nothing and would keep, say, the block resistance that followed from the former capacity.
+    """
+    table = stated_table(build)
+    for path, value in changes.items():
+        *sections, last = path.split(".")
+        part = table
+        kind: type[Part] = Build
+        for section in sections:
+            field_for(kind, section, "the change", path)
+            part, inner = part.setdefault(section, {}), part_of(kind.model_fields[section])
+            if inner is None or not isinstance(part, dict):
+                raise InputProblem("the change", path, f"a key inside {section}", f"all of {section} as one value")
+            kind = inner
+        key = field_for(kind, last, "the change", path)
+        part[key] = value if key == last else convert(value, split_unit(last)[1], split_unit(key)[1])
+        if value is None:
+            del part[key]
+    changed = validate(Build, table, "the changed build")
+    changed._text = build._text
+    return changed
+
+
+def stated_table(part: Part) -> dict[str, Any]:
+    """The part as a table of the keys a user set."""
+    return {
+        name: stated_table(value)
+        if isinstance(value, Part)
+        else [stated_table(item) if isinstance(item, Part) else item for item in value]
+        if isinstance(value, tuple)
+        else value
+        for name, value in _stated(part).items()
+    }
+
+
+def _stated(part: Part) -> dict[str, Any]:
+    """Keys worth writing: those a user set, in the order of the fields."""
+    return {
+        name: getattr(part, name)
+        for name in type(part).model_fields
+        if name in part.model_fields_set and getattr(part, name) is not None
+    }
+
+
+def _update(table: Container | Table, part: Part) -> None:
+    keys = {field_for(type(part), key, "", key): key for key in table}
+    stated = _stated(part)
+    for name in [name for name in keys if name not in stated]:
+        table.remove(keys[name])
+    for name, value in stated.items():
+        key = keys.get(name, name)
+        field = type(part).model_fields[name]
+        if isinstance(value, Part):
+            if key not in table:
+                table[key] = tomlkit.table()
+            _update(table[key], value)
+        elif part_of(field) is not None:
+            _update_list(table, key, value)
+        elif key not in table or not _same(table[key], key, value, name):
+            shown = value if key == name else convert(value, split_unit(name)[1], split_unit(key)[1])
+            new = tomlkit.item(_plain(shown))
+            if key in table and isinstance(table[key], Item):
+                new.trivia.comment_ws = table[key].trivia.comment_ws
+                new.trivia.comment = table[key].trivia.comment
+            table[key] = new
+
+
+def _update_list(table: Container | Table, key: str, parts: tuple[Part, ...]) -> None:
+    present = table.get(key)
+    if not isinstance(present, AoT):
+        if not parts:
+            return
+        present = tomlkit.aot()
+        table[key] = present
+        present = table[key]
+    _drop_removed(present, parts)
+    for index, part in enumerate(parts):
+        if index == len(present):
+            present.append(tomlkit.table())
+        _update(present[index], part)
+
+
+def _drop_removed(present: AoT, parts: tuple[Part, ...]) -> None:
+    """Delete the tables of parts that are gone, told by their label, so that comments stay with their own part."""
+    if len(present) > len(parts):
+        label = next(iter(type(parts[0]).model_fields)) if parts else ""
+        labels = [getattr(part, label) for part in parts]
+        for index in reversed(range(len(present))):
+            if len(present) > len(parts) and present[index].get(label) not in labels:
+                del present[index]
+    while len(present) > len(parts):
+        del present[-1]
+
+
+def _same(present: Any, key: str, value: Any, name: str) -> bool:
+    raw = present.unwrap() if hasattr(present, "unwrap") else present
+    if key != name:
+        raw = convert(raw, split_unit(key)[1], split_unit(name)[1])
+    return bool(_plain(raw) == _plain(value))
+
+
+def _plain(value: Any) -> Any:
+    return [_plain(item) for item in value] if isinstance(value, list | tuple) else value

@@ -1,0 +1,244 @@
+"""The motor: permanent-magnet, series-wound, from a data sheet's curve, or electronically commutated; with its heat."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from math import inf
+from typing import Any, Literal, Self
+
+from pydantic import ConfigDict, Field, ModelWrapValidatorHandler, model_validator
+
+from ridesim.forms import Part, quantity
+from ridesim.vehicle.motor_curve import CurveFit, check_fit, check_rows, fit_curve, worst_row
+from ridesim.words import InputProblem
+
+INSULATION_LIMITS_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.0}
+"""Winding mean temperature at the class limit [°C]: 40 °C plus the rise of IEC 60034-1
+(B 80 K, F 105 K, H 125 K as quoted in a motor manual; A and E from memory)."""
+
+LEAST_HEAT_J_PER_K = 1.0
+"""Floor of both heat capacities: 3 g of copper, less than any motor that moves a vehicle; what heats in no time takes endless steps."""
+
+_THERMAL = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
+
+
+_FITTED = (
+    "torque_constant_nm_per_a", "resistance_ohm", "brush_drop_v", "friction_torque_nm", "viscous_nm_per_rad_s",
+)  # fmt: skip
+
+
+def _resistance_or_curve(schema: dict[str, Any]) -> None:
+    schema["required"].remove("resistance_ohm")
+    schema["anyOf"] = [{"required": ["resistance_ohm"]}, {"required": ["curve"]}]
+
+
+class Motor(Part):
+    """A motor. Resistance and torque constant at 20 °C.
+
+    ``kind = "curve"`` fits the five numbers of a permanent-magnet motor to a data sheet's rows and fills them in;
+    ``"electronically-commutated"`` is the equivalent permanent-magnet motor seen from the controller's supply side: torque
+    constant and resistance between two leads, no brush drop. All kinds go to another voltage by the same equations.
+    """
+
+    model_config = ConfigDict(json_schema_extra=_resistance_or_curve)
+
+    kind: Literal["permanent-magnet", "series-wound", "curve", "electronically-commutated"] = quantity(
+        "turn the shaft with the leads open: a permanent-magnet motor makes volts, a series-wound one does not; curve: from "
+        "a data sheet's rows; electronically-commutated: three leads, no brushes"
+    )
+    curve: tuple[tuple[float, float, float], ...] | None = Field(
+        default=None,
+        description="rows of [rpm, torque_nm, current_a] at one voltage, from the data sheet",
+        strict=False,
+        min_length=2,
+    )
+    curve_voltage_v: float | None = quantity(
+        "terminal voltage of the curve; else the rated voltage", None, gt=0.0, le=1000.0
+    )
+    torque_constant_nm_per_a: float | None = quantity(
+        "torque a motor ampere (= V·s/rad), permanent-magnet", None, gt=0.0, le=10.0
+    )
+    series_constant_nm_per_a2: float | None = quantity(
+        "torque a squared ampere, unsaturated, series-wound", None, gt=0.0, le=1.0
+    )
+    saturation_current_a: float | None = quantity(
+        "current at which saturation has halved the series constant; 1e7: none", None, gt=0.0, le=1e7
+    )
+    resistance_ohm: float = quantity(
+        "winding between the terminals at 20 °C, brushes' drop apart, field included; two leads of an electronically "
+        "commutated one; curve: fitted",
+        gt=0.0, le=100.0,
+    )  # fmt: skip
+    brush_drop_v: float = quantity(
+        "both brushes together; 0 where electronically commutated",
+        1.0,
+        source="metal-graphite 0.6 to 1.0 V (from memory); carbon about 2 V",
+        ge=0.0,
+        le=5.0,
+    )
+    friction_torque_nm: float = quantity(
+        "constant drag at the shaft", 0.05, source="common practice, no source; measure it", ge=0.0, le=100.0
+    )
+    viscous_nm_per_rad_s: float = quantity(
+        "drag growing with speed", 0.0002, source="common practice, no source; measure it", ge=0.0, le=1.0
+    )
+    rotor_inertia_kgm2: float = quantity(
+        "moment of inertia of the rotor", 0.001, source="common practice, no source", ge=0.0, le=10.0
+    )
+    magnet: Literal["ferrite", "neodymium"] = quantity(
+        "magnet material", "ferrite", source="usual in salvaged mobility motors; common practice"
+    )
+    insulation_class: Literal["A", "E", "B", "F", "H"] = quantity(
+        "letter on the nameplate", "B", source="the cooler common class; common practice"
+    )
+    rated_power_w: float | None = quantity("shaft power on the nameplate, continuous", None, gt=0.0, le=100_000.0)
+    rated_voltage_v: float | None = quantity("terminal voltage on the nameplate", None, gt=0.0, le=1000.0)
+    demagnetising_current_a: float | None = quantity(
+        "current at 20 °C from which the magnets may be weakened for good; else the held current at the rated voltage",
+        None, gt=0.0, le=100_000.0,
+    )  # fmt: skip
+    mass_kg: float = quantity("mass of the motor, bracket apart", gt=0.0, le=500.0)
+    winding_heat_j_per_k: float | None = quantity(
+        "heat capacity of the winding; else 0.10 × mass × 390", None, ge=LEAST_HEAT_J_PER_K
+    )
+    case_heat_j_per_k: float | None = quantity(
+        "heat capacity of the case; else 0.90 × mass × 460", None, ge=LEAST_HEAT_J_PER_K
+    )
+    winding_to_case_k_per_w: float | None = quantity(
+        "thermal resistance; else from the nameplate, else from the mass", None, gt=0.0
+    )
+    case_to_air_k_per_w: float | None = quantity(
+        "thermal resistance; else from the nameplate, else from the mass", None, gt=0.0
+    )
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _fill_in(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        if not isinstance(table, dict):
+            return handler(table)
+        if isinstance(table.get("curve"), list):  # TOML has lists only; tuples keep the part unchangeable
+            table = {**table, "curve": tuple(tuple(row) if isinstance(row, list) else row for row in table["curve"])}
+        missing = {key: value for key, value in _derived(table).items() if key not in table}
+        motor = handler({**table, **missing})
+        motor.model_fields_set.difference_update(missing)  # from the curve or the kind, not the user's word
+        return motor
+
+    @model_validator(mode="after")
+    def _complete(self) -> Motor:
+        if self.kind != "curve" and self.curve is not None:
+            raise InputProblem("", "curve", "rows", f'no such key for a {self.kind} motor; kind = "curve" uses them')
+        needed = {
+            "permanent-magnet": ("torque_constant_nm_per_a",),
+            "curve": ("curve", "torque_constant_nm_per_a"),
+            "electronically-commutated": ("torque_constant_nm_per_a",),
+            "series-wound": ("series_constant_nm_per_a2", "saturation_current_a"),
+        }[self.kind]
+        for name in needed:
+            if getattr(self, name) is None:
+                raise InputProblem("", name, "nothing", f"a number, which a {self.kind} motor needs")
+        others = {"torque_constant_nm_per_a", "series_constant_nm_per_a2", "saturation_current_a"} - set(needed)
+        for name in others:
+            if getattr(self, name) is not None:
+                raise InputProblem("", name, f"{getattr(self, name):g}", f"no such key for a {self.kind} motor")
+        least = LEAST_HEAT_J_PER_K / (0.10 * 390.0)
+        if self.winding_heat_j_per_k is None and self.mass_kg < least:
+            raise InputProblem(
+                "", "mass_kg", f"{self.mass_kg:g} kg", f"at least {least:.3f} kg, from which the winding's heat capacity follows"
+            )  # fmt: skip
+        return self
+
+    @cached_property
+    def curve_fit(self) -> CurveFit | None:
+        """How the curve was fitted, with the misfit of every row; None for other kinds."""
+        if self.curve is None:
+            return None
+        return _fitted(self.model_dump(include={"curve", "curve_voltage_v", "rated_voltage_v", *self._held}))
+
+    @property
+    def curve_miss(self) -> tuple[int, float] | None:
+        """Row that the fitted curve misses most, from 1, and by what share of its largest torque or voltage."""
+        voltage = self.curve_voltage_v or self.rated_voltage_v
+        if self.curve is None or self.curve_fit is None or voltage is None:
+            return None
+        return worst_row(self.curve_fit, self.curve, voltage)
+
+    def source_of(self, key: str) -> str | None:
+        """Where a value that the file leaves out comes from, where that is not the key's usual default."""
+        if self.kind == "curve" and key in _FITTED:
+            return "fitted from the curve"
+        if self.kind == "electronically-commutated" and key == "brush_drop_v":
+            return "no brushes"
+        return None
+
+    @property
+    def _held(self) -> set[str]:
+        return {"brush_drop_v", "viscous_nm_per_rad_s"} & self.model_fields_set
+
+    @property
+    def winding_limit_c(self) -> float:
+        """Temperature limit of the winding node. [°C]"""
+        return INSULATION_LIMITS_C[self.insulation_class]
+
+    @property
+    def has_nameplate(self) -> bool:
+        """Whether rated power and voltage are given, from which thermal resistances follow."""
+        return self.rated_power_w is not None and self.rated_voltage_v is not None
+
+    @property
+    def cools_by_mass(self) -> bool:
+        """Whether a thermal resistance is guessed from the mass: neither given nor to be had from a nameplate."""
+        given = self.winding_to_case_k_per_w is not None and self.case_to_air_k_per_w is not None
+        return not given and not self.has_nameplate
+
+    @property
+    def has_measured_heat(self) -> bool:
+        """Whether all four thermal values are given."""
+        return all(getattr(self, name) is not None for name in _THERMAL)
+
+
+def _derived(table: dict[str, Any]) -> dict[str, Any]:
+    """Values that the kind or the curve gives for keys that are left out."""
+    if table.get("kind") == "electronically-commutated":
+        return {"brush_drop_v": 0.0}
+    if table.get("kind") != "curve" or not _numeric_rows(table.get("curve")):
+        return {}
+    for key in ("brush_drop_v", "viscous_nm_per_rad_s"):
+        if key in table and not _good(table[key]):
+            raise InputProblem("", key, f"{table[key]!r}", "a finite number of 0 or more beside the curve")
+    for key in ("torque_constant_nm_per_a", "resistance_ohm", "friction_torque_nm"):
+        if key in table:
+            raise InputProblem("", key, f"{table[key]}", "no such key beside a curve, which gives it")
+    found = _fitted(table)
+    return {
+        "torque_constant_nm_per_a": found.constant,
+        "resistance_ohm": found.resistance,
+        "brush_drop_v": found.brush,
+        "friction_torque_nm": found.friction,
+        "viscous_nm_per_rad_s": found.viscous,
+    }
+
+
+def _fitted(table: dict[str, Any]) -> CurveFit:
+    rows = tuple((float(row[0]), float(row[1]), float(row[2])) for row in table["curve"])
+    voltage = table.get("curve_voltage_v") or table.get("rated_voltage_v")
+    if not isinstance(voltage, int | float) or not 0.0 < voltage < inf:
+        raise InputProblem("", "curve_voltage_v", "nothing", "the terminal voltage of the curve (or rated_voltage_v)")
+    check_rows(rows, float(voltage))
+    fit = fit_curve(rows, float(voltage), table.get("brush_drop_v"), table.get("viscous_nm_per_rad_s"))
+    check_fit(fit, rows, float(voltage))
+    return fit
+
+
+def _good(value: Any) -> bool:
+    """Whether a held value can go into the fit."""
+    return isinstance(value, int | float) and not isinstance(value, bool) and 0.0 <= value < inf
+
+
+def _numeric_rows(rows: Any) -> bool:
+    """Whether rows are three numbers each; what is not is left for validation to name."""
+    return isinstance(rows, list | tuple) and all(
+        isinstance(row, list | tuple)
+        and len(row) == 3
+        and all(isinstance(cell, int | float) and not isinstance(cell, bool) for cell in row)
+        for row in rows
+    )
