@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ridesim.choose.compare import Candidate
+from ridesim.choose.candidate import Candidate
 from ridesim.physics.road import air_density
 from ridesim.ride.machine import absorption_at, machine, packed
 from ridesim.ride.steady.answers import STILL_AIR_C, currents_for, pull_arrays, resistance_at, top_speed_kmh

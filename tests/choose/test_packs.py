@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.choose.compare import candidate, compare
-from ridesim.choose.findings.day import where
+from ridesim.choose.compare import candidate, compare, with_bands
 from ridesim.choose.findings.pack import cautions, pack_findings, strings_findings, without_charging
+from ridesim.choose.findings.places import where
 from ridesim.choose.packs import made_equal, pack_choice, pack_option, scaled_pack, wear_of
 from ridesim.choose.variants import Variant
 from ridesim.day import Activity, load_day
@@ -14,7 +14,7 @@ from ridesim.physics.life import cycles_at
 from ridesim.ride.pack.charge_plan import Charger, Socket, missing_ah, plan_charge
 from ridesim.ride.pack.unlike_blocks import RealBlock, ride_on_blocks
 from ridesim.ride.simulate import simulate
-from ridesim.show.choose_drive.inputs import reckon, with_bands
+from ridesim.show.choose_drive.inputs import reckon
 from ridesim.vehicle import change_build, load_build
 from ridesim.words import InputProblem
 from tests.ride.machines import day_of, make_build
@@ -360,7 +360,7 @@ def test_a_refused_charge_is_ridden_nowhere(festival, name, air, volts):
     if volts is not None:
         build = build.model_copy(update={"pack": build.pack.model_copy(update={"absorption_v_per_cell": volts})})
     option, compared = pack_option(build, day), compare([build], day).candidates[0]
-    panel = with_bands(reckon(Variant(build, ()), day, (0.0,)), day).candidate
+    panel = with_bands(reckon(Variant(build, ()), day, (0.0,)).candidate)
     assert (
         option.ride.ledger_wh["charger"] == compared.ride.ledger_wh["charger"] == panel.ride.ledger_wh["charger"] == 0.0
     )

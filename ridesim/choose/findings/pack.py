@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from ridesim.choose.findings.places import where
 from ridesim.day import Day
 from ridesim.physics.charging import ROOM_PER_M3_H, compensated_voltage, hydrogen_air_flow, vent_area
 from ridesim.physics.pack import REFERENCE_C, short_circuit_current
@@ -303,8 +304,6 @@ ALIKE_SHARE = 0.02
 
 def _weak_block(outcome: StringsOutcome) -> Iterator[Finding]:
     """The first block to fall away; in other words where all are alike, or where it only began low."""
-    from ridesim.choose.findings.day import where
-
     first = outcome.first_to_collapse
     if first is None:
         return
@@ -378,8 +377,6 @@ def _only_low(block: RealBlock, others: Sequence[RealBlock], begin: float) -> bo
 
 def strings_findings(outcome: StringsOutcome) -> Iterator[Finding]:
     """Findings about blocks that are not alike."""
-    from ridesim.choose.findings.day import where
-
     pack = outcome.ride.build.pack
     yield from _weak_block(outcome)
     if outcome.power_short_s is not None:

@@ -15,7 +15,7 @@ from ridesim.ride.pack.charge_plan import Charger, missing_ah, plan_charge
 from ridesim.ride.steady.duty import duties
 from ridesim.show.pictures.style import MARK
 from ridesim.show.tables.figures import band_text, filled_text
-from ridesim.show.tables.outcome import cell, number, rows_for
+from ridesim.show.tables.outcome import lines_for, number
 from ridesim.show.units import System
 from ridesim.vehicle import Build
 from ridesim.words import Finding, degrees
@@ -131,31 +131,9 @@ def verdict(each: Candidate, system: System) -> str:
     return f"Does the day, {done}, and ends with {charge} in the pack.{doubt}"
 
 
-class Row(NamedTuple):
-    """One figure of all builds."""
-
-    label: str
-    inside: bool
-    cells: tuple[str, ...]
-
-
-def comparison_table(comparison: Comparison, system: System) -> tuple[tuple[str, ...], tuple[Row, ...]]:
-    """All builds side by side: their names, and a row a figure."""
-
-    def label(text: str, unit: str) -> str:
-        return text.strip() + (f", {system.label(unit)}" if unit else "")
-
-    rows = tuple(
-        Row(label(row.label, row.unit), row.label.startswith(" "), tuple(cell(row, c, system) for c in comparison.candidates))
-        for row in rows_for(comparison)
-    )  # fmt: skip
-    return tuple(c.name for c in comparison.candidates), rows
-
-
 def _outcome(each: Candidate, system: System) -> Iterator[Line]:
-    for row in rows_for(Comparison(each.ride.day, (each,))):
-        unit = f" {system.label(row.unit)}" if row.unit else ""
-        yield Line(row.label.strip(), f"{cell(row, each, system)}{unit}", inside=row.label.startswith(" "))
+    for line in lines_for(Comparison(each.ride.day, (each,)), system):
+        yield Line(line.label, f"{line.cells[0]} {line.unit}".strip(), inside=line.inside)
 
 
 def _findings(findings: tuple[Finding, ...]) -> Iterator[tuple[str, str, str]]:
