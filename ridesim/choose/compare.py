@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
-from html import escape
 from typing import TYPE_CHECKING, Any
 
 from ridesim.choose.candidate import Candidate
@@ -21,7 +20,7 @@ from ridesim.ride.simulate import simulate, simulate_laws
 from ridesim.ride.steady.answers import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.motor import can_reverse, reverse_top_speed_kmh
 from ridesim.vehicle import Build
-from ridesim.words import Finding, Uncertain
+from ridesim.words import Finding, Uncertain, in_short, in_short_html
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -126,26 +125,23 @@ class Comparison:
         return {"builds": [_plain(each) for each in self.candidates]}
 
     def __repr__(self) -> str:
-        return "\n  ".join([f"Comparison on {self.day.name}", *(", ".join(row) for row in self._in_short())])
+        return in_short(f"Comparison on {self.day.name}", [_short_row(each) for each in self.candidates])
 
     def _repr_html_(self) -> str:
-        rows = "".join(f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>" for row in self._in_short())
-        return f"<table><caption>{escape(self.day.name)}</caption>{rows}</table>"
+        return in_short_html(f"Comparison on {self.day.name}", [_short_row(each) for each in self.candidates])
 
-    def _in_short(self, most: int = 16) -> Iterator[tuple[str, ...]]:
-        """Main figures in words, a row a build; of very many builds the first."""
-        for c in self.candidates[:most]:
-            outcome, end = c.ride.outcome, c.end_charge
-            yield (
-                c.name,
-                f"top speed {c.top_speed_kmh:.1f} km/h",
-                f"starts on {c.steepest_start_percent:.1f} %",
-                f"rides {outcome.distance_km:.1f} of {outcome.planned_distance_km:.1f} km",
-                f"ends at {100.0 * end.value:.0f} % ({100.0 * end.low:.0f} to {100.0 * end.high:.0f})",
-                f"{sum(each.severity == 'stop' for each in c.findings)} of {len(c.findings)} findings say STOP",
-            )
-        if len(self.candidates) > most:
-            yield (f"and {len(self.candidates) - most} more",)
+
+def _short_row(c: Candidate) -> tuple[str, ...]:
+    """A candidate's main figures in words."""
+    outcome, end = c.ride.outcome, c.end_charge
+    return (
+        c.name,
+        f"top speed {c.top_speed_kmh:.1f} km/h",
+        f"starts on {c.steepest_start_percent:.1f} %",
+        f"rides {outcome.distance_km:.1f} of {outcome.planned_distance_km:.1f} km",
+        f"ends at {100.0 * end.value:.0f} % ({100.0 * end.low:.0f} to {100.0 * end.high:.0f})",
+        f"{sum(each.severity == 'stop' for each in c.findings)} of {len(c.findings)} findings say STOP",
+    )
 
 
 def compare(builds: AnyBuild | Iterable[AnyBuild], day: AnyDay) -> Comparison:

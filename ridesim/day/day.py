@@ -12,7 +12,7 @@ from pydantic_core import core_schema
 from ridesim.day.route import Route
 from ridesim.day.trace import Trace
 from ridesim.forms import Name, NamedByFile, Part, quantity
-from ridesim.words import InputProblem
+from ridesim.words import InputProblem, in_short, in_short_html
 
 DAY_S = 86_400.0
 
@@ -159,6 +159,21 @@ class Day(NamedByFile):
     def fastest_kmh(self) -> float:
         """Highest speed the day asks for. [km/h]"""
         return max((a.path.fastest_kmh for a in self.activity if a.path is not None), default=0.0)
+
+    def _rows(self) -> list[tuple[str, str, str]]:
+        """Start, name and extent of each activity, for the short forms."""
+        rows = []
+        for each in self.activity:
+            start = "then" if each.start_s is None else clock(each.start_s)
+            stands = f"{each.duration_min:g} min standing" if each.duration_min is not None else ""
+            rows.append((start, each.name, stands or f"{each.planned_m / 1000.0:.2f} km"))
+        return rows
+
+    def __repr__(self) -> str:
+        return in_short(f"Day “{self.name}”, {self.ambient_c:g} °C", self._rows())
+
+    def _repr_html_(self) -> str:
+        return in_short_html(f"Day “{self.name}”, {self.ambient_c:g} °C", self._rows())
 
 
 def clock(seconds: float) -> str:
