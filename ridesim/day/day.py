@@ -172,6 +172,8 @@ class Day(NamedByFile):
     def __repr__(self) -> str:
         return in_short(f"Day “{self.name}”, {self.ambient_c:g} °C", self._rows())
 
+    __str__ = __repr__
+
     def _repr_html_(self) -> str:
         return in_short_html(f"Day “{self.name}”, {self.ambient_c:g} °C", self._rows())
 

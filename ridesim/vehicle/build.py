@@ -114,5 +114,7 @@ class Build(NamedByFile):
     def __repr__(self) -> str:
         return in_short(f"Build “{self.name}”", self._rows())
 
+    __str__ = __repr__
+
     def _repr_html_(self) -> str:
         return in_short_html(f"Build “{self.name}”", self._rows())
