@@ -10,9 +10,9 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from ridesim.choose.findings.day import findings_for
-from ridesim.choose.findings.pack import ridden_day
 from ridesim.day import Day
 from ridesim.ride.pack.laws import available_laws
+from ridesim.ride.pack.refusal import ridden_day
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate
 from ridesim.ride.steady.answers import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh

@@ -6,10 +6,11 @@ import math
 from collections.abc import Iterator
 from itertools import chain
 
-import numpy as np
-
+from ridesim.choose.findings.charging import charging_findings
 from ridesim.choose.findings.motor import cut_outs, motor_findings
-from ridesim.choose.findings.pack import gas_text, pack_findings
+from ridesim.choose.findings.places import where
+from ridesim.choose.findings.safety import gas_text
+from ridesim.choose.findings.storage import storage_findings
 from ridesim.day import Activity, Day
 from ridesim.day.day import clock
 from ridesim.physics.road import GRAVITY, slope_sine
@@ -54,7 +55,8 @@ def findings_for(ride: Ride, top_kmh: float, top_at_reserve_kmh: float, asked: D
         _rate(ride),
         _brakes(ride.build, ride.day, top_kmh),
         _charging(ride.build.pack, asked or ride.day),
-        pack_findings(ride, asked),
+        storage_findings(ride),
+        charging_findings(ride, asked),
         _clock_and_lights(ride),
         _series_wound(ride.build),
         motor_findings(ride.build, ride.day),
@@ -151,16 +153,6 @@ def _charge(ride: Ride) -> Iterator[Finding]:
             f"{where(ride, moments.cut_off_s)} on.",
             {"clock_s": moments.cut_off_s, "cutoff_voltage_v": ride.build.cutoff_voltage_v},
         )
-
-
-def where(ride: Ride, moment: float) -> str:
-    """Clock time, activity and distance of a moment: ``“17:05 in “First parade”, after 8.4 km”``."""
-    stage = next((s for s in ride.stages if s.start_s <= moment <= s.end_s), None)
-    place = f" in “{stage.name}”" if stage else ""
-    if not len(ride.rows):
-        return f"{clock(moment)}{place}"
-    index = min(len(ride.rows) - 1, int(np.searchsorted(ride.clock_s, moment)))
-    return f"{clock(moment)}{place}, after {ride.rows[index, 2] / 1000.0:.1f} km"
 
 
 def _heat(ride: Ride) -> Iterator[Finding]:
