@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 from ridesim.choose.candidate import Candidate
 from ridesim.choose.findings import findings_for
-from ridesim.choose.findings.pack import ridden_day
 from ridesim.day import Day
 from ridesim.ride.given import AnyBuild, AnyDay, given_builds, given_day
 from ridesim.ride.pack.laws import available_laws
+from ridesim.ride.pack.refusal import ridden_day
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate, simulate_laws
 from ridesim.ride.steady.answers import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh

@@ -6,7 +6,8 @@ from itertools import chain
 
 from ridesim.choose.candidate import Candidate
 from ridesim.choose.findings import brakes, charge, controller, day, heat, lights, motor, start
-from ridesim.choose.findings.pack import pack_findings
+from ridesim.choose.findings.charging import charging_findings
+from ridesim.choose.findings.storage import storage_findings
 from ridesim.words import Finding
 
 RANK = {"stop": 0, "warning": 1, "advice": 2}
@@ -27,7 +28,8 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
         charge.harsh_rate(c.ride),
         brakes.brakes(build, c.ride.day, c.top_speed_kmh),
         charge.charging_place(build.pack, c.asked),
-        pack_findings(c.ride, c.asked),
+        storage_findings(c.ride),
+        charging_findings(c.ride, c.asked),
         day.late(c.ride),
         lights.lights(c.ride),
         motor.runaway(build),

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ridesim.choose.findings.pack import gas_text
 from ridesim.choose.findings.places import where
+from ridesim.choose.findings.safety import gas_text
 from ridesim.day import Day
 from ridesim.ride.result import Ride
 from ridesim.vehicle import Pack

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from math import isfinite
 
 from ridesim.choose.findings.places import stage_at
+from ridesim.choose.findings.safety import TOUCH_LIMIT_V
 from ridesim.day import Day
 from ridesim.day.day import clock
 from ridesim.physics.controller import reversal_current
@@ -23,9 +24,6 @@ from ridesim.ride.steady.motor import (
 )
 from ridesim.vehicle import Build
 from ridesim.words import Finding
-
-TOUCH_LIMIT_V = 60.0
-"""Above this d.c. voltage a vehicle's circuit counts as high voltage: FMVSS 305; UN R100 and R136 (from memory)."""
 
 
 def voltage(build: Build, ambient_c: float) -> Iterator[Finding]:

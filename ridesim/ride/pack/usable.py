@@ -18,6 +18,7 @@ from ridesim.physics.compiled import compiled
 from ridesim.physics.pack import resistance_factor
 from ridesim.ride.core.rates import charges_at, state_of_charge
 from ridesim.ride.pack.block import BlockNumbers, block_numbers, charges_after
+from ridesim.ride.pack.refusal import uncharged
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate, start_charge
 from ridesim.vehicle import Build
@@ -73,12 +74,6 @@ def usable_by_law(build: Build, day: Day, laws: Sequence[str]) -> dict[str, floa
         law: volts * pack.strings_in_parallel * _charge_to(pack.reserve, clock, string, begin, b) / 3600.0
         for law, b in blocks.items()
     }
-
-
-def uncharged(day: Day) -> Day:
-    """The same day with no charger."""
-    activities = tuple(each.model_copy(update={"charge_current_a": 0.0}) for each in day.activity)
-    return day.model_copy(update={"activity": activities})
 
 
 def _held(build: Build, day: Day, charge: float) -> Ride:
