@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
@@ -20,7 +20,7 @@ from ridesim.ride.simulate import simulate, simulate_laws
 from ridesim.ride.steady.answers import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.motor import can_reverse, reverse_top_speed_kmh
 from ridesim.vehicle import Build
-from ridesim.words import Finding, Uncertain, in_short, in_short_html
+from ridesim.words import Finding, InputProblem, Uncertain, in_short, in_short_html
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -78,7 +78,7 @@ def with_bands(c: Candidate) -> Candidate:
     """The same candidate with the other capacity laws computed, which only widen its bands."""
     build, speed = c.build, c.steady_speed_kmh
     others = [law for law in available_laws(build.pack) if law != c.ride.battery_model]
-    rides = simulate_laws(build, c.ride.day, others, keep_rows=False)
+    rides = simulate_laws(build, c.ride.day, others, keep_rows=False) if others else {}
     ends = [c.end_charge.value, *(ride.outcome.end_state_of_charge for ride in rides.values())]
     lengths = [c.range_km.value, *(steady_range(build, speed, law).distance_km for law in others if speed > 0.0)]
     return replace(
@@ -176,8 +176,25 @@ def compare(builds: AnyBuild | Iterable[AnyBuild], day: AnyDay) -> Comparison:
     []
     """
     chosen, asked = given_builds(builds), given_day(day)
+    need_own_names(chosen)
     with ThreadPoolExecutor(2) as pool:
         return Comparison(asked, tuple(pool.map(lambda build: candidate(build, asked), chosen)))
+
+
+def need_own_names(builds: Sequence[Build]) -> None:
+    """Refuse an empty comparison, and two builds of one name.
+
+    Raises
+    ------
+    InputProblem
+        Says which name.
+    """
+    if not builds:
+        raise InputProblem("the builds", "", "none", "one at least")
+    names = [build.name for build in builds]
+    for name in names:
+        if names.count(name) > 1:
+            raise InputProblem("the builds", "name", f"“{name}” twice", "a name of its own for each")
 
 
 def figures(c: Candidate) -> dict[str, float | bool]:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ridesim.choose.findings.safety import cautions
-from ridesim.day import Day
 from ridesim.physics.life import ageing_factor, cycles_at
+from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
 from ridesim.ride.pack.day_charges import ChargePlan, charges_of
 from ridesim.ride.pack.laws import available_laws, choose_law
 from ridesim.ride.pack.refusal import ridden_day
@@ -112,8 +112,8 @@ class PackAnswers:
 
 
 def pack_answers(
-    build: Build,
-    day: Day,
+    build: AnyBuild,
+    day: AnyDay,
     show_days_per_year: float = 12.0,
     charger: Charger | None = None,
     socket: Socket = SOCKETS[0],
@@ -123,10 +123,10 @@ def pack_answers(
 
     Parameters
     ----------
-    build : Build
-        A validated build.
-    day : Day
-        The day it does.
+    build : Build, str or Path
+        A build, or the name or path of its file.
+    day : Day, str or Path
+        The day it does, or the name or path of its file.
     show_days_per_year : float
         Such days a year. Above 0.
     charger : Charger, optional
@@ -153,6 +153,7 @@ def pack_answers(
     >>> print(f"{heron.usable_wh.value:.0f} of {heron.label_wh:.0f} Wh, lasts {heron.show_days.value:.0f} days by {heron.worn_by}")
     414 of 792 Wh, lasts 96 days by age
     """
+    build, day = given_build(build), given_day(day)
     need_number("the choice of a pack", "show_days_per_year", show_days_per_year, 0.0, 366.0, above=True)
     need_number("the choice of a pack", "mean_c", mean_c, -50.0, 80.0, "°C")
     charger = _supply(build, charger, socket)
@@ -179,15 +180,17 @@ def pack_answers(
     )
 
 
-def charge_plan(build: Build, day: Day, charger: Charger | None = None, socket: Socket = SOCKETS[0]) -> ChargePlan:
+def charge_plan(
+    build: AnyBuild, day: AnyDay, charger: Charger | None = None, socket: Socket = SOCKETS[0]
+) -> ChargePlan:
     """The charges of a build's day: those in its breaks, and the night's from the state in which the day leaves the pack.
 
     Parameters
     ----------
-    build : Build
-        A validated build.
-    day : Day
-        The day it does.
+    build : Build, str or Path
+        A build, or the name or path of its file.
+    day : Day, str or Path
+        The day it does, or the name or path of its file.
     charger : Charger, optional
         For the night, and for the break shown where the day has none; None: one of the largest current that the blocks stand.
     socket : Socket
@@ -209,6 +212,7 @@ def charge_plan(build: Build, day: Day, charger: Charger | None = None, socket: 
     >>> charge_plan(load_build("heron_36v"), load_day("harbour_festival"), Charger(5.0))
     ChargePlan
     """
+    build, day = given_build(build), given_day(day)
     charger = _supply(build, charger, socket)
     return charges_of(simulate(build, ridden_day(build.pack, day)), charger, socket, day)
 

@@ -8,7 +8,6 @@ from pathlib import Path
 from ridesim.day import Day, load_day
 from ridesim.forms import Part
 from ridesim.vehicle import Build, load_build
-from ridesim.words import InputProblem
 
 AnyBuild = Build | str | Path
 """A build, the path of its file, or the bare name of a shipped one such as ``"heron_36v"``."""
@@ -34,25 +33,16 @@ def given_build(build: AnyBuild) -> Build:
 
 
 def given_builds(builds: AnyBuild | Iterable[AnyBuild]) -> list[Build]:
-    """One build or several, as a list in which every build has a name of its own.
+    """One build or several, as a list.
 
     Raises
     ------
-    InputProblem
-        None at all, two of one name, or as :func:`given_build`.
-    TypeError
+    InputProblem, TypeError
         As :func:`given_build`.
     """
     if isinstance(builds, str | Path | Part) or not isinstance(builds, Iterable):
         builds = [given_build(builds)]
-    found = [given_build(each) for each in builds]
-    if not found:
-        raise InputProblem("the builds", "", "none", "one at least")
-    names = [build.name for build in found]
-    twice = next((name for name in names if names.count(name) > 1), None)
-    if twice is not None:
-        raise InputProblem("the builds", "name", f"“{twice}” twice", "a name of its own for each")
-    return found
+    return [given_build(each) for each in builds]
 
 
 def given_day(day: AnyDay) -> Day:

@@ -10,11 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.choose.candidate import Candidate
-from ridesim.choose.compare import Comparison, with_bands, without_bands
+from ridesim.choose.compare import Comparison, need_own_names, with_bands, without_bands
 from ridesim.choose.variants import Variant, value_at, with_values
 from ridesim.day import Day
 from ridesim.physics.road import air_density
-from ridesim.ride.given import given_builds
 from ridesim.ride.machine import machine
 from ridesim.ride.steady.answers import STILL_AIR_C, pull_arrays, resistance_at
 from ridesim.show.panel.fields import Number, number_of, text_of
@@ -210,7 +209,7 @@ class Reckoner:
         """
         check_day(wish.day)
         asked = {slot.key: (slot.variant, wish.day) for slot in wish.slots}
-        given_builds([variant.build for variant, _ in asked.values()])
+        need_own_names([variant.build for variant, _ in asked.values()])
         grades = climbs(wish.day)
         fresh = {}
         for key, what in asked.items():
