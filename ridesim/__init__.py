@@ -6,8 +6,12 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from ridesim.choose import Comparison as Comparison
-    from ridesim.choose import compare as compare
+    from ridesim.bench.discharge.identify import identify_block as identify_block
+    from ridesim.bench.logs import load_log as load_log
+    from ridesim.choose.compare import Comparison as Comparison
+    from ridesim.choose.compare import compare as compare
+    from ridesim.choose.packs import charge_plan as charge_plan
+    from ridesim.choose.packs import pack_answers as pack_answers
     from ridesim.day import Day as Day
     from ridesim.day import load_day as load_day
     from ridesim.ride.result import Ride as Ride
@@ -30,8 +34,12 @@ _HOME = {
     "Build": "vehicle",
     "load_build": "vehicle",
     "save_build": "vehicle",
-    "Comparison": "choose",
-    "compare": "choose",
+    "identify_block": "bench.discharge.identify",
+    "load_log": "bench.logs",
+    "Comparison": "choose.compare",
+    "compare": "choose.compare",
+    "charge_plan": "choose.packs",
+    "pack_answers": "choose.packs",
     "Day": "day",
     "load_day": "day",
     "Ride": "ride.result",

@@ -43,7 +43,11 @@ def find(reference: str | Path, kind: str, beside: Path | None = None) -> Path:
     ------
     InputProblem
         Nothing is there; the message names the nearest shipped name.
+    TypeError
+        Neither a name nor a path.
     """
+    if not isinstance(reference, str | Path):
+        raise TypeError(f"expected the name or path of a file; found {type(reference).__name__}")
     path = Path(reference)
     suffix = _SUFFIX[kind]
     named = path.name if path.suffix == suffix else path.name + suffix

@@ -33,10 +33,20 @@ def load_day(path: str | Path) -> Day:
         A path, or the bare name of a shipped day. Routes and traces are looked for beside the day's file, then among
         the shipped ones.
 
+    Returns
+    -------
+    Day
+
     Raises
     ------
     InputProblem
         File, key path or line, what was found and what is expected.
+
+    Examples
+    --------
+    >>> import ridesim
+    >>> ridesim.load_day("harbour_festival").activity[3].name
+    'First parade'
     """
     file = find(path, "days")
     table, _ = read_table(file)

@@ -129,7 +129,17 @@ def simulate(
     Raises
     ------
     InputProblem
-        Missing ampere-hours that are no amount, an unknown capacity law, or a motor that contradicts its nameplate.
+        A file that is not good, missing ampere-hours that are no amount, an unknown capacity law, or a motor that contradicts its
+        nameplate.
+    TypeError
+        Something else than a build and a day.
+
+    Examples
+    --------
+    >>> import ridesim
+    >>> ride = ridesim.simulate("heron_36v", "harbour_festival")
+    >>> ride.outcome.finished, round(ride.outcome.distance_km, 1)
+    (True, 17.0)
     """
     build, day = given_build(build), given_day(day)
     numbers = machine(build, day.ambient_c, battery_model)
@@ -218,10 +228,35 @@ def simulate_many(
 ) -> list[Ride]:
     """Move many builds through one day on all cores; rows are not kept unless asked for.
 
+    Parameters
+    ----------
+    builds : Build, str or Path, or several of them
+        Builds, or names or paths of their files.
+    day : Day, str or Path
+        A day, or the name or path of its file.
+    battery_model : str, optional
+        As in :func:`simulate`.
+    keep_rows : bool
+        Whether the rides keep their steps, for :attr:`Ride.frame`.
+    workers : int, optional
+        Threads; None: as many as there are cores.
+
     Returns
     -------
     list of Ride
         In the order of the builds.
+
+    Raises
+    ------
+    InputProblem, TypeError
+        As :func:`simulate`.
+
+    Examples
+    --------
+    >>> import ridesim
+    >>> rides = ridesim.simulate_many(["heron_36v", "heron_48v"], "harbour_festival")
+    >>> [ride.outcome.finished for ride in rides]
+    [True, True]
     """
     builds, day = given_builds(builds), given_day(day)
     with ThreadPoolExecutor(workers or _cores()) as pool:

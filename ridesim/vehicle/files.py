@@ -24,10 +24,20 @@ def load_build(path: str | Path) -> Build:
     path : str or Path
         A path, or the bare name of a shipped build such as ``"heron_36v"``.
 
+    Returns
+    -------
+    Build
+
     Raises
     ------
     InputProblem
         File, key path, what was found and what is expected.
+
+    Examples
+    --------
+    >>> import ridesim
+    >>> ridesim.load_build("heron_36v").drive.motor_teeth
+    11
     """
     file = find(path, "builds")
     table, text = read_table(file)
@@ -43,6 +53,13 @@ def save_build(build: Build, path: str | Path) -> Path:
 
     The file is written beside and then put in place, so a crash leaves the old one whole.
 
+    Parameters
+    ----------
+    build : Build
+        The build.
+    path : str or Path
+        The file to write; one of that name is replaced.
+
     Returns
     -------
     Path
@@ -52,6 +69,14 @@ def save_build(build: Build, path: str | Path) -> Path:
     ------
     InputProblem
         The folder cannot be written.
+
+    Examples
+    --------
+    >>> import ridesim, tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = ridesim.save_build(ridesim.load_build("heron_36v"), folder + "/mine.toml")
+    ...     ridesim.load_build(path) == ridesim.load_build("heron_36v")
+    True
     """
     target = Path(path)
     document = tomlkit.parse(build._text)

@@ -164,6 +164,22 @@ def pull_curve(build: AnyBuild, state_of_charge: float = 1.0, points: int = 200)
     -------
     DataFrame
         ``speed_kmh``, ``pull_n``, ``limit`` (name of the limit).
+
+    Raises
+    ------
+    InputProblem
+        A file that is not a good build, or a motor that contradicts its nameplate.
+    TypeError
+        Neither a build nor a name or path.
+    ValueError
+        A state of charge outside 0 to 1.
+
+    Examples
+    --------
+    >>> import ridesim
+    >>> curve = ridesim.pull_curve("heron_36v", points=3)
+    >>> curve["limit"].tolist()
+    ['motor current', 'battery current', 'full duty']
     """
     build = given_build(build)
     import pandas as pd
@@ -242,6 +258,21 @@ def top_speed_kmh(
     -------
     float
         km/h; 0 where it cannot move; 360 where no load ever holds it back.
+
+    Raises
+    ------
+    InputProblem
+        A file that is not a good build, or a motor that contradicts its nameplate.
+    TypeError
+        Neither a build nor a name or path.
+    ValueError
+        A state of charge outside 0 to 1.
+
+    Examples
+    --------
+    >>> import ridesim
+    >>> round(ridesim.top_speed_kmh("heron_36v"), 1)
+    24.7
     """
     build = given_build(build)
     numbers = packed(machine(build))
@@ -260,16 +291,40 @@ def steepest_start_percent(
 ) -> float:
     """Steepest slope on which it starts: pull at standstill against grade and breakaway rolling resistance.
 
-    ``surface_factor`` multiplies the rolling coefficient; 1 is asphalt.
+    Parameters
+    ----------
+    build : Build, str or Path
+        A build, or the name or path of its file.
+    state_of_charge : float
+        0 to 1.
+    aboard : bool
+        Whether the rider is aboard.
+    surface_factor : float
+        Factor on the rolling coefficient; 1 is asphalt.
 
     Returns
     -------
     float
         Slope [%]; negative where it does not even start on level ground.
 
+    Raises
+    ------
+    InputProblem
+        A file that is not a good build, or a motor that contradicts its nameplate.
+    TypeError
+        Neither a build nor a name or path.
+    ValueError
+        A state of charge outside 0 to 1.
+
     Notes
     -----
     F = m g (sinθ + c cosθ) with c the breakaway rolling coefficient; grip and tipping are other limits.
+
+    Examples
+    --------
+    >>> import ridesim
+    >>> round(ridesim.steepest_start_percent("heron_36v"), 1)
+    13.4
     """
     build = given_build(build)
     numbers = machine(build)
@@ -290,10 +345,37 @@ def _slope_for(pull_over_weight: float, coefficient: float) -> float:
 def steepest_steady_percent(build: AnyBuild, speed_kmh: float = 6.0, aboard: bool = True) -> float:
     """Steepest slope it can climb for hours at a speed with the winding within its class, air at 20 °C.
 
+    Parameters
+    ----------
+    build : Build, str or Path
+        A build, or the name or path of its file.
+    speed_kmh : float
+        Steady speed. [km/h]
+    aboard : bool
+        Whether the rider is aboard.
+
+    Returns
+    -------
+    float
+        Slope. [%]
+
+    Raises
+    ------
+    InputProblem
+        A file that is not a good build, or a motor that contradicts its nameplate.
+    TypeError
+        Neither a build nor a name or path.
+
     Notes
     -----
     At equilibrium T_w = T_amb + R_ca (P_cu + P_fr) + R_wc P_cu; the copper loss that brings the winding to its limit
     gives the current, the current the pull, unless the controller gives less.
+
+    Examples
+    --------
+    >>> import ridesim
+    >>> ridesim.steepest_steady_percent("heron_36v") < ridesim.steepest_start_percent("heron_36v")
+    True
     """
     build = given_build(build)
     m = machine(build)
@@ -324,10 +406,40 @@ class Start:
 def time_to_speed(build: AnyBuild, speed_kmh: float, grade_percent: float = 0.0, state_of_charge: float = 1.0) -> Start:
     """Time and distance from standstill to a speed at the largest pull, the rider's gentleness left out.
 
+    Parameters
+    ----------
+    build : Build, str or Path
+        A build, or the name or path of its file.
+    speed_kmh : float
+        Speed to be reached. [km/h]
+    grade_percent : float
+        Slope, uphill positive. [%]
+    state_of_charge : float
+        0 to 1.
+
+    Returns
+    -------
+    Start
+        ``time_s`` [s] and ``distance_m`` [m]; infinite where the speed is never reached.
+
+    Raises
+    ------
+    InputProblem
+        A file that is not a good build, or a motor that contradicts its nameplate.
+    TypeError
+        Neither a build nor a name or path.
+
     Notes
     -----
     t = ∫ m_e/(F - R) dv and x = ∫ v m_e/(F - R) dv, Simpson's rule on 2000 intervals. With a soft start the pull hangs on
     the time too: m_e dv/dt = F(v, t) - R while the ramp lasts, in steps of a thousandth of it, then as before.
+
+    Examples
+    --------
+    >>> import ridesim
+    >>> start = ridesim.time_to_speed("heron_36v", 10.0)
+    >>> start.time_s < ridesim.time_to_speed("heron_36v", 10.0, grade_percent=5.0).time_s
+    True
     """
     build = given_build(build)
     from scipy.integrate import simpson
@@ -443,6 +555,27 @@ def steady_range(
         Capacity law, as in :func:`ridesim.simulate`.
     state_of_charge : float
         At the start.
+
+    Returns
+    -------
+    SteadyRange
+        ``distance_km`` [km], ``hours`` [h], ``energy_wh`` [Wh], what ended it, and the plain estimate beside it.
+
+    Raises
+    ------
+    InputProblem
+        A file that is not a good build, or a motor that contradicts its nameplate.
+    TypeError
+        Neither a build nor a name or path.
+    ValueError
+        A speed of 0 or less, a state of charge outside 0 to 1.
+
+    Examples
+    --------
+    >>> import ridesim
+    >>> ride = ridesim.steady_range("heron_36v", 15.0)
+    >>> ride.ended_by, ride.distance_km < ride.plain_km
+    ('reserve', True)
     """
     build = given_build(build)
     if not speed_kmh > 0.0:
