@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from math import inf
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ridesim.bench.discharge.draws import DRAWS
 from ridesim.bench.discharge.log import DischargeLog, FloatArray
@@ -85,14 +84,9 @@ class Step:
         return np.array(errors), coefficients
 
 
-def rows_of_steps(log: DischargeLog) -> NDArray[np.int64]:
-    """First row after every step of the current, those that no fit can use included."""
-    return np.flatnonzero(np.abs(np.diff(log.current_a)) > STEP_SHARE * log.load_a) + 1
-
-
 def find_steps(log: DischargeLog, gain: FloatArray, rng: np.random.Generator) -> list[Step]:
     """Steps of the current that can be used: not across a gap, two rows or more on both sides."""
-    starts = rows_of_steps(log)
+    starts = np.flatnonzero(np.abs(np.diff(log.current_a)) > STEP_SHARE * log.load_a) + 1
     # One draw for all steps of a log: a switch that starts the meter's clock is in step with it every time.
     moment = np.append(0.0, rng.uniform(-0.5, 0.5, DRAWS))
     edges = np.unique([0, *starts, *(log.gaps + 1), len(log.time_s)])
