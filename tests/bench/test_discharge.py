@@ -35,7 +35,7 @@ def fast() -> np.ndarray:
     return lamp(8.0, interval=5.0, seed=2)
 
 
-@pytest.mark.parametrize("interval", [2.0, 5.0, 10.0])
+@pytest.mark.parametrize("interval", [2.0, 5.0, 10.0] if LONG else [5.0, 10.0])
 def test_known_numbers_are_read_back(interval):
     result = identify_block(log(lamp(2.0, interval=interval)), log(lamp(8.0, interval=interval, seed=2)), label_ah=22.0)
     assert result.rated_capacity_ah.value == pytest.approx(BLOCK["block_capacity_ah"], rel=0.015)
@@ -497,7 +497,7 @@ def test_a_wrong_label_is_named(sparse):
         identify_block(log(sparse), label_ah=12.0)
 
 
-@pytest.mark.parametrize("seed", range(1, 7))
+@pytest.mark.parametrize("seed", range(1, 7 if LONG else 3))
 def test_rows_that_cannot_tell_the_slow_part_do_not_claim_it(seed):
     """30 s rows, 60 s, 20 mV of scatter: two rows lie within one time constant."""
     block = {"polarisation_time_s": 60.0, "interval": 30.0, "noise_v": 0.02}
@@ -516,13 +516,13 @@ def test_rows_that_cannot_tell_the_slow_part_do_not_claim_it(seed):
 @pytest.mark.parametrize("amps", [2.0, 8.0])
 @pytest.mark.parametrize("interval", [5.0, 10.0, 30.0, 120.0])
 def test_the_resistance_s_band_holds_the_block_s_own(amps, interval):
-    held = 0
-    for seed in range(1, 7):
+    held, count = 0, 6 if LONG else 2
+    for seed in range(count):
         told = identify_block(log(lamp(amps, seed=seed, interval=interval, noise_v=0.02))).resistance_ohm
         held += told is None or told.low <= BLOCK["block_resistance_ohm"] <= told.high
         if told is not None:
             assert told.high < 1.8 * told.value
-    assert held >= 5
+    assert held >= binom.ppf(1e-3, count, 0.9)
 
 
 @pytest.fixture(scope="module")
@@ -543,7 +543,7 @@ def metered(rows: np.ndarray, rng: np.random.Generator, noise_v: float):
 @pytest.mark.parametrize("noise_v", [0.002, 0.005] if LONG else [0.005])
 def test_nine_of_ten_bands_hold_the_block_s_own_numbers(quiet, noise_v):
     """Every band's share of hits is 90 % or more, within the binomial error; those of capacity and k are no wider than that."""
-    count = 200 if LONG else 24
+    count = 200 if LONG else 15
     truths = {
         "rated_capacity_ah": BLOCK["block_capacity_ah"], "peukert_exponent": BLOCK["peukert_exponent"],
         "resistance_ohm": BLOCK["block_resistance_ohm"], "polarisation_time_s": BLOCK["polarisation_time_s"],
