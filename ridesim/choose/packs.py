@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from textwrap import indent
 from typing import Literal
 
 from ridesim.choose.findings.safety import cautions
@@ -71,7 +72,7 @@ class PackAnswers:
             f"  charge at the end {end.value:.0%} ({end.low:.0%} to {end.high:.0%}), deepest discharge {self.depth:.0%}\n"
             f"  {self.build.pack.mass_kg:.1f} kg, {self.kg_per_usable_kwh:.0f} kg a usable kWh{price}\n"
             f"  lasts {days.value:.0f} such days ({days.low:.0f} to {days.high:.0f}), by {self.worn_by}\n"
-            f"  {self.charging!r}"
+            + indent(repr(self.charging), "  ")
         )
 
     @property
@@ -151,7 +152,7 @@ def pack_answers(
     >>> from ridesim import load_build, load_day
     >>> heron = pack_answers(load_build("heron_36v"), load_day("harbour_festival"))
     >>> print(f"{heron.usable_wh.value:.0f} of {heron.label_wh:.0f} Wh, lasts {heron.show_days.value:.0f} days by {heron.worn_by}")
-    414 of 792 Wh, lasts 96 days by age
+    357 of 792 Wh, lasts 96 days by age
     """
     build, day = given_build(build), given_day(day)
     need_number("the choice of a pack", "show_days_per_year", show_days_per_year, 0.0, 366.0, above=True)
@@ -211,6 +212,9 @@ def charge_plan(
     >>> from ridesim import load_build, load_day
     >>> charge_plan(load_build("heron_36v"), load_day("harbour_festival"), Charger(5.0))
     ChargePlan
+      On the stand, charging, 90 min at 4.0 A: 47% to 74%
+      night at 5.0 A, set by the charger: 80% 2.9 h, 95% 6.4 h, 99% 10.6 h
+      from the socket 0.75 kWh
     """
     build, day = given_build(build), given_day(day)
     charger = _supply(build, charger, socket)

@@ -1,18 +1,28 @@
-"""Discharge tests made from known numbers are read back; what is wrong with a log is named, and the rest used."""
+"""Discharge tests made from known numbers are read back; what is odd in a log is named with its line and refused."""
 
 from __future__ import annotations
 
+import doctest
+
 import numpy as np
 import pytest
+from scipy.stats import binom
 
-from ridesim.bench.discharge.identify import discharge_test
-from ridesim.bench.discharge.log import clean, load_discharge
+from ridesim.bench.discharge import discharge_log, identify, identify_block, load_discharge
 from ridesim.words import InputProblem
 from tests.bench.made_logs import BLOCK, discharge, lamp, write
+from tests.long import LONG
 
 
 def log(rows: np.ndarray, name: str = "log"):
-    return clean(rows[:, 0], rows[:, 1], rows[:, 2], name=name)
+    return discharge_log(rows[:, 0], rows[:, 1], rows[:, 2], name=name)
+
+
+def refused(rows: np.ndarray, **settings) -> InputProblem:
+    """The problem that a log is refused with."""
+    with pytest.raises(InputProblem) as problem:
+        identify_block(log(rows), **settings)
+    return problem.value
 
 
 @pytest.fixture(scope="module")
@@ -25,9 +35,9 @@ def fast() -> np.ndarray:
     return lamp(8.0, interval=5.0, seed=2)
 
 
-@pytest.mark.parametrize("interval", [2.0, 5.0, 10.0])
+@pytest.mark.parametrize("interval", [2.0, 5.0, 10.0] if LONG else [5.0, 10.0])
 def test_known_numbers_are_read_back(interval):
-    result = discharge_test(log(lamp(2.0, interval=interval)), log(lamp(8.0, interval=interval, seed=2)), label_ah=22.0)
+    result = identify_block(log(lamp(2.0, interval=interval)), log(lamp(8.0, interval=interval, seed=2)), label_ah=22.0)
     assert result.rated_capacity_ah.value == pytest.approx(BLOCK["block_capacity_ah"], rel=0.015)
     assert result.peukert_exponent.value == pytest.approx(BLOCK["peukert_exponent"], abs=0.01)
     assert result.resistance_ohm.low <= BLOCK["block_resistance_ohm"] <= result.resistance_ohm.high
@@ -39,7 +49,7 @@ def test_known_numbers_are_read_back(interval):
 
 def test_without_noise_the_capacity_is_exact():
     quiet = {"noise_v": 0.0, "noise_a": 0.0}
-    result = discharge_test(log(lamp(2.0, **quiet)), log(lamp(8.0, **quiet)))
+    result = identify_block(log(lamp(2.0, **quiet)), log(lamp(8.0, **quiet)))
     k = BLOCK["peukert_exponent"]
     for each in result.discharges:
         # The end voltage is met a little before the block is empty.
@@ -49,14 +59,14 @@ def test_without_noise_the_capacity_is_exact():
 
 def test_a_tired_block_shows_its_health():
     tired = {"state_of_health": 0.7}
-    result = discharge_test(log(lamp(2.0, **tired)), log(lamp(8.0, **tired)), label_ah=22.0)
+    result = identify_block(log(lamp(2.0, **tired)), log(lamp(8.0, **tired)), label_ah=22.0)
     assert result.state_of_health == pytest.approx(0.7, abs=0.02)
     assert result.pack_keys["block_capacity_ah"] == 22.0
     assert "state_of_health = 0." in result.toml
 
 
 def test_one_discharge_says_that_it_cannot_tell_k(slow):
-    result = discharge_test(log(slow))
+    result = identify_block(log(slow))
     assert result.peukert_exponent is None
     assert "peukert_exponent" not in result.pack_keys
     assert any(text.startswith("Peukert's k: one discharge") for text in result.undetermined)
@@ -65,21 +75,21 @@ def test_one_discharge_says_that_it_cannot_tell_k(slow):
 
 
 def test_two_discharges_too_near_each_other(slow):
-    result = discharge_test(log(slow), log(lamp(2.4, interval=10.0)))
+    result = identify_block(log(slow), log(lamp(2.4, interval=10.0)))
     assert result.peukert_exponent is None
     assert any("2.00 A and 2.40 A are too near" in text for text in result.undetermined)
 
 
 def test_k_below_one_is_named_and_not_used(slow):
     short = discharge([(300.0, 0.0), (0.0, 2.0)], interval=10.0, block_capacity_ah=12.0)
-    result = discharge_test(log(short, "first"), log(lamp(8.0, interval=10.0), "second"))
+    result = identify_block(log(short, "first"), log(lamp(8.0, interval=10.0), "second"))
     assert result.peukert_exponent is None
-    assert any(text.startswith("second: ") and "k would be 0." in text and "below 1" in text for text in result.remarks)
+    assert any("second gave" in text and "k would be below 1" in text for text in result.undetermined)
     slow_one, fast_one = result.discharges
     assert fast_one.charge_ah > slow_one.charge_ah
     assert result.rated_capacity_ah.value == pytest.approx(22.0, rel=0.05), "the discharge that was full tells it"
-    assert any(text.startswith("first: tells of") and "taken from second" in text for text in result.remarks)
-    labelled = discharge_test(log(short, "first"), log(lamp(8.0, interval=10.0), "second"), label_ah=22.0)
+    assert any("carried over from the 1.9 h of second" in text for text in result.undetermined)
+    labelled = identify_block(log(short, "first"), log(lamp(8.0, interval=10.0), "second"), label_ah=22.0)
     assert labelled.state_of_health == pytest.approx(1.0, abs=0.05)
 
 
@@ -87,7 +97,7 @@ def test_k_below_one_is_named_and_not_used(slow):
 @pytest.mark.parametrize("label", [None, 22.0])
 def test_the_capacity_is_never_less_than_what_came_out(held, label):
     short = discharge([(300.0, 0.0), (0.0, 2.0)], interval=10.0, block_capacity_ah=held)
-    result = discharge_test(log(short, "first"), log(lamp(8.0, interval=10.0), "second"), label_ah=label)
+    result = identify_block(log(short, "first"), log(lamp(8.0, interval=10.0), "second"), label_ah=label)
     most = max(each.charge_ah for each in result.discharges)
     assert result.rated_capacity_ah.value >= most
     assert result.rated_capacity_ah.low >= 0.97 * most
@@ -97,7 +107,7 @@ def test_an_unfinished_discharge_that_gave_more_sets_the_least_capacity(slow):
     """The slow test broken off after 15 Ah, the finished one from a block that was half full."""
     broken = slow[: int(0.8 * len(slow))]
     half = discharge([(0.0, 8.0)], interval=10.0, block_capacity_ah=8.0)
-    result = discharge_test(log(broken, "broken"), log(half, "half"))
+    result = identify_block(log(broken, "broken"), log(half, "half"))
     assert not result.discharges[0].complete
     assert result.rated_capacity_ah.value >= result.discharges[0].charge_ah
 
@@ -107,7 +117,7 @@ def test_charges_alike_within_the_meter_s_error_say_k_is_one():
     flat = {"peukert_exponent": 1.0, "interval": 10.0}
     quick = lamp(8.0, **flat)
     quick[:, 2] *= 1.015
-    result = discharge_test(log(lamp(2.0, **flat), "first"), log(quick, "second"))
+    result = identify_block(log(lamp(2.0, **flat), "first"), log(quick, "second"))
     assert result.discharges[1].charge_ah > result.discharges[0].charge_ah
     assert (result.peukert_exponent.value, result.peukert_exponent.low) == (1.0, 1.0)
     assert any("Within a meter's error" in text for text in result.remarks)
@@ -116,7 +126,7 @@ def test_charges_alike_within_the_meter_s_error_say_k_is_one():
 
 def test_a_discharge_slower_than_the_rating_is_the_capacity():
     """Below the rated current nothing is gained: what came out in thirty hours is what the model calls the capacity."""
-    result = discharge_test(log(lamp(0.7, interval=30.0)))
+    result = identify_block(log(lamp(0.7, interval=30.0)))
     assert result.discharges[0].hours > 25.0
     assert result.rated_capacity_ah.value == pytest.approx(result.discharges[0].charge_ah)
 
@@ -125,7 +135,7 @@ def test_a_negative_resistance_is_named_with_its_line(fast):
     rows = fast.copy()
     on = np.flatnonzero(rows[:, 2] > 1.0)[0]
     rows[on : on + 240, 1] += 0.5  # a loose clamp: more volts while the lamp is on
-    result = discharge_test(log(rows, "loose"))
+    result = identify_block(log(rows, "loose"))
     assert any(f"line {on + 1}: the voltage does not follow the current" in text for text in result.remarks)
     assert result.resistance_ohm.value == pytest.approx(0.014, rel=0.2), "the other steps are used"
 
@@ -134,12 +144,10 @@ def test_steps_that_all_go_the_wrong_way_are_said_to_be_there(fast):
     """A loose clamp in every load: the current does step."""
     rows = fast.copy()
     rows[rows[:, 2] > 1.0, 1] += 1.5
-    result = discharge_test(log(rows, "loose"), end_voltage_v=11.0)
+    result = identify_block(log(rows, "loose"), end_voltage_v=11.0)
     assert result.resistance_ohm is None
-    told = "\n".join(result.undetermined)
-    assert "never steps" not in told
-    assert "Resistance: the current steps 4 times and the voltage goes the wrong way each time" in told
-    assert "Polarisation: the current steps 4 times" in told
+    for name in ("Resistance", "Polarisation"):
+        assert any(text.startswith(f"{name}: the voltage goes the wrong way") for text in result.undetermined)
 
 
 def test_a_step_inside_a_gap_is_said_to_be_there():
@@ -147,15 +155,15 @@ def test_a_step_inside_a_gap_is_said_to_be_there():
     on = int(np.flatnonzero(rows[:, 2] > 1.0)[0])
     rows = np.delete(rows, np.arange(on - 10, on + 10), axis=0)
     rows = rows[: int(np.flatnonzero(rows[:, 2] > 1.0)[-1]) + 1]  # no rest at the end either
-    result = discharge_test(log(rows, "gap"))
+    result = identify_block(log(rows, "gap"))
     assert result.resistance_ohm is None
-    assert any(f"the current steps (gap, line {on - 9}) only beside a gap" in text for text in result.undetermined)
+    assert any("never steps with rows enough" in text for text in result.undetermined)
 
 
 def test_no_steps_no_resistance():
     rows = discharge([(0.0, 8.0)], interval=10.0)
     rows = rows[rows[:, 2] > 1.0]
-    result = discharge_test(log(rows))
+    result = identify_block(log(rows))
     assert result.resistance_ohm is None
     assert result.polarisation_time_s is None
     assert any(text.startswith("Resistance: the current never steps") for text in result.undetermined)
@@ -163,14 +171,14 @@ def test_no_steps_no_resistance():
 
 
 def test_rows_too_far_apart_for_the_slow_part():
-    result = discharge_test(log(lamp(8.0, interval=120.0)))
+    result = identify_block(log(lamp(8.0, interval=120.0)))
     assert result.polarisation_time_s is None
     assert any(text.startswith("Polarisation") for text in result.undetermined)
 
 
 def test_end_voltage_not_reached(slow):
     half = slow[: len(slow) // 2]
-    result = discharge_test(log(half, "half"))
+    result = identify_block(log(half, "half"))
     assert result.rated_capacity_ah is None
     assert "block_capacity_ah" not in result.pack_keys
     assert any("never reached" in text for text in result.remarks)
@@ -178,93 +186,98 @@ def test_end_voltage_not_reached(slow):
 
 
 def test_a_gap_is_bridged_and_said(slow):
-    whole = discharge_test(log(slow)).discharges[0]
+    whole = identify_block(log(slow)).discharges[0]
     start = len(slow) // 2
     rows = np.delete(slow, np.arange(start, start + 60), axis=0)
-    result = discharge_test(log(rows, "gap"))
+    result = identify_block(log(rows, "gap"))
     assert any(f"line {start + 1}: no rows for 610 s" in text for text in result.remarks)
     assert result.discharges[0].charge_ah == pytest.approx(whole.charge_ah, rel=1e-3)
     assert result.discharges[0].complete
 
 
-def test_a_large_gap_takes_the_capacity_away(slow):
+def test_too_much_charge_in_gaps_is_refused(slow):
     start = len(slow) // 2
-    rows = np.delete(slow, np.arange(start, start + 900), axis=0)
-    result = discharge_test(log(rows, "gap"))
-    assert not result.discharges[0].complete
-    assert any("lies in gaps" in text for text in result.remarks)
+    problem = refused(np.delete(slow, np.arange(start, start + 900), axis=0))
+    assert (problem.place, "of the charge in gaps" in problem.found) == (f"line {start + 1}", True)
 
 
-def test_the_clock_set_back(slow):
-    rows = slow.copy()
-    at = len(rows) // 2
-    rows[at:, 0] -= 3600.0
-    whole, result = discharge_test(log(slow)), discharge_test(log(rows, "back"))
-    assert any(f"line {at + 1}: the clock goes back by 3590 s" in text for text in result.remarks)
-    assert result.discharges[0].charge_ah == pytest.approx(whole.discharges[0].charge_ah, rel=1e-6)
+def test_rows_out_of_order_are_sorted(slow):
+    whole = identify_block(log(slow)).discharges[0]
+    for order in (np.arange(len(slow))[::-1], np.r_[0:99, 100, 99, 101 : len(slow)], np.r_[900 : len(slow), 0:900]):
+        result = identify_block(log(slow[order]))
+        assert any("the rows were sorted by time" in text for text in result.remarks)
+        assert result.discharges[0].charge_ah == pytest.approx(whole.charge_ah, rel=1e-9)
 
 
-def test_the_clock_set_ahead(slow):
-    rows = slow.copy()
-    at = len(rows) // 2
-    rows[at:, 0] += 3600.0
-    whole, result = discharge_test(log(slow)), discharge_test(log(rows, "ahead"))
-    assert any(f"line {at + 1}: the clock jumps ahead by 3610 s" in text for text in result.remarks)
-    assert result.discharges[0].charge_ah == pytest.approx(whole.discharges[0].charge_ah, rel=1e-6)
+@pytest.mark.parametrize(("shift", "found"), [(-3600.0, "a time 3590 s before the row above"), (3600.0, "a gap, and")])
+def test_a_clock_that_was_set_is_refused(slow, shift, found):
+    rows, at = slow.copy(), len(slow) // 2
+    rows[at:, 0] += shift
+    problem = refused(rows)
+    assert problem.place == f"line {at + 1}"
+    assert found in problem.found
+    assert "clock" in problem.hint
+
+
+def test_a_rest_that_is_not_written_down_is_refused(fast):
+    """The lamp was off for a quarter of an hour and so was the logger: the voltage is back under the same load."""
+    at = int(0.8 * len(fast))
+    rows = fast.copy()
+    rows[at:, 0] += 900.0
+    rows[at : at + 200, 1] += 0.3
+    problem = refused(rows)
+    assert problem.place == f"line {at + 1}"
+    assert "under the same load" in problem.found
+
+
+def test_two_discharges_in_one_file_are_refused(slow, fast):
+    second = fast.copy()
+    second[:, 0] += slow[-1, 0] + 5.0
+    problem = refused(np.vstack([slow, second]))
+    assert "Ah more after it" in problem.found
+    assert "Two discharges" in problem.hint
+    assert (
+        "set back" in refused(np.vstack([slow, fast])).hint or "two discharges" in refused(np.vstack([slow, fast])).hint
+    )
 
 
 def test_a_meter_turned_round(slow):
     rows = slow.copy()
     rows[:, 2] *= -1.0
-    result = discharge_test(log(rows, "turned"))
+    result = identify_block(log(rows, "turned"))
     assert result.remarks[0].startswith("turned: the current is negative: the meter")
-    assert result.discharges[0].charge_ah == pytest.approx(discharge_test(log(slow)).discharges[0].charge_ah)
+    assert result.discharges[0].charge_ah == pytest.approx(identify_block(log(slow)).discharges[0].charge_ah)
 
 
-def test_a_meter_turned_round_for_a_while(slow):
-    rows = slow.copy()
-    start, stop = 800, 1100
-    rows[start:stop, 2] *= -1.0
-    result = discharge_test(log(rows, "swapped"))
-    assert any(f"lines {start + 1} to {stop}: the current changes sign" in text for text in result.remarks)
-    assert result.discharges[0].charge_ah == pytest.approx(discharge_test(log(slow)).discharges[0].charge_ah)
-
-
-def test_a_real_charge_ends_the_log(slow):
-    rows = slow.copy()
-    start = 800
-    rows[start:, 2] *= -1.0
-    rows[start:, 1] += 2 * 2.0 * 0.014 + 0.5
-    result = discharge_test(log(rows, "charged"))
-    assert any(f"line {start + 1}: a charge begins" in text for text in result.remarks)
-    assert not result.discharges[0].complete
-
-
-def test_a_charge_before_the_discharge_is_left_out(slow):
-    charge = np.column_stack([10.0 * np.arange(300), 12.0 + 0.008 * np.arange(300), np.full(300, -3.0)])
-    rows = slow.copy()
-    rows[:, 0] += 3000.0
-    result = discharge_test(log(np.vstack([charge, rows]), "cycle"))
-    assert any("lines 1 to 300: a charge; not used" in text for text in result.remarks)
-    assert result.discharges[0].charge_ah == pytest.approx(discharge_test(log(slow)).discharges[0].charge_ah)
+def test_current_the_other_way_is_refused(slow):
+    """A meter turned round for a while, a charge at the end, a charge before the discharge: the first such line is named."""
+    turned, charged = slow.copy(), slow.copy()
+    turned[800:1100, 2] *= -1.0
+    charged[-200:, 1:] = 13.5, -3.0
+    before = np.column_stack([10.0 * np.arange(300) - 3000.0, 12.0 + 0.008 * np.arange(300), np.full(300, -3.0)])
+    for rows, line in ((turned, 801), (charged, len(slow) - 199), (np.vstack([before, slow]), 1)):
+        problem = refused(rows)
+        assert problem.place == f"line {line}"
+        assert "against the other rows" in problem.found
 
 
 def test_a_log_that_is_only_a_charge():
     rows = np.column_stack([10.0 * np.arange(300), 12.0 + 0.008 * np.arange(300), np.full(300, -3.0)])
-    with pytest.raises(InputProblem, match="found 0 usable rows; expected 10 or more rows of discharge"):
-        log(rows)
+    problem = refused(rows)
+    assert "under load at first" in problem.found
+    assert problem.hint == "A charge?"
 
 
 def test_double_rows(slow):
     rows = np.insert(slow, 100, slow[100], axis=0)
-    result = discharge_test(log(rows, "double"))
+    result = identify_block(log(rows, "double"))
     assert any("line 102: a second row" in text for text in result.remarks)
 
 
 def test_files(tmp_path, slow):
     path = write(slow, tmp_path / "slow.csv", "my block")
-    assert discharge_test(path).discharges[0].charge_ah == pytest.approx(
-        discharge_test(log(slow)).discharges[0].charge_ah, rel=1e-3
+    assert identify_block(path).discharges[0].charge_ah == pytest.approx(
+        identify_block(log(slow)).discharges[0].charge_ah, rel=1e-3
     )
     lines = path.read_text().splitlines()
     minutes = [lines[0], "time_min,voltage_mv,current_ma"]
@@ -276,9 +289,11 @@ def test_files(tmp_path, slow):
     one, two = load_discharge(path), load_discharge(other)
     assert np.allclose(one.time_s, two.time_s, atol=1e-3)
     assert np.allclose(one.current_a, two.current_a)
-    lines[50] = "470,,2.0"
-    path.write_text("\n".join(lines))
-    assert "line 51: a cell is missing" in load_discharge(path).remarks[0]
+    for bad in ("470,,2.0", "470"):
+        lines[50] = bad
+        path.write_text("\n".join(lines))
+        with pytest.raises(InputProblem, match=r"line 51, voltage_v: found no cell; expected a number"):
+            load_discharge(path)
 
 
 @pytest.mark.parametrize(
@@ -287,7 +302,7 @@ def test_files(tmp_path, slow):
         (lambda t: t.replace("current_a", "amps"), "line 2", "columns time_s, voltage_v, amps"),
         (lambda t: t.replace("current_a", "current_v"), "line 2", 'the column "current_v"'),
         (lambda t: t.replace(",", ";"), "line 2", "semicolons"),
-        (lambda t: "\n".join(t.splitlines()[:6]), "", "4 whole rows"),
+        (lambda t: "\n".join(t.splitlines()[:6]), "", "4 rows"),
         (lambda t: "# only this", "", "only remarks"),
     ],
 )
@@ -311,8 +326,8 @@ def test_text_in_a_number_column(tmp_path, slow):
 
 
 def test_wrong_number_of_cells(slow):
-    with pytest.raises(InputProblem, match="as soon as the load is on"):
-        discharge_test(log(slow), cells=12)
+    for cells, found in ((12, "as soon as the load is on"), (3, "12.8")):
+        assert found in refused(slow, cells=cells).found
 
 
 @pytest.mark.parametrize(
@@ -338,7 +353,7 @@ def test_wrong_number_of_cells(slow):
 )
 def test_bad_settings(slow, settings, key):
     with pytest.raises(InputProblem) as problem:
-        discharge_test(log(slow), **settings)
+        identify_block(log(slow), **settings)
     assert problem.value.place == key
 
 
@@ -348,35 +363,26 @@ def test_no_current_and_no_logs(slow):
     with pytest.raises(InputProblem, match="no current in any row"):
         log(rows)
     with pytest.raises(InputProblem, match="0 logs"):
-        discharge_test()
+        identify_block()
     with pytest.raises(InputProblem, match="a discharge log, or the path"):
-        discharge_test(slow)
+        identify_block(slow)
 
 
 def test_columns_that_are_none(slow):
     time, voltage, current = slow.T
     holed = voltage.copy()
     holed[40] = np.nan
-    for columns, place, found in (
-        ((time, voltage[:-1], current), "", f"columns of {len(time)}, {len(time) - 1}, {len(time)} rows"),
-        ((slow, slow, slow), "", f"columns of {len(time)} × 3"),
-        ((time, holed, current), "line 41, voltage_v", "nan"),
-        ((np.where(time > 50.0, np.inf, time), voltage, current), "line 7, time_s", "inf"),
-        ((time, ["full"] * len(time), current), "voltage_v", "something that is not a column of numbers"),
-        ((5.0, 12.0, 2.0), "", "columns of no, no, no rows"),
-    ):
-        with pytest.raises(InputProblem) as problem:
-            clean(*columns)
-        assert problem.value.place == place
-        assert problem.value.found.startswith(found)
-    assert len(clean(list(time), list(voltage), list(current)).time_s) == len(time), "lists are welcome"
+    for columns in ((time, voltage[:-1], current), (slow, slow, slow), (time, holed, current), (5.0, 12.0, 2.0)):
+        with pytest.raises(InputProblem, match="not of one length, or hold no numbers"):
+            discharge_log(*columns)
+    assert len(discharge_log(list(time), list(voltage), list(current)).time_s) == len(time), "lists are welcome"
 
 
 def test_the_shipped_logs():
-    result = discharge_test("heron_block_slow", "heron_block_fast", label_ah=22.0)
+    result = identify_block("heron_block_slow", "heron_block_fast", label_ah=22.0)
     assert result.state_of_health == pytest.approx(0.86, abs=0.02)
     assert result.peukert_exponent.value == pytest.approx(1.23, abs=0.015)
-    assert result.resistance_ohm.low <= 0.014 <= result.resistance_ohm.high
+    assert result.resistance_ohm.value == pytest.approx(0.014, rel=0.06)
 
 
 @pytest.fixture(scope="module")
@@ -384,58 +390,59 @@ def sparse() -> np.ndarray:
     return lamp(2.0, interval=30.0)
 
 
+@pytest.mark.parametrize("at", [150, 900])
 @pytest.mark.parametrize(
-    ("column", "value", "said"),
-    [(1, 9.0, "9 V among"), (1, 16.0, "16 V among"), (2, 60.0, "60 A among 2"), (2, 0.0, "0 A")],
+    ("column", "value", "said"), [(1, 16.0, "16 V"), (1, 0.0, "0 V"), (2, 60.0, "60 A beside a load of 2 A")]
 )
-@pytest.mark.parametrize("at", [150, 400, 900])
-def test_one_bad_row_does_not_ruin_a_log(sparse, column, value, said, at):
-    good = discharge_test(log(sparse))
+def test_a_reading_no_block_gives_is_refused(sparse, column, value, said, at):
     rows = sparse.copy()
     rows[at, column] = value
-    result = discharge_test(log(rows, "bad"))
+    problem = refused(rows)
+    assert (problem.place, problem.found) == (f"line {at + 1}", said)
+
+
+@pytest.mark.parametrize(("column", "value"), [(1, 9.0), (2, 0.0)])
+@pytest.mark.parametrize("at", [150, 400, 900])
+def test_one_low_row_does_not_ruin_a_log(sparse, column, value, at):
+    good = identify_block(log(sparse))
+    rows = sparse.copy()
+    rows[at, column] = value
+    result = identify_block(log(rows))
     assert result.discharges[0].complete
     assert result.discharges[0].charge_ah == pytest.approx(good.discharges[0].charge_ah, rel=2e-3)
-    (remark,) = [text for text in result.remarks if "one row alone" in text]
-    assert remark.startswith(f"bad: line {at + 1}: ")
-    assert said in remark
+    assert result.resistance_ohm.value == pytest.approx(good.resistance_ohm.value, rel=2e-2)
+    assert any("a dip, not the end" in text for text in result.remarks) == (column == 1)
 
 
-def test_two_bad_rows_side_by_side_do_not_move_the_load(sparse):
-    rows = sparse.copy()
-    rows[300:302, 2] = 60.0
-    result = discharge_test(log(rows))
-    assert result.discharges[0].complete
+def test_low_rows_with_a_good_one_between_are_a_dip(sparse):
     rows = sparse.copy()
     rows[300, 1], rows[301, 1], rows[302, 1] = 9.0, 12.0, 9.0
-    assert discharge_test(log(rows)).discharges[0].charge_ah > 19.0
+    assert identify_block(log(rows)).discharges[0].charge_ah > 19.0
 
 
 @pytest.mark.parametrize(("at", "count"), [(150, 2), (400, 2), (400, 3), (700, 9), (41, 2)])
 def test_low_rows_side_by_side_do_not_end_a_log(sparse, at, count):
-    """A block does not come back under the same load: the rows are named and left out, and the capacity is the good log's."""
-    good = discharge_test(log(sparse))
+    """A dip from which the voltage recovers at the same load: the rows are named and left out, and the capacity is the good log's."""
+    good = identify_block(log(sparse))
     rows = sparse.copy()
     assert np.all(rows[at : at + count + 3, 2] > 1.0)
     rows[at : at + count, 1] = np.linspace(9.0, 9.3, count)
-    result = discharge_test(log(rows, "bad"))
+    result = identify_block(log(rows, "bad"))
     assert result.discharges[0].complete
     assert result.discharges[0].charge_ah == pytest.approx(good.discharges[0].charge_ah, rel=2e-3)
     assert result.resistance_ohm.value == pytest.approx(good.resistance_ohm.value, rel=1e-2)
-    (remark,) = [text for text in result.remarks if "not as the end" in text]
+    (remark,) = [text for text in result.remarks if "a dip, not the end" in text]
     assert remark.startswith(f"bad: lines {at + 1}, {at + 2}")
 
 
-def test_low_rows_as_the_lamp_is_switched_off_do_not_end_a_log(sparse):
+def test_low_rows_as_the_lamp_is_switched_off_are_refused(sparse):
     """The clamp slips at the switch: after the rest the block gives far more than a rest gives back."""
     off = int(np.flatnonzero((sparse[:-1, 2] > 1.0) & (sparse[1:, 2] < 1.0))[0])
     rows = sparse.copy()
     rows[off - 1 : off + 1, 1] = 9.0
-    result = discharge_test(log(rows))
-    assert result.discharges[0].charge_ah == pytest.approx(
-        discharge_test(log(sparse)).discharges[0].charge_ah, rel=2e-3
-    )
-    assert any("more than a rest gives back" in text for text in result.remarks)
+    problem = refused(rows)
+    assert problem.place == f"line {off}"
+    assert "wrong reading" in problem.hint
 
 
 def test_a_true_end_stays_the_end():
@@ -451,53 +458,50 @@ def test_a_true_end_stays_the_end():
         )
         start = rest[-1, 0] if rested else low[-1, 0]
         more = np.column_stack([start + 10.0 * np.arange(1, 61), np.full(60, 11.2), np.full(60, amps)])
-        result = discharge_test(log(np.vstack([ended, low, rest, more])))
+        result = identify_block(log(np.vstack([ended, low, rest, more])))
         assert result.discharges[0].charge_ah == pytest.approx(
-            discharge_test(log(first)).discharges[0].charge_ah, rel=5e-3
+            identify_block(log(first)).discharges[0].charge_ah, rel=5e-3
         )
-        assert not [text for text in result.remarks if "not as the end" in text]
+        assert not [text for text in result.remarks if "a dip, not the end" in text]
     for seed in range(5):
-        noisy = discharge_test(log(lamp(2.0, interval=10.0, noise_v=0.03, seed=seed)))
-        assert not [text for text in noisy.remarks if "not as the end" in text]
+        noisy = identify_block(log(lamp(2.0, interval=10.0, noise_v=0.03, seed=seed)))
+        assert not [text for text in noisy.remarks if "a dip, not the end" in text]
 
 
 def test_no_row_of_a_good_log_is_left_out(slow, fast, sparse):
     for rows in (slow, fast, sparse, lamp(8.0, interval=30.0, noise_v=0.02)):
-        assert not [text for text in discharge_test(log(rows)).remarks if "one row alone" in text]
+        made = log(rows)
+        assert len(made.time_s) == len(rows)
+        assert made.remarks == ()
 
 
 def test_a_load_that_is_on_for_single_rows_keeps_them():
     rows = lamp(2.0, interval=30.0)
     loaded = np.flatnonzero(rows[:, 2] > 1.0)
     rows[loaded[loaded % 6 != 0], 2] = 0.0
-    assert not [text for text in log(rows).remarks if "one row alone" in text]
+    assert len(log(rows).time_s) == len(rows)
 
 
-@pytest.mark.parametrize(
-    ("column", "factor", "hint"),
-    [(0, 1000.0, "Milliseconds"), (2, 1000.0, "milliamps"), (0, 60.0, "Seconds in a column of minutes")],
-)
-def test_a_slipped_unit_is_named(sparse, column, factor, hint):
+@pytest.mark.parametrize(("column", "factor"), [(0, 1000.0), (2, 1000.0), (0, 60.0)])
+def test_a_slipped_unit_is_refused(sparse, column, factor):
     rows = sparse.copy()
     rows[:, column] *= factor
-    with pytest.raises(
-        InputProblem, match=r"times the label's 20 Ah; expected no more than 1.3 times the label"
-    ) as problem:
-        discharge_test(log(rows, "slipped"), label_ah=20.0)
-    assert hint in problem.value.hint
-    assert problem.value.file == "slipped"
+    problem = refused(rows, label_ah=20.0)
+    assert "times the label's 20 Ah" in problem.found
+    assert problem.expected == "no more than 1.3 times the label"
+    assert "in the unit its name says" in problem.hint
 
 
 def test_a_wrong_label_is_named(sparse):
     with pytest.raises(InputProblem, match="Is the label this block's"):
-        discharge_test(log(sparse), label_ah=12.0)
+        identify_block(log(sparse), label_ah=12.0)
 
 
-@pytest.mark.parametrize("seed", range(1, 7))
+@pytest.mark.parametrize("seed", range(1, 7 if LONG else 3))
 def test_rows_that_cannot_tell_the_slow_part_do_not_claim_it(seed):
     """30 s rows, 60 s, 20 mV of scatter: two rows lie within one time constant."""
     block = {"polarisation_time_s": 60.0, "interval": 30.0, "noise_v": 0.02}
-    result = discharge_test(log(lamp(8.0, seed=seed, **block)))
+    result = identify_block(log(lamp(8.0, seed=seed, **block)))
     for told, truth in (
         (result.polarisation_resistance_ohm, BLOCK["polarisation_resistance_ohm"]),
         (result.polarisation_time_s, 60.0),
@@ -512,10 +516,53 @@ def test_rows_that_cannot_tell_the_slow_part_do_not_claim_it(seed):
 @pytest.mark.parametrize("amps", [2.0, 8.0])
 @pytest.mark.parametrize("interval", [5.0, 10.0, 30.0, 120.0])
 def test_the_resistance_s_band_holds_the_block_s_own(amps, interval):
-    held = 0
-    for seed in range(1, 7):
-        told = discharge_test(log(lamp(amps, seed=seed, interval=interval, noise_v=0.02))).resistance_ohm
+    held, count = 0, 6 if LONG else 2
+    for seed in range(count):
+        told = identify_block(log(lamp(amps, seed=seed, interval=interval, noise_v=0.02))).resistance_ohm
         held += told is None or told.low <= BLOCK["block_resistance_ohm"] <= told.high
         if told is not None:
             assert told.high < 1.8 * told.value
-    assert held >= 5
+    assert held >= binom.ppf(1e-3, count, 0.9)
+
+
+@pytest.fixture(scope="module")
+def quiet() -> dict[float, np.ndarray]:
+    """Two tests without scatter, a row every 2 s, the load left on a little beyond the end voltage."""
+    still = {"interval": 2.0, "noise_v": 0.0, "noise_a": 0.0, "end_v": 10.2}
+    return {amps: lamp(amps, **still) for amps in (2.0, 8.0)}
+
+
+def metered(rows: np.ndarray, rng: np.random.Generator, noise_v: float):
+    """Every fifth row from a random one on, as another meter would write them: its error of 3 % (90 %), its scatter."""
+    rows = rows[rng.integers(5) :: 5].copy()
+    rows[:, 1] += noise_v * rng.standard_normal(len(rows))
+    rows[:, 2] *= 1.0 + 0.03 / 1.645 * rng.standard_normal()
+    return log(rows)
+
+
+@pytest.mark.parametrize("noise_v", [0.002, 0.005] if LONG else [0.005])
+def test_nine_of_ten_bands_hold_the_block_s_own_numbers(quiet, noise_v):
+    """Every band's share of hits is 90 % or more, within the binomial error; those of capacity and k are no wider than that."""
+    count = 200 if LONG else 15
+    truths = {
+        "rated_capacity_ah": BLOCK["block_capacity_ah"], "peukert_exponent": BLOCK["peukert_exponent"],
+        "resistance_ohm": BLOCK["block_resistance_ohm"], "polarisation_time_s": BLOCK["polarisation_time_s"],
+        "polarisation_resistance_ohm": BLOCK["polarisation_resistance_ohm"],
+    }  # fmt: skip
+    hits = dict.fromkeys(truths, 0)
+    for seed in range(count):
+        rng = np.random.default_rng(seed)
+        result = identify_block(*(metered(rows, rng, noise_v) for rows in quiet.values()))
+        for name, truth in truths.items():
+            band = getattr(result, name)
+            hits[name] += band.low <= truth <= band.high
+    for name, held in hits.items():
+        assert held >= binom.ppf(1e-3, count, 0.9), name
+    if LONG:
+        for name in ("rated_capacity_ah", "peukert_exponent"):
+            assert hits[name] <= binom.ppf(1.0 - 1e-3, count, 0.9), name
+
+
+def test_the_example_in_the_docstring_is_true():
+    assert doctest.testmod(identify).failed == 0
+    assert doctest.testmod(identify).attempted > 0

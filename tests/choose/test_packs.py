@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import doctest
+
 import pytest
 
+from ridesim.choose import packs
 from ridesim.choose.compare import candidate, compare, with_bands
 from ridesim.choose.findings.blocks import strings_findings
 from ridesim.choose.findings.charging import charging_findings, without_charging
 from ridesim.choose.findings.places import where
 from ridesim.choose.findings.safety import cautions
-from ridesim.choose.packs import made_equal, pack_answers, scaled_pack, wear_of
+from ridesim.choose.packs import charge_plan, made_equal, pack_answers, scaled_pack, wear_of
 from ridesim.choose.variants import Variant
 from ridesim.day import Activity, load_day
 from ridesim.physics.life import cycles_at
@@ -400,3 +403,20 @@ def test_more_amps_than_the_socket_feeds():
     assert "charge-current-not-fed" not in codes(make_build(), day)
     strong = Activity(name="lunch", duration_min=60.0, charge_current_a=60.0)
     assert "charge-current-not-fed" in codes(make_build(), day_of(strong, start_state_of_charge=0.5))
+
+
+def test_the_charge_plan_is_the_answers_own(festival):
+    build = load_build("heron_36v")
+    answers, plan = pack_answers(build, festival, charger=Charger(5.0)), charge_plan(build, festival, Charger(5.0))
+    assert plan.night.hours_to == answers.charging.night.hours_to
+    assert plan.wall_wh == answers.charging.wall_wh
+    frost = charge_plan(load_build("heron_lithium"), festival.model_copy(update={"ambient_c": -4.0}))
+    assert "too cold to charge" in repr(frost)
+    assert frost.wall_wh is None
+    for shown in (answers, plan, frost):
+        assert len(repr(shown).splitlines()) <= 20
+
+
+def test_examples_in_docstrings_are_true():
+    result = doctest.testmod(packs)
+    assert (result.failed, result.attempted > 0) == (0, True)

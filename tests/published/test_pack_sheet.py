@@ -57,8 +57,8 @@ def test_40_ah_sheet_s_published_fits(sheet_40ah):
     assert w["share"] == pytest.approx(0.4605, abs=5e-5)
     assert w["rate_per_h"] == pytest.approx(0.937, abs=5e-4)
     short = np.array([0.5, 0.25])
-    assert sheet_40ah["saturating"].capacity_at(short) / 40.0 == pytest.approx([0.492, 0.394], abs=0.001)
-    assert sheet_40ah["two-well"].capacity_at(short) / 40.0 == pytest.approx([0.546, 0.517], abs=0.0005)
+    assert sheet_40ah["saturating"].fit.capacity_in(short) / 40.0 == pytest.approx([0.492, 0.394], abs=0.001)
+    assert sheet_40ah["two-well"].fit.capacity_in(short) / 40.0 == pytest.approx([0.546, 0.517], abs=0.0005)
 
 
 INTERMITTENT = [row for row in rows_of("lead_acid_electrochemical.csv") if row["gain_percent"]]

@@ -31,7 +31,7 @@ def find_end(log: DischargeLog, end: float) -> tuple[DischargeLog, int | None]:
     log : DischargeLog
         Without the rows of dips, which its remarks name.
     row : int or None
-        None where the end voltage is not reached. One low row by itself is scatter, and does not count.
+        None where the end voltage is not reached. One low row among others under load is scatter, and does not count.
 
     Raises
     ------
@@ -51,7 +51,7 @@ def find_end(log: DischargeLog, end: float) -> tuple[DischargeLog, int | None]:
                 f"{line_text(log.line[rows])}: {log.voltage_v[rows].min():g} V under load, then "
                 f"{np.median(log.voltage_v[after]):.4g} V again under the same load: a dip, not the end; left out."
             )
-        elif len(rows) > 1 or stop == len(loaded):
+        elif len(rows) > 1 or not len(after) or after[0] != rows[-1] + 1:
             ends = int(rows[0])
             _refuse_second(log, ends, end)
             break

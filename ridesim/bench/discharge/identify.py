@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -34,6 +34,13 @@ MOST_HEALTH = 1.3
 """No block holds more than this share of its label."""
 OVER_FULL = 1.02
 """A block just off the charger may stand this share above the charger's highest voltage, meter included."""
+
+
+_LIMITS = {
+    "cells": ("", 1.0, 400.0), "end_voltage_v": ("V", 0.0, 1000.0), "label_ah": ("Ah", 0.0, 10_000.0),
+    "rated_hours": ("h", 0.0, 1000.0), "temperature_c": ("°C", -20.0, 50.0),
+}  # fmt: skip
+"""Unit, lowest and highest of what is asked for; a lowest of 0 itself is not allowed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +180,9 @@ def identify_block(
     >>> print(f"k {block.peukert_exponent.value:.2f}, {block.state_of_health:.0%} of the label")
     k 1.23, 85% of the label
     """
-    kind = _checked(logs, chemistry, cells, end_voltage_v, label_ah, rated_hours, temperature_c)
+    kind = _checked(
+        logs, chemistry, cells=cells, end_voltage_v=end_voltage_v, label_ah=label_ah, rated_hours=rated_hours, temperature_c=temperature_c
+    )  # fmt: skip
     end = kind.cutoff_v_per_cell * cells if end_voltage_v is None else end_voltage_v
     most = OVER_FULL * cells * compensated_voltage(
         CARE[chemistry].highest_charge_v_per_cell, 1, CARE[chemistry].compensation_v_per_cell_per_k, temperature_c
@@ -208,15 +217,8 @@ def identify_block(
     )
 
 
-def _checked(
-    logs: tuple[object, ...],
-    chemistry: object,
-    cells: object,
-    end_voltage: float | None,
-    label: float | None,
-    hours: float,
-    temperature: float,
-) -> Chemistry:
+def _checked(logs: tuple[object, ...], chemistry: object, **numbers: float | None) -> Chemistry:
+    """The chemistry, when all that was asked for can be."""
     what = "the discharge test"
     if not 1 <= len(logs) <= 2:
         raise InputProblem(what, "", f"{len(logs)} logs", "one or two")
@@ -227,17 +229,12 @@ def _checked(
         near = nearest(str(chemistry), CHEMISTRIES)
         hint = f"Nearest: {near}." if near else ""
         raise InputProblem(what, "chemistry", f'"{chemistry}"', "one of " + ", ".join(CHEMISTRIES), hint)
-    need_number(what, "cells", cells, 1, 400)
-    if cells != int(cells):  # type: ignore[call-overload]
-        raise InputProblem(what, "cells", shown(cells), "a whole number")
-    for key, value, unit, most in (
-        ("end_voltage_v", end_voltage, "V", 1000.0),
-        ("label_ah", label, "Ah", 10_000.0),
-        ("rated_hours", hours, "h", 1000.0),
-    ):
+    for key, value in numbers.items():
+        unit, least, most = _LIMITS[key]
         if value is not None:
-            need_number(what, key, value, 0.0, most, unit, above=True)
-    need_number(what, "temperature_c", temperature, -20.0, 50.0, "°C")
+            need_number(what, key, value, least, most, unit, above=least == 0.0)
+    if numbers["cells"] % 1:  # type: ignore[operator]
+        raise InputProblem(what, "cells", shown(numbers["cells"]), "a whole number")
     return CHEMISTRIES[chemistry]
 
 
@@ -280,41 +277,28 @@ def _read(given: str | Path | DischargeLog, end: float, most: float) -> _Test:
     if pause > PAUSE_SHARE:
         said.append(f"the load is off for {pause:.0%} of the time; rests give back a few per cent of charge.")
     found = Discharge(log.name, total, row is not None, mean, total / mean)
-    return _Test(log.kept(np.ones(len(time), dtype=bool), *said), found, np.ones(DRAWS + 1))
+    return _Test(replace(log, remarks=(*log.remarks, *said)), found, np.ones(DRAWS + 1))
 
 
 def _exponent(tests: list[_Test], told: Told) -> FloatArray | None:
     """k of two discharges, 1 or more: for the readings, then for the draws."""
+    slow, fast = tests[0].found, tests[-1].found
     if len(tests) < 2:
-        told.undetermined.append(
-            "Peukert's k: one discharge tells one capacity. A second at twice the current or more tells k."
-        )
-        return None
-    slow, fast = (test.found for test in tests)
-    if not (slow.complete and fast.complete):
-        told.undetermined.append("Peukert's k: both discharges must reach the end voltage.")
-        return None
-    if fast.current_a < CURRENT_RATIO * slow.current_a:
-        told.undetermined.append(
-            f"Peukert's k: {slow.current_a:.2f} A and {fast.current_a:.2f} A are too near each other; make the second at twice the first."
-        )
-        return None
-    ratio = np.log(slow.charge_ah * tests[0].gain / (fast.charge_ah * tests[1].gain))
-    value = np.maximum(1.0, 1.0 / (1.0 - ratio / math.log(slow.hours / fast.hours)))
-    if ratio[0] >= 0.0:
-        return np.asarray(value)
-    below = 1.0 + float(ratio[0]) / math.log(fast.current_a / slow.current_a)
-    more = (
-        f"{fast.name}: {fast.charge_ah:.2f} Ah at {fast.current_a:.2f} A, more than the {slow.charge_ah:.2f} Ah at "
-        f"{slow.current_a:.2f} A: k would be {below:.2f}, below 1."
-    )
-    if np.quantile(ratio, BAND[1]) >= 0.0:
-        told.remarks.append(f"{more} Within a meter's error the two are alike; k = 1 is used.")
-        return np.asarray(value)
-    told.remarks.append(f"{more} The slower test began less than full, or ran colder; k is not used.")
-    told.undetermined.append(
-        "Peukert's k: the faster discharge gave more charge than the slower one. Repeat both from full."
-    )
+        why = "one discharge tells one capacity. A second at twice the current or more tells k."
+    elif not (slow.complete and fast.complete):
+        why = "both discharges must reach the end voltage."
+    elif fast.current_a < CURRENT_RATIO * slow.current_a:
+        why = f"{slow.current_a:.2f} A and {fast.current_a:.2f} A are too near each other; make the second at twice the first."
+    else:
+        ratio = np.log(slow.charge_ah * tests[0].gain / (fast.charge_ah * tests[1].gain))
+        k = np.asarray(1.0 / (1.0 - ratio / math.log(slow.hours / fast.hours)))
+        more = f"{fast.charge_ah:.2f} Ah at {fast.current_a:.2f} A, more than the {slow.charge_ah:.2f} Ah at {slow.current_a:.2f} A"
+        if np.quantile(k, BAND[1]) >= 1.0:
+            if k[0] < 1.0:
+                told.remarks.append(f"{fast.name}: {more}. Within a meter's error the two are alike; k = 1 is used.")
+            return np.maximum(1.0, k)
+        why = f"{fast.name} gave {more}: k would be below 1. The slower test began less than full, or ran colder; repeat both from full."
+    told.undetermined.append(f"Peukert's k: {why}")
     return None
 
 
@@ -350,20 +334,13 @@ def _rated(
 
     if exponent is not None:
         return np.asarray(np.maximum(least, carried(whole[0], exponent)))
-    by_usual = [float(carried(test, usual)[0]) for test in whole]
-    best = int(np.argmax(by_usual))
-    used = whole[best].found
+    best = max(whole, key=lambda test: float(carried(test, usual)[0]))
     told.undetermined.append(
-        f"Capacity at {hours:g} h: carried over from {used.hours:.1f} h with the usual k of {usual:g}, not with this block's own."
+        f"Capacity at {hours:g} h: carried over from the {best.found.hours:.1f} h of {best.found.name} with the usual k of {usual:g}, not with "
+        "this block's own."
     )
-    told.remarks += [
-        f"{test.found.name}: tells of {other:.2f} Ah at {hours:g} h, {used.name} of {by_usual[best]:.2f}: the capacity is taken from "
-        f"{used.name}, since a block gives no more than it holds."
-        for test, other in zip(whole, by_usual, strict=True)
-        if by_usual[best] > other * (1.0 + METER_ERROR)
-    ]
     k = usual + USUAL_K_ERROR / NINE_OF_TEN * np.concatenate([[0.0], rng.standard_normal(DRAWS)])
-    return np.asarray(np.maximum(least, carried(whole[best], np.maximum(1.0, k))))
+    return np.asarray(np.maximum(least, carried(best, np.maximum(1.0, k))))
 
 
 def _believable(capacity: float, label: float, tests: list[_Test]) -> None:

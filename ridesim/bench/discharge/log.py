@@ -28,8 +28,8 @@ FEWEST = 10
 """Fewer rows than this are no discharge."""
 GAP_INTERVALS, GAP_S = 6.0, 10.0
 """A time without rows counts as a gap when it is longer than six usual intervals and ten seconds."""
-GAP_SHARE = 0.1
-"""With more of the charge than this inside gaps, the capacity is not known."""
+GAP_SHARE = 0.05
+"""With more of the charge than this inside gaps, the capacity is not known as well as a meter tells it."""
 ON_SHARE = 0.1
 """Current above this share of the usual load counts as load."""
 MOST_LOADS = 10.0

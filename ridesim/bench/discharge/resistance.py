@@ -8,7 +8,7 @@ import numpy as np
 
 from ridesim.bench.discharge.draws import BAND, DRAWS, Told, band_of
 from ridesim.bench.discharge.log import DischargeLog, FloatArray
-from ridesim.bench.discharge.steps import Step, find_steps, rows_of_steps
+from ridesim.bench.discharge.steps import Step, find_steps
 from ridesim.physics.pack import resistance_factor
 from ridesim.vehicle import Chemistry
 from ridesim.words import Uncertain
@@ -81,27 +81,18 @@ def _usable(
 ) -> tuple[list[Step], str]:
     """Steps whose voltage follows the current; and why there are none."""
     used: list[Step] = []
-    contrary, seen = 0, ""
+    why = "the current never steps with rows enough on both sides."
     for log, gain in tests:
         for step in find_steps(log, gain, rng):
             if step.resistance_ohm[0] > 0.0:
                 used.append(step)
                 continue
-            more, way = ("more", "rises") if step.change_a[0] > 0.0 else ("less", "falls")
             told.remarks.append(
-                f"{log.name}: line {step.line}: the voltage does not follow the current ({more} current and the "
-                f"voltage {way}): a negative resistance; this step is left out."
+                f"{log.name}: line {step.line}: the voltage does not follow the current, as if the resistance were negative; "
+                "this step is left out."
             )
-            contrary += 1
-        rows = rows_of_steps(log)
-        if len(rows) and not seen:
-            seen = f"{log.name}, line {log.line[rows[0]]}"
-    if contrary:
-        times = "once" if contrary == 1 else f"{contrary} times"
-        return used, f"the current steps {times} and the voltage goes the wrong way each time. A loose clamp?"
-    if seen:
-        return used, f"the current steps ({seen}) only beside a gap or with too few rows on one side."
-    return used, "the current never steps."
+            why = "the voltage goes the wrong way wherever the current steps. A loose clamp?"
+    return used, why
 
 
 def _slow_part(

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from math import inf
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ridesim.bench.discharge.draws import DRAWS
 from ridesim.bench.discharge.log import DischargeLog, FloatArray
@@ -85,31 +84,30 @@ class Step:
         return np.array(errors), coefficients
 
 
-def rows_of_steps(log: DischargeLog) -> NDArray[np.int64]:
-    """First row after every step of the current, those that no fit can use included."""
-    return np.flatnonzero(np.abs(np.diff(log.current_a)) > STEP_SHARE * log.load_a) + 1
-
-
 def find_steps(log: DischargeLog, gain: FloatArray, rng: np.random.Generator) -> list[Step]:
     """Steps of the current that can be used: not across a gap, two rows or more on both sides."""
-    starts = rows_of_steps(log)
+    starts = np.flatnonzero(np.abs(np.diff(log.current_a)) > STEP_SHARE * log.load_a) + 1
+    # One draw for all steps of a log: a switch that starts the meter's clock is in step with it every time.
+    moment = np.append(0.0, rng.uniform(-0.5, 0.5, DRAWS))
     edges = np.unique([0, *starts, *(log.gaps + 1), len(log.time_s)])
     sides = [(int(edges[edges < first][-1]), int(first), int(edges[edges > first][0])) for first in starts]
     return [
-        _step(log, start, first, stop, gain, rng)
+        _step(log, start, first, stop, gain, moment, rng)
         for start, first, stop in sides
         if first - 1 not in log.gaps and min(first - start, stop - first) >= 2
     ]
 
 
-def _step(log: DischargeLog, start: int, first: int, stop: int, gain: FloatArray, rng: np.random.Generator) -> Step:
+def _step(
+    log: DischargeLog, start: int, first: int, stop: int, gain: FloatArray, moment: FloatArray, rng: np.random.Generator
+) -> Step:
     time, volts, current, charge = log.time_s, log.voltage_v, log.current_a, log.charge_ah
     interval = time[first] - time[first - 1]
     middle = time[first] - 0.5 * interval
     stop = min(stop, max(first + 2, int(np.searchsorted(time, middle + WINDOW_S))))
     before, after = slice(max(start, first - ROWS_BEFORE), first), slice(first, stop)
     sigma = _scatter(volts[start:stop], first - start)
-    shift = interval * np.append(0.0, rng.uniform(-0.5, 0.5, DRAWS))
+    shift = interval * moment
     return Step(
         line=int(log.line[first]),
         charge_ah=0.5 * float(charge[first - 1] + charge[first]),

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ridesim.choose.findings.places import where
-from ridesim.ride.pack.unlike_blocks import BlockOutcome, RealBlock, StringsOutcome
-from ridesim.ride.simulate import start_charge
+from ridesim.ride.pack.unlike_blocks import BlockOutcome, StringsOutcome
 from ridesim.words import Finding
 
 REVERSED_LEAD = (
@@ -73,8 +72,7 @@ def _first_to_collapse(outcome: StringsOutcome, first: BlockOutcome) -> Finding:
     at = where(outcome.ride, first.collapse_s)
     numbers = {"collapse_s": first.collapse_s, "lowest_voltage_v": first.lowest_voltage_v}
     others = [each for each in outcome.blocks if each is not first]
-    begin = start_charge(outcome.ride.build.pack, outcome.ride.day)
-    if others and all(_alike(first.block, each.block, begin) for each in others):
+    if others and all(_alike(first, each) for each in others):
         return Finding(
             "blocks-run-down",
             "stop",
@@ -82,14 +80,13 @@ def _first_to_collapse(outcome: StringsOutcome, first: BlockOutcome) -> Finding:
             f"{at}: the day asks for more than they hold. Charge in between, plan less, or carry a larger pack.",
             numbers,
         )
-    began = f", begun at {_begins(first.block, begin):.0%}" if first.block.start_charge is not None else ""
-    only_low = _only_low(first.block, [each.block for each in others], begin)
+    began = f", begun at {first.start_charge:.0%}" if first.block.start_charge is not None else ""
     told = [
         f"Block “{first.block.name}” ({first.block.health:.0%} of its rated capacity{began}) falls below its end voltage at {at}.",
         _driven_backwards(first, others),
         _what_others_hold(others),
         "It only began low: charge and test it first. The pack is worth its weakest block."
-        if only_low
+        if _only_low(first, others)
         else "The pack is worth its weakest block: replace it, or all.",
         REVERSED_LITHIUM if outcome.ride.build.pack.kind.is_lithium else REVERSED_LEAD,
     ]
@@ -113,25 +110,19 @@ def _what_others_hold(others: list[BlockOutcome]) -> str:
     return f"The others still hold {ends[0] if ends[0] == ends[-1] else f'{ends[0]} to {ends[-1]}'} at the end."
 
 
-def _begins(block: RealBlock, begin: float) -> float:
-    """State of charge a block starts the day with."""
-    return begin if block.start_charge is None else block.start_charge
+def _nature(each: BlockOutcome) -> tuple[float, float, float]:
+    """Health, conductance over a new block's, and charge at the start: more of each is better."""
+    return each.block.health, 1.0 / each.block.resistance_in_use, each.start_charge
 
 
-def _alike(one: RealBlock, other: RealBlock, begin: float) -> bool:
+def _alike(one: BlockOutcome, other: BlockOutcome) -> bool:
     """Whether two blocks have as good as the same health, resistance and charge at the start."""
-    pairs = (
-        (one.health, other.health),
-        (one.resistance_in_use, other.resistance_in_use),
-        (_begins(one, begin), _begins(other, begin)),
-    )
-    return all(abs(a - b) <= ALIKE_SHARE * max(a, b) for a, b in pairs)
+    return all(abs(a - b) <= ALIKE_SHARE * max(a, b) for a, b in zip(_nature(one), _nature(other), strict=True))
 
 
-def _only_low(block: RealBlock, others: list[RealBlock], begin: float) -> bool:
+def _only_low(first: BlockOutcome, others: list[BlockOutcome]) -> bool:
     """Whether a block is as good as any other and began with less."""
     least = 1.0 - ALIKE_SHARE
-    return any(_begins(block, begin) < least * _begins(each, begin) for each in others) and all(
-        block.health >= least * each.health and least * block.resistance_in_use <= each.resistance_in_use
-        for each in others
-    )
+    health, conductance, start = _nature(first)
+    best = [max(values) for values in zip(*map(_nature, others), strict=True)]
+    return bool(best) and health >= least * best[0] and conductance >= least * best[1] and start < least * best[2]

@@ -81,7 +81,7 @@ class BlockOutcome:
     block : RealBlock
     string : int
         From 1.
-    end_charge, lowest_charge : float
+    start_charge, end_charge, lowest_charge : float
         State of charge; the lowest is 0 where it was emptied.
     lowest_voltage_v : float
         Under load; below zero: driven backwards by its neighbours.
@@ -96,6 +96,7 @@ class BlockOutcome:
 
     block: RealBlock
     string: int
+    start_charge: float
     end_charge: float
     lowest_charge: float
     lowest_voltage_v: float
@@ -186,6 +187,7 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
         BlockOutcome(
             block=block,
             string=place // len(strings[0]) + 1,
+            start_charge=begin if block.start_charge is None else block.start_charge,
             end_charge=max(0.0, float(state_of_charge(blocks.q1[place], blocks.q2[place], numbers))),
             lowest_charge=max(0.0, float(blocks.lowest_charge[place])),
             lowest_voltage_v=float(blocks.lowest_volts[place]),
@@ -350,7 +352,7 @@ def _charging_ohm(blocks: _Blocks, i: int, inner: float, b: BlockNumbers) -> flo
     """Resistance of acceptance of a block on charge: the fuller, the higher; it shares the current between strings."""
     room = max(LEAST_ROOM, charge_room(blocks.q1[i], blocks.q2[i], b))
     whole = 1.0 / (b.acceptance * blocks.health[i] * room)
-    return max(0.0, whole - inner - blocks.growth[i] * b.polarisation_resistance)
+    return float(max(0.0, whole - inner - blocks.growth[i] * b.polarisation_resistance))
 
 
 @compiled
