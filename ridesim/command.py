@@ -244,33 +244,28 @@ def _checked(reference: str) -> str:
 
 def _checked_log(reference: str, file: Path, table: Mapping[str, object]) -> str:
     """What there is to say of a bench log, checked as its identification checks it; nothing where the file is none."""
-    from ridesim.bench import warm_up
-    from ridesim.bench.motor import load_log, permanent_magnet, series_wound
-    from ridesim.bench.motor import log as spin_log
-    from ridesim.bench.motor.prediction import measure_next
+    from ridesim.bench.motor.identify import identify_motor
+    from ridesim.bench.motor.log import RENAMED, MotorLog, load_motor_log
+    from ridesim.bench.motor.next_reading import measure_next
+    from ridesim.bench.warm_up import WarmUpLog, identify_warm_up, load_warm_up
 
     other = max(_known_keys(Build, table), _known_keys(Day, table))
-    if _known_keys(warm_up.WarmUpLog, table) > max(other, _known_keys(spin_log.SpinLog, table)):
-        heated = warm_up.load_warm_up(file)
-        warmed = warm_up.identify(heated, reference)
-        return _log_text(reference, f'warm-up log, "{heated.name}"', warmed.values, warmed.not_told, warmed.findings)
-    if "kind" in table and _known_keys(load_log.LoadLog, table) > other:
-        loads = series_wound.identify_series(load_log.load_load_log(file), reference)
-        what = f'bench log of a series-wound motor, "{loads.log.name}"'
-        return _log_text(reference, what, loads.values, loads.not_separated, loads.findings)
-    if _known_keys(spin_log.SpinLog, table) > other:
-        spun = permanent_magnet.identify(spin_log.load_spin_log(file), reference)
-        what = f'spin test, "{spun.log.name}"'
-        return _log_text(
-            reference, what, spun.values, spun.not_separated, spun.findings, f"  Measure next: {measure_next(spun)}"
-        )
+    motor_keys = _known_keys(MotorLog, table) + len(table.keys() & RENAMED.keys())
+    if _known_keys(WarmUpLog, table) > max(other, motor_keys):
+        warmed = identify_warm_up(load_warm_up(file), reference)
+        return _log_text(reference, f'warm-up log, "{warmed.log.name}"', warmed.values, warmed.not_told, warmed.findings)
+    if motor_keys > other:
+        found = identify_motor(load_motor_log(file), reference)
+        what = f'bench log of a {found.log.kind} motor, "{found.log.name}"'
+        more = () if found.log.series_wound else (f"  Measure next: {measure_next(found)}",)
+        return _log_text(reference, what, found.values, found.not_told, found.findings, *more)
     return ""
 
 
 def _log_text(
     reference: str, what: str, values: Mapping[str, Uncertain], left_open: Sequence[str], findings: Sequence[Finding] = (), *more: str
 ) -> str:  # fmt: skip
-    lines = [f"{reference}: a good {what}. It gives, with 95 % bands:"]
+    lines = [f"{reference}: a good {what}. It gives, with 90 % bands:"]
     lines += [f"  {_value_line(key, band)}" for key, band in values.items()]
     lines += [f"  Left open: {sentence}" for sentence in left_open]
     return "\n".join([*lines, *(f"  {finding.text}" for finding in findings), *more])
