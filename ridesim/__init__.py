@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from ridesim.bench.discharge.identify import identify_block as identify_block
     from ridesim.bench.logs import load_log as load_log
+    from ridesim.bench.motor.identify import identify_motor as identify_motor
+    from ridesim.bench.warm_up import identify_warm_up as identify_warm_up
     from ridesim.choose.compare import Comparison as Comparison
     from ridesim.choose.compare import compare as compare
     from ridesim.choose.packs import charge_plan as charge_plan
@@ -36,6 +38,8 @@ _HOME = {
     "save_build": "vehicle",
     "identify_block": "bench.discharge.identify",
     "load_log": "bench.logs",
+    "identify_motor": "bench.motor.identify",
+    "identify_warm_up": "bench.warm_up",
     "Comparison": "choose.compare",
     "compare": "choose.compare",
     "charge_plan": "choose.packs",

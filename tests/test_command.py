@@ -215,7 +215,7 @@ def test_every_shipped_file_is_good(kind, call):
 @pytest.mark.parametrize(
     ("name", "says"),
     [
-        ("heron_motor_bench", "a good spin test"),
+        ("heron_motor_bench", "a good bench log of a permanent-magnet motor"),
         ("winch_motor_loads", "a good bench log of a series-wound motor"),
         ("heron_motor_warm_up", "a good warm-up log"),
         ("heron_block_slow", "a good discharge log"),
@@ -231,11 +231,11 @@ def test_every_shipped_log_is_good(name, says, call):
 def test_check_says_what_a_spin_test_leaves_open_and_what_to_measure_next(call, tmp_path):
     text = (shipped("data") / "logs" / "heron_motor_bench.toml").read_text(encoding="utf-8")
     free = tmp_path / "free.toml"
-    free.write_text(text[: text.index("[[locked]]")], encoding="utf-8")
+    free.write_text(text[: text.index("[[held]]")], encoding="utf-8")
     out = call("check", free).out
     assert "Left open: Resistance: no held rotor" in out
     assert "resistance_ohm =" not in out, "no line to copy where no value is to be believed"
-    assert re.search(r"resistance_ohm: between 0\.0\d+ and 1\.\d+; the log does not tell", out)
+    assert re.search(r"resistance_ohm: between 0\.\d+ and 1\.\d+; the log does not tell", out)
     assert "torque_constant_nm_per_a = 0." in out
     assert "Measure next: " in out
     assert "hold the rotor at" in out
@@ -256,7 +256,9 @@ def test_no_shipped_log_is_forgotten(call):
     ("name", "old", "new", "said"),
     [
         ("heron_motor_bench.toml", "voltage_v = 0.9", "voltage_v = 0.02", "Never run it unloaded"),
-        ("heron_motor_bench.toml", "[[no_load]]", "[[no_laod]]", "Nearest known key: no_load"),
+        ("heron_motor_bench.toml", "[[free_spin]]", "[[free_spinn]]", "Nearest known key: free_spin"),
+        ("heron_motor_bench.toml", "[[free_spin]]", "[[no_load]]", "Write free_spin instead of no_load"),
+        ("winch_motor_loads.toml", "[[held]]", "[[locked]]", "Write held instead of locked"),
         ("heron_motor_bench.toml", "current_a = 1.14", "current_a = 0.7", "current falling"),
         ("winch_motor_loads.toml", "speed_rpm = 998", "speed_rpm = 0", "a standing shaft with 57.8 A"),
         ("winch_motor_loads.toml", 'kind = "series-wound"', 'kind = "series"', "series-wound"),

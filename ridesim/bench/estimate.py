@@ -1,222 +1,306 @@
-"""Weighted nonlinear least squares with its covariance: the one estimator of the bench."""
+"""The bench's one estimator: residuals and priors in, equally likely parameter sets (draws) out; a band is a quantile over draws."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
-Residuals = Callable[[FloatArray], FloatArray]
-Usual = list[tuple[float, float]]
-"""Usual value and its spread for each parameter."""
+from ridesim.words import Uncertain
 
-BAND = 0.95
-"""Share of cases in which a stated band holds the truth."""
+FloatArray = NDArray[np.float64]
+Function = Callable[[FloatArray], FloatArray]
+"""From parameter sets, shape (n, p), to something of each, shape (n,) or (n, k)."""
+
+LEVEL = 0.90
+"""Share of cases in which a stated band holds the truth: one level for every test of the bench."""
 CONTRADICTION = 1e-6
-"""Chance below which points that disagree as much as these are refused; below 1 % the bands are widened instead."""
+"""Chance of a misfit below which a log is refused: its readings contradict each other."""
+_SCATTER = 0.01
+"""Chance of a misfit below which the readings count as less accurate than stated."""
+_STATED_DEGREES = 4.0
+"""Degrees of freedom that the stated accuracy of the meters counts for; common practice, no source."""
+SILENT = 0.5
+"""Told share below which the readings have said next to nothing of a parameter."""
+DRAWS = 400
+"""Draws of an estimate."""
+_PROPOSED, _ROUNDS = 20, (3, 8)
+"""Proposals a draw in each round of the sampling; fewest and most rounds."""
+_HEAVY, _WIDER = 4.0, 1.5
+"""The proposals' density is heavier in its tails (degrees of freedom) and wider (factor on the covariance) than what it looks for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """A parameter and its prior: a normal distribution, cut off below ``least``.
+
+    A gain error common to all readings of a meter is an unknown too (usual value 0, spread as the meter's maker states it).
+
+    Attributes
+    ----------
+    name : str
+    usual, spread : float
+        Mean and standard deviation of the prior.
+    least : float
+        Lowest possible value.
+    """
+
+    name: str
+    usual: float
+    spread: float
+    least: float = float("-inf")
 
 
 @dataclass(frozen=True, eq=False)
 class Fit:
-    """An estimate with its linearised covariance.
+    """The most likely parameters.
 
     Attributes
     ----------
-    values : ndarray, shape (p,)
-        Estimate.
+    best : ndarray, shape (p,)
     covariance : ndarray, shape (p, p)
-        Inverse of JᵀJ at the estimate, residuals in standard deviations.
+        Inverse of JᵀJ there, priors included.
+    told : ndarray, shape (p,)
+        1 less the variance over the prior's: near 0 where the readings say nothing of a parameter, near 1 where they say all.
     misfit : float
-        Sum of the squared residuals, priors included.
+        Sum of the squared residuals of the readings alone.
+    chance : float
+        Chance of a larger misfit if the meters are as accurate as stated.
+    degrees : float
+        Degrees of freedom: readings less estimated parameters, one at least.
     """
 
-    values: FloatArray
+    best: FloatArray
     covariance: FloatArray
+    told: FloatArray
     misfit: float
+    chance: float
+    degrees: float
 
 
-def jacobian(function: Residuals, at: FloatArray, scale: FloatArray) -> FloatArray:
-    """Central differences, a millionth of each scale to either side."""
-    columns = []
-    for index, step in enumerate(1e-6 * scale):
-        above, below = at.copy(), at.copy()
-        above[index] += step
-        below[index] -= step
-        columns.append((function(above) - function(below)) / (2.0 * step))
-    return np.stack(columns, axis=-1)
+@dataclass(frozen=True, eq=False)
+class Estimate:
+    """What readings and priors say about some parameters.
+
+    Attributes
+    ----------
+    unknowns : tuple of Unknown
+    fit : Fit
+    scatter : float
+        How many times as much as the meters' stated accuracy explains the readings scatter; 1 where they do not.
+    draws : ndarray, shape (n, p)
+        Equally likely parameter sets; the same for the same readings.
+    """
+
+    unknowns: tuple[Unknown, ...]
+    fit: Fit
+    scatter: float
+    draws: FloatArray
+
+    @property
+    def best(self) -> FloatArray:
+        """The most likely parameters, shape (p,)."""
+        return self.fit.best
+
+    @cached_property
+    def place(self) -> dict[str, int]:
+        """Column of each unknown, by name."""
+        return {unknown.name: place for place, unknown in enumerate(self.unknowns)}
+
+    def silent(self, name: str) -> bool:
+        """Whether the readings say next to nothing of an unknown, so that its value is the prior's."""
+        return bool(self.fit.told[self.place[name]] < SILENT)
+
+    def bands(self, function: Function) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Value, lowest and highest of what follows from the parameters.
+
+        Parameters
+        ----------
+        function : callable
+            From parameter sets, shape (n, p), to shape (n,) or (n, k).
+
+        Returns
+        -------
+        tuple of ndarray
+            Of the most likely parameters, and the quantiles over the draws that leave out (1 - LEVEL)/2 at either end; a band
+            always holds its value.
+        """
+        value, drawn = function(self.best[None, :])[0], function(self.draws)
+        low, high = np.quantile(drawn, [0.5 - 0.5 * LEVEL, 0.5 + 0.5 * LEVEL], axis=0, method="nearest")
+        return value, np.minimum(low, value), np.maximum(high, value)
+
+    def band(self, function: Function) -> Uncertain:
+        """One number that follows from the parameters; as :meth:`bands`."""
+        return Uncertain(*(float(end) for end in self.bands(function)))
+
+    def narrowing(self, function: Function, reading: Function) -> float:
+        """How much narrower one more reading would make the band of a number, 0 to 1.
+
+        Parameters
+        ----------
+        function : callable
+            The number, of each parameter set.
+        reading : callable
+            Residuals of the further reading, shape (n, k), each over its standard deviation.
+
+        Notes
+        -----
+        The number regressed on the residuals over the draws: a reading with errors of variance 1 leaves the variance
+        C_qq - C_qr (C_rr + 1)⁻¹ C_rq (the Kalman filter's update; e.g. Evensen, Data Assimilation, from memory).
+        """
+        both = np.cov(np.column_stack([function(self.draws), reading(self.draws)]), rowvar=False)
+        before, shared = both[0, 0], both[0, 1:]
+        after = before - shared @ np.linalg.solve(both[1:, 1:] + np.eye(len(shared)), shared)
+        return float(1.0 - np.sqrt(after / before)) if before > 0.0 else 0.0
 
 
-def fit(residuals: Residuals, start: FloatArray, scale: FloatArray, lower: FloatArray | None = None) -> Fit:
-    """Minimise the sum of squares of residuals given in standard deviations.
+def most_likely(
+    residuals: Function, unknowns: Sequence[Unknown], starts: Sequence[FloatArray] = (), scatter: float = 1.0
+) -> Fit:
+    """Minimise the squares of residuals and of distances from the priors.
 
     Parameters
     ----------
     residuals : callable
-        From parameters to residuals, each over its own standard deviation (priors are residuals too).
-    start, scale : ndarray, shape (p,)
-        First guess, and the size of a sensible change of each parameter (never 0).
-    lower : ndarray, optional
-        Lowest allowed values; without it the search is free.
-
-    Returns
-    -------
-    Fit
-        Estimate, covariance, misfit.
+        From parameter sets, shape (n, p), to residuals of the readings, shape (n, r), each over its standard deviation.
+    unknowns : sequence of Unknown
+        The p parameters.
+    starts : sequence of ndarray
+        Where the search begins; the best end counts. Left out: the usual values.
+    scatter : float
+        Factor on the standard deviations of the readings, not on the priors'.
 
     Raises
     ------
     ValueError
-        The residuals do not determine the parameters.
+        Nothing can be computed from such readings, or they do not determine the parameters.
 
     References
     ----------
-    Levenberg-Marquardt as in MINPACK (scipy); covariance (JᵀJ)⁻¹, e.g. Bevington & Robinson, Data Reduction and Error
-    Analysis (from memory).
+    Levenberg-Marquardt as in MINPACK (scipy); covariance (JᵀJ)⁻¹, e.g. Bevington & Robinson, Data Reduction and Error Analysis;
+    parameters that the readings determine, p - Σ C_ii/s_i², Bishop, Pattern Recognition and Machine Learning, section 3.5.3
+    (all from memory).
     """
     from scipy.optimize import least_squares
+    from scipy.stats import chi2
+
+    usual, spread, least = _columns(unknowns)
 
     def scaled(point: FloatArray) -> FloatArray:
-        return residuals(point * scale)
+        with np.errstate(all="ignore"):
+            return np.concatenate([residuals((point * spread)[None, :])[0] / scatter, point - usual / spread])
 
-    if lower is None:
-        found = least_squares(scaled, start / scale, method="lm", xtol=1e-10, ftol=1e-12, gtol=1e-12)
-    else:
-        begin = np.maximum(start / scale, lower / scale + 1e-6)
-        found = least_squares(scaled, begin, bounds=(lower / scale, np.inf), xtol=1e-12, ftol=1e-14, gtol=1e-12)
-    values = found.x * scale
-    slope = jacobian(residuals, values, scale) * scale
-    information = slope.T @ slope
-    if np.linalg.cond(information) > 1e15:
-        raise ValueError("the measurements do not determine the parameters")
-    covariance = np.linalg.inv(information) * np.outer(scale, scale)
-    return Fit(values, covariance, float(2.0 * found.cost))
+    def slope(point: FloatArray) -> FloatArray:
+        steps = 1e-6 * np.eye(len(usual))
+        with np.errstate(all="ignore"):
+            moved = residuals(np.concatenate([point + steps, point - steps]) * spread)
+            change = (moved[: len(usual)] - moved[len(usual) :]) / (2e-6 * scatter)
+        return np.concatenate([change.T, np.eye(len(usual))])
 
-
-def centre_and_spread(usual: Usual) -> tuple[FloatArray, FloatArray]:
-    """Usual values and their spreads as arrays."""
-    return np.array([value for value, _ in usual]), np.array([spread for _, spread in usual])
-
-
-QUANTILE = 1.959964
-"""Half width of a 95 % band in standard deviations, a bell curve's."""
-_METERS_WORD = 4.0
-"""How many spare readings the meters' stated accuracy counts for beside the points' own scatter; common practice, no source."""
-
-
-def spare(equations: int, found: Fit, spread: FloatArray) -> float:
-    """Degrees of freedom: equations less the parameters that the data, not the usual values, tell; 1 at least.
-
-    Parameters
-    ----------
-    equations : int
-        Of the data alone.
-    found : Fit
-        The estimate, usual values included.
-    spread : ndarray, shape (p,)
-        Spreads of the usual values.
-
-    Notes
-    -----
-    The well-determined parameters, p - Σ C_ii/s_i²; Bishop, Pattern Recognition and Machine Learning, section 3.5.3 (from
-    memory). A parameter that only its usual value holds takes no reading away from the others.
-    """
-    told = float(np.sum(1.0 - np.diag(found.covariance) / spread**2))
-    return max(1.0, equations - told)
+    found = []
+    for start in starts or [usual]:
+        end = least_squares(scaled, start / spread, jac=slope, method="lm", xtol=1e-10, ftol=1e-12, gtol=1e-12)
+        if (end.x * spread < least).any():
+            begin = np.maximum(start, least + 1e-6 * spread) / spread
+            bounds = (least / spread, np.inf)
+            end = least_squares(scaled, begin, jac=slope, bounds=bounds, xtol=1e-12, ftol=1e-14, gtol=1e-12)
+        found.append(end)
+    point = min(found, key=lambda each: each.cost).x
+    steep = slope(point)
+    if not np.isfinite(steep).all():
+        raise ValueError("nothing can be computed from these readings")
+    covariance = np.linalg.inv(steep.T @ steep)
+    count = len(steep) - len(usual)
+    misfit = float(np.sum((scatter * scaled(point)[:count]) ** 2))
+    told = 1.0 - np.diag(covariance)
+    degrees = max(1.0, count - float(told.sum()))
+    return Fit(
+        np.maximum(point * spread, least), covariance * np.outer(spread, spread), told, misfit,
+        float(chi2.sf(misfit, degrees)), degrees,
+    )  # fmt: skip
 
 
-def loosening(misfit: float, degrees: float) -> float:
-    """Factor on the meters' standard deviations that stands for scatter beyond them, in a band as well.
+def estimate(residuals: Function, unknowns: Sequence[Unknown], starts: Sequence[FloatArray] = ()) -> Estimate:
+    """What readings and priors say about some parameters.
 
     Parameters
     ----------
-    misfit : float
-        Sum of squares of the data alone.
-    degrees : float
-        :func:`spare`.
+    residuals, unknowns, starts
+        As in :func:`most_likely`.
+
+    Raises
+    ------
+    ValueError
+        As :func:`most_likely`.
 
     Notes
     -----
-    The scale of the errors has a scaled inverse χ² law of four degrees around the meters' word, so that the scale beside n spare
-    readings is √((4 + χ²)/(4 + n)) and the band's quantile Student's t of 4 + n (Gelman et al., Bayesian Data Analysis, section
-    2.6, from memory). The scatter of one spare reading alone, with t of 1 degree, would make any band thirteen times as wide.
+    If residuals scatter more than the stated meter accuracy (chance below 1 %), measurement errors are inflated; priors are not.
+    The stated accuracy counts as four degrees of freedom, so that the scale is √((4 + misfit)/(4 + degrees)); Gelman et al.,
+    Bayesian Data Analysis, section 2.6 (from memory).
     """
-    from scipy.stats import t
+    fit, scatter = most_likely(residuals, unknowns, starts), 1.0
+    if fit.chance < _SCATTER:
+        scatter = float(np.sqrt((_STATED_DEGREES + fit.misfit) / (_STATED_DEGREES + fit.degrees)))
+        fit = most_likely(residuals, unknowns, starts, scatter)
+    usual, spread, least = _columns(unknowns)
 
-    degrees += _METERS_WORD
-    scale = float(np.sqrt((_METERS_WORD + misfit) / degrees))
-    return max(1.0, scale * float(t.ppf(0.5 + 0.5 * BAND, degrees)) / QUANTILE)
+    def log_chance(draws: FloatArray) -> FloatArray:
+        with np.errstate(all="ignore"):
+            data = np.sum((residuals(draws) / scatter) ** 2, axis=1)
+        prior = np.sum(((draws - usual) / spread) ** 2, axis=1)
+        possible = np.isfinite(data) & (draws >= least).all(axis=1)
+        return np.where(possible, -0.5 * (np.where(possible, data, 0.0) + prior), -np.inf)
+
+    return Estimate(tuple(unknowns), fit, scatter, _sampled(log_chance, fit))
 
 
-def whitened(
-    electrical: FloatArray,
-    torque: FloatArray,
-    on: NDArray[np.bool_],
-    variances: tuple[FloatArray, FloatArray, FloatArray],
-) -> FloatArray:
-    """Misfits of two equations with errors in common, in independent standard deviations.
+def _sampled(log_chance: Function, fit: Fit) -> FloatArray:
+    """Equally likely draws from a probability density, fixed seed, by importance sampling that learns from itself.
+
+    Parameter sets are proposed from Student's t and weighted with the density over the proposal's. The first proposal has the fit's
+    centre and covariance, each later one those of the weighted sets before, so that it grows along a valley that the fit's covariance
+    does not show; until the effective number of sets, (Σw)²/Σw², is that of the draws. In the end each set is kept as often as its
+    weight says. Bishop, Pattern Recognition and Machine Learning, section 11.1.4; repeated: Cappé et al., Population Monte Carlo, 2004
+    (both from memory).
+    """
+    generator = np.random.default_rng(1)
+    size, many, (fewest, most) = len(fit.best), _PROPOSED * DRAWS, _ROUNDS
+    centre, covariance = fit.best, fit.covariance
+    for made in range(1, most + 1):
+        stretch = np.sqrt(_HEAVY / generator.chisquare(_HEAVY, many))[:, None]
+        apart = generator.standard_normal((many, size)) * stretch
+        proposed = centre + apart @ np.linalg.cholesky(_WIDER * covariance).T
+        log_weight = log_chance(proposed) + 0.5 * (_HEAVY + size) * np.log1p(np.sum(apart**2, axis=1) / _HEAVY)
+        weight = np.exp(log_weight - log_weight.max())
+        if made >= fewest and weight.sum() ** 2 >= DRAWS * np.sum(weight**2):
+            break
+        centre, covariance = (
+            np.average(proposed, axis=0, weights=weight),
+            np.cov(proposed, rowvar=False, aweights=weight),
+        )
+    ends = np.cumsum(weight)
+    kept = np.searchsorted(ends, (np.arange(DRAWS) + 0.5) / DRAWS * ends[-1])
+    return np.asarray(proposed[kept])
+
+
+def _columns(unknowns: Sequence[Unknown]) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Usual values, spreads and lowest values."""
+    usual, spread, least = np.array([(each.usual, each.spread, each.least) for each in unknowns]).T
+    return usual, spread, least
+
+
+def least_agreeing(ease: Sequence[float]) -> list[int]:
+    """Which reading contradicts the others: that without which the rest agrees best, or two where that is not clear.
 
     Parameters
     ----------
-    electrical : ndarray, shape (n,)
-        Misfit of the voltage equation. [V]
-    torque : ndarray, shape (m,)
-        Misfit of the torque equation, in the rows that are ``on``. [N m]
-    on : ndarray of bool, shape (n,)
-        Rows that have a torque equation.
-    variances : tuple of ndarray
-        Of the first (n), of the second (m), and their covariance (m).
-
-    Returns
-    -------
-    ndarray, shape (n + m,)
-
-    Notes
-    -----
-    Cholesky's factor of each row's 2 × 2 covariance, inverted.
+    ease : sequence of float
+        Misfit of the rest without each reading.
     """
-    first, second, both = variances
-    root = np.sqrt(first)
-    alone = electrical / root
-    shared = both / root[on]
-    return np.concatenate([alone, (torque - shared * alone[on]) / np.sqrt(second - shared**2)])
-
-
-def common_covariance(
-    residuals: Callable[[FloatArray, FloatArray], FloatArray], at: Fit, scale: FloatArray, sds: FloatArray
-) -> FloatArray:
-    """Covariance that errors common to many readings bring, beside that of each reading's own.
-
-    Parameters
-    ----------
-    residuals : callable
-        From parameters and the common errors (all 0: none) to residuals, priors included.
-    at : Fit
-        The estimate, made as if there were no common error.
-    scale : ndarray, shape (p,)
-        Size of a sensible change of each parameter.
-    sds : ndarray, shape (q,)
-        Standard deviations of the common errors.
-
-    Returns
-    -------
-    ndarray, shape (p, p)
-
-    Notes
-    -----
-    A common error g moves the estimate by -C Jᵀ (∂r/∂g) g, with C = (JᵀJ)⁻¹; the moves of independent errors add squared.
-    """
-    total = np.zeros_like(at.covariance)
-    if not sds.any():
-        return total
-    none = np.zeros(len(sds))
-    slope = jacobian(lambda values: residuals(values, none), at.values, scale)
-    for place in np.flatnonzero(sds):
-        step = none.copy()
-        step[place] = 1e-5
-        change = (residuals(at.values, step) - residuals(at.values, -step)) / 2e-5
-        moved = -at.covariance @ (slope.T @ change) * sds[place]
-        total += np.outer(moved, moved)
-    return total
+    order = sorted(range(len(ease)), key=lambda place: ease[place])
+    tied = len(order) > 1 and ease[order[1]] < 1.5 * ease[order[0]] + 4.0
+    return order[: 1 + tied]

@@ -7,19 +7,19 @@ from pathlib import Path
 
 from ridesim.bench.discharge.log import DischargeLog, load_discharge
 from ridesim.bench.log_files import find_log
-from ridesim.bench.motor.load_log import LoadLog, load_load_log
-from ridesim.bench.motor.log import SpinLog, load_spin_log
+from ridesim.bench.motor.log import RENAMED, MotorLog, load_motor_log
 from ridesim.bench.warm_up import WarmUpLog, load_warm_up
 from ridesim.data import find
 from ridesim.forms import Part, read_table
 from ridesim.words import InputProblem
 
-LOADERS: dict[type[Part], Callable[[str | Path], SpinLog | LoadLog | WarmUpLog]] = {
-    SpinLog: load_spin_log, LoadLog: load_load_log, WarmUpLog: load_warm_up
-}  # fmt: skip
+LOADERS: dict[type[Part], Callable[[str | Path], MotorLog | WarmUpLog]] = {
+    MotorLog: load_motor_log,
+    WarmUpLog: load_warm_up,
+}
 
 
-def load_log(path: str | Path) -> SpinLog | LoadLog | WarmUpLog | DischargeLog:
+def load_log(path: str | Path) -> MotorLog | WarmUpLog | DischargeLog:
     """Read a bench log of any kind.
 
     Parameters
@@ -29,7 +29,7 @@ def load_log(path: str | Path) -> SpinLog | LoadLog | WarmUpLog | DischargeLog:
 
     Returns
     -------
-    SpinLog, LoadLog, WarmUpLog or DischargeLog
+    MotorLog, WarmUpLog or DischargeLog
         For ``identify_motor``, ``identify_warm_up`` or ``identify_block``.
 
     Raises
@@ -43,7 +43,7 @@ def load_log(path: str | Path) -> SpinLog | LoadLog | WarmUpLog | DischargeLog:
     --------
     >>> import ridesim
     >>> type(ridesim.load_log("heron_motor_bench")).__name__
-    'SpinLog'
+    'MotorLog'
     >>> type(ridesim.load_log("heron_block_slow")).__name__
     'DischargeLog'
     """
@@ -58,4 +58,9 @@ def load_log(path: str | Path) -> SpinLog | LoadLog | WarmUpLog | DischargeLog:
 
 def likeliest(table: Mapping[str, object], kinds: Iterable[type[Part]]) -> type[Part]:
     """The kind of file that knows most of a table's keys; one misspelt section must not make a day look like a build."""
-    return max(kinds, key=lambda kind: len(table.keys() & kind.model_fields.keys()))
+
+    def known(kind: type[Part]) -> int:
+        old = RENAMED.keys() if kind is MotorLog else set()
+        return len(table.keys() & (kind.model_fields.keys() | old))
+
+    return max(kinds, key=known)

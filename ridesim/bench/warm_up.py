@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, sqrt
-from math import log as log_of
 from pathlib import Path
 from typing import Any
 
@@ -12,35 +12,33 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field, model_validator
 
-from ridesim.bench.estimate import Fit, Residuals, fit
+from ridesim.bench.estimate import CONTRADICTION, Estimate, Unknown, estimate, most_likely
 from ridesim.bench.log_files import load_log, need_log, read_log
 from ridesim.bench.motor.log import RPM
-from ridesim.bench.warm_up_limits import (
-    heat_scale,
-    heat_sensible,
-    resistances_possible,
-    specific_heat,
-    specific_heat_possible,
-)
 from ridesim.forms import Part, quantity
+from ridesim.physics.compiled import compiled
 from ridesim.physics.motor import COPPER_PER_K, drag_torque, warm_resistance
 from ridesim.physics.motor_heat import cooling_from_mass, heat_coefficients, temperatures_after
 from ridesim.words import Finding, InputProblem, Uncertain, need_number
 
 FloatArray = NDArray[np.float64]
-_DRAWS = 2000
-_SILENT = 0.7
-"""Own spread over the usual values' spread above which the readings have said next to nothing."""
-CONTRADICTION = 1e-6
-"""Chance below which readings that disagree as much as these, among themselves and with any usual motor, are refused."""
+KEYS = {
+    "winding_heat_j_per_k": "heat of the winding", "case_heat_j_per_k": "heat of the case",
+    "winding_to_case_k_per_w": "winding to case", "case_to_air_k_per_w": "case to air",
+}  # fmt: skip
+"""Keys of a build file's [motor], and their names."""
+_FACTORS = (1.5, 1.3, 2.0, 2.0)
+"""Within what factor the usual values of these hold: common practice, no source."""
 HOTTEST_C = 250.0
 """Winding temperature that no enamel stands: the highest lettered insulation class, C, begins above 180 °C; common practice, no source."""
-_RISE_SD = 4.0
-"""How many standard deviations a resistance must rise after switching off, or lie below the cold one, to be refused."""
-_ENERGY_MISFIT = 5.0
-"""How many times the run's energy may differ from the heat that the readings show, with usual heat capacities."""
+_SURE_SD = 4.0
+"""How many standard deviations a reading must lie against the physics before the log is refused."""
 _SLOW_S = 120.0
 """First reading after switching off later than this: the winding has cooled a good part (time constant 30 s to 3 min)."""
+UNLIKELY_SD = 2.0
+"""Standard deviations between the heat put in and the heat that a usual motor of the mass shows, from which it is warned of: 1 in 22."""
+_WIDE = 3.0
+"""Spread of ln of the heat factor where no usual value shall help: a factor of 20 either way."""
 
 
 class _Resistance(Part):
@@ -127,31 +125,28 @@ class WarmUpResult:
     Attributes
     ----------
     log : WarmUpLog
+    estimate : Estimate
+        Most likely unknowns, and draws.
     winding_c : Uncertain
         Winding at the moment of switching off, carried back from the readings after it. [°C]
     values : dict of str to Uncertain
-        Heat capacities [J/K] and thermal resistances [K/W] by their key in a build file.
+        Heat capacities [J/K] and thermal resistances [K/W] by their key in a build file, with 90 % bands.
     not_told : tuple of str
         Sentences: what rests on usual values because the readings do not tell.
-    misfit : float
-        Root mean square of the residuals in standard deviations.
     findings : tuple of Finding
-        What is possible but unlikely, such as another current than the motor's.
+        A current that contradicts the motor's mass.
     """
 
     log: WarmUpLog
+    estimate: Estimate
     winding_c: Uncertain
     values: dict[str, Uncertain]
     not_told: tuple[str, ...]
-    misfit: float
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[Finding, ...]
 
     def motor_keys(self) -> dict[str, float]:
         """Keys for the [motor] section of a build file; they replace the nameplate rule."""
         return {name: float(f"{band.value:.4g}") for name, band in self.values.items()}
-
-
-KEYS = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
 
 
 def load_warm_up(path: str | Path) -> WarmUpLog:
@@ -196,7 +191,7 @@ def winding_temperature(cold_ohm: float, cold_c: float, warm_ohm: float) -> floa
     return 20.0 + (warm_ohm / at_20 - 1.0) / COPPER_PER_K
 
 
-def identify(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpResult:
+def identify_warm_up(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpResult:
     """Heat capacities and thermal resistances from a warm-up.
 
     Parameters
@@ -209,7 +204,7 @@ def identify(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpResult:
     Returns
     -------
     WarmUpResult
-        Four values with 95 % bands; where the readings do not tell, usual values show through and are named.
+        Four values with 90 % bands; where the readings do not tell, usual values show through and are named.
 
     Raises
     ------
@@ -218,67 +213,93 @@ def identify(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpResult:
 
     Notes
     -----
-    Weighted least squares on the exact two-node solution (:mod:`ridesim.physics.motor_heat`), logarithms of the four values and
+    The estimator of the bench on the exact two-node solution (:mod:`ridesim.physics.motor_heat`), logarithms of the four values and
     of R20 as unknowns. Usual values: C_w = 0.10 m 390 and C_c = 0.90 m 460 J/K within a factor of 1.5 and 1.3; R_wc and R_ca
-    by the mass (:func:`ridesim.physics.motor.cooling_from_mass`, 0.55 and 1.0 K/W at 6.5 kg) within a factor of 2. Readings
-    whose misfit, usual values included, has a chance below 1e-6 (χ² with as many degrees as readings) are refused, and so is
-    an answer that no motor can be (:mod:`ridesim.bench.warm_up_limits`): a current off by 2 changes no misfit, only heat
-    capacities and resistances.
+    by the mass (:func:`ridesim.physics.motor_heat.cooling_from_mass`) within a factor of 2. Readings that disagree so much that the
+    chance is below 1e-6 are refused.
     """
     need_log(log, WarmUpLog, "load_warm_up", file)
-    cold = log.cold.ohms(log.brush_drop_v)
-    _check(log, cold, file)
-    _energy(log, cold, file)
-    centre = np.append(np.log(_usual(log)), np.log(cold / warm_resistance(1.0, log.ambient_c)))
-    # R20 has no usual value: the cold reading, one of the data, says it.
-    spread = np.array([*np.log([1.5, 1.3, 2.0, 2.0]), 1.0])
-
-    def residuals(theta: FloatArray) -> FloatArray:
-        return np.concatenate([_data(theta, log), (theta - centre) / spread])
-
-    found = _fit(log, centre, spread, file)
-    _agreeing(found, log, centre, spread, file)
-    draws, weights = _posterior(found, residuals)
-    values = {key: _quantiles(np.exp(draws[:, i]), weights) for i, key in enumerate(KEYS)}
-    names = ("heat of the winding", "heat of the case", "winding to case", "case to air")
-    sd = np.sqrt(np.average((draws - np.average(draws, axis=0, weights=weights)) ** 2, axis=0, weights=weights))
+    _check(log, file)
+    unknowns = _unknowns(log)
+    try:
+        found = estimate(lambda draws: _residuals(draws, log), unknowns)
+        scale = _heat_factor(log, unknowns)
+    except (ValueError, np.linalg.LinAlgError):
+        raise InputProblem(
+            file, "run", f"{log.run.current_a:g} A for {log.run.minutes:g} min, from which nothing can be computed for a motor of "
+            f"{log.mass_kg:g} kg", "a run that a motor stands, with readings as good as resistance_percent and case_sd_k say",
+            "Check current_a, minutes, mass_kg and these two.",
+        ) from None  # fmt: skip
+    if found.fit.chance < CONTRADICTION:
+        raise _contradiction(log, unknowns, found.fit.misfit, file)
+    values = {key: found.band(lambda draws, place=place: np.exp(draws[:, place])) for place, key in enumerate(KEYS)}  # type: ignore[misc]
+    end = np.array([60.0 * log.run.minutes])
+    hot = found.band(lambda draws: _temperatures(draws, log, end)[:, 0, 0])
     told = tuple(
-        f"{names[i].capitalize()}: the readings say next to nothing; a usual value stands in."
-        for i in range(4)
-        if sd[i] > _SILENT * spread[i]
+        f"{name.capitalize()}: the readings say next to nothing; a usual value stands in."
+        for name in KEYS.values()
+        if found.silent(name)
     )
-    end = 60.0 * log.run.minutes
-    hot = np.array([_temperatures(draw, log, [end])[0][0] for draw in draws])
-    rms = float(np.sqrt(np.mean(_data(found.values, log) ** 2)))
-    return WarmUpResult(
-        log, _quantiles(hot, weights), values, told, rms, _can_be(log, cold, centre, spread, values, file)
-    )
+    return WarmUpResult(log, found, hot, values, told, _findings(log, scale))
 
 
-def _can_be(
-    log: WarmUpLog, cold: float, centre: FloatArray, spread: FloatArray, values: dict[str, Uncertain], file: str
-) -> tuple[Finding, ...]:
-    """What is unlikely about the answer; refuses what no motor is."""
-
-    def data(theta: FloatArray) -> FloatArray:
-        return _data(theta, log)
-
-    amps = log.run.current_a
-    if log.case:  # without one the readings do not tell the heat of the case
-        specific_heat_possible(specific_heat(data, centre, spread, log.mass_kg), log.mass_kg, amps, file)
-    scale, sd = heat_scale(data, centre, spread)
-    found = heat_sensible(scale, sd, (amps, _current_for_heat(log, cold, exp(scale))), file)
-    usual = dict(zip(KEYS, _usual(log), strict=True))
-    return (*found, *resistances_possible(values, log.mass_kg, usual, file))
+def _unknowns(log: WarmUpLog) -> list[Unknown]:
+    """Logarithms of the four values, usual for the mass, and of R20, which the cold reading says."""
+    usual = (0.10 * log.mass_kg * 390.0, 0.90 * log.mass_kg * 460.0, *cooling_from_mass(log.mass_kg))
+    heat = [
+        Unknown(name, float(np.log(value)), float(np.log(factor)))
+        for name, value, factor in zip(KEYS.values(), usual, _FACTORS, strict=True)
+    ]
+    cold = log.cold.ohms(log.brush_drop_v)
+    return [*heat, Unknown("resistance", float(np.log(cold / warm_resistance(1.0, log.ambient_c))), 1.0)]
 
 
-def _current_for_heat(log: WarmUpLog, cold: float, factor: float) -> float:
-    """Current that heats so many times as much as the stated one, winding as warm as just after the run. [A]"""
-    amps, drop = log.run.current_a, log.brush_drop_v
-    ohms = 0.5 * (cold + log.after[0].ohms(drop))
-    heat = factor * (amps**2 * ohms + amps * drop + _friction_heat(log))
-    rest = max(0.0, heat - _friction_heat(log))
-    return (-drop + sqrt(drop * drop + 4.0 * ohms * rest)) / (2.0 * ohms)
+def _residuals(draws: FloatArray, log: WarmUpLog) -> FloatArray:
+    """Cold resistance, resistances after the run, case temperatures, each over its standard deviation; shape (n, r)."""
+    drop, share, at_20 = log.brush_drop_v, log.resistance_percent / 100.0, draws[:, 4, None]
+    after, case = np.array([row.seconds for row in log.after]), np.array([60.0 * row.minutes for row in log.case])
+    reached = _temperatures(draws, log, np.append(60.0 * log.run.minutes + after, case))
+    winding = np.column_stack([np.full(len(draws), log.ambient_c), reached[:, : len(after), 0]])
+    ohms = np.array([row.ohms(drop) for row in (log.cold, *log.after)])
+    warm = np.maximum(1.0 + COPPER_PER_K * (winding - 20.0), 1e-12)  # a search may stray below absolute zero
+    celsius = np.array([row.celsius for row in log.case])
+    case_off = (celsius - reached[:, len(after) :, 1]) / log.case_sd_k
+    return np.column_stack([(np.log(ohms) - at_20 - np.log(warm)) / share, case_off])
+
+
+def _temperatures(draws: FloatArray, log: WarmUpLog, moments: FloatArray) -> FloatArray:
+    """Winding and case at times since the run began, shape (n, k, 2). [°C]"""
+    run = (log.run.current_a, log.brush_drop_v, _friction_heat(log), log.ambient_c, 60.0 * log.run.minutes)
+    return _after_run(np.exp(draws), moments, *run)
+
+
+@compiled
+def _after_run(
+    values: FloatArray, moments: FloatArray, current: float, brush: float, friction: float, ambient: float, end: float
+) -> FloatArray:
+    """The two-node solution: a run at one current from the air's temperature, then rest. [°C]"""
+    found = np.empty((len(values), len(moments), 2))
+    for i in range(len(values)):
+        winding_heat, case_heat, to_case, to_air, at_20 = (
+            values[i, 0],
+            values[i, 1],
+            values[i, 2],
+            values[i, 3],
+            values[i, 4],
+        )
+        p0, p1, p2, q0, q1, q2 = heat_coefficients(
+            current, at_20, brush, friction, ambient, winding_heat, case_heat, to_case, to_air
+        )
+        r0, r1, r2, s0, s1, s2 = heat_coefficients(
+            0.0, at_20, brush, 0.0, ambient, winding_heat, case_heat, to_case, to_air
+        )
+        winding, case = temperatures_after(end, ambient, ambient, p0, p1, p2, q0, q1, q2)
+        for j in range(len(moments)):
+            if moments[j] <= end:
+                found[i, j, :] = temperatures_after(moments[j], ambient, ambient, p0, p1, p2, q0, q1, q2)
+            else:
+                found[i, j, :] = temperatures_after(moments[j] - end, winding, case, r0, r1, r2, s0, s1, s2)
+    return found
 
 
 def _friction_heat(log: WarmUpLog) -> float:
@@ -286,148 +307,83 @@ def _friction_heat(log: WarmUpLog) -> float:
     return float(log.omega * drag_torque(log.omega, log.friction_torque_nm, log.viscous_nm_per_rad_s))
 
 
-def _usual(log: WarmUpLog) -> FloatArray:
-    """Usual heat capacities [J/K] and thermal resistances [K/W], in the order of KEYS."""
-    return np.array([0.10 * log.mass_kg * 390.0, 0.90 * log.mass_kg * 460.0, *cooling_from_mass(log.mass_kg)])
+def _heat_factor(log: WarmUpLog, unknowns: Sequence[Unknown]) -> tuple[float, float]:
+    """By what factor the heat put in misses the heat with which a usual motor of this mass warms so: ln of it, standard deviation.
+
+    Multiplying every heat flow, heat capacity and conductance by one factor leaves all temperatures unchanged, so the readings alone
+    cannot fix the scale. Fitted as one more unknown, its logarithm is 0 within its deviation if the stated current is the true one.
+    """
+    turn = np.array([-1.0, -1.0, 1.0, 1.0, 0.0])
+    wide = [*unknowns, Unknown("heat factor", 0.0, _WIDE)]
+    fit = most_likely(lambda draws: _residuals(draws[:, :5] + draws[:, 5:] * turn, log), wide)
+    return float(fit.best[5]), float(np.sqrt(fit.covariance[5, 5]))
 
 
-def _fit(log: WarmUpLog, centre: FloatArray, spread: FloatArray, file: str) -> Fit:
-    """The estimate; a log so far from any motor that nothing can be reckoned is refused."""
+def _findings(log: WarmUpLog, scale: tuple[float, float]) -> tuple[Finding, ...]:
+    """Heat put in that no usual motor of this mass takes."""
+    ln_factor, sd = scale
+    if abs(ln_factor) <= UNLIKELY_SD * sd:
+        return ()
+    amps, agreeing = log.run.current_a, _current_for_heat(log, exp(ln_factor))
+    return (
+        Finding(
+            "heat-unlikely", "warning",
+            f"The run put in {exp(abs(ln_factor)):.1f} times {'less' if ln_factor > 0.0 else 'more'} heat than a usual motor of this mass "
+            f"takes to warm like this; about {agreeing:.0f} A would agree, not {amps:g} A. If the current is wrong, so are all four numbers, "
+            "by that factor. Is it the motor's current, not the battery's (a controller makes more amps of fewer)? Is the meter's range "
+            "right, the mass that of the motor alone, and did the case readings sit on bare metal?",
+            {"heat_factor": exp(-ln_factor), "agreeing_current_a": agreeing},
+        ),
+    )  # fmt: skip
 
-    def residuals(theta: FloatArray) -> FloatArray:
-        return np.concatenate([_data(theta, log), (theta - centre) / spread])
 
-    try:
-        return fit(residuals, centre, spread)
-    except (ValueError, OverflowError, np.linalg.LinAlgError):
-        raise InputProblem(
-            file, "run", f"{log.run.current_a:g} A for {log.run.minutes:g} min, from which nothing can be reckoned for a motor of "
-            f"{log.mass_kg:g} kg", "a run that a motor stands, with readings as good as resistance_percent and case_sd_k say",
-            "Check current_a, minutes, mass_kg and these two.",
-        ) from None  # fmt: skip
+def _current_for_heat(log: WarmUpLog, factor: float) -> float:
+    """Current that heats so many times as much as the stated one, winding half as warm as just after the run. [A]"""
+    amps, drop = log.run.current_a, log.brush_drop_v
+    ohms = 0.5 * (log.cold.ohms(drop) + log.after[0].ohms(drop))
+    rest = max(0.0, factor * (amps**2 * ohms + amps * drop) + (factor - 1.0) * _friction_heat(log))
+    return (-drop + sqrt(drop * drop + 4.0 * ohms * rest)) / (2.0 * ohms)
 
 
-def _agreeing(found: Fit, log: WarmUpLog, centre: FloatArray, spread: FloatArray, file: str) -> None:
-    """Refuse readings that contradict each other; names the one without which the rest agrees best."""
-    from scipy.stats import chi2
-
+def _contradiction(log: WarmUpLog, unknowns: Sequence[Unknown], misfit: float, file: str) -> InputProblem:
+    """The refusal of readings that contradict each other; names the one without which the rest agrees best."""
     rows = [
         "cold",
-        *(f"after[{n}]" for n in range(1, len(log.after) + 1)),
-        *(f"case[{n}]" for n in range(1, len(log.case) + 1)),
+        *(f"after[{n + 1}]" for n in range(len(log.after))),
+        *(f"case[{n + 1}]" for n in range(len(log.case))),
     ]
-    if float(chi2.sf(found.misfit, len(rows))) >= CONTRADICTION:
-        return
-    ease = [_fit_without(row, log, centre, spread) for row in rows]
-    best = int(np.argmin(ease))
-    if float(chi2.sf(ease[best], len(rows) - 1)) < CONTRADICTION:
-        raise InputProblem(
-            file, "run", f"readings that contradict each other ({sqrt(found.misfit):.0f} standard deviations between them all), "
-            f"{rows[best]} the most", "readings of one warm-up",
+
+    def rest(place: int) -> float:
+        return most_likely(lambda draws: np.delete(_residuals(draws, log), place, axis=1), unknowns).chance
+
+    chances = [rest(place) for place in range(len(rows))]
+    apart = f"({sqrt(misfit):.0f} standard deviations between them all)"
+    if max(chances) < CONTRADICTION:
+        return InputProblem(
+            file, "run", f"readings that contradict each other {apart}", "readings of one warm-up",
             "Check current_a, minutes and mass_kg, when the readings were taken, and the cold resistance.",
         )  # fmt: skip
-    raise InputProblem(
-        file, rows[best], f"a reading that contradicts the others ({sqrt(found.misfit):.0f} standard deviations between them all)",
+    return InputProblem(
+        file, rows[int(np.argmax(chances))], f"a reading that contradicts the others {apart}",
         "readings of one warm-up within the meters' accuracy", "Check the unit and the time; else leave this row out.",
     )  # fmt: skip
 
 
-def _fit_without(row: str, log: WarmUpLog, centre: FloatArray, spread: FloatArray) -> float:
-    """Misfit of the log without one row; the cold reading is let go by its equation, since the form demands it."""
-    kept = {
-        kind: tuple(each for n, each in enumerate(getattr(log, kind), 1) if row != f"{kind}[{n}]")
-        for kind in ("after", "case")
-    }
-    rest = log.model_copy(update=kept)
-    first = 1 if row == "cold" else 0
-
-    def residuals(theta: FloatArray) -> FloatArray:
-        return np.concatenate([_data(theta, rest)[first:], (theta - centre) / spread])
-
-    try:
-        return fit(residuals, centre, spread).misfit
-    except (ValueError, OverflowError, np.linalg.LinAlgError):
-        return float("inf")
-
-
-def _energy(log: WarmUpLog, cold: float, file: str) -> None:
-    """Refuse a run whose energy lies far off the heat that the readings show: mostly a wrong current, time or mass."""
-    hot_ohm = log.after[0].ohms(log.brush_drop_v)
-    winding_k = winding_temperature(cold, log.ambient_c, hot_ohm) - log.ambient_c
-    seconds, amps = 60.0 * log.run.minutes, log.run.current_a
-    put_in = (amps**2 * 0.5 * (cold + hot_ohm) + amps * log.brush_drop_v + _friction_heat(log)) * seconds
-    winding_heat, case_heat, _, to_air = _usual(log)
-    # The case, warming in about a straight line, is as warm as its hottest reading says; without one, anything up to the winding.
-    hottest = max((reading.celsius for reading in log.case), default=None)
-    least, most = (0.0, winding_k) if hottest is None else (hottest - log.ambient_c,) * 2
-    low, high = (
-        winding_heat * winding_k + max(0.0, case_k) * (case_heat + 0.5 * seconds / to_air) for case_k in (least, most)
-    )
-    if not low / _ENERGY_MISFIT <= put_in <= high * _ENERGY_MISFIT:
-        shown, heat = (f"{float(f'{0.001 * each:.2g}'):g} kJ" for each in (high if put_in > high else low, put_in))
-        raise InputProblem(
-            file, "run", f"{amps:g} A for {log.run.minutes:g} min, which put in about {heat}",
-            f"about the {shown} that the readings show for a motor of {log.mass_kg:g} kg",
-            "Check current_a, minutes, mass_kg and brush_drop_v, and the unit of the resistances.",
-        )  # fmt: skip
-
-
-def _posterior(found: Fit, residuals: Residuals) -> tuple[FloatArray, FloatArray]:
-    """Draws of the unknowns with weights: a short run leaves lopsided bands that no bell curve shows.
-
-    Importance sampling from Student's t (4 degrees) around the best fit, fixed seed; Bishop, Pattern Recognition and Machine
-    Learning, section 11.1.4 (from memory).
-    """
-    generator = np.random.default_rng(1)
-    size, degrees = len(found.values), 4.0
-    root = np.linalg.cholesky(1.5 * found.covariance)
-    normal = generator.standard_normal((_DRAWS, size))
-    stretch = np.sqrt(degrees / generator.chisquare(degrees, _DRAWS))
-    draws = found.values + (normal * stretch[:, None]) @ root.T
-    distance = np.sum((normal * stretch[:, None]) ** 2, axis=1)
-    proposed = -0.5 * (degrees + size) * np.log1p(distance / degrees)
-    wanted = np.array([_likelihood(residuals, draw) for draw in draws])
-    weights = np.exp(wanted - proposed - np.max(wanted - proposed))
-    kept = weights > 0.0  # a draw that no motor could be has no weight, and nothing can be reckoned from it
-    return draws[kept], weights[kept] / weights.sum()
-
-
-def _likelihood(residuals: Residuals, draw: FloatArray) -> float:
-    """Logarithm of a draw's likelihood; none where its temperatures run away beyond all numbers."""
-    try:
-        with np.errstate(all="ignore"):
-            value = -0.5 * float(np.sum(residuals(draw) ** 2))
-    except (ValueError, OverflowError):
-        return -float("inf")
-    return value if value == value else -float("inf")
-
-
-def _quantiles(values: FloatArray, weights: FloatArray) -> Uncertain:
-    """Median and the middle 95 %."""
-    order = np.argsort(values)
-    share = np.cumsum(weights[order]) - 0.5 * weights[order]
-    low, middle, high = (float(np.interp(level, share, values[order])) for level in (0.025, 0.5, 0.975))
-    return Uncertain(middle, low, high)
-
-
-def _check(log: WarmUpLog, cold: float, file: str) -> None:
+def _check(log: WarmUpLog, file: str) -> None:
+    """Refuse a run that did not warm the winding, and readings that cannot be."""
+    cold = log.cold.ohms(log.brush_drop_v)
     if cold <= 0.0:
         raise InputProblem(
             file, "cold", f"{cold:.3g} ohm after the brush drop", "a resistance above 0", "Is brush_drop_v right?"
         )
-    seconds = [row.seconds for row in log.after]
-    for number, row in enumerate(log.after, start=1):
-        if number > 1 and row.seconds <= seconds[number - 2]:
-            raise InputProblem(
-                file,
-                f"after[{number}].seconds",
-                f"{row.seconds:g} after {seconds[number - 2]:g}",
-                "times that rise from row to row",
-            )
-    first = log.after[0].ohms(log.brush_drop_v)
-    if first < cold * (1.0 + 3.0 * log.resistance_percent / 100.0):
+    seconds, ohms = [row.seconds for row in log.after], [row.ohms(log.brush_drop_v) for row in log.after]
+    for number in range(1, len(seconds)):
+        if seconds[number] <= seconds[number - 1]:
+            found, place = f"{seconds[number]:g} after {seconds[number - 1]:g}", f"after[{number + 1}].seconds"
+            raise InputProblem(file, place, found, "times that rise from row to row")
+    if ohms[0] < cold * (1.0 + 3.0 * log.resistance_percent / 100.0):
         raise InputProblem(
-            file, "after[1]", f"{first:.4g} ohm, hardly more than the cold {cold:.4g}", "a clearly warmer winding",
+            file, "after[1]", f"{ohms[0]:.4g} ohm, hardly more than the cold {cold:.4g}", "a clearly warmer winding",
             "Run it longer or at more current, and read within a minute of switching off.",
         )  # fmt: skip
     if seconds[0] > _SLOW_S:
@@ -435,23 +391,18 @@ def _check(log: WarmUpLog, cold: float, file: str) -> None:
             file, "after[1].seconds", f"{seconds[0]:g} s", f"a first reading within {_SLOW_S:g} s of switching off",
             "The winding cools into the case in a minute or two.",
         )  # fmt: skip
-    _plausible(log, cold, file)
+    _cooling(log, cold, ohms, file)
     for number, reading in enumerate(log.case, start=1):
         if reading.celsius < log.ambient_c - 3.0 * log.case_sd_k:
-            raise InputProblem(
-                file,
-                f"case[{number}].celsius",
-                f"{reading.celsius:g} °C",
-                f"no less than the air's {log.ambient_c:g} °C",
-            )
+            expected = f"no less than the air's {log.ambient_c:g} °C"
+            raise InputProblem(file, f"case[{number}].celsius", f"{reading.celsius:g} °C", expected)
 
 
-def _plausible(log: WarmUpLog, cold: float, file: str) -> None:
+def _cooling(log: WarmUpLog, cold: float, ohms: Sequence[float], file: str) -> None:
     """Refuse a winding that no insulation stands, one colder than before, and one that warms after switching off."""
-    ohms = [row.ohms(log.brush_drop_v) for row in log.after]
-    share = _RISE_SD * log.resistance_percent / 100.0
+    apart = _SURE_SD * sqrt(2.0) * log.resistance_percent / 100.0
     for number, each in enumerate(ohms, start=1):
-        if each < cold * (1.0 - share * sqrt(2.0)):
+        if each < cold * (1.0 - apart):
             raise InputProblem(
                 file, f"after[{number}]", f"{each:.4g} ohm, less than the cold {cold:.4g}", "a winding no colder than before the run",
                 "Is brush_drop_v right, and the unit?",
@@ -463,51 +414,10 @@ def _plausible(log: WarmUpLog, cold: float, file: str) -> None:
                 f"at most {HOTTEST_C:g} °C: its insulation would be gone",
                 "Check the unit, the cold resistance and the brush drop. If it smelled burnt, the motor is not safe to use.",
             )  # fmt: skip
-    for number in range(1, len(ohms)):
         lowest = min(range(number), key=lambda place: ohms[place])
-        if ohms[number] > ohms[lowest] * (1.0 + share * sqrt(2.0)):
+        if each > ohms[lowest] * (1.0 + apart):
             raise InputProblem(
-                file, f"after[{number + 1}] against after[{lowest + 1}]",
-                f"resistance rising from {ohms[lowest]:.4g} to {ohms[number]:.4g} ohm after switching off", "a winding that cools",
+                file, f"after[{number}] against after[{lowest + 1}]",
+                f"resistance rising from {ohms[lowest]:.4g} to {each:.4g} ohm after switching off", "a winding that cools",
                 "Are two rows swapped, or was the motor switched on again?",
             )  # fmt: skip
-
-
-def _coefficients(theta: FloatArray, log: WarmUpLog, current: float, omega: float) -> tuple[float, ...]:
-    friction = omega * drag_torque(omega, log.friction_torque_nm, log.viscous_nm_per_rad_s) if omega > 0.0 else 0.0
-    winding_heat, case_heat, to_case, to_air = (exp(value) for value in theta[:4])
-    return heat_coefficients(
-        current, exp(theta[4]), log.brush_drop_v, friction, log.ambient_c, winding_heat, case_heat, to_case, to_air
-    )
-
-
-def _temperatures(theta: FloatArray, log: WarmUpLog, moments: list[float]) -> list[tuple[float, float]]:
-    """Winding and case at times since the run began. [°C]"""
-    end = 60.0 * log.run.minutes
-    run = _coefficients(theta, log, log.run.current_a, log.omega)
-    rest = _coefficients(theta, log, 0.0, 0.0)
-    stopped = temperatures_after(end, log.ambient_c, log.ambient_c, *run)
-    return [
-        temperatures_after(seconds, log.ambient_c, log.ambient_c, *run)
-        if seconds <= end
-        else temperatures_after(seconds - end, *stopped, *rest)
-        for seconds in moments
-    ]
-
-
-def _data(theta: FloatArray, log: WarmUpLog) -> FloatArray:
-    end, at_20, drop = 60.0 * log.run.minutes, exp(theta[4]), log.brush_drop_v
-    share = log.resistance_percent / 100.0
-    moments = [end + row.seconds for row in log.after] + [60.0 * reading.minutes for reading in log.case]
-    reached = _temperatures(theta, log, moments)
-    values = [_log_ratio(log.cold.ohms(drop), warm_resistance(at_20, log.ambient_c)) / share]
-    for row, (winding, _) in zip(log.after, reached, strict=False):
-        values.append(_log_ratio(row.ohms(drop), warm_resistance(at_20, winding)) / share)
-    for reading, (_, case) in zip(log.case, reached[len(log.after) :], strict=True):
-        values.append((reading.celsius - case) / log.case_sd_k)
-    return np.array(values)
-
-
-def _log_ratio(one: float, other: float) -> float:
-    """ln(one/other), with a winding colder than any model's kept finite."""
-    return log_of(one / max(other, 1e-12))

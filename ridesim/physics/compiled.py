@@ -15,7 +15,7 @@ import numba
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
-_ROOMS = ("physics", "ride")
+_ROOMS = ("physics", "ride", "bench")
 
 
 def _drop_stale_cache(package: Path) -> None:

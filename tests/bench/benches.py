@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import brentq
 
-from ridesim.bench.motor.load_log import LoadLog, LoadPoint
-from ridesim.bench.motor.log import Locked, Meter, Turned
-from ridesim.bench.motor.simulated import PretendedMeters
-from ridesim.physics.motor import current_for_torque
+from ridesim.bench.motor.log import RPM, Braked, FreeSpin, Held, Meter, MotorLog, Turned
+from ridesim.bench.motor.model import QUANTITIES, amps_sd, magnet_coefficient, reading_sd, volts_sd
+from ridesim.physics.motor import current_for_torque, loaded_speed, warm_constant, warm_resistance
 from ridesim.vehicle import Motor
 
 NAMES = (
@@ -88,11 +89,100 @@ def spun_free(motor: Motor, volts=(6.0, 9.0, 12.5)) -> list[dict[str, float]]:
     ]
 
 
-def simulate_load_bench(
-    motor: Motor, currents=(20.0, 40.0, 80.0), held=(4.0, 9.0), volts=12.0, meter=None, generator=None, braked=True,
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Which readings of a permanent-magnet motor to take: volts of free spins, amps of held rows, (volts, brake torque) of brakings."""
+
+    free_v: Sequence[float] = (6.0, 9.0, 12.5)
+    held_a: Sequence[float] = (3.0, 4.5)
+    braked: Sequence[tuple[float, float]] = ()
+    chain_v: Sequence[float] = ()
+    chain_torque_nm: float = 0.0
+    room_c: float = 20.0
+
+
+def working_point(motor: Motor, voltage: float, torque: float, room_c: float = 20.0) -> tuple[float, float]:
+    """Current [A] and speed [rad/s] of a permanent-magnet motor at a terminal voltage and shaft torque, cold.
+
+    V = K ω + I R + V_br and K I = τ_f + b ω + τ, two linear equations.
+    """
+    constant = warm_constant(motor.torque_constant_nm_per_a, magnet_coefficient(motor.magnet), room_c)
+    resistance = warm_resistance(motor.resistance_ohm, room_c)
+    still = motor.friction_torque_nm + torque
+    speed = loaded_speed(voltage, still, constant, resistance, motor.brush_drop_v, motor.viscous_nm_per_rad_s)
+    if speed <= 0.0:
+        raise ValueError(f"at {voltage:g} V this motor does not turn against {torque:g} N m")
+    return (still + motor.viscous_nm_per_rad_s * speed) / constant, speed
+
+
+class PretendedMeters:
+    """Meters that are off as their accuracy says: each reading by itself, and all of a meter by one factor."""
+
+    def __init__(self, meter: Meter, generator: np.random.Generator | None) -> None:
+        self.meter, self.generator = meter, generator
+        self.gains = [1.0 + 0.01 * getattr(meter, f"{name}_gain_percent") * self._normal() for name in QUANTITIES]
+
+    def _normal(self) -> float:
+        return 0.0 if self.generator is None else self.generator.standard_normal()
+
+    def _read(self, value: float, place: int, sd: float) -> float:
+        return max(1e-6, value * self.gains[place] + sd * self._normal())
+
+    def volts(self, value: float) -> float:
+        return self._read(value, 0, volts_sd(self.meter, value))
+
+    def amps(self, value: float) -> float:
+        return self._read(value, 1, amps_sd(self.meter, value))
+
+    def rpm(self, speed: float) -> float:
+        """A speed in rad/s as turns a minute."""
+        rpm = speed / RPM
+        return self._read(rpm, 2, reading_sd(rpm, self.meter.speed_percent, self.meter.speed_digit_rpm))
+
+    def torque(self, value: float) -> float:
+        return self._read(value, 3, reading_sd(value, self.meter.torque_percent))
+
+
+def simulate_bench(motor: Motor, plan: Plan = Plan(), meter: Meter = Meter(), generator=None) -> MotorLog:  # noqa: B008
+    """A bench log of a known permanent-magnet motor; without a generator, of meters without error."""
+    meters = PretendedMeters(meter, generator)
+    resistance = warm_resistance(motor.resistance_ohm, plan.room_c)
+    spins, braked = [], []
+    for chained, voltages in ((False, plan.free_v), (True, plan.chain_v)):
+        for volts in voltages:
+            amps, speed = working_point(motor, volts, plan.chain_torque_nm if chained else 0.0, plan.room_c)
+            spins.append(
+                FreeSpin(
+                    voltage_v=meters.volts(volts),
+                    current_a=meters.amps(amps),
+                    speed_rpm=meters.rpm(speed),
+                    chain=chained,
+                )
+            )
+    held = [
+        Held(voltage_v=meters.volts(motor.brush_drop_v + amps * resistance), current_a=meters.amps(amps))
+        for amps in plan.held_a
+    ]
+    for volts, torque in plan.braked:
+        amps, speed = working_point(motor, volts, torque, plan.room_c)
+        braked.append(
+            Braked(
+                voltage_v=meters.volts(volts), current_a=meters.amps(amps), speed_rpm=meters.rpm(speed),
+                torque_nm=meters.torque(torque),
+            )
+        )  # fmt: skip
+    by_hand = Turned(voltage_v=8.0 * motor.torque_constant_nm_per_a, speed_rpm=8.0 / RPM)
+    return MotorLog(
+        name="pretended bench", room_c=plan.room_c, magnet=motor.magnet, meter=meter, turned=(by_hand,),
+        free_spin=tuple(spins), held=tuple(held), braked=tuple(braked),
+    )  # fmt: skip
+
+
+def simulate_series_bench(
+    motor: Motor, currents=(20.0, 40.0, 80.0), held=(4.0, 9.0), volts=12.0, meter=None, generator=None, torque_known=True,
     winding_c=20.0,
-) -> LoadLog:  # fmt: skip
-    """A load test's log of a known motor, written down from V = K(I) ω + I R + V_br and K(I) I = τ_f + b ω + τ."""
+) -> MotorLog:  # fmt: skip
+    """A bench log of a known series-wound motor, written down from V = K(I) ω + I R + V_br and K(I) I = τ_f + b ω + τ."""
     meters = PretendedMeters(meter or Meter(), generator)
     resistance = motor.resistance_ohm * (1.0 + 0.00393 * (winding_c - 20.0))
     rows = []
@@ -101,17 +191,18 @@ def simulate_load_bench(
         omega = (volts - motor.brush_drop_v - amps * resistance) / constant
         torque = constant * amps - motor.friction_torque_nm - motor.viscous_nm_per_rad_s * omega
         rows.append(
-            LoadPoint(
+            Braked(
                 voltage_v=meters.volts(volts), current_a=meters.amps(amps), speed_rpm=meters.rpm(omega),
-                torque_nm=meters.torque(torque) if braked else None, winding_c=winding_c,
+                torque_nm=meters.torque(torque) if torque_known else None, winding_c=winding_c,
             )
         )  # fmt: skip
-    locked = [
-        Locked(voltage_v=meters.volts(motor.brush_drop_v + motor.resistance_ohm * amps), current_a=meters.amps(amps))
+    still = [
+        Held(voltage_v=meters.volts(motor.brush_drop_v + motor.resistance_ohm * amps), current_a=meters.amps(amps))
         for amps in held
     ]
-    return LoadLog(
-        kind="series-wound", name="pretended", meter=meters.meter, turned=(Turned(voltage_v=0.1),), load=tuple(rows), locked=tuple(locked),
+    return MotorLog(
+        kind="series-wound", name="pretended", meter=meters.meter, turned=(Turned(voltage_v=0.1),), braked=tuple(rows),
+        held=tuple(still),
     )  # fmt: skip
 
 
@@ -120,12 +211,12 @@ def table_of(**changes) -> dict:
     table = {
         "name": "test bench",
         "turned": [{"voltage_v": 0.9, "speed_rpm": 82.0}],
-        "no_load": [
+        "free_spin": [
             {"voltage_v": 6.0, "current_a": 1.0415, "speed_rpm": 446.7},
             {"voltage_v": 9.0, "current_a": 1.0958, "speed_rpm": 719.1},
             {"voltage_v": 12.5, "current_a": 1.1592, "speed_rpm": 1036.9},
         ],
-        "locked": [{"voltage_v": 1.255, "current_a": 3.0}, {"voltage_v": 1.3825, "current_a": 4.5}],
+        "held": [{"voltage_v": 1.255, "current_a": 3.0}, {"voltage_v": 1.3825, "current_a": 4.5}],
     }
     for path, value in changes.items():
         place = table

@@ -6,14 +6,10 @@ from math import inf, nan
 
 import pytest
 
-from ridesim.bench.motor.load_log import load_load_log, read_load_log
-from ridesim.bench.motor.log import load_spin_log, read_spin_log
-from ridesim.bench.motor.permanent_magnet import identify
+from ridesim.bench.motor.identify import identify_motor
+from ridesim.bench.motor.log import load_motor_log, read_motor_log
 from ridesim.bench.motor.prediction import sensible_voltage
-from ridesim.bench.motor.series_prediction import runaway_band
-from ridesim.bench.motor.series_wound import identify_series
-from ridesim.bench.warm_up import identify as identify_warm_up
-from ridesim.bench.warm_up import load_warm_up, read_warm_up, winding_temperature
+from ridesim.bench.warm_up import identify_warm_up, load_warm_up, read_warm_up, winding_temperature
 from ridesim.ride.steady.duty import (
     continuous_current_a,
     duties,
@@ -30,7 +26,7 @@ MOTOR = BUILD.motor
 
 @pytest.fixture(scope="module")
 def winch():
-    return identify_series(load_load_log("winch_motor_loads"))
+    return identify_motor(load_motor_log("winch_motor_loads"))
 
 
 @pytest.mark.parametrize(
@@ -55,15 +51,13 @@ def winch():
         (lambda: time_to_limit_s(MOTOR, None), "current_a", "None"),
         (lambda: time_to_limit_s(MOTOR, 40.0, winding_c="hot"), "winding_c", "“hot”"),
         (lambda: sensible_voltage("36"), "voltages", "“36”"),
-        (lambda: identify("heron_motor_bench"), "log", "“heron_motor_bench”"),
-        (lambda: identify({"no_load": []}), "log", "dict"),
-        (lambda: identify_series("winch_motor_loads"), "log", "“winch_motor_loads”"),
+        (lambda: identify_motor("heron_motor_bench"), "log", "“heron_motor_bench”"),
+        (lambda: identify_motor({"free_spin": []}), "log", "dict"),
         (lambda: identify_warm_up(None), "log", "“None”"),
-        (lambda: read_spin_log(None), "table", "“None”"),
-        (lambda: read_load_log(None), "table", "“None”"),
+        (lambda: read_motor_log(None), "table", "“None”"),
         (lambda: read_warm_up([]), "table", "list"),
-        (lambda: load_spin_log(None), "path", "“None”"),
-        (lambda: load_load_log({}), "path", "dict"),
+        (lambda: load_motor_log(None), "path", "“None”"),
+        (lambda: load_motor_log({}), "path", "dict"),
         (lambda: load_warm_up(3), "path", "int"),
     ],
 )
@@ -78,9 +72,8 @@ def test_a_wrong_argument_is_named(asked, place, found):
 @pytest.mark.parametrize("volts", [nan, inf, 0, -1, "12"])
 def test_no_run_away_speed_where_no_voltage_is(winch, volts):
     """A speed of next to nothing would read as safe."""
-    for asked in (winch.runaway_rpm, lambda each: runaway_band(winch, each)):
-        with pytest.raises(InputProblem, match="voltage_v"):
-            asked(volts)
+    with pytest.raises(InputProblem, match="voltage_v"):
+        winch.unloaded_rpm(volts)
 
 
 @pytest.mark.parametrize("amps", [nan, inf, -1, "40", None])

@@ -9,7 +9,6 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from ridesim.bench.motor.simulated import working_point
 from ridesim.choose.findings.motor import coarse_curve
 from ridesim.forms import validate, values_in_play
 from ridesim.physics.controller import current_at_duty, motor_power, pack_current_for_power
@@ -17,7 +16,7 @@ from ridesim.ride.steady.answers import top_speed_kmh
 from ridesim.ride.steady.motor import at_voltage
 from ridesim.vehicle import Motor, load_build, save_build
 from ridesim.words import InputProblem
-from tests.bench.benches import motor_of
+from tests.bench.benches import motor_of, working_point
 from tests.ride.machines import make_build
 
 RPM = math.pi / 30.0

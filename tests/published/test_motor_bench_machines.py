@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from scipy.optimize import fsolve
 
-from ridesim.bench.motor.simulated import working_point
 from ridesim.physics.motor import (
     FERRITE_PER_K,
     NEODYMIUM_PER_K,
@@ -20,6 +19,7 @@ from ridesim.physics.motor import (
     warm_resistance,
 )
 from ridesim.vehicle import INSULATION_LIMITS_C, Motor
+from tests.bench.benches import working_point
 
 RPM = pi / 30.0
 

@@ -1,4 +1,4 @@
-"""A bench log of a spin test: what the maker typed, as read from a TOML file. Nothing is reckoned here."""
+"""A motor's bench log: what the maker typed, as read from a TOML file. Nothing is computed here."""
 
 from __future__ import annotations
 
@@ -14,6 +14,12 @@ from ridesim.words import InputProblem
 
 RPM = pi / 30.0
 """One turn a minute. [rad/s]"""
+RENAMED = {"no_load": "free_spin", "locked": "held", "load": "braked"}
+"""Rows of older logs, and what they are called now."""
+NEVER_UNLOADED = (
+    "A series-wound motor without load speeds up until it flies apart: never run it with the chain off, the wheel off the "
+    "ground or the brake let go."
+)
 
 
 class Meter(Part):
@@ -96,7 +102,7 @@ class Turned(Turning):
     voltage_v: float = quantity("volts at the open leads, either sign", ge=-500.0, le=500.0)
 
 
-class NoLoad(Turning):
+class FreeSpin(Turning):
     """Spinning freely: voltage at the motor's terminals, current and speed once settled."""
 
     voltage_v: float = quantity("at the motor's terminals", gt=0.0, le=120.0)
@@ -104,15 +110,7 @@ class NoLoad(Turning):
     chain: bool = quantity("whether chain and wheel turn along, wheel off the ground", False, source="motor alone")
 
 
-class Load(Turning):
-    """At a known load: a brake or a weight on a drum."""
-
-    voltage_v: float = quantity("at the motor's terminals", gt=0.0, le=120.0)
-    current_a: float = quantity("into the motor", gt=0.0, le=1000.0)
-    torque_nm: float = quantity("of the brake at the motor's shaft", gt=0.0, le=1000.0)
-
-
-class Locked(Part):
+class Held(Part):
     """Rotor held still, a few amps through a lamp in series: for the winding's resistance."""
 
     voltage_v: float = quantity("at the motor's terminals, not at the battery", gt=0.0, le=120.0)
@@ -121,9 +119,23 @@ class Locked(Part):
     end_current_a: float | None = quantity("current at the end of the hold", None, gt=0.0, le=1000.0)
 
 
-class Bench(Part):
-    """What every motor's bench log says: room, meters, where the turns were counted."""
+class Braked(Turning):
+    """Turning against a brake or a weight on a drum, settled; the torque where it is known."""
 
+    voltage_v: float = quantity("at the motor's terminals", gt=0.0, le=120.0)
+    current_a: float = quantity("into the motor", gt=0.0, le=2000.0)
+    torque_nm: float | None = quantity("of the brake or weight at the motor's shaft, where known", None, gt=0.0, le=1e4)
+    winding_c: float | None = quantity(
+        "temperature of the winding then; else as cold as the room", None, ge=-20.0, le=200.0
+    )
+
+
+class MotorLog(Part):
+    """A motor's bench log: kind, room, meters, where the turns were counted; the kind test first, then readings."""
+
+    kind: Literal["permanent-magnet", "series-wound"] = quantity(
+        "which motor", "permanent-magnet", source="usual in salvaged motors"
+    )
     name: str = quantity("what was tested", "unnamed motor", source="the file's name")
     note: str = quantity("where the numbers come from", "")
     room_c: float = quantity("temperature of the cold motor", 20.0, source="room", ge=-20.0, le=50.0)
@@ -132,9 +144,14 @@ class Bench(Part):
     )
     meter: Meter = Field(default=Meter(), description="accuracy of the instruments")
     gearing: Gearing | None = Field(default=None, description="between motor and the place of counting")
+    magnet: Literal["ferrite", "neodymium"] = quantity("magnet material", "ferrite", source="usual in salvaged motors")
+    turned: tuple[Turned, ...] = Field(default=(), description="the kind test", strict=False)
+    free_spin: tuple[FreeSpin, ...] = Field(default=(), description="spinning freely", strict=False)
+    held: tuple[Held, ...] = Field(default=(), description="rotor held", strict=False)
+    braked: tuple[Braked, ...] = Field(default=(), description="turning against a brake", strict=False)
 
     @model_validator(mode="after")
-    def _gearing_known(self) -> Bench:
+    def _gearing_known(self) -> MotorLog:
         if self.speed_measured_at != "motor" and self.gearing is None:
             raise InputProblem(
                 "",
@@ -167,28 +184,43 @@ class Bench(Part):
         rpm = row.rpm
         return None if rpm is None else rpm * self.turns_ratio * RPM
 
+    @property
+    def series_wound(self) -> bool:
+        """Whether the motor has no magnets, so that it must never run unloaded."""
+        return self.kind == "series-wound"
 
-class SpinLog(Bench):
-    """A bench log: the kind test first, then points."""
-
-    magnet: Literal["ferrite", "neodymium"] = quantity("magnet material", "ferrite", source="usual in salvaged motors")
-    turned: tuple[Turned, ...] = Field(default=(), description="the kind test", strict=False)
-    no_load: tuple[NoLoad, ...] = Field(default=(), description="spinning freely", strict=False)
-    locked: tuple[Locked, ...] = Field(default=(), description="rotor held", strict=False)
-    load: tuple[Load, ...] = Field(default=(), description="known load", strict=False)
-
-
-def load_spin_log(path: str | Path) -> SpinLog:
-    """A spin test's bench log, by path or bare shipped name; :func:`ridesim.bench.log_files.load_log`."""
-    return load_log(path, read_spin_log)
+    @property
+    def currents_braked(self) -> tuple[float, float]:
+        """Lightest and heaviest current of the braked rows. [A]"""
+        amps = [row.current_a for row in self.braked]
+        return min(amps), max(amps)
 
 
-def read_spin_log(table: dict[str, Any], file: str = "the bench log", stem: str = "") -> SpinLog:
-    """A spin test's log from a table, such as a notebook's entry fields."""
+def load_motor_log(path: str | Path) -> MotorLog:
+    """A motor's bench log, by path or bare shipped name; :func:`ridesim.bench.log_files.load_log`."""
+    return load_log(path, read_motor_log)
+
+
+def read_motor_log(table: dict[str, Any], file: str = "the bench log", stem: str = "") -> MotorLog:
+    """A motor's bench log from a table, such as a notebook's entry fields.
+
+    Raises
+    ------
+    InputProblem
+        A key of older logs, a free spin of a series-wound motor, or values that cannot be; names the place.
+    """
     need_table(table, file)
-    if table.get("kind") == "series-wound":
+    for old, new in RENAMED.items():
+        if old in table:
+            raise InputProblem(
+                file, old, "the old name of a kind of row", f"[[{new}]]", f"Write {new} instead of {old}."
+            )
+    if table.get("kind") == "series-wound" and "free_spin" in table:
         raise InputProblem(
-            file, "kind", "a series-wound motor's log", "a spin test's log, without kind",
-            "There is no spin test for such a motor; ridesim.bench.motor.series_wound.identify_series reads its points under load.",
-        )  # fmt: skip
-    return read_log(SpinLog, table, file, stem)
+            file,
+            "free_spin",
+            "a free spin of a series-wound motor",
+            "[[held]] and [[braked]] rows only",
+            NEVER_UNLOADED,
+        )
+    return read_log(MotorLog, table, file, stem)

@@ -1,88 +1,122 @@
-"""What a spin test's result says in words: what cannot be told apart, what to watch."""
+"""What a motor's bench test says in words: what the rows do not tell, what to watch."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ridesim.bench.motor.checks import first_voltage, straight_across
-from ridesim.bench.motor.model import BRUSH, CHAIN, FRICTION, LOG_R, NAMES, VISCOUS
+from ridesim.bench.motor.log import NEVER_UNLOADED
 from ridesim.words import Finding
 
 if TYPE_CHECKING:
-    from ridesim.bench.motor.permanent_magnet import SpinResult
+    from ridesim.bench.motor.identify import MotorResult
 
 FIRST_SPIN_V = 6.0
-SILENT = 0.7
-"""Own spread over the usual values' spread above which the data have said next to nothing."""
-_SMALL = 0.02
-"""N m/A below which a motor for a vehicle is more likely a series-wound one running free: common practice, no source."""
-_LARGE_SHARE = 0.15
-"""No-load current over the held current at one voltage above which the held volts are in doubt: common practice, no source."""
+_MOST_HELD_A = 20.0
+"""More current than a lamp in series lets through a held rotor: common practice, no source."""
+_SMALL, _LARGE = 0.02, 1.0
+"""N m/A below which a motor for a vehicle is more likely a series-wound one running free, and above which the speed is in doubt:
+common practice, no source."""
+_NEARLY_FREE = 0.2
+"""Share of the heaviest row's current below which a series-wound motor is nearly unloaded: common practice, no source."""
 _TIED = 0.95
 """Correlation above which two numbers are known only together."""
-
-BRUSH_NOT_TOLD = "Brush drop: not told by your points; 1.0 ± 0.6 V is the usual range and is used."
-
-_PARTS = {
-    (LOG_R, BRUSH): "Held-rotor points at currents further apart (2 A and 9 A) part them.",
-    (FRICTION, VISCOUS): "Free spins at voltages further apart part them.",
+_PARTED_BY = {
+    ("resistance", "brush drop"): "Held rows at currents further apart (2 A and 9 A) part them.",
+    ("friction", "viscous drag"): "Rows at speeds further apart part them.",
+    ("constant", "saturation"): "The torque at the measured currents is well known, either number alone is not.",
 }
 
 
-def separation_text(result: SpinResult) -> tuple[str, ...]:
-    """Sentences about what the data cannot separate, and what was taken instead."""
-    said = []
-    if result.shares[LOG_R] > SILENT:
-        said.append(
-            "Resistance: your points say next to nothing about it; the value is only a usual one (no-load current about 3 % of "
-            "the held current). One held-rotor point settles it."
+def not_told(result: MotorResult) -> Iterator[str]:
+    """Sentences about what the rows cannot tell, and what was taken instead."""
+    yield from _not_told_of_series(result) if result.log.series_wound else _not_told_of_magnets(result)
+    if result.estimate.silent("brush drop"):
+        yield "Brush drop: not told by your points; 1.0 ± 0.6 V is the usual range and is used."
+    yield from _tied(result)
+
+
+def _not_told_of_magnets(result: MotorResult) -> Iterator[str]:
+    log, silent = result.log, result.estimate.silent
+    if silent("resistance"):
+        yield (
+            "Resistance: your points say next to nothing about it; the value is only a usual one (free current about 3 % of the held "
+            "current). One held row settles it."
         )
-    elif not (result.log.locked or result.log.load):
-        said.append(
+    elif not (log.held or log.braked):
+        yield (
             "Resistance: no held rotor and no brake; free spins hardly load a motor, so it hangs on small differences between them. "
-            "Its band holds but is wide, and so is that of the held torque; believe no value within it. One held-rotor point settles it."
+            "Its band holds but is wide, and so is that of the held torque; believe no value within it. One held row settles it."
         )
-    if result.shares[BRUSH] > SILENT:
-        said.append(BRUSH_NOT_TOLD)
-    if result.shares[VISCOUS] > SILENT:
-        said.append(
+    if silent("viscous drag"):
+        yield (
             "Friction and viscous drag: not told apart by your points (one speed, or speeds too close); 30 % of the drag is "
             "taken as growing with speed, as is usual. Spin it at a second, higher voltage."
         )
-    if result.points.chained.any() and len(result.best) <= CHAIN:
-        said.append(
+    if result.points.chained.any() and result.chain_torque_nm is None:
+        yield (
             "Motor drag and chain and wheel drag: not told apart, because chain and wheel turned in every row; friction holds both. "
             "Spin it once with the chain off."
         )
-    spread = np.sqrt(np.diag(result.covariance))
-    tied = result.covariance / np.outer(spread, spread)
-    for one in range(len(spread)):
-        for other in range(one + 1, len(spread)):
-            silent = max(result.shares[one], result.shares[other]) > SILENT
-            if abs(tied[one, other]) > _TIED and not silent:
-                said.append(
-                    f"{NAMES[one].capitalize()} and {NAMES[other]}: partly told apart only; what one gains the other "
-                    f"{'gains too' if tied[one, other] > 0.0 else 'loses'}. {_PARTS.get((one, other), 'Points further apart part them.')}"
-                )
-    return tuple(said)
 
 
-def scattering(widening: float, worst: str, hint: str) -> Finding:
-    """Points that scatter more than the meters explain, but not so much that they are refused."""
-    return Finding(
-        "points-scatter", "warning",
-        f"The points scatter {widening:.1f} times more than the meters explain, {worst} the most; all bands are wider for that. {hint}",
-        {"widening": widening},
-    )  # fmt: skip
+def _not_told_of_series(result: MotorResult) -> Iterator[str]:
+    silent, balanced = result.estimate.silent, result.points.balanced.any()
+    if not balanced:
+        yield (
+            "Friction and viscous drag: no torque was measured, so your points say nothing about them; 5 % of the torque is taken. "
+            "One row with a brake of known torque settles their sum."
+        )
+    elif silent("friction"):
+        yield "Friction: hidden under the brake's own error; 5 % of the torque is the usual value and is used."
+    if balanced and silent("viscous drag"):
+        yield "Friction and viscous drag: not told apart by your points; 30 % of the drag is taken as growing with speed."
+    if silent("saturation"):
+        yield (
+            "Saturation: your currents lie too close together or too low to show it. The torque between them is known, beyond them it "
+            "is a guess: take a row at a higher current."
+        )
 
 
-def findings_for(result: SpinResult) -> Iterator[Finding]:
-    """What to watch about the test that was made."""
-    log = result.log
-    volts = first_voltage(log)
+def _tied(result: MotorResult) -> Iterator[str]:
+    """Pairs of numbers that are known only together."""
+    estimate = result.estimate
+    spread = np.sqrt(np.diag(estimate.fit.covariance))
+    correlation = estimate.fit.covariance / np.outer(spread, spread)
+    for one, other in combinations((name for name in estimate.place if not name.endswith("gain")), 2):
+        tie = correlation[estimate.place[one], estimate.place[other]]
+        if abs(tie) > _TIED and not (estimate.silent(one) or estimate.silent(other)):
+            way = "gains too" if tie > 0.0 else "loses"
+            parted = _PARTED_BY.get((one, other), "Points further apart part them.")
+            yield f"{one.capitalize()} and {other}: partly told apart only; what one gains the other {way}. {parted}"
+
+
+def findings(result: MotorResult) -> Iterator[Finding]:
+    """What to watch about the test that was made and the motor it shows."""
+    for number, row in enumerate(result.log.held, start=1):
+        if row.current_a > _MOST_HELD_A:
+            yield Finding(
+                "held-current-high", "warning",
+                f"held[{number}] put {row.current_a:.0f} A through a held rotor. A 12 V 55 W lamp in series keeps it to about 4 A; "
+                "straight across a block, over 100 A can flow, melt a lead and burn a groove into the commutator.",
+                {"current_a": row.current_a},
+            )  # fmt: skip
+    yield from _series_findings(result) if result.log.series_wound else _magnet_findings(result)
+    if result.estimate.scatter > 1.0:
+        worst = max(result.residuals, key=lambda each: np.nanmax(np.abs([each.voltage_sds, each.torque_sds])))
+        yield Finding(
+            "points-scatter", "warning",
+            f"The points scatter {result.estimate.scatter:.1f} times more than the meters explain, {worst.row} the most; all bands are "
+            "wider for that. Repeat that row. A winding that warmed from row to row does this: let it cool.",
+            {"scatter": result.estimate.scatter},
+        )  # fmt: skip
+
+
+def _magnet_findings(result: MotorResult) -> Iterator[Finding]:
+    volts = result.log.free_spin[0].voltage_v
     if volts > 1.08 * FIRST_SPIN_V:
         yield Finding(
             "first-spin-high", "warning",
@@ -90,45 +124,38 @@ def findings_for(result: SpinResult) -> Iterator[Finding]:
             "it is not what you think, it tells you gently.",
             {"voltage_v": volts},
         )  # fmt: skip
-    for number, row in straight_across(log):
+    constant = result.number("constant")
+    if not _SMALL <= constant <= _LARGE:
+        low = (
+            "low (a 24 V motor of a few hundred watts has 0.05 to 0.3): is it series-wound? Then stop: without load it speeds up until it "
+            "flies apart. Look for magnets in the housing before it runs again, and whether the speed is really in turns a minute."
+        )
+        high = (
+            "high (a 24 V motor of a few hundred watts has 0.05 to 0.3): is the speed really in turns a minute, and counted where the "
+            "log says?"
+        )
         yield Finding(
-            "held-current-high", "warning",
-            f"locked[{number}] put {row.current_a:.0f} A through a held rotor. A 12 V 55 W lamp in series keeps it to about 4 A; "
-            "straight across a block, over 100 A can flow, melt a lead and burn a groove into the commutator.",
-            {"current_a": row.current_a},
+            "constant-unusual", "warning",
+            f"A torque constant of {constant:.2g} N m/A is unusually {low if constant < _SMALL else high}",
+            {"torque_constant_nm_per_a": constant},
         )  # fmt: skip
-    spin = max(log.no_load, key=lambda row: row.voltage_v)
-    share = spin.current_a * result.resistance_ohm.value / spin.voltage_v
-    if log.locked and share > _LARGE_SHARE:
-        yield Finding(
-            "held-volts-high", "warning",
-            f"Spinning free it draws {100.0 * share:.0f} % of what it would draw held, unusually much (1 to 8 % is usual): are the volts of the "
-            "held rotor measured at the motor's terminals, not at the battery or over the lamp?",
-            {"share": share},
-        )  # fmt: skip
-    if result.widening > 1.0:
-        worst = max(result.residuals, key=lambda each: np.nanmax(np.abs([each.voltage_sds, each.torque_sds])))
-        yield scattering(result.widening, worst.row, "Repeat that point.")
-    for place, name in ((BRUSH, "brush drop"), (FRICTION, "friction"), (VISCOUS, "viscous drag")):
-        if result.free.values[place] < 0.0:
+
+
+def _series_findings(result: MotorResult) -> Iterator[Finding]:
+    volts = max(row.voltage_v for row in result.log.braked)
+    rpm = result.unloaded_rpm(volts).value
+    turns = f"about {rpm:.0f} turns a minute" if np.isfinite(rpm) else "a speed without limit"
+    yield Finding(
+        "runs-away-unloaded", "warning",
+        f"Unloaded at {volts:.0f} V this motor would reach {turns}. {NEVER_UNLOADED} A chain that breaks unloads it too: fit a cut-out switch "
+        "within reach and a guard around motor and chain.",
+        {"voltage_v": volts, "unloaded_rpm": rpm},
+    )  # fmt: skip
+    heaviest = result.log.currents_braked[1]
+    for number, row in enumerate(result.log.braked, start=1):
+        if row.current_a < _NEARLY_FREE * heaviest:
             yield Finding(
-                "at-zero", "advice",
-                f"The points alone would make the {name} slightly negative, which cannot be: it is set to 0.",
-                {},
+                "nearly-unloaded", "warning",
+                f"braked[{number}] drew only {row.current_a:g} A: nearly unloaded, close to running away. Do not go lower.",
+                {"current_a": row.current_a},
             )  # fmt: skip
-    constant = result.torque_constant_nm_per_a.value
-    if constant < _SMALL:
-        yield Finding(
-            "constant-unusual", "warning",
-            f"A torque constant of {constant:.2g} N m/A is unusually low (a 24 V motor of a few hundred watts has 0.05 to 0.3): is it "
-            "series-wound? Then stop: without load it speeds up until it flies apart. Look for magnets in the housing before it runs "
-            "again, and whether the speed is really in turns a minute.",
-            {"torque_constant_nm_per_a": constant},
-        )  # fmt: skip
-    if constant > 1.0:
-        yield Finding(
-            "constant-unusual", "warning",
-            f"A torque constant of {constant:.2g} N m/A is unusually high (a 24 V motor of a few hundred watts has 0.05 to 0.3): is the "
-            "speed really in turns a minute, and counted where the log says?",
-            {"torque_constant_nm_per_a": constant},
-        )  # fmt: skip

@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 
 from ridesim import data
-from ridesim.bench import warm_up
 from ridesim.bench.discharge.log import load_discharge
 from ridesim.bench.logs import LOADERS, likeliest
-from ridesim.bench.motor import permanent_magnet, series_wound
-from ridesim.bench.motor.load_log import LoadLog, load_load_log
-from ridesim.bench.motor.log import SpinLog, load_spin_log
-from ridesim.bench.motor.prediction import measure_next
+from ridesim.bench.motor.identify import MotorResult, identify_motor
+from ridesim.bench.motor.log import load_motor_log
+from ridesim.bench.motor.next_reading import measure_next
+from ridesim.bench.warm_up import WarmUpLog, WarmUpResult, identify_warm_up, load_warm_up
 from ridesim.choose.in_play import all_in_play
 from ridesim.day import Day, is_trace, load_day, load_route, load_trace
 from ridesim.forms import read_table, read_text
 from ridesim.ride.machine import thermal_values
 from ridesim.vehicle import Build, load_build
 from ridesim.vehicle.pack import RATED_C
-from ridesim.words import Finding, InputProblem, Uncertain, nearest, split_unit
+from ridesim.words import InputProblem, Uncertain, nearest, split_unit
 
 KINDS = ("builds", "days", "routes", "traces", "logs")
 WIDEST = 4.0
@@ -103,22 +101,18 @@ def _is_discharge(file: Path) -> bool:
 
 def _log_text(kind: type, file: Path, reference: str) -> str:
     """What a bench log gives, checked as its identification checks it."""
-    if kind is SpinLog:
-        spun = permanent_magnet.identify(load_spin_log(file), reference)
-        text = _given(f'spin test, "{spun.log.name}"', spun.values, spun.not_separated, spun.findings)
-        return f"{text}\n  Measure next: {measure_next(spun)}"
-    if kind is LoadLog:
-        loads = series_wound.identify_series(load_load_log(file), reference)
-        what = f'bench log of a series-wound motor, "{loads.log.name}"'
-        return _given(what, loads.values, loads.not_separated, loads.findings)
-    warmed = warm_up.identify(warm_up.load_warm_up(file), reference)
-    return _given(f'warm-up log, "{warmed.log.name}"', warmed.values, warmed.not_told, warmed.findings)
-
-
-def _given(what: str, values: Mapping[str, Uncertain], left_open: Sequence[str], findings: Sequence[Finding]) -> str:
-    lines = [f"{what}. It gives, with 95 % bands:", *(_value_line(key, band) for key, band in values.items())]
-    lines += [f"Left open: {sentence}" for sentence in left_open]
-    return "\n  ".join([*lines, *(finding.text for finding in findings)])
+    found: MotorResult | WarmUpResult
+    if kind is WarmUpLog:
+        found = identify_warm_up(load_warm_up(file), reference)
+        what, more = "warm-up log", []
+    else:
+        found = identify_motor(load_motor_log(file), reference)
+        what = f"bench log of a {found.log.kind} motor"
+        more = [] if found.log.series_wound else [f"Measure next: {measure_next(found)}"]
+    lines = [f'{what}, "{found.log.name}". It gives, with 90 % bands:']
+    lines += [_value_line(key, band) for key, band in found.values.items()]
+    lines += [f"Left open: {sentence}" for sentence in found.not_told]
+    return "\n  ".join([*lines, *(finding.text for finding in found.findings), *more])
 
 
 def _value_line(key: str, band: Uncertain) -> str:

@@ -1,0 +1,209 @@
+"""From a motor's bench log to its numbers for a build file, each with what is known of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.bench.estimate import CONTRADICTION, Estimate, estimate, least_agreeing, most_likely
+from ridesim.bench.log_files import need_log
+from ridesim.bench.motor import remarks
+from ridesim.bench.motor.checks import check, contradicting
+from ridesim.bench.motor.log import RPM, MotorLog
+from ridesim.bench.motor.model import MotorModel, Points
+from ridesim.bench.motor.priors import model_of
+from ridesim.ride.steady.many import Motors
+from ridesim.vehicle import Motor
+from ridesim.words import Finding, Uncertain, need_number
+
+FloatArray = NDArray[np.float64]
+_KEYS = {
+    "torque_constant_nm_per_a": "constant", "series_constant_nm_per_a2": "series", "saturation_current_a": "saturation",
+    "resistance_ohm": "resistance", "brush_drop_v": "brush", "friction_torque_nm": "friction", "viscous_nm_per_rad_s": "viscous",
+}  # fmt: skip
+"""Keys of a build file's [motor], and the motor's numbers behind them."""
+_NOT_OF = {
+    "permanent-magnet": ("series_constant_nm_per_a2", "saturation_current_a"),
+    "series-wound": ("torque_constant_nm_per_a",),
+}
+_UNSATURATED_A = 10_000.0
+"""Saturation current that a build file gets where no saturation was seen, far above any current. [A]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Residual:
+    """How far one row lies off.
+
+    Attributes
+    ----------
+    row : str
+        Row of the log.
+    voltage_v : float
+        Measured less modelled terminal voltage. [V]
+    voltage_sds, torque_sds : float
+        Residuals over what the meters explain; NaN where the row's torque is not known.
+    """
+
+    row: str
+    voltage_v: float
+    voltage_sds: float
+    torque_sds: float
+
+
+@dataclass(frozen=True, eq=False)
+class MotorResult:
+    """What a bench log says about a motor.
+
+    Attributes
+    ----------
+    log : MotorLog
+    model : MotorModel
+        The equations of its rows.
+    estimate : Estimate
+        Most likely unknowns, and draws.
+    """
+
+    log: MotorLog
+    model: MotorModel
+    estimate: Estimate
+
+    @property
+    def points(self) -> Points:
+        """The rows side by side, SI."""
+        return self.model.points
+
+    @cached_property
+    def best(self) -> Motors:
+        """The most likely motor."""
+        return self.model.motors(self.estimate.best[None, :])
+
+    def number(self, name: str) -> float:
+        """A number of the most likely motor, such as ``"brush"``."""
+        return float(getattr(self.best, name)[0])
+
+    @cached_property
+    def values(self) -> dict[str, Uncertain]:
+        """The motor's numbers by their key in a build file, with 90 % bands."""
+        return {
+            key: self.estimate.band(lambda draws, name=name: getattr(self.model.motors(draws), name))  # type: ignore[misc]
+            for key, name in _KEYS.items()
+            if key not in _NOT_OF[self.log.kind]
+        }
+
+    @cached_property
+    def chain_torque_nm(self) -> Uncertain | None:
+        """Drag of chain and lifted wheel, seen at the motor's shaft; None where the log does not part it. [N m]"""
+        place = self.estimate.place.get("chain drag")
+        return None if place is None else self.estimate.band(lambda draws: draws[:, place])
+
+    def torque_at(self, current_a: float) -> Uncertain:
+        """Torque before friction at a current: far better known than constant and saturation apart. [N m]
+
+        Raises
+        ------
+        InputProblem
+            No number, below 0 or above 10 000 A.
+        """
+        need_number("the torque", "current_a", current_a, 0.0, 1e4, "A")
+        return self.estimate.band(lambda draws: self.model.motors(draws).constant_at(current_a) * current_a)
+
+    def unloaded_rpm(self, voltage_v: float) -> Uncertain:
+        """Speed of the free shaft at a voltage, held back by the motor's own drag alone. [turns a minute]
+
+        A series-wound motor must never reach it; it is infinite where the rows show no drag.
+
+        Raises
+        ------
+        InputProblem
+            No number, 0 or below, or above 500 V.
+        """
+        need_number("the unloaded speed", "voltage_v", voltage_v, 0.0, 500.0, "V", above=True)
+        return self.estimate.band(lambda draws: self.model.motors(draws).unloaded_speed(voltage_v) / RPM)
+
+    @cached_property
+    def residuals(self) -> tuple[Residual, ...]:
+        """One a row of the log."""
+        points, best = self.points, self.estimate.best[None, :]
+        sds, off = self.model.residuals(best)[0], self.model.misfits(best, points)[0][0]
+        count = len(points.names)
+        torque = np.full(count, np.nan)
+        torque[points.balanced] = sds[count:]
+        rows = zip(points.names, off, sds[:count], torque, strict=True)
+        return tuple(Residual(name, *(float(each) for each in rest)) for name, *rest in rows)
+
+    @cached_property
+    def not_told(self) -> tuple[str, ...]:
+        """Sentences: what the rows cannot tell, and what was taken instead."""
+        return tuple(remarks.not_told(self))
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What to watch about this test and this motor."""
+        return tuple(remarks.findings(self))
+
+    def motor_keys(self) -> dict[str, Any]:
+        """Keys for the [motor] section of a build file."""
+        values = {key: min(band.value, _UNSATURATED_A) for key, band in self.values.items()}
+        keys = {"kind": self.log.kind, **{key: float(f"{value:.6g}") for key, value in values.items()}}
+        return keys if self.log.series_wound else {**keys, "magnet": self.log.magnet}
+
+    def motor(self, like: Motor) -> Motor:
+        """The identified motor with nameplate, mass and heat of another description.
+
+        Parameters
+        ----------
+        like : Motor
+            Where the numbers that a bench test does not give come from.
+        """
+        replaced = {"curve", "curve_voltage_v", "magnet", *_KEYS}
+        kept = {name: getattr(like, name) for name in like.model_fields_set if name not in replaced}
+        return Motor.model_validate({**kept, **self.motor_keys()})
+
+
+def identify_motor(log: MotorLog, file: str = "the bench log") -> MotorResult:
+    """The motor behind a bench log.
+
+    Parameters
+    ----------
+    log : MotorLog
+        Kind test, free spins (never of a series-wound motor), held rotor, brakings, as typed.
+    file : str
+        What messages call the log.
+
+    Returns
+    -------
+    MotorResult
+        The motor's numbers with 90 % bands, residuals, what cannot be told.
+
+    Raises
+    ------
+    InputProblem
+        No log, a motor of the other kind, too few rows, or rows that cannot be right; names the row.
+
+    Notes
+    -----
+    Total least squares (:meth:`ridesim.bench.motor.model.MotorModel.residuals`) with the meters' accuracy as one standard deviation
+    of each reading and weak priors (:mod:`ridesim.bench.motor.priors`); bands from draws (:mod:`ridesim.bench.estimate`).
+    """
+    need_log(log, MotorLog, "load_motor_log", file)
+    check(log, file)
+    model, starts = model_of(log)
+    found = estimate(model.residuals, model.unknowns, starts)
+    if found.fit.chance < CONTRADICTION:
+        raise _contradiction(model, starts, found.fit.misfit, file)
+    return MotorResult(log, model, found)
+
+
+def _contradiction(model: MotorModel, starts: list[FloatArray], misfit: float, file: str) -> Exception:
+    """The refusal, with the row without which the others agree best."""
+    ease = []
+    for index in range(len(model.points.names)):
+        rest = model.points.without(index)
+        again = most_likely(lambda draws, rest=rest: model.residuals(draws, rest), model.unknowns, starts)  # type: ignore[misc]
+        ease.append(again.misfit)
+    rows = [model.points.names[place] for place in least_agreeing(ease)]
+    return contradicting(rows, misfit, model.log.series_wound, file)
