@@ -217,6 +217,13 @@ def identify_warm_up(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpRes
     of R20 as unknowns. Usual values: C_w = 0.10 m 390 and C_c = 0.90 m 460 J/K within a factor of 1.5 and 1.3; R_wc and R_ca
     by the mass (:func:`ridesim.physics.motor_heat.cooling_from_mass`) within a factor of 2. Readings that disagree so much that the
     chance is below 1e-6 are refused.
+
+    Examples
+    --------
+    >>> import ridesim
+    >>> warmed = ridesim.identify_warm_up(ridesim.load_log("heron_motor_warm_up"))
+    >>> "case_to_air_k_per_w" in warmed.values
+    True
     """
     need_log(log, WarmUpLog, "load_warm_up", file)
     _check(log, file)

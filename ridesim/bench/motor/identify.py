@@ -188,6 +188,14 @@ def identify_motor(log: MotorLog, file: str = "the bench log") -> MotorResult:
     -----
     Total least squares (:meth:`ridesim.bench.motor.model.MotorModel.residuals`) with the meters' accuracy as one standard deviation
     of each reading and weak priors (:mod:`ridesim.bench.motor.priors`); bands from draws (:mod:`ridesim.bench.estimate`).
+
+    Examples
+    --------
+    >>> import ridesim
+    >>> motor = ridesim.identify_motor(ridesim.load_log("heron_motor_bench"))
+    >>> band = motor.values["torque_constant_nm_per_a"]
+    >>> 0.09 < band.low < band.value < band.high < 0.12
+    True
     """
     need_log(log, MotorLog, "load_motor_log", file)
     check(log, file)
