@@ -75,7 +75,7 @@ def test_short_forms_are_short_and_escape_what_users_write(festival):
     nasty = ridesim.load_build("heron_36v").model_copy(update={"name": "<script>"})
     comparison = ridesim.compare(nasty, festival)
     finding = ridesim.Finding("code", "stop", "a < b")
-    for each in (nasty, festival, comparison, finding, ridesim.Uncertain(1.0, 0.5, 2.0)):
+    for each in (nasty, festival, comparison, comparison.candidates[0], finding, ridesim.Uncertain(1.0, 0.5, 2.0)):
         assert len(repr(each).splitlines()) <= 20, type(each)
         assert len(repr(each)) < 2000, type(each)
         html = each._repr_html_() if hasattr(each, "_repr_html_") else ""

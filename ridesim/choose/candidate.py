@@ -9,7 +9,7 @@ from ridesim.day import Day
 from ridesim.ride.result import Ride
 from ridesim.ride.steady.answers import SteadyRange
 from ridesim.vehicle import Build
-from ridesim.words import Finding, Uncertain
+from ridesim.words import Finding, Uncertain, in_short, in_short_html
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,3 +73,22 @@ class Candidate:
             return math.nan
         label_wh = self.build.pack.nominal_voltage_v * self.build.pack.capacity_ah
         return self.ride.day.start_state_of_charge - self.ride.outcome.energy_wh / label_wh
+
+    @property
+    def main_figures(self) -> tuple[str, ...]:
+        """Name and main figures in words, for the short forms."""
+        outcome, end = self.ride.outcome, self.end_charge
+        return (
+            self.name,
+            f"top speed {self.top_speed_kmh:.1f} km/h",
+            f"starts on {self.steepest_start_percent:.1f} %",
+            f"rides {outcome.distance_km:.1f} of {outcome.planned_distance_km:.1f} km",
+            f"ends at {100.0 * end.value:.0f} % ({100.0 * end.low:.0f} to {100.0 * end.high:.0f})",
+            f"{sum(each.severity == 'stop' for each in self.findings)} of {len(self.findings)} findings say STOP",
+        )
+
+    def __repr__(self) -> str:
+        return in_short(f"Candidate on {self.asked.name}", [self.main_figures])
+
+    def _repr_html_(self) -> str:
+        return in_short_html(f"Candidate on {self.asked.name}", [self.main_figures])

@@ -125,23 +125,10 @@ class Comparison:
         return {"builds": [_plain(each) for each in self.candidates]}
 
     def __repr__(self) -> str:
-        return in_short(f"Comparison on {self.day.name}", [_short_row(each) for each in self.candidates])
+        return in_short(f"Comparison on {self.day.name}", [each.main_figures for each in self.candidates])
 
     def _repr_html_(self) -> str:
-        return in_short_html(f"Comparison on {self.day.name}", [_short_row(each) for each in self.candidates])
-
-
-def _short_row(c: Candidate) -> tuple[str, ...]:
-    """A candidate's main figures in words."""
-    outcome, end = c.ride.outcome, c.end_charge
-    return (
-        c.name,
-        f"top speed {c.top_speed_kmh:.1f} km/h",
-        f"starts on {c.steepest_start_percent:.1f} %",
-        f"rides {outcome.distance_km:.1f} of {outcome.planned_distance_km:.1f} km",
-        f"ends at {100.0 * end.value:.0f} % ({100.0 * end.low:.0f} to {100.0 * end.high:.0f})",
-        f"{sum(each.severity == 'stop' for each in c.findings)} of {len(c.findings)} findings say STOP",
-    )
+        return in_short_html(f"Comparison on {self.day.name}", [each.main_figures for each in self.candidates])
 
 
 def compare(builds: AnyBuild | Iterable[AnyBuild], day: AnyDay) -> Comparison:

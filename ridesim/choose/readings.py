@@ -150,7 +150,7 @@ def _wheel_up(build: Build) -> Iterator[Reading]:
 
 def _on_the_road(each: Candidate) -> Iterator[Reading]:
     build, full, moment = each.ride.build, rested_full(each.ride.build), "on the road"
-    top = top_speed_kmh(build, full)
+    top = each.top_speed_kmh if full == 1.0 else top_speed_kmh(build, full)
     if not top > 0.0:
         return
     # Else the same sheet's top speed, of a pack straight off the charger, would contradict it.

@@ -64,10 +64,10 @@ class Slot:
     copied: bool = False
 
     @classmethod
-    def of(cls, key: int, build: Build, file: str, copied: bool = False) -> Slot:
+    def of(cls, key: int, build: Build, file: str) -> Slot:
         """A candidate as its build's file says."""
         texts = {control.key: text_of(value_at(build, place)) for place, control in VALUES.items()}
-        return cls(key, build, build.name, texts, file, copied)
+        return cls(key, build, build.name, texts, file)
 
     @cached_property
     def variant(self) -> Variant:

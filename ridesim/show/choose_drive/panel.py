@@ -14,6 +14,7 @@ from typing import Any
 import ipywidgets
 
 from ridesim import data
+from ridesim.choose import Comparison
 from ridesim.day import Day
 from ridesim.forms import write_beside_then_replace
 from ridesim.show.choose_drive import files
@@ -98,7 +99,6 @@ class ChooseDrive(Desk[Wish, Answer]):
             self._desk_fields(), {"day": self._day_name, "units": "metric", "open": ""}, self._desk_changed, self._desk_pressed,
             group="", shape="desk-row",
         )  # fmt: skip
-        self.rows: list[Controls] = []
         self._row_of: dict[int, Controls] = {}
         self._saved = SavedCopy()
         self.view = self._laid_out()
@@ -114,7 +114,12 @@ class ChooseDrive(Desk[Wish, Answer]):
             self._saved.show(self._answer, self.pictures, self._system, self.status.text)
 
     @property
-    def comparison(self) -> Any:
+    def rows(self) -> list[Controls]:
+        """One row of controls a candidate."""
+        return list(self._row_of.values())
+
+    @property
+    def comparison(self) -> Comparison | None:
         """The same object that :func:`ridesim.compare` gives for the candidates as they are shown."""
         self.wait()
         return self._answer.comparison if self._answer else None
@@ -123,7 +128,7 @@ class ChooseDrive(Desk[Wish, Answer]):
     def builds(self) -> list[Build]:
         """The candidates' builds as they are shown."""
         self.wait()
-        return [one.candidate.ride.build for one in self._answer.each] if self._answer else []
+        return [one.candidate.build for one in self._answer.each] if self._answer else []
 
     # layout
 
@@ -169,22 +174,18 @@ class ChooseDrive(Desk[Wish, Answer]):
     def _refill_rows(self) -> None:
         """One row of controls a candidate; rows that stay are kept."""
         with self._lock:
-            rows = []
+            before, self._row_of = self._row_of, {}
             for place, slot in enumerate(self._slots):
-                row = self._row_of.get(slot.key)
+                row = before.pop(slot.key, None)
                 if row is None:
                     row = self._new_row(slot, place)
-                    self._row_of[slot.key] = row
                 else:
                     row.set_fields(self._row_fields(place), slot.name)
-                rows.append(row)
-            kept = {slot.key for slot in self._slots}
-            gone = [self._row_of.pop(key) for key in list(self._row_of) if key not in kept]
-            self.rows = rows
-            self._row_box.children = tuple(row.view for row in rows)
+                self._row_of[slot.key] = row
+            self._row_box.children = tuple(row.view for row in self.rows)
             for count in range(1, MOST_CANDIDATES + 1):
-                (self._grid.add_class if count == len(rows) else self._grid.remove_class)(f"ridesim-of-{count}")
-        for row in gone:
+                (self._grid.add_class if count == len(self.rows) else self._grid.remove_class)(f"ridesim-of-{count}")
+        for row in before.values():
             row.view.close()
         self._judge()
 
@@ -196,9 +197,9 @@ class ChooseDrive(Desk[Wish, Answer]):
             group=slot.name, shape="candidate",
         )  # fmt: skip
 
-    def _slot(self, build: Build, file: str, copied: bool = False) -> Slot:
+    def _slot(self, build: Build, file: str) -> Slot:
         self._next_key += 1
-        return Slot.of(self._next_key, build, file, copied)
+        return Slot.of(self._next_key, build, file)
 
     # what the user does; these run on whichever thread the message comes in
 
@@ -207,13 +208,13 @@ class ChooseDrive(Desk[Wish, Answer]):
             place = self._place(key)
             if place is None:
                 return
-            slot = self._slots[place]
+            before = self._slots[place]
             values = {control.key: texts.get(control.key, "") for control in VALUES.values()}
-            self._slots[place] = replace(slot, name=texts.get("name", ""), file=texts.get("file", ""), texts=values)
-            same = (values, texts.get("name", "")) == (dict(slot.texts), slot.name)
-            if self._slots[place].name != slot.name:
-                self._row_of[key].view.group = self._slots[place].name
-        if not same:  # another file name changes no number
+            now = replace(before, name=texts.get("name", ""), file=texts.get("file", ""), texts=values)
+            self._slots[place] = now
+            if now.name != before.name:
+                self._row_of[key].view.group = now.name
+        if (now.texts, now.name) != (before.texts, before.name):  # another file name changes no number
             self._request()
 
     def _row_pressed(self, key: int, button: str) -> None:
@@ -400,18 +401,16 @@ class ChooseDrive(Desk[Wish, Answer]):
     def _judge(self) -> None:
         with self._lock:
             slots = list(self._slots)
-            names = [slot.name.strip() for slot in slots]
+            rows = dict(self._row_of)
+        names = [slot.name.strip() for slot in slots]
         for slot in slots:
-            row = self._row_of.get(slot.key)
-            if row is None:
-                continue
             problems = slot.problems()
             if names.count(slot.name.strip()) > 1:
                 problems["name"] = "two candidates have this name"
             marks = slot.marks()
             if slot.unsaved:
                 marks["file"] = "not saved yet"
-            row.judge(problems, marks)
+            rows[slot.key].judge(problems, marks)
 
     def close(self) -> None:
         """End the worker and take the views down."""
