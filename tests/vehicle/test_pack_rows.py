@@ -98,7 +98,7 @@ def test_good_rows_in_any_order(tmp_path):
     pack = load_build(path).pack
     assert pack.capacity_by_hours == ((1.0, 13.2), (20.0, 22.0), (5.0, 18.7))
     assert pack.block_price == 55.0
-    assert pack.max_charge_current_a == pytest.approx(6.6)
+    assert pack.in_force.max_charge_current_a == pytest.approx(6.6)
 
 
 def test_rows_that_do_not_reach_25_degrees_stand_as_they_are(tmp_path, capsys):
