@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from pydantic import ValidationError
@@ -77,28 +78,33 @@ def _inner(field: FieldInfo, value: Any, file: str, where: str, written: Written
 
 
 def field_for(kind: type[Part], key: str, file: str, where: str) -> str:
-    """The field a written key means, its unit allowed to be another of the same kind."""
-    fields = [name for name, field in kind.model_fields.items() if field.exclude is not True]
-    if key in fields:
-        return key
+    """The field a written key means, its unit allowed to be another of the same kind.
+
+    Raises
+    ------
+    InputProblem
+        A former key, an unknown one, or a unit of the wrong kind.
+    """
     stem, unit = split_unit(key)
     if stem in kind.former_keys:
         now = "_".join(filter(None, [kind.former_keys[stem], unit]))
         raise InputProblem(file, where, "a former key", f"its new name, {now}")
-    for name in fields:
-        field_stem, field_unit = split_unit(name)
-        if unit and field_unit and field_stem == stem:
-            wanted = UNITS[field_unit].kind
+    return own_name(key, [name for name, field in kind.model_fields.items() if field.exclude is not True], file, where)
+
+
+def own_name(key: str, known: Collection[str], file: str, where: str, what: str = "key") -> str:
+    """The known name that a written key or column means, its unit allowed to be another of the same kind."""
+    if key in known:
+        return key
+    stem, unit = split_unit(key)
+    for name in known:
+        own_stem, own_unit = split_unit(name)
+        if unit and own_unit and own_stem == stem:
+            wanted, units = UNITS[own_unit].kind, ", ".join(units_of_kind(UNITS[own_unit].kind))
             if UNITS[unit].kind == wanted:
                 return name
-            units = ", ".join(units_of_kind(wanted))
-            raise InputProblem(
-                file,
-                where,
-                f"the unit {unit} ({UNITS[unit].kind})",
-                f"a unit of {wanted}: {units}",
-                f"The usual key is {name}.",
-            )
-    near = nearest(key, fields) or next((name for name in fields if split_unit(name)[0] in (stem, key)), "")
-    hint = f"Nearest known key: {near}." if near else f"Known keys: {', '.join(fields)}."
-    raise InputProblem(file, where, "an unknown key", "a known one", hint)
+            found = f"the unit {unit} ({UNITS[unit].kind})"
+            raise InputProblem(file, where, found, f"a unit of {wanted}: {units}", f"The usual {what} is {name}.")
+    near = nearest(key, known) or next((name for name in known if split_unit(name)[0] in (stem, key)), "")
+    hint = f"Nearest known {what}: {near}." if near else f"Known {what}s: {', '.join(known)}."
+    raise InputProblem(file, where, f"an unknown {what}", "a known one", hint)
