@@ -20,7 +20,7 @@ from ridesim.command import main
 from ridesim.data import shipped
 from ridesim.day import load_day
 from ridesim.physics.motor import warm_resistance
-from ridesim.physics.motor_heat import S2_MINUTES, S3_SHARES, settled, temperatures_after
+from ridesim.physics.motor_heat import S2_MINUTES, S3_SHARES, steady_temperatures, temperatures_after
 from ridesim.ride.machine import thermal_values
 from ridesim.ride.steady.duty import (
     coefficients,
@@ -157,7 +157,7 @@ def test_a_time_needs_finite_numbers(name, value):
 
 def test_a_current_that_runs_away_has_a_time_too():
     motor = motor_of()
-    assert settled(*coefficients(motor, 100.0, 0.0, 20.0))[0] == math.inf
+    assert steady_temperatures(*coefficients(motor, 100.0, 0.0, 20.0))[0] == math.inf
     assert 0.0 < time_to_limit_s(motor, 100.0) < 120.0
 
 

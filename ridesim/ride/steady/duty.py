@@ -21,7 +21,7 @@ from ridesim.physics.motor_heat import (
     S3_SHARES,
     cycled_peak,
     heat_coefficients,
-    settled,
+    steady_temperatures,
     temperatures_after,
     time_to_temperature,
 )
@@ -107,7 +107,9 @@ def stall_seconds(motor: Motor, current_a: float, ambient_c: float = 20.0, windi
 def continuous_current_a(motor: Motor, omega: float = 0.0, ambient_c: float = RATING_AMBIENT_C) -> float:
     """Duty S1: largest current for ever. [A]"""
     _sensible("duty S1", omega, ambient_c)
-    return _largest(lambda amps: settled(*coefficients(motor, amps, omega, ambient_c))[0], motor.winding_limit_c)
+    return _largest(
+        lambda amps: steady_temperatures(*coefficients(motor, amps, omega, ambient_c))[0], motor.winding_limit_c
+    )
 
 
 def short_time_current_a(
