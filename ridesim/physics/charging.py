@@ -42,7 +42,7 @@ def compensated_voltage(voltage: float, cells: int, per_k: float, temperature: f
 
 
 def acceptance_conductance(capacity: float, overvoltage: float, tail: float) -> float:
-    """Charging current a volt of overvoltage, with the whole capacity missing: G = C/(ΔV τ_a).
+    """Charging current a volt of overvoltage, with the whole capacity missing: G_a = C/(ΔV τ_a).
 
     MODEL.md (7.2).
 
