@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import exp, log, sqrt
+from typing import NamedTuple
 
 from ridesim.physics.compiled import compiled
 from ridesim.physics.motor import COPPER_PER_K, MOTOR_REFERENCE_C
@@ -22,6 +23,25 @@ S3_SHARES = (0.15, 0.25, 0.40, 0.60)
 """Preferred shares of the period of intermittent duty S3, IEC 60034-1 (from memory)."""
 S3_PERIOD_S = 600.0
 """Period of duty S3, IEC 60034-1 (from memory). [s]"""
+
+
+class HeatBalance(NamedTuple):
+    """Both heat balances at a constant current: T_w' = p0 + p1 T_w + p2 T_c, T_c' = q0 + q1 T_w + q2 T_c.
+
+    Attributes
+    ----------
+    p0, q0 : float
+        [K/s]
+    p1, p2, q1, q2 : float
+        [1/s]
+    """
+
+    p0: float
+    p1: float
+    p2: float
+    q0: float
+    q1: float
+    q2: float
 
 
 @compiled
@@ -104,11 +124,11 @@ def case_heating(
 
 
 @compiled
-def heat_coefficients(
+def heat_balance(
     current: float, resistance: float, brush: float, friction_heat: float, ambient: float,
     winding_heat: float, case_heat: float, winding_to_case: float, case_to_air: float,
-) -> tuple[float, float, float, float, float, float]:  # fmt: skip
-    """Coefficients of the two heat balances, which are linear at a constant current.
+) -> HeatBalance:  # fmt: skip
+    """The heat balances of winding and case at a constant current, where both are linear in the temperatures.
 
     MODEL.md (8.3).
 
@@ -129,8 +149,8 @@ def heat_coefficients(
 
     Returns
     -------
-    tuple of float
-        p0 [K/s], p1, p2 [1/s] of the winding, T_w' = p0 + p1 T_w + p2 T_c; q0, q1, q2 of the case, likewise.
+    HeatBalance
+        Its six coefficients.
 
     References
     ----------
@@ -143,13 +163,11 @@ def heat_coefficients(
     q0 = (friction_heat + ambient / case_to_air) / case_heat
     q1 = 1.0 / (winding_to_case * case_heat)
     q2 = -(1.0 / winding_to_case + 1.0 / case_to_air) / case_heat
-    return p0, p1, p2, q0, q1, q2
+    return HeatBalance(p0, p1, p2, q0, q1, q2)
 
 
 @compiled
-def temperatures_after(
-    time: float, winding: float, case: float, p0: float, p1: float, p2: float, q0: float, q1: float, q2: float
-) -> tuple[float, float]:
+def temperatures_after(time: float, winding: float, case: float, balance: HeatBalance) -> tuple[float, float]:
     """Temperatures of winding and case after a time at constant current, in closed form.
 
     MODEL.md (8.4).
@@ -160,8 +178,8 @@ def temperatures_after(
         0 or more. [s]
     winding, case : float
         At the start. [°C]
-    p0, p1, p2, q0, q1, q2 : float
-        From :func:`heat_coefficients`.
+    balance : HeatBalance
+        From :func:`heat_balance`.
 
     Returns
     -------
@@ -174,6 +192,7 @@ def temperatures_after(
     exp(A t) = (exp(λ1 t) (A - λ2) - exp(λ2 t) (A - λ1))/(λ1 - λ2), and its integral the same with (exp(λ t) - 1)/λ in place
     of exp(λ t), whose limit t is taken where an eigenvalue is 0 (the edge of thermal runaway).
     """
+    p0, p1, p2, q0, q1, q2 = balance
     half, spread = 0.5 * (p1 + q2), sqrt(0.25 * (p1 - q2) ** 2 + p2 * q1)
     fast, slow = half - spread, half + spread
     e1, e2 = exp(slow * time), exp(fast * time)
@@ -188,15 +207,15 @@ def temperatures_after(
 
 
 @compiled
-def steady_temperatures(p0: float, p1: float, p2: float, q0: float, q1: float, q2: float) -> tuple[float, float]:
+def steady_temperatures(balance: HeatBalance) -> tuple[float, float]:
     """Temperatures of winding and case after a long time at constant current.
 
     MODEL.md (8.5).
 
     Parameters
     ----------
-    p0, p1, p2, q0, q1, q2 : float
-        From :func:`heat_coefficients`.
+    balance : HeatBalance
+        From :func:`heat_balance`.
 
     Returns
     -------
@@ -207,6 +226,7 @@ def steady_temperatures(p0: float, p1: float, p2: float, q0: float, q1: float, q
     ----------
     Both heat balances at zero rate, Cramer's rule; stable only with a positive determinant and a negative trace.
     """
+    p0, p1, p2, q0, q1, q2 = balance
     determinant = p1 * q2 - p2 * q1
     if determinant <= 0.0 or p1 + q2 >= 0.0:
         return float("inf"), float("inf")
@@ -214,9 +234,7 @@ def steady_temperatures(p0: float, p1: float, p2: float, q0: float, q1: float, q
 
 
 @compiled
-def time_to_temperature(
-    limit: float, winding: float, case: float, p0: float, p1: float, p2: float, q0: float, q1: float, q2: float
-) -> float:
+def time_to_temperature(limit: float, winding: float, case: float, balance: HeatBalance) -> float:
     """Time at constant current until the winding reaches a temperature.
 
     MODEL.md (8.6).
@@ -227,8 +245,8 @@ def time_to_temperature(
         The temperature. [°C]
     winding, case : float
         At the start. [°C]
-    p0, p1, p2, q0, q1, q2 : float
-        From :func:`heat_coefficients`.
+    balance : HeatBalance
+        From :func:`heat_balance`.
 
     Returns
     -------
@@ -243,19 +261,19 @@ def time_to_temperature(
     """
     if winding >= limit:
         return 0.0
-    below, above = 0.0, _peak_time(winding, case, p0, p1, p2, q0, q1, q2)
-    if temperatures_after(above, winding, case, p0, p1, p2, q0, q1, q2)[0] < limit:
-        if above > 0.0 or steady_temperatures(p0, p1, p2, q0, q1, q2)[0] <= limit:
+    below, above = 0.0, _peak_time(winding, case, balance)
+    if temperatures_after(above, winding, case, balance)[0] < limit:
+        if above > 0.0 or steady_temperatures(balance)[0] <= limit:
             return float("inf")
         above = 1.0
-        while temperatures_after(above, winding, case, p0, p1, p2, q0, q1, q2)[0] < limit:
+        while temperatures_after(above, winding, case, balance)[0] < limit:
             below = above
             above *= 2.0
             if above > 1e9:
                 return float("inf")
     for _ in range(80):
         middle = 0.5 * (below + above)
-        if temperatures_after(middle, winding, case, p0, p1, p2, q0, q1, q2)[0] < limit:
+        if temperatures_after(middle, winding, case, balance)[0] < limit:
             below = middle
         else:
             above = middle
@@ -263,12 +281,13 @@ def time_to_temperature(
 
 
 @compiled
-def _peak_time(winding: float, case: float, p0: float, p1: float, p2: float, q0: float, q1: float, q2: float) -> float:
+def _peak_time(winding: float, case: float, balance: HeatBalance) -> float:
     """Time at which a winding that warms first is hottest, before it cools; 0 where it has no such peak. [s]
 
     x'(t) = exp(A t) x'(0), as in :func:`temperatures_after`: the winding's rate is 0 where
     exp((λ1 - λ2) t) = (w - λ1 u)/(w - λ2 u), u being its first and w its second derivative at the start.
     """
+    p0, p1, p2, q0, q1, q2 = balance
     half, spread = 0.5 * (p1 + q2), sqrt(0.25 * (p1 - q2) ** 2 + p2 * q1)
     u, v = p0 + p1 * winding + p2 * case, q0 + q1 * winding + q2 * case
     w = p1 * u + p2 * v
@@ -279,10 +298,7 @@ def _peak_time(winding: float, case: float, p0: float, p1: float, p2: float, q0:
 
 
 @compiled
-def cycled_peak(
-    on_s: float, period_s: float, ambient: float, on: tuple[float, float, float, float, float, float],
-    off: tuple[float, float, float, float, float, float],
-) -> float:  # fmt: skip
+def cycled_peak(on_s: float, period_s: float, ambient: float, on: HeatBalance, off: HeatBalance) -> float:
     """Hottest winding in a long-repeated cycle of current, then rest: duty S3.
 
     MODEL.md (8.7).
@@ -293,8 +309,8 @@ def cycled_peak(
         Time under current, and of the whole period. [s]
     ambient : float
         A temperature to compute from; the result does not depend on it. [°C]
-    on, off : tuple of float
-        Coefficients from :func:`heat_coefficients` with and without current.
+    on, off : HeatBalance
+        From :func:`heat_balance`, with and without current.
 
     Returns
     -------
@@ -316,17 +332,17 @@ def cycled_peak(
     u, v = d0 - ambient, d1 - ambient
     winding = ambient + ((1.0 - m11) * u + m01 * v) / determinant
     case = ambient + (m10 * u + (1.0 - m00) * v) / determinant
-    peak, _ = temperatures_after(on_s, winding, case, on[0], on[1], on[2], on[3], on[4], on[5])
+    peak, _ = temperatures_after(on_s, winding, case, on)
     return peak
 
 
 @compiled
 def _period(
-    winding: float, case: float, on_s: float, period_s: float, on: tuple[float, float, float, float, float, float],
-    off: tuple[float, float, float, float, float, float],
-) -> tuple[float, float]:  # fmt: skip
-    w, c = temperatures_after(on_s, winding, case, on[0], on[1], on[2], on[3], on[4], on[5])
-    return temperatures_after(period_s - on_s, w, c, off[0], off[1], off[2], off[3], off[4], off[5])
+    winding: float, case: float, on_s: float, period_s: float, on: HeatBalance, off: HeatBalance
+) -> tuple[float, float]:
+    """Winding and case after one period of current, then rest. [°C]"""
+    w, c = temperatures_after(on_s, winding, case, on)
+    return temperatures_after(period_s - on_s, w, c, off)
 
 
 def cooling_from_mass(mass: float) -> tuple[float, float]:
