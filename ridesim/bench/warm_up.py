@@ -24,7 +24,7 @@ from ridesim.bench.warm_up_limits import (
 )
 from ridesim.forms import Part, quantity
 from ridesim.physics.motor import COPPER_PER_K, drag_torque, warm_resistance
-from ridesim.physics.motor_heat import cooling_from_mass, heat_coefficients, temperatures_after
+from ridesim.physics.motor_heat import HeatBalance, cooling_from_mass, heat_balance, temperatures_after
 from ridesim.words import Finding, InputProblem, Uncertain, need_number
 
 FloatArray = NDArray[np.float64]
@@ -473,10 +473,10 @@ def _plausible(log: WarmUpLog, cold: float, file: str) -> None:
             )  # fmt: skip
 
 
-def _coefficients(theta: FloatArray, log: WarmUpLog, current: float, omega: float) -> tuple[float, ...]:
+def _balance(theta: FloatArray, log: WarmUpLog, current: float, omega: float) -> HeatBalance:
     friction = omega * drag_torque(omega, log.friction_torque_nm, log.viscous_nm_per_rad_s) if omega > 0.0 else 0.0
     winding_heat, case_heat, to_case, to_air = (exp(value) for value in theta[:4])
-    return heat_coefficients(
+    return heat_balance(
         current, exp(theta[4]), log.brush_drop_v, friction, log.ambient_c, winding_heat, case_heat, to_case, to_air
     )
 
@@ -484,13 +484,13 @@ def _coefficients(theta: FloatArray, log: WarmUpLog, current: float, omega: floa
 def _temperatures(theta: FloatArray, log: WarmUpLog, moments: list[float]) -> list[tuple[float, float]]:
     """Winding and case at times since the run began. [°C]"""
     end = 60.0 * log.run.minutes
-    run = _coefficients(theta, log, log.run.current_a, log.omega)
-    rest = _coefficients(theta, log, 0.0, 0.0)
-    stopped = temperatures_after(end, log.ambient_c, log.ambient_c, *run)
+    run = _balance(theta, log, log.run.current_a, log.omega)
+    rest = _balance(theta, log, 0.0, 0.0)
+    stopped = temperatures_after(end, log.ambient_c, log.ambient_c, run)
     return [
-        temperatures_after(seconds, log.ambient_c, log.ambient_c, *run)
+        temperatures_after(seconds, log.ambient_c, log.ambient_c, run)
         if seconds <= end
-        else temperatures_after(seconds - end, *stopped, *rest)
+        else temperatures_after(seconds - end, *stopped, rest)
         for seconds in moments
     ]
 

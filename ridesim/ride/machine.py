@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ridesim.day import Day
 from ridesim.physics.capacity_laws import LAW_NAMES
-from ridesim.physics.charging import acceptance, compensated_voltage
+from ridesim.physics.charging import acceptance_conductance, compensated_voltage
 from ridesim.physics.motor import (
     FERRITE_PER_K,
     NEODYMIUM_PER_K,
@@ -134,7 +134,7 @@ def thermal_values(part: Motor) -> tuple[float, float, float, float]:
     -----
     At rated power and voltage, continuous (S1 of IEC 60034-1), 40 °C ambient, the winding settles at its class limit
     with a fifth of the rise between winding and case. C_w = 0.10 m·390, C_c = 0.90 m·460 (copper, iron; common practice).
-    Without a nameplate: :func:`ridesim.physics.motor.cooling_from_mass`.
+    Without a nameplate: :func:`ridesim.physics.motor_heat.cooling_from_mass`.
     """
     winding_heat = part.winding_heat_j_per_k or 0.10 * part.mass_kg * 390.0
     case_heat = part.case_heat_j_per_k or 0.90 * part.mass_kg * 460.0
@@ -246,7 +246,7 @@ def machine(build: Build, pack_temperature: float = REFERENCE_C, battery_model: 
         **_law_numbers(pack, choose_law(pack, battery_model), ampere_seconds),
         coulombic=_set(pack.coulombic_efficiency),
         absorption=absorption_at(pack, pack_temperature),
-        acceptance=acceptance(
+        acceptance=acceptance_conductance(
             pack.block_capacity_ah * ampere_seconds * pack.strings_in_parallel,
             tail_overvoltage(pack, pack_temperature) * pack.blocks_in_series,
             _set(pack.absorption_time_h) * 3600.0,

@@ -326,7 +326,7 @@ def fan_drag_slowdown(result: SpinResult, voltage: float) -> float:
 
     Notes
     -----
-    V = K ω + I R + V_br with K I = :func:`ridesim.physics.motor_losses.squared_drag`.
+    V = K ω + I R + V_br with K I = :func:`ridesim.physics.motor.squared_drag`.
     """
     from scipy.optimize import brentq
 

@@ -8,7 +8,7 @@ from math import inf, isfinite
 from ridesim.day import Day
 from ridesim.day.day import clock
 from ridesim.physics.controller import reversal_current
-from ridesim.physics.magnets import FERRITE_COERCIVITY_PER_K, NEODYMIUM_COERCIVITY_PER_K, demagnetising_current
+from ridesim.physics.motor import FERRITE_COERCIVITY_PER_K, NEODYMIUM_COERCIVITY_PER_K, demagnetising_current
 from ridesim.physics.motor_heat import COOLING_BAND
 from ridesim.ride.machine import thermal_values
 from ridesim.ride.result import Ride

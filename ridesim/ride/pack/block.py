@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.physics.capacity_laws import FILTER_S, LAW_NAMES, PEUKERT, TWO_WELL, peukert_factor, two_well_after
-from ridesim.physics.charging import acceptance
+from ridesim.physics.charging import acceptance_conductance
 from ridesim.physics.compiled import compiled
 from ridesim.physics.pack import REFERENCE_C, resistance_temperature_factor
 from ridesim.ride.core.rates import FILTER_SCALE, NEARLY_NOTHING, charges_at, state_of_charge
@@ -96,7 +96,7 @@ def block_numbers(
         resistance_rise=pack.resistance_rise,
         polarisation_resistance=pack.polarisation_resistance_ohm,
         polarisation_time=pack.polarisation_time_s,
-        acceptance=acceptance(
+        acceptance=acceptance_conductance(
             pack.block_capacity_ah * ampere_seconds,
             tail_overvoltage(pack, temperature),
             3600.0 * pack.absorption_time_h,

@@ -190,7 +190,7 @@ def reverse_top_speed_kmh(build: Build, state_of_charge: float = 1.0) -> float:
 
     Notes
     -----
-    :func:`ridesim.physics.switching.current_at_duty`, never more than :func:`ridesim.ride.steady.answers.pull_at` allows.
+    :func:`ridesim.physics.controller.current_at_duty`, never more than :func:`ridesim.ride.steady.answers.pull_at` allows.
     """
     pull, m = _reverse_pull(build, state_of_charge)
     mass, density = build.total_mass_kg(), air_density(0.0, STILL_AIR_C)
