@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from ridesim.physics.controller import current_at_duty, precharge_energy, precharge_time
+from ridesim.physics.capacitors import precharge_energy, precharge_time
+from ridesim.physics.controller import current_at_duty
 from ridesim.physics.drive import wheel_force
 from ridesim.physics.motor import drag_torque, loaded_speed, warm_constant, warm_resistance
 from ridesim.physics.pack import open_circuit, resistance_factor
