@@ -1,4 +1,4 @@
-"""The terminal command ``ridesim``."""
+"""The terminal command ``ridesim``: parse, call, print."""
 
 from __future__ import annotations
 
@@ -10,26 +10,23 @@ import shutil
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ridesim import data
-from ridesim.day import Day, is_trace, load_day, load_route, load_trace
-from ridesim.forms import Part, read_table, read_text, write_beside_then_replace
+from ridesim.day import Day, load_day
+from ridesim.forms import write_beside_then_replace
 from ridesim.vehicle import Build, load_build
-from ridesim.vehicle.pack import RATED_C
-from ridesim.words import Finding, InputProblem, Uncertain, nearest, split_unit
+from ridesim.words import InputProblem
 
 if TYPE_CHECKING:
     from ridesim.choose import Comparison
 
 DONE, COULD_NOT, BAD_INPUT = 0, 1, 2
 MAIN_NOTEBOOK = "3_choose_drive.ipynb"
-_OPEN = 4.0
-"""High over low end of a band above which a bench log's value is not printed."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -116,17 +113,14 @@ def _tell_once() -> None:
 
 
 def _compare(options: argparse.Namespace) -> int:
-    day = load_day(options.day)
-    builds = [_load_build(reference) for reference in options.builds]
-    _distinct(builds, options.builds)
-    with _says_that_it_compiles():
-        from ridesim.choose import compare
+    comparison = _compared(options.builds, options.day)
+    sheet = None
+    if options.sheet is not None:
+        from ridesim.show.sheet import build_sheet
 
-        comparison = compare(builds, day)
-        sheet = _write_sheet(comparison, options.sheet) if options.sheet is not None else None
+        sheet = build_sheet(comparison).save(options.sheet)
     if options.json:
-        print(json.dumps(comparison.as_json(), indent=2, ensure_ascii=False, allow_nan=False))
-        return DONE
+        return _print_json(comparison)
     from ridesim.show.tables.text import comparison_text
 
     print(comparison_text(comparison))
@@ -137,36 +131,19 @@ def _compare(options: argparse.Namespace) -> int:
     return DONE
 
 
-def _write_sheet(comparison: Comparison, file: str) -> Path:
-    from ridesim.show.sheet import build_sheet
-
-    return build_sheet(comparison).save(file)
-
-
-def _distinct(builds: Sequence[Build], references: Sequence[str]) -> None:
-    seen: dict[str, str] = {}
-    for build, reference in zip(builds, references, strict=True):
-        if build.name in seen:
-            raise InputProblem(
-                str(reference),
-                "name",
-                f'"{build.name}", which {seen[build.name]} has too',
-                "builds with names of their own",
-            )
-        seen[build.name] = str(reference)
-
-
-def _load_build(reference: str) -> Build:
-    """A build whose motor can do what its nameplate says; else a message that names the build's file."""
-    build = load_build(reference)
+def _compared(builds: Sequence[str], day: str) -> Comparison:
+    """The day is read first: a message about it comes before the builds' own."""
+    read = load_day(day)
     with _says_that_it_compiles():
-        from ridesim.ride.machine import thermal_values
+        from ridesim.choose import compare
+        from ridesim.show.tables.checked import good_build
 
-        try:
-            thermal_values(build.motor)
-        except InputProblem as problem:
-            raise InputProblem(reference, problem.place, problem.found, problem.expected, problem.hint) from None
-    return build
+        return compare([good_build(reference) for reference in builds], read)
+
+
+def _print_json(comparison: Comparison) -> int:
+    print(json.dumps(comparison.as_json(), indent=2, ensure_ascii=False, allow_nan=False))
+    return DONE
 
 
 def _self() -> list[str]:
@@ -184,18 +161,12 @@ def _pasteable(words: Sequence[str]) -> str:
 
 
 def _simulate(options: argparse.Namespace) -> int:
-    day, build = load_day(options.day), _load_build(options.build)
-    with _says_that_it_compiles():
-        from ridesim.choose import compare
-
-        candidate = compare([build], day).candidates[0]
+    comparison = _compared([options.build], options.day)
+    (candidate,) = comparison.candidates
     if options.csv:
         write_beside_then_replace(Path(options.csv), candidate.ride.frame.to_csv(index=False))
     if options.json:
-        from ridesim.choose.compare import Comparison
-
-        print(json.dumps(Comparison(day, (candidate,)).as_json(), indent=2, ensure_ascii=False, allow_nan=False))
-        return DONE
+        return _print_json(comparison)
     from ridesim.show.tables.text import ride_text
 
     print(ride_text(candidate.ride, candidate.findings))
@@ -208,125 +179,18 @@ def _check(options: argparse.Namespace) -> int:
         return DONE
     if not options.files:
         raise InputProblem("ridesim check", "", "no file", "one or more files, or --schema")
+    from ridesim.show.tables.checked import check_text
+
     worst = DONE
     for reference in options.files:
         try:
-            print(_checked(reference))
+            with _says_that_it_compiles():
+                text = check_text(reference)
+            print(text)
         except InputProblem as problem:
             print(problem, file=sys.stderr)
             worst = BAD_INPUT
     return worst
-
-
-def _checked(reference: str) -> str:
-    file = _found(reference)
-    if file.suffix == ".csv":
-        return _checked_csv(reference, file)
-    table, _ = read_table(file)
-    logged = _checked_log(reference, file, table)
-    if logged:
-        return logged
-    part: Part = load_day(file) if _known_keys(Day, table) > _known_keys(Build, table) else _load_build(str(file))
-    from ridesim.choose.in_play import all_in_play
-
-    kind = "day" if isinstance(part, Day) else "build"
-    lines = [f'{reference}: a good {kind}, "{getattr(part, "name", "")}". Defaults in play:']
-    for each in all_in_play(part):
-        if not each.given:
-            lines.append(f"  {each.place} = {each.shown}" + (f"   ({each.source})" if each.source else ""))
-    if len(lines) == 1:
-        lines = [lines[0].replace(" Defaults in play:", " No defaults in play.")]
-    warmth = part.pack.capacity_by_temperature if isinstance(part, Build) else None
-    if warmth is not None and not min(warmth)[0] <= RATED_C <= max(warmth)[0]:
-        lines.append("Assumed: no row of pack.capacity_by_temperature reaches 25 °C, which counts as 1.")
-    return "\n".join(lines)
-
-
-def _checked_log(reference: str, file: Path, table: Mapping[str, object]) -> str:
-    """What there is to say of a bench log, checked as its identification checks it; nothing where the file is none."""
-    from ridesim.bench import warm_up
-    from ridesim.bench.motor import load_log, permanent_magnet, series_wound
-    from ridesim.bench.motor import log as spin_log
-    from ridesim.bench.motor.prediction import measure_next
-
-    other = max(_known_keys(Build, table), _known_keys(Day, table))
-    if _known_keys(warm_up.WarmUpLog, table) > max(other, _known_keys(spin_log.SpinLog, table)):
-        heated = warm_up.load_warm_up(file)
-        warmed = warm_up.identify(heated, reference)
-        return _log_text(reference, f'warm-up log, "{heated.name}"', warmed.values, warmed.not_told, warmed.findings)
-    if "kind" in table and _known_keys(load_log.LoadLog, table) > other:
-        loads = series_wound.identify_series(load_log.load_load_log(file), reference)
-        what = f'bench log of a series-wound motor, "{loads.log.name}"'
-        return _log_text(reference, what, loads.values, loads.not_separated, loads.findings)
-    if _known_keys(spin_log.SpinLog, table) > other:
-        spun = permanent_magnet.identify(spin_log.load_spin_log(file), reference)
-        what = f'spin test, "{spun.log.name}"'
-        return _log_text(
-            reference, what, spun.values, spun.not_separated, spun.findings, f"  Measure next: {measure_next(spun)}"
-        )
-    return ""
-
-
-def _log_text(
-    reference: str, what: str, values: Mapping[str, Uncertain], left_open: Sequence[str], findings: Sequence[Finding] = (), *more: str
-) -> str:  # fmt: skip
-    lines = [f"{reference}: a good {what}. It gives, with 95 % bands:"]
-    lines += [f"  {_value_line(key, band)}" for key, band in values.items()]
-    lines += [f"  Left open: {sentence}" for sentence in left_open]
-    return "\n".join([*lines, *(f"  {finding.text}" for finding in findings), *more])
-
-
-def _value_line(key: str, band: Uncertain) -> str:
-    """A line for a build file; without a value to copy where the band is so wide that none can be believed."""
-    if band.high <= _OPEN * band.low or band.low == band.high:
-        return f"{key} = {band.value:.4g}   ({band.low:.4g} to {band.high:.4g})"
-    if band.high == float("inf"):
-        return f"{key}: {band.low:.4g} or more; the log does not tell"
-    return f"{key}: between {band.low:.4g} and {band.high:.4g}; the log does not tell"
-
-
-def _known_keys(kind: type[Part], table: Mapping[str, object]) -> int:
-    """How many of a file's top keys a kind of file knows; a misspelt section must not make a day look like a build."""
-    return len(table.keys() & kind.model_fields.keys())
-
-
-def _found(reference: str) -> Path:
-    kinds = ("builds", "days", "routes", "traces", "logs")
-    for kind in kinds:
-        with suppress(InputProblem):
-            return data.find(reference, kind)
-    logs = data.shipped("data") / "logs"
-    if (logs / f"{reference}.toml").is_file():
-        return logs / f"{reference}.toml"
-    known = [name for kind in kinds for name in data.names(kind)] + [path.stem for path in logs.glob("*.toml")]
-    near = nearest(Path(reference).stem, known)
-    hint = f"Nearest shipped name: {near}." if near else ""
-    raise InputProblem(
-        reference, "", "no such file", "a path, or the name of a shipped build, day, route, trace or log", hint
-    )
-
-
-def _checked_csv(reference: str, file: Path) -> str:
-    if _is_discharge(file):
-        from ridesim.bench.discharge.log import load_discharge
-
-        log = load_discharge(file)
-        ends = f"{log.voltage_v[0]:.2f} to {log.voltage_v[-1]:.2f} V"
-        said = "".join(f"\n  {remark}" for remark in log.remarks)
-        return f"{reference}: a good discharge log, {len(log.time_s)} rows, {log.time_s[-1] - log.time_s[0]:g} s, {ends}.{said}"
-    if is_trace(file):
-        trace = load_trace(file)
-        return f"{reference}: a good trace, {trace.duration_s:g} s, {trace.length_m / 1000.0:.3f} km."
-    route = load_route(file)
-    legs = f"{len(route.legs)} leg{'s' if len(route.legs) != 1 else ''}"
-    return f"{reference}: a good route, {legs}, {route.length_m:g} m a lap."
-
-
-def _is_discharge(file: Path) -> bool:
-    """Whether a CSV's header speaks of volts and amps, whatever their units: a discharge, not a road."""
-    lines = (line for line in read_text(file).splitlines() if line.strip() and not line.lstrip().startswith("#"))
-    stems = {split_unit(cell.strip())[0] for cell in next(lines, "").split(",")}
-    return bool({"voltage", "current"} & stems) and not {"speed", "length"} & stems
 
 
 def _open(options: argparse.Namespace) -> int:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from html import escape
 from math import isfinite, pi
 from numbers import Real
 from typing import Any, Literal, NamedTuple
@@ -35,6 +36,12 @@ class Finding:
     text: str
     numbers: Mapping[str, float] = field(default_factory=dict)
 
+    def __repr__(self) -> str:
+        return f"{self.severity.upper()}: {self.text} ({self.code})"
+
+    def _repr_html_(self) -> str:
+        return f"<p><b>{self.severity.upper()}</b> {escape(self.text)}</p>"
+
 
 @dataclass(frozen=True, slots=True)
 class Uncertain:
@@ -53,6 +60,30 @@ class Uncertain:
     def __post_init__(self) -> None:
         if not self.low <= self.value <= self.high:
             raise ValueError(f"a band must hold its value: low {self.low}, value {self.value}, high {self.high}")
+
+    def __repr__(self) -> str:
+        return f"{self.value:.4g} ({self.low:.4g} to {self.high:.4g})"
+
+    def _repr_html_(self) -> str:
+        return f"<b>{self.value:.4g}</b> ({self.low:.4g} to {self.high:.4g})"
+
+
+Rows = Sequence[tuple[str, ...]]
+
+
+def in_short(title: str, rows: Rows, most: int = 16) -> str:
+    """An object's short form for a console: a title and one line a row, twenty lines at most."""
+    lines = [", ".join(cell for cell in row if cell) for row in rows[:most]]
+    more = [f"and {len(rows) - most} more"] if len(rows) > most else []
+    return "\n  ".join([title, *lines, *more])
+
+
+def in_short_html(title: str, rows: Rows, most: int = 16) -> str:
+    """The same for a notebook, as a table."""
+    cells = ["".join(f"<td>{escape(cell)}</td>" for cell in row) for row in rows[:most]]
+    more = [f"<td>and {len(rows) - most} more</td>"] if len(rows) > most else []
+    lines = "".join(f"<tr>{line}</tr>" for line in [*cells, *more])
+    return f"<table><caption>{escape(title)}</caption>{lines}</table>"
 
 
 class InputProblem(ValueError):

@@ -151,7 +151,7 @@ def test_the_ride_in_text(call):
 def test_two_builds_of_one_name(call):
     status, out, err = call("compare", "heron_36v", "heron_36v", "--day", "harbour_festival")
     assert (status, out, err.count("\n")) == (2, "", 1)
-    assert "builds with names of their own" in err
+    assert "“Heron, 36 V” twice; expected a name of its own for each" in err
 
 
 @pytest.mark.parametrize("target", [".", "no/such/folder/x.csv"])

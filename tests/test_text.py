@@ -7,8 +7,8 @@ import math
 import pytest
 
 from ridesim import compare, load_build, simulate
-from ridesim.show.tables.outcome import number
-from ridesim.show.tables.text import WIDTH, comparison_text, findings_text, outcome_rows, ride_text, table
+from ridesim.show.tables.outcome import lines_for, number
+from ridesim.show.tables.text import WIDTH, comparison_text, findings_text, ride_text, table
 from ridesim.words import Finding
 
 
@@ -46,7 +46,7 @@ def comparison(festival):
 
 
 def test_outcome_rows_are_the_candidates_own_figures(comparison):
-    rows = {label.strip(): cells for label, _, cells in outcome_rows(comparison)}
+    rows = {line.label: list(line.cells) for line in lines_for(comparison)}
     first, second = comparison.candidates
     assert rows["mass, rider aboard"] == [f"{each.ride.build.total_mass_kg():.1f}" for each in (first, second)]
     assert rows["top speed, pack full"] == [f"{first.top_speed_kmh:.1f}", f"{second.top_speed_kmh:.1f}"]
@@ -73,7 +73,7 @@ def test_comparison_text_shows_every_finding_and_fits_the_width(comparison):
 
 def test_no_row_for_a_climb_that_the_day_does_not_have(make_day):
     level = make_day({"duration_min": 5.0}, name="level")
-    labels = [label for label, _, _ in outcome_rows(compare([load_build("heron_36v")], level))]
+    labels = [line.label for line in lines_for(compare([load_build("heron_36v")], level))]
     assert not any(" % up" in label for label in labels)
 
 

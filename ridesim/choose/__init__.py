@@ -1,5 +1,6 @@
 """Compare builds and say what to watch."""
 
-from ridesim.choose.compare import Candidate, Comparison, compare
+from ridesim.choose.candidate import Candidate
+from ridesim.choose.compare import Comparison, compare
 
 __all__ = ["Candidate", "Comparison", "compare"]

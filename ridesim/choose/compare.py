@@ -3,74 +3,31 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from ridesim.choose.findings.day import findings_for
-from ridesim.choose.findings.pack import ridden_day
+from ridesim.choose.candidate import Candidate
+from ridesim.choose.findings import findings_for
 from ridesim.day import Day
+from ridesim.ride.given import AnyBuild, AnyDay, given_builds, given_day
 from ridesim.ride.pack.laws import available_laws
+from ridesim.ride.pack.refusal import ridden_day
 from ridesim.ride.result import Ride
-from ridesim.ride.simulate import simulate
+from ridesim.ride.simulate import simulate, simulate_laws
 from ridesim.ride.steady.answers import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
+from ridesim.ride.steady.motor import can_reverse, reverse_top_speed_kmh
 from ridesim.vehicle import Build
-from ridesim.words import Finding, Uncertain
+from ridesim.words import Finding, InputProblem, Uncertain, in_short, in_short_html
 
 if TYPE_CHECKING:
     import pandas as pd
 
 
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """One build's answers.
-
-    Attributes
-    ----------
-    name : str
-        The build's own name.
-    ride : Ride
-        The day under the law in use, without charges that must not be made.
-    end_charge : Uncertain
-        State of charge at the end: the law in use, the lowest and the highest of all laws.
-    steady : SteadyRange
-        Range at the day's usual speed, or at nine tenths of the top speed where that is less.
-    steady_speed_kmh : float
-        That speed.
-    range_km : Uncertain
-        The same over all laws. [km]
-    top_speed_kmh, top_speed_at_reserve_kmh, top_speed_on_grade_kmh, steepest_start_percent : float
-        Full, at the reserve, on the day's steepest climb; slope it starts on.
-    findings : tuple of Finding
-        Worst first.
-    """
-
-    name: str
-    ride: Ride
-    end_charge: Uncertain
-    steady: SteadyRange
-    steady_speed_kmh: float
-    range_km: Uncertain
-    top_speed_kmh: float
-    top_speed_at_reserve_kmh: float
-    top_speed_on_grade_kmh: float
-    steepest_start_percent: float
-    findings: tuple[Finding, ...]
-
-    @property
-    def plain_end_charge(self) -> float:
-        """State of charge that volts × ampere-hours less the watt-hours used would leave; NaN for a day that is not finished."""
-        if not self.ride.outcome.finished:
-            return math.nan
-        pack = self.ride.build.pack
-        label = pack.nominal_voltage_v * pack.capacity_ah
-        return self.ride.day.start_state_of_charge - self.ride.outcome.energy_wh / label
-
-
 def usual_speed_kmh(day: Day) -> float:
-    """Mean of the commanded speeds, weighted by distance. [km/h]"""
+    """Mean of the commanded speeds, weighted by distance; 0 for a day that covers none. [km/h]"""
     metres, weighted = 0.0, 0.0
     for activity in day.activity:
         if activity.route is not None:
@@ -83,47 +40,52 @@ def usual_speed_kmh(day: Day) -> float:
     return weighted / metres if metres > 0.0 else 0.0
 
 
-def candidate(build: Build, day: Day, *, ride: Ride | None = None, laws: Sequence[str] | None = None) -> Candidate:
-    """Everything that a comparison says about one build.
+def candidate(build: Build, day: Day) -> Candidate:
+    """Everything that a comparison says about one build, bands included."""
+    return with_bands(without_bands(build, day))
 
-    Parameters
-    ----------
-    build : Build
-        A validated build.
-    day : Day
-        The day it is to do. A charge that its air or the charger's voltage refuses is not ridden (a finding says so).
-    ride : Ride, optional
-        The build's day where it is simulated already.
-    laws : sequence of str, optional
-        Capacity laws for the bands; all that the pack has by default, none (``()``) for an answer without bands, in a third of the time.
+
+def without_bands(build: Build, asked: Day) -> Candidate:
+    """Everything that a comparison says about one build under the capacity law in use, in a third of the time.
+
+    A charge that the day's air or the charger's voltage refuses is not ridden; a finding says so.
     """
-    asked, day = day, ridden_day(build.pack, day)
-    ride = simulate(build, day) if ride is None else ride
-    laws = available_laws(build.pack) if laws is None else laws
-    others = [simulate(build, day, law, keep_rows=False) for law in laws if law != ride.battery_model]
-    ends = [each.outcome.end_state_of_charge for each in (ride, *others)]
+    day = ridden_day(build.pack, asked)
+    ride = simulate(build, day)
     top = top_speed_kmh(build)
     speed = min(usual_speed_kmh(day) or 10.0, 0.9 * top)
+    steady = SteadyRange(0.0, 0.0, 0.0, "cannot move", math.nan, 0.0)
     if speed > 0.0:
-        ranges = {law: steady_range(build, speed, law) for law in dict.fromkeys((ride.battery_model, *laws))}
-        steady = ranges[ride.battery_model]
-        lengths = [each.distance_km for each in ranges.values()]
-    else:
-        steady, lengths = SteadyRange(0.0, 0.0, 0.0, "cannot move", math.nan, 0.0), [0.0]
-    start = steepest_start_percent(build)
-    at_reserve = top_speed_kmh(build, build.pack.reserve)
-    return Candidate(
-        name=build.name,
+        steady = steady_range(build, speed, ride.battery_model)
+    end = ride.outcome.end_state_of_charge
+    found = Candidate(
         ride=ride,
-        end_charge=Uncertain(ends[0], min(ends), max(ends)),
+        asked=asked,
+        end_charge=Uncertain(end, end, end),
         steady=steady,
         steady_speed_kmh=speed,
-        range_km=Uncertain(steady.distance_km, min(lengths), max(lengths)),
+        range_km=Uncertain(steady.distance_km, steady.distance_km, steady.distance_km),
         top_speed_kmh=top,
-        top_speed_at_reserve_kmh=at_reserve,
+        top_speed_at_reserve_kmh=top_speed_kmh(build, build.pack.reserve),
         top_speed_on_grade_kmh=top_speed_kmh(build, grade_percent=day.steepest_percent),
-        steepest_start_percent=start,
-        findings=tuple(findings_for(ride, top, at_reserve, asked)),
+        top_speed_in_reverse_kmh=reverse_top_speed_kmh(build) if can_reverse(build) else math.nan,
+        steepest_start_percent=steepest_start_percent(build),
+    )
+    return replace(found, findings=findings_for(found))
+
+
+def with_bands(c: Candidate) -> Candidate:
+    """The same candidate with the other capacity laws computed, which only widen its bands."""
+    build, speed = c.build, c.steady_speed_kmh
+    others = [law for law in available_laws(build.pack) if law != c.ride.battery_model]
+    rides = simulate_laws(build, c.ride.day, others, keep_rows=False) if others else {}
+    ends = [c.end_charge.value, *(ride.outcome.end_state_of_charge for ride in rides.values())]
+    lengths = [c.range_km.value, *(steady_range(build, speed, law).distance_km for law in others if speed > 0.0)]
+    return replace(
+        c,
+        end_charge=Uncertain(ends[0], min(ends), max(ends)),
+        range_km=Uncertain(lengths[0], min(lengths), max(lengths)),
+        banded=True,
     )
 
 
@@ -153,72 +115,112 @@ class Comparison:
 
     @cached_property
     def table(self) -> pd.DataFrame:
-        """One column a build, one row a figure; numbers, units in the row names."""
+        """One row a build, one column a figure, units in the columns' names; ``finished`` is bool, all others float."""
         import pandas as pd
 
-        return pd.DataFrame({each.name: figures(each) for each in self.candidates})
+        return pd.DataFrame([figures(each) for each in self.candidates], index=[each.name for each in self.candidates])
 
     def as_json(self) -> dict[str, Any]:
         """The comparison as plain data for ``--json``; unknown numbers are None."""
         return {"builds": [_plain(each) for each in self.candidates]}
 
+    def __repr__(self) -> str:
+        return in_short(f"Comparison on {self.day.name}", [_short_row(each) for each in self.candidates])
 
-def compare(builds: Sequence[Build], day: Day) -> Comparison:
+    def _repr_html_(self) -> str:
+        return in_short_html(f"Comparison on {self.day.name}", [_short_row(each) for each in self.candidates])
+
+
+def _short_row(c: Candidate) -> tuple[str, ...]:
+    """A candidate's main figures in words."""
+    outcome, end = c.ride.outcome, c.end_charge
+    return (
+        c.name,
+        f"top speed {c.top_speed_kmh:.1f} km/h",
+        f"starts on {c.steepest_start_percent:.1f} %",
+        f"rides {outcome.distance_km:.1f} of {outcome.planned_distance_km:.1f} km",
+        f"ends at {100.0 * end.value:.0f} % ({100.0 * end.low:.0f} to {100.0 * end.high:.0f})",
+        f"{sum(each.severity == 'stop' for each in c.findings)} of {len(c.findings)} findings say STOP",
+    )
+
+
+def compare(builds: AnyBuild | Iterable[AnyBuild], day: AnyDay) -> Comparison:
     """Compare builds on one day.
 
     Parameters
     ----------
-    builds : sequence of Build
-        One or more, each with its own name.
-    day : Day
-        The day they all do.
+    builds : Build, str or Path, or several of them
+        Builds, or names or paths of build files; each with a name of its own.
+    day : Day, str or Path
+        The day they all do, or the name or path of its file.
 
     Returns
     -------
     Comparison
-        With ``table``, ``findings`` and ``rides``.
+        ``table`` (a row a build), ``findings`` (by build), ``rides`` and ``candidates``.
 
     Raises
     ------
     InputProblem
-        A motor that contradicts its nameplate.
-    ValueError
-        No build at all, or two builds of one name.
+        A file that is not good, no build at all, two of one name, a motor that contradicts its nameplate.
+    TypeError
+        Something else than builds and a day.
+
+    Examples
+    --------
+    >>> import ridesim
+    >>> comparison = ridesim.compare(["heron_36v", "heron_48v"], "harbour_festival")
+    >>> comparison.table["top_speed_kmh"].round(1).to_dict()
+    {'Heron, 36 V': 24.7, 'Heron, 48 V': 33.0}
+    >>> [finding.code for finding in comparison.findings["Heron, 48 V"] if finding.severity == "stop"]
+    []
     """
+    chosen, asked = given_builds(builds), given_day(day)
+    need_own_names(chosen)
+    with ThreadPoolExecutor(2) as pool:
+        return Comparison(asked, tuple(pool.map(lambda build: candidate(build, asked), chosen)))
+
+
+def need_own_names(builds: Sequence[Build]) -> None:
+    """Refuse an empty comparison, and two builds of one name.
+
+    Raises
+    ------
+    InputProblem
+        Says which name.
+    """
+    if not builds:
+        raise InputProblem("the builds", "", "none", "one at least")
     names = [build.name for build in builds]
-    if not names:
-        raise ValueError("compare needs at least one build")
     for name in names:
         if names.count(name) > 1:
-            raise ValueError(f'two builds are called "{name}": give each its own name')
-    with ThreadPoolExecutor(2) as pool:
-        return Comparison(day, tuple(pool.map(lambda build: candidate(build, day), builds)))
+            raise InputProblem("the builds", "name", f"“{name}” twice", "a name of its own for each")
 
 
-def figures(each: Candidate) -> dict[str, Any]:
+def figures(c: Candidate) -> dict[str, float | bool]:
     """A candidate's figures by name, in the order of the table."""
-    build, outcome = each.ride.build, each.ride.outcome
+    build, outcome = c.build, c.ride.outcome
     return {
         "mass_kg": build.total_mass_kg(),
         "pack_mass_kg": build.pack.mass_kg,
         "pack_voltage_v": build.pack.nominal_voltage_v,
         "gear_ratio": build.drive.ratio,
-        "top_speed_kmh": each.top_speed_kmh,
-        "top_speed_at_reserve_kmh": each.top_speed_at_reserve_kmh,
-        "top_speed_on_steepest_kmh": each.top_speed_on_grade_kmh,
-        "steepest_start_percent": each.steepest_start_percent,
-        "steady_speed_kmh": each.steady_speed_kmh,
-        "steady_range_km": each.range_km.value,
-        "steady_range_low_km": each.range_km.low,
-        "steady_range_high_km": each.range_km.high,
-        "plain_range_km": each.steady.plain_km,
+        "top_speed_kmh": c.top_speed_kmh,
+        "top_speed_at_reserve_kmh": c.top_speed_at_reserve_kmh,
+        "top_speed_on_steepest_kmh": c.top_speed_on_grade_kmh,
+        "steepest_start_percent": c.steepest_start_percent,
+        "steady_speed_kmh": c.steady_speed_kmh,
+        "steady_range_km": c.range_km.value,
+        "steady_range_low_km": c.range_km.low,
+        "steady_range_high_km": c.range_km.high,
+        "plain_range_km": c.steady.plain_km,
         "finished": outcome.finished,
         "distance_km": outcome.distance_km,
         "planned_distance_km": outcome.planned_distance_km,
-        "end_state_of_charge": each.end_charge.value,
-        "end_state_of_charge_low": each.end_charge.low,
-        "end_state_of_charge_high": each.end_charge.high,
-        "plain_end_state_of_charge": each.plain_end_charge,
+        "end_state_of_charge": c.end_charge.value,
+        "end_state_of_charge_low": c.end_charge.low,
+        "end_state_of_charge_high": c.end_charge.high,
+        "plain_end_state_of_charge": c.plain_end_charge,
         "lowest_pack_voltage_v": outcome.lowest_pack_voltage_v,
         "highest_pack_current_a": outcome.highest_pack_current_a,
         "hottest_winding_c": outcome.hottest_winding_c,
@@ -229,20 +231,19 @@ def figures(each: Candidate) -> dict[str, Any]:
     }
 
 
-def _plain(each: Candidate) -> dict[str, Any]:
+def _plain(c: Candidate) -> dict[str, Any]:
     """One build for ``--json``: the keys that other programs rely on, no more, no fewer."""
 
     def clean(value: Any) -> Any:
         return None if isinstance(value, float) and not math.isfinite(value) else value
 
-    build = each.ride.build
     return {
-        "name": each.name,
-        "top_speed_kmh": clean(each.top_speed_kmh),
-        "steepest_start_percent": clean(each.steepest_start_percent),
-        "steady_range_km": clean(each.range_km.value),
-        "mass_kg": build.total_mass_kg(),
-        "pack_mass_kg": build.pack.mass_kg,
-        "outcome": {name: clean(value) for name, value in asdict(each.ride.outcome).items()},
-        "findings": [{"code": f.code, "severity": f.severity, "text": f.text} for f in each.findings],
+        "name": c.name,
+        "top_speed_kmh": clean(c.top_speed_kmh),
+        "steepest_start_percent": clean(c.steepest_start_percent),
+        "steady_range_km": clean(c.range_km.value),
+        "mass_kg": c.build.total_mass_kg(),
+        "pack_mass_kg": c.build.pack.mass_kg,
+        "outcome": {name: clean(value) for name, value in asdict(c.ride.outcome).items()},
+        "findings": [{"code": each.code, "severity": each.severity, "text": each.text} for each in c.findings],
     }

@@ -1,38 +1,28 @@
-"""Packs side by side on one day: watt-hours really usable, weight and price of each, days of shows before it is worn out."""
+"""Answers about the pack of a build on a day: watt-hours really usable, weight and price of each, its charges, its life."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
 from typing import Literal
 
-from ridesim.choose.findings.pack import cautions, ridden_day
-from ridesim.day import Day
+from ridesim.choose.findings.safety import cautions
 from ridesim.physics.life import ageing_factor, cycles_at
-from ridesim.ride.pack.charge_plan import (
-    SOCKETS,
-    ChargePlan,
-    Charger,
-    Socket,
-    band,
-    check_supply,
-    missing_ah,
-    plan_charge,
-    rule_wh,
-)
+from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
+from ridesim.ride.pack.day_charges import ChargePlan, charges_of
 from ridesim.ride.pack.laws import available_laws, choose_law
+from ridesim.ride.pack.refusal import ridden_day
+from ridesim.ride.pack.supply import SOCKETS, Charger, Socket, largest_charger
 from ridesim.ride.pack.usable import usable_by_law
 from ridesim.ride.result import Ride
-from ridesim.ride.simulate import simulate_laws
+from ridesim.ride.simulate import simulate, simulate_laws
 from ridesim.vehicle import Build, Pack
 from ridesim.vehicle.care import AGE_SPREAD, CYCLE_SPREAD, LONGEST_AGE
-from ridesim.words import Finding, InputProblem, Uncertain, is_number, shown
+from ridesim.words import Finding, InputProblem, Uncertain, need_number, shown
 
 
 @dataclass(frozen=True)
-class PackOption:
+class PackAnswers:
     """One pack's answers.
 
     Attributes
@@ -54,11 +44,8 @@ class PackOption:
         ``"cycles"`` or ``"age"``.
     price : float or None
         Of the whole pack, where the block's is known.
-    night : ChargePlan
-        The charge after the day, in the day's air.
-    wall_wh : Uncertain or None
-        From the socket for one such day, charging in the break and overnight, both in the day's air: integrated, and the
-        trade's rule. None where that air refuses it. [Wh]
+    charging : ChargePlan
+        The charges in the day's breaks and in the night after it, and what they take from the socket.
     cautions : tuple of Finding
         What belongs beside its numbers.
     """
@@ -71,9 +58,21 @@ class PackOption:
     show_days: Uncertain
     worn_by: str
     price: float | None
-    night: ChargePlan
-    wall_wh: Uncertain | None
+    charging: ChargePlan
     cautions: tuple[Finding, ...]
+
+    def __repr__(self) -> str:
+        """In a few lines, the cautions left out."""
+        end, usable, days = self.end_charge, self.usable_wh, self.show_days
+        price = "" if self.price is None else f", price {self.price:g}"
+        return (
+            f"PackAnswers: {self.name} on {self.ride.day.name}\n"
+            f"  usable {usable.value:.0f} Wh ({usable.low:.0f} to {usable.high:.0f}) of {self.label_wh:.0f} Wh on the label\n"
+            f"  charge at the end {end.value:.0%} ({end.low:.0%} to {end.high:.0%}), deepest discharge {self.depth:.0%}\n"
+            f"  {self.build.pack.mass_kg:.1f} kg, {self.kg_per_usable_kwh:.0f} kg a usable kWh{price}\n"
+            f"  lasts {days.value:.0f} such days ({days.low:.0f} to {days.high:.0f}), by {self.worn_by}\n"
+            f"  {self.charging!r}"
+        )
 
     @property
     def name(self) -> str:
@@ -93,49 +92,45 @@ class PackOption:
     @property
     def kg_per_usable_kwh(self) -> float:
         """[kg/kWh]"""
-        return 1000.0 * self.build.pack.mass_kg / self.usable_wh.value if self.usable_wh.value > 0.0 else math.inf
+        return self._per_usable_kwh(self.build.pack.mass_kg)
 
     @property
     def price_per_usable_kwh(self) -> float | None:
         """Money a usable kWh, where the price is known."""
-        if self.price is None:
-            return None
-        return 1000.0 * self.price / self.usable_wh.value if self.usable_wh.value > 0.0 else math.inf
+        return None if self.price is None else self._per_usable_kwh(self.price)
+
+    def _per_usable_kwh(self, amount: float) -> float:
+        return 1000.0 * amount / self.usable_wh.value if self.usable_wh.value > 0.0 else math.inf
 
     @property
-    def price_per_show_day(self) -> float | None:
-        """Money a show day over the pack's life, where the price is known; electricity apart."""
-        return None if self.price is None else self.price / self.show_days.value
-
-    @property
-    def price_per_show_day_band(self) -> Uncertain | None:
-        """The same with what the pack's life leaves open."""
-        if self.price is None:
-            return None
+    def price_per_show_day(self) -> Uncertain | None:
+        """Money a show day over the pack's life, with what that life leaves open; electricity apart. None without a price."""
         days = self.show_days
+        if self.price is None:
+            return None
         return Uncertain(self.price / days.value, self.price / days.high, self.price / days.low)
 
 
-def pack_option(
-    build: Build,
-    day: Day,
+def pack_answers(
+    build: AnyBuild,
+    day: AnyDay,
     show_days_per_year: float = 12.0,
     charger: Charger | None = None,
     socket: Socket = SOCKETS[0],
     mean_c: float = 15.0,
-) -> PackOption:
+) -> PackAnswers:
     """Everything the choice of a pack needs to know about one build.
 
     Parameters
     ----------
-    build : Build
-        A validated build.
-    day : Day
-        The day it does.
+    build : Build, str or Path
+        A build, or the name or path of its file.
+    day : Day, str or Path
+        The day it does, or the name or path of its file.
     show_days_per_year : float
         Such days a year. Above 0.
     charger : Charger, optional
-        For the night; None: as much as the blocks stand.
+        For the night; None: one of the largest current that the blocks stand.
     socket : Socket
         What it hangs on.
     mean_c : float
@@ -143,61 +138,108 @@ def pack_option(
 
     Returns
     -------
-    PackOption
+    PackAnswers
 
     Raises
     ------
     InputProblem
-        No show days at all, or without end; a temperature no workshop has; something else than a charger or a socket.
+        Show days a year that are not a number above 0 and up to 366, a temperature outside -50 to 80 °C, something else in the
+        place of a charger or a socket.
+
+    Examples
+    --------
+    >>> from ridesim import load_build, load_day
+    >>> heron = pack_answers(load_build("heron_36v"), load_day("harbour_festival"))
+    >>> print(f"{heron.usable_wh.value:.0f} of {heron.label_wh:.0f} Wh, lasts {heron.show_days.value:.0f} days by {heron.worn_by}")
+    414 of 792 Wh, lasts 96 days by age
     """
-    if not (is_number(show_days_per_year) and show_days_per_year > 0.0):
-        raise InputProblem("the choice of a pack", "show_days_per_year", shown(show_days_per_year), "a number above 0")
-    if not (is_number(mean_c) and -50.0 <= mean_c <= 80.0):
-        raise InputProblem("the choice of a pack", "mean_c", shown(mean_c, "°C"), "a temperature from -50 to 80 °C")
-    if charger is not None or not isinstance(socket, Socket):
-        check_supply(Charger(1.0) if charger is None else charger, socket)
+    build, day = given_build(build), given_day(day)
+    need_number("the choice of a pack", "show_days_per_year", show_days_per_year, 0.0, 366.0, above=True)
+    need_number("the choice of a pack", "mean_c", mean_c, -50.0, 80.0, "°C")
+    charger = _supply(build, charger, socket)
     pack = build.pack
     used = choose_law(pack, None)
     laws = [used, *(law for law in available_laws(pack) if law != used)]
     rides = simulate_laws(build, ridden_day(pack, day), laws)
-    ends = [ride.outcome.end_state_of_charge for ride in rides.values()]
-    usable = list(usable_by_law(build, day, laws).values())
-    ride = rides[used]
-    depth, wear = wear_of(ride)
-    assert pack.max_charge_current_a is not None
-    charger = charger or Charger(pack.max_charge_current_a * pack.strings_in_parallel)
-    end = min(1.0, max(0.0, ride.outcome.end_state_of_charge))
-    missing = float(missing_ah(ride, ride.clock_s[-1]))
-    night = plan_charge(build, end, charger, socket, day.ambient_c, used, missing)
+    usable = usable_by_law(build, day, laws)
+    depth, wear = wear_of(rides[used])
     by_cycles = 1.0 / wear if wear > 0.0 else math.inf
     by_age = years_of(pack, mean_c) * show_days_per_year
-    days = min(by_cycles, by_age)
     low, high = (min((1.0 + way * CYCLE_SPREAD) * by_cycles, (1.0 + way * AGE_SPREAD) * by_age) for way in (-1.0, 1.0))
-    return PackOption(
+    return PackAnswers(
         build=build,
         rides=rides,
-        end_charge=Uncertain(ends[0], min(ends), max(ends)),
-        usable_wh=Uncertain(usable[0], min(usable), max(usable)),
+        end_charge=_over_laws([ride.outcome.end_state_of_charge for ride in rides.values()]),
+        usable_wh=_over_laws(list(usable.values())),
         depth=depth,
-        show_days=Uncertain(days, low, high),
+        show_days=Uncertain(min(by_cycles, by_age), low, high),
         worn_by="cycles" if by_cycles <= by_age else "age",
-        price=None if pack.block_price is None else pack.block_price * pack.blocks_in_series * pack.strings_in_parallel,
-        night=night,
-        wall_wh=None if night.refused else _wall(ride, night, charger),
+        price=_price(pack),
+        charging=charges_of(rides[used], charger, socket, day),
         cautions=tuple(cautions(pack)),
     )
 
 
+def charge_plan(
+    build: AnyBuild, day: AnyDay, charger: Charger | None = None, socket: Socket = SOCKETS[0]
+) -> ChargePlan:
+    """The charges of a build's day: those in its breaks, and the night's from the state in which the day leaves the pack.
+
+    Parameters
+    ----------
+    build : Build, str or Path
+        A build, or the name or path of its file.
+    day : Day, str or Path
+        The day it does, or the name or path of its file.
+    charger : Charger, optional
+        For the night, and for the break shown where the day has none; None: one of the largest current that the blocks stand.
+    socket : Socket
+        What it hangs on.
+
+    Returns
+    -------
+    ChargePlan
+        Its ``night.refused`` says why where the air or the charger's voltage forbids the charge.
+
+    Raises
+    ------
+    InputProblem
+        Something else in the place of a charger or a socket.
+
+    Examples
+    --------
+    >>> from ridesim import load_build, load_day
+    >>> charge_plan(load_build("heron_36v"), load_day("harbour_festival"), Charger(5.0))
+    ChargePlan
+    """
+    build, day = given_build(build), given_day(day)
+    charger = _supply(build, charger, socket)
+    return charges_of(simulate(build, ridden_day(build.pack, day)), charger, socket, day)
+
+
+def _supply(build: Build, charger: Charger | None, socket: Socket) -> Charger:
+    """The charger to use; refuses something else in the place of a charger or a socket."""
+    if charger is not None and not isinstance(charger, Charger):
+        raise InputProblem("the charging", "charger", shown(charger), "a Charger, such as Charger(5.0)")
+    if not isinstance(socket, Socket):
+        raise InputProblem("the charging", "socket", shown(socket), "a Socket, such as SOCKETS[0]")
+    return charger or largest_charger(build.pack)
+
+
+def _over_laws(values: list[float]) -> Uncertain:
+    """The value of the law in use, which is the first, between the lowest and the highest of all laws."""
+    return Uncertain(values[0], min(values), max(values))
+
+
+def _price(pack: Pack) -> float | None:
+    """Of the whole pack, where the block's is known."""
+    return None if pack.block_price is None else pack.block_price * pack.blocks_in_series * pack.strings_in_parallel
+
+
 def years_of(pack: Pack, mean_c: float) -> float:
     """Life without cycling at a mean temperature: never beyond the table's coldest row, unless the file states the years. [a]"""
-    assert pack.calendar_years is not None
     stated = "calendar_years" in pack.model_fields_set
-    return pack.calendar_years * min(2.0 if stated else LONGEST_AGE, ageing_factor(mean_c))
-
-
-def pack_choice(builds: Sequence[Build], day: Day, **settings: float | Charger | Socket | None) -> list[PackOption]:
-    """Packs side by side; settings as in :func:`pack_option`."""
-    return [pack_option(build, day, **settings) for build in builds]  # type: ignore[arg-type]
+    return pack.in_force.calendar_years * min(2.0 if stated else LONGEST_AGE, ageing_factor(mean_c))
 
 
 def wear_of(ride: Ride) -> tuple[float, float]:
@@ -205,10 +247,10 @@ def wear_of(ride: Ride) -> tuple[float, float]:
 
     Miner's rule: one cycle to the deepest point, and one of the regained depth for each charge that is ridden again.
     """
-    rows = ride.build.pack.cycle_life
+    rows = ride.build.pack.in_force.cycle_life
     assert rows is not None
-    lowest = min((float(ride.rows[:, 8].min()), ride.outcome.end_state_of_charge))
-    depth = min(1.0, max(0.0, 1.0 - max(0.0, lowest)))
+    lowest = min(float(ride.rows[:, 8].min()), ride.outcome.end_state_of_charge)
+    depth = min(1.0, max(0.0, 1.0 - lowest))
     wear = 1.0 / cycles_at(depth, rows) if depth > 0.0 else 0.0
     for activity, stage in zip(ride.day.activity, ride.stages, strict=True):
         gained = stage.end_charge - stage.start_charge
@@ -217,60 +259,20 @@ def wear_of(ride: Ride) -> tuple[float, float]:
     return depth, wear
 
 
-def _wall(ride: Ride, night: ChargePlan, charger: Charger) -> Uncertain:
-    """From the socket: the day's own charging and the night's. [Wh]"""
-    spans = [
-        (stage.start_s, stage.end_s)
-        for activity, stage in zip(ride.day.activity, ride.stages, strict=True)
-        if activity.charge_current_a > 0.0
-    ]
-    back = sum(max(0.0, float(before - after)) for before, after in map(partial(missing_ah, ride), spans))
-    rule = rule_wh(ride.build.pack, back, charger)
-    return band(
-        -ride.ledger_wh["charger"] / charger.efficiency + night.wall_wh_to_full,
-        rule + night.rule_wh,
-    )
-
-
-def scaled_pack(pack: Pack, factor: float) -> Pack:
-    """The same blocks made larger: charge, mass, price and charging current × factor, resistances over it.
-
-    Raises
-    ------
-    InputProblem
-        A factor of zero or less.
-    """
-    if not (is_number(factor) and factor > 0.0):
-        raise InputProblem("the pack", "factor", shown(factor), "a number above 0")
-    grown = ("block_capacity_ah", "block_mass_kg", "block_price", "max_charge_current_a")
-    shrunk = ("block_resistance_ohm", "label_resistance_ohm", "polarisation_resistance_ohm")
-    update: dict[str, object] = {}
-    for names, share in ((grown, factor), (shrunk, 1.0 / factor)):
-        update |= {name: getattr(pack, name) * share for name in names if getattr(pack, name) is not None}
-    if pack.capacity_by_hours is not None:
-        update["capacity_by_hours"] = tuple((hours, charge * factor) for hours, charge in pack.capacity_by_hours)
-    return pack.model_copy(update=update)
-
-
 def made_equal(build: Build, reference: Build, by: Literal["mass", "price"]) -> Build:
     """A build whose pack is made larger or smaller until it weighs, or costs, as much as another's.
 
     Raises
     ------
     InputProblem
-        A price that one of the packs does not say; something else than mass or price.
+        A price that one of the packs does not say.
     """
-    if by not in ("mass", "price"):
-        raise InputProblem("the pack", "by", shown(by), "mass or price")
-    if by == "mass":
-        factor = reference.pack.mass_kg / build.pack.mass_kg
-    else:
-        prices = []
-        for each in (reference, build):
-            pack = each.pack
-            if pack.block_price is None:
+    wanted, own = reference.pack.mass_kg, build.pack.mass_kg
+    if by == "price":
+        prices = _price(reference.pack), _price(build.pack)
+        for each, price in zip((reference, build), prices, strict=True):
+            if price is None:
                 raise InputProblem(each.name, "pack.block_price", "nothing", "the price of a block, in your own money")
-            prices.append(pack.block_price * pack.blocks_in_series * pack.strings_in_parallel)
-        factor = prices[0] / prices[1]
-    named = f"{build.name}, {build.pack.block_capacity_ah * factor:.0f} Ah"
-    return build.model_copy(update={"pack": scaled_pack(build.pack, factor), "name": named})
+        wanted, own = prices  # type: ignore[assignment]
+    capacity = build.pack.block_capacity_ah * wanted / own
+    return build.changed({"pack.block_capacity_ah": capacity}, name=f"{build.name}, {capacity:.0f} Ah")

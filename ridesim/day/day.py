@@ -13,7 +13,7 @@ from pydantic_core import core_schema
 from ridesim.day.route import Route
 from ridesim.day.trace import Trace
 from ridesim.forms import Name, NamedByFile, Part, changed_table, quantity, validate
-from ridesim.words import InputProblem
+from ridesim.words import InputProblem, in_short, in_short_html
 
 DAY_S = 86_400.0
 
@@ -165,10 +165,10 @@ class Day(NamedByFile):
         >>> ridesim.load_day("harbour_festival").changed({"ambient_f": 50}).ambient_c
         10.0
         """
-        table, changed = changed_table(self, values, name or self.name)
+        table, named = changed_table(self, values, name or self.name)
         if name is not None:
             table["name"] = name
-        if not changed and name in (None, self.name):
+        if not named and name in (None, self.name):
             return self
         return validate(Day, table, name or self.name, stem=self.name)
 
@@ -193,6 +193,23 @@ class Day(NamedByFile):
     def fastest_kmh(self) -> float:
         """Highest speed the day asks for. [km/h]"""
         return max((a.path.fastest_kmh for a in self.activity if a.path is not None), default=0.0)
+
+    def _rows(self) -> list[tuple[str, str, str]]:
+        """Start, name and extent of each activity, for the short forms."""
+        rows = []
+        for each in self.activity:
+            start = "then" if each.start_s is None else clock(each.start_s)
+            stands = f"{each.duration_min:g} min standing" if each.duration_min is not None else ""
+            rows.append((start, each.name, stands or f"{each.planned_m / 1000.0:.2f} km"))
+        return rows
+
+    def __repr__(self) -> str:
+        return in_short(f"Day “{self.name}”, {self.ambient_c:g} °C", self._rows())
+
+    __str__ = __repr__
+
+    def _repr_html_(self) -> str:
+        return in_short_html(f"Day “{self.name}”, {self.ambient_c:g} °C", self._rows())
 
 
 def clock(seconds: float) -> str:

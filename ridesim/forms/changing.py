@@ -76,8 +76,8 @@ def changed_table(part: Part, values: Mapping[str, Any], what: str) -> tuple[dic
     -------
     table : dict
         To be validated.
-    changed : dict of str to object
-        Dotted key in the field's own unit to the new value, of those that differ from what counted before.
+    named : dict of str to object
+        Dotted key in the field's own unit to the value given; empty where every value given counts already.
 
     Raises
     ------
@@ -85,21 +85,26 @@ def changed_table(part: Part, values: Mapping[str, Any], what: str) -> tuple[dic
         Unknown key, unit of the wrong kind, or a list item that is not there.
     """
     table = stated_table(part)
-    changed: dict[str, Any] = {}
+    named: dict[str, Any] = {}
+    changes = []
     for place, given in values.items():
-        *path, last = _steps(type(part), place, what)
+        steps = _steps(type(part), place, what)
         value = _as_table(given)
-        if last.unit:
-            value = convert(value, last.unit, split_unit(last.name)[1])
-        key = ".".join(f"{step.name}[{step.number}]" if step.number else step.name for step in (*path, last))
-        if value is not None and _as_table(value_at(part, key)) == value:
+        if steps[-1].unit:
+            value = convert(value, steps[-1].unit, split_unit(steps[-1].name)[1])
+        named[".".join(f"{step.name}[{step.number}]" if step.number else step.name for step in steps)] = value
+        changes.append((place, steps, value, value is None or _as_table(_value(part, steps)) != value))
+    if not any(differs for *_, differs in changes):
+        return table, {}
+    for place, (*path, last), value, differs in changes:
+        # A value that counts already is put in only where it follows from others, which may change now.
+        if not differs and _value(part, [*path, last], in_play=False) is not None:
             continue
         holder = table
         for step in path:
             holder = _inside(holder, step, what, place)
         _put(holder, last, value, what, place)
-        changed[key] = value
-    return table, changed
+    return table, named
 
 
 def _inside(table: dict[str, Any], step: _Step, what: str, place: str) -> dict[str, Any]:
@@ -135,9 +140,15 @@ def value_at(part: Part, place: str) -> Any:
     InputProblem
         No such key; names the nearest.
     """
+    return _value(part, _steps(type(part), place, getattr(part, "name", "the part")))
+
+
+def _value(part: Part, steps: list[_Step], in_play: bool = True) -> Any:
+    """The value that counts, or the one in the field, where steps lead; None where nothing is there."""
     holder: Any = part
-    for step in _steps(type(part), place, getattr(part, "name", "the part")):
-        holder = None if holder is None else holder.value_of(step.name)
+    for step in steps:
+        if holder is not None:
+            holder = holder.value_of(step.name) if in_play else getattr(holder, step.name)
         if step.number and holder is not None:
             holder = holder[step.number - 1] if step.number <= len(holder) else None
     return holder

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import os
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
 
@@ -74,6 +74,7 @@ from ridesim.ride.core.records import (
     WORST_STALL_S,
 )  # fmt: skip
 from ridesim.ride.core.stepper import ROW
+from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_builds, given_day
 from ridesim.ride.machine import STAND, Machine, Scene, activity_scene, machine, packed, with_law
 from ridesim.ride.pack.laws import available_laws
 from ridesim.ride.result import Moments, Outcome, Ride, Stage
@@ -94,8 +95,8 @@ LEDGER = {
 
 
 def simulate(
-    build: Build,
-    day: Day,
+    build: AnyBuild,
+    day: AnyDay,
     battery_model: str | None = None,
     *,
     keep_rows: bool = True,
@@ -106,10 +107,10 @@ def simulate(
 
     Parameters
     ----------
-    build : Build
-        A validated build.
-    day : Day
-        A validated day, its routes and traces loaded.
+    build : Build, str or Path
+        A build, or the name or path of its file.
+    day : Day, str or Path
+        A day, or the name or path of its file.
     battery_model : {"peukert", "saturating", "two-well"}, optional
         Capacity law; None: saturating where the build has ``capacity_by_hours``, else Peukert.
     keep_rows : bool
@@ -130,6 +131,7 @@ def simulate(
     InputProblem
         Missing ampere-hours that are no amount, an unknown capacity law, or a motor that contradicts its nameplate.
     """
+    build, day = given_build(build), given_day(day)
     numbers = machine(build, day.ambient_c, battery_model)
     return _Journey(build, day, numbers, keep_rows, fineness, missing_ah).run()
 
@@ -207,8 +209,8 @@ def _helpers() -> ThreadPoolExecutor:
 
 
 def simulate_many(
-    builds: Sequence[Build],
-    day: Day,
+    builds: AnyBuild | Iterable[AnyBuild],
+    day: AnyDay,
     battery_model: str | None = None,
     *,
     keep_rows: bool = False,
@@ -221,14 +223,14 @@ def simulate_many(
     list of Ride
         In the order of the builds.
     """
+    builds, day = given_builds(builds), given_day(day)
     with ThreadPoolExecutor(workers or _cores()) as pool:
         return list(pool.map(lambda build: simulate(build, day, battery_model, keep_rows=keep_rows), builds))
 
 
 def start_charge(pack: Pack, day: Day) -> float:
     """State of charge at the day's start: the day's own, less what went while the pack stood in the shed."""
-    assert pack.self_discharge_per_month is not None
-    kept = charge_kept(pack.stood_months, pack.stood_c, pack.self_discharge_per_month)
+    kept = charge_kept(pack.stood_months, pack.stood_c, pack.in_force.self_discharge_per_month)
     return day.start_state_of_charge * kept
 
 

@@ -15,7 +15,7 @@ from ridesim.vehicle.drive import Drive
 from ridesim.vehicle.lighting import Lighting
 from ridesim.vehicle.motor import Motor
 from ridesim.vehicle.pack import Pack
-from ridesim.words import Finding, InputProblem
+from ridesim.words import Finding, InputProblem, in_short, in_short_html
 
 RESTART_V_PER_CELL = 0.15
 """Restart above cut-off a lead-acid cell where the file gives none, a lithium cell twice that: common practice, no source. [V]"""
@@ -90,12 +90,12 @@ class Build(NamedByFile):
         >>> print(longer.notes[0].text)  # doctest: +ELLIPSIS
         Block of 33 Ah instead of 22: block resistance 11 mΩ to 7.33 mΩ, block mass 6.6 kg to 9.9 kg, ...
         """
-        table, changed = changed_table(self, values, name or self.name)
+        table, named = changed_table(self, values, name or self.name)
         if name is not None:
             table["name"] = name
-        if not changed and name in (None, self.name):
+        if not named and name in (None, self.name):
             return self
-        notes = follow(table, stated_table(self), changed)
+        notes = follow(table, stated_table(self), named)
         build = validate(Build, table, name or self.name, stem=self.name)
         build._text, build._notes = self._text, notes
         return build
@@ -145,3 +145,23 @@ class Build(NamedByFile):
         rider = self.rider.mass_kg if aboard else 0.0
         items = sum(item.mass_kg for item in self.vehicle.mass)
         return items + self.motor.mass_kg + self.pack.mass_kg + self.controller.mass_kg + lights + rider
+
+    def _rows(self) -> list[tuple[str, str]]:
+        """Its main figures, for the short forms."""
+        motor, drive, control, pack = self.motor, self.drive, self.controller, self.pack
+        limits = f"{control.max_battery_current_a:g} A battery, {control.max_motor_current_a:g} A motor"
+        return [
+            ("mass", f"{self.total_mass_kg():.1f} kg, rider aboard"),
+            ("pack", f"{pack.nominal_voltage_v:g} V {pack.capacity_ah:g} Ah {pack.chemistry}, {pack.mass_kg:.1f} kg"),
+            ("motor", f"{motor.kind}, {motor.mass_kg:g} kg"),
+            ("drive", f"{drive.motor_teeth} to {drive.wheel_teeth} teeth, {drive.ratio:.2f} motor turns a wheel turn"),
+            ("controller", f"{limits}, cut-off {self.cutoff_voltage_v:.1f} V"),
+        ]
+
+    def __repr__(self) -> str:
+        return in_short(f"Build “{self.name}”", self._rows())
+
+    __str__ = __repr__
+
+    def _repr_html_(self) -> str:
+        return in_short_html(f"Build “{self.name}”", self._rows())

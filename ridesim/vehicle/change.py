@@ -21,7 +21,7 @@ _WITH_CAPACITY = {
 resistance falls, mass, price and charging current grow in proportion; common practice, no source."""
 
 
-def follow(table: dict[str, Any], before: Mapping[str, Any], changed: Mapping[str, Any]) -> tuple[Finding, ...]:
+def follow(table: dict[str, Any], before: Mapping[str, Any], named: Mapping[str, Any]) -> tuple[Finding, ...]:
     """Let stated values follow a change, in place, and say so.
 
     Parameters
@@ -30,8 +30,8 @@ def follow(table: dict[str, Any], before: Mapping[str, Any], changed: Mapping[st
         The changed build's stated keys.
     before : mapping
         Those of the build that it was made from.
-    changed : mapping of str to object
-        Dotted keys that the user changed; what they name is the user's word and follows nothing.
+    named : mapping of str to object
+        Dotted keys that the user gives a value; what they name is the user's word and follows nothing.
 
     Returns
     -------
@@ -39,34 +39,35 @@ def follow(table: dict[str, Any], before: Mapping[str, Any], changed: Mapping[st
         What followed, with the numbers.
     """
     notes = []
-    if _numbers(changed.get(CAPACITY), before["pack"].get("block_capacity_ah")):
-        notes += _capacity(table["pack"], before["pack"]["block_capacity_ah"], changed)
-    if _numbers(changed.get(BLOCKS)):
-        notes += _blocks(table["controller"], before["pack"].get("blocks_in_series", 1), changed)
+    capacity, blocks = before["pack"]["block_capacity_ah"], before["pack"].get("blocks_in_series", 1)
+    if _another(named.get(CAPACITY), capacity):
+        notes += _capacity(table["pack"], capacity, named)
+    if _another(named.get(BLOCKS), blocks):
+        notes += _blocks(table["controller"], blocks, named)
     return tuple(notes)
 
 
-def _numbers(*values: Any) -> bool:
-    """Whether a rule of proportion can take them; anything else is left for the validation to name."""
-    return all(is_number(value) and value > 0 for value in values)
+def _another(new: Any, old: float) -> bool:
+    """Whether there is a new number to which others can be in proportion; what is no number the validation names."""
+    return is_number(new) and new > 0 and new != old
 
 
-def _capacity(pack: dict[str, Any], old: float, changed: Mapping[str, Any]) -> list[Finding]:
-    new = changed[CAPACITY]
+def _capacity(pack: dict[str, Any], old: float, named: Mapping[str, Any]) -> list[Finding]:
+    new = named[CAPACITY]
     ratio = new / old
     said, numbers = [], {"ratio": ratio}
     for key, (power, words, factor, unit) in _WITH_CAPACITY.items():
-        if key in pack and f"pack.{key}" not in changed:
+        if key in pack and f"pack.{key}" not in named:
             former, pack[key] = pack[key], float(f"{pack[key] * ratio**power:.12g}")
             said.append(
                 f"{words} {factor * former:.3g} {unit}".rstrip() + f" to {factor * pack[key]:.3g} {unit}".rstrip()
             )
             numbers[key] = pack[key]
-    if "capacity_by_hours" in pack and "pack.capacity_by_hours" not in changed:
+    if "capacity_by_hours" in pack and "pack.capacity_by_hours" not in named:
         rows = pack["capacity_by_hours"]
         pack["capacity_by_hours"] = [[hours, float(f"{charge * ratio:.12g}")] for hours, charge in rows]
         said.append("the data sheet's ampere-hours in proportion")
-    if "pack.block_size_mm" not in changed and pack.pop("block_size_mm", None) is not None:
+    if "pack.block_size_mm" not in named and pack.pop("block_size_mm", None) is not None:
         said.append("block size left out")
     if not said:
         return []
@@ -77,12 +78,12 @@ def _capacity(pack: dict[str, Any], old: float, changed: Mapping[str, Any]) -> l
     return [Finding("block-scaled", "advice", text, numbers)]
 
 
-def _blocks(controller: dict[str, Any], old: int, changed: Mapping[str, Any]) -> list[Finding]:
-    new = changed[BLOCKS]
+def _blocks(controller: dict[str, Any], old: int, named: Mapping[str, Any]) -> list[Finding]:
+    new = named[BLOCKS]
     moved, numbers = [], {}
     for key, words in (("cutoff_voltage_v", "cut-off"), ("restart_voltage_v", "restart")):
         volts = controller.get(key)
-        if volts is not None and f"controller.{key}" not in changed:
+        if volts is not None and f"controller.{key}" not in named:
             numbers[key] = controller[key] = float(f"{volts * new / old:.12g}")
             moved.append(f"{words} {volts:g} V moved to {numbers[key]:g} V")
     if not moved:

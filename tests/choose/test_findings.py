@@ -10,6 +10,7 @@ import pytest
 from ridesim.choose import compare
 from ridesim.day import Activity, Day, Leg, Route, load_day
 from ridesim.vehicle import load_build
+from ridesim.words import InputProblem
 from tests.ride.machines import day_of, make_build, trace_of
 
 BRAKES = [{"name": "drum", "deceleration_mps2": 3.0, "holds_percent": 30.0}]
@@ -200,15 +201,16 @@ def test_a_comparison_gives_bands_around_the_law_in_use():
         assert each.range_km.low < each.range_km.high
         assert each.plain_end_charge > each.end_charge.value, "the plain estimate is the optimist"
     table = comparison.table
-    assert list(table.columns) == ["Heron, 36 V", "Heron, 48 V"]
-    assert table.loc["distance_km", "Heron, 36 V"] == comparison.rides[0].outcome.distance_km
+    assert list(table.index) == ["Heron, 36 V", "Heron, 48 V"]
+    assert table.loc["Heron, 36 V", "distance_km"] == comparison.rides[0].outcome.distance_km
+    assert {name: str(kind) for name, kind in table.dtypes.items() if kind != "float64"} == {"finished": "bool"}
 
 
 def test_compare_refuses_twins_and_nothing():
     build = load_build("heron_36v")
-    with pytest.raises(ValueError, match="two builds are called"):
+    with pytest.raises(InputProblem, match="“Heron, 36 V” twice"):
         compare([build, build], load_day("harbour_festival"))
-    with pytest.raises(ValueError, match="at least one"):
+    with pytest.raises(InputProblem, match="one at least"):
         compare([], load_day("harbour_festival"))
 
 

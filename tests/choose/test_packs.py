@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import pytest
 
-from ridesim.choose.compare import candidate, compare
-from ridesim.choose.findings.day import where
-from ridesim.choose.findings.pack import cautions, pack_findings, strings_findings, without_charging
-from ridesim.choose.packs import made_equal, pack_choice, pack_option, scaled_pack, wear_of
+from ridesim.choose.compare import candidate, compare, with_bands
+from ridesim.choose.findings.blocks import strings_findings
+from ridesim.choose.findings.charging import charging_findings, without_charging
+from ridesim.choose.findings.places import where
+from ridesim.choose.findings.safety import cautions
+from ridesim.choose.packs import made_equal, pack_answers, scaled_pack, wear_of
 from ridesim.choose.variants import Variant
 from ridesim.day import Activity, load_day
 from ridesim.physics.life import cycles_at
-from ridesim.ride.pack.charge_plan import Charger, Socket, missing_ah, plan_charge
+from ridesim.ride.pack.charge import charge_until_full, missing_ah
+from ridesim.ride.pack.supply import Charger, Socket
 from ridesim.ride.pack.unlike_blocks import RealBlock, ride_on_blocks
 from ridesim.ride.simulate import simulate
-from ridesim.show.choose_drive.inputs import reckon, with_bands
+from ridesim.show.choose_drive.inputs import reckon
 from ridesim.vehicle import change_build, load_build
 from ridesim.words import InputProblem
 from tests.ride.machines import day_of, make_build
@@ -33,7 +36,10 @@ def priced(name: str, price: float):
 @pytest.fixture(scope="module")
 def options(festival):
     return {
-        each.name: each for each in pack_choice([priced("heron_36v", 60.0), priced("heron_lithium", 700.0)], festival)
+        each.name: each
+        for each in (
+            pack_answers(build, festival) for build in (priced("heron_36v", 60.0), priced("heron_lithium", 700.0))
+        )
     }
 
 
@@ -49,7 +55,7 @@ def test_usable_watt_hours_do_not_jump_with_the_day_s_length(festival):
     """A heavy day passes the reserve, half of it does not: the two must tell about the same, under every law."""
     build = load_build("heron_36v")
     half = festival.model_copy(update={"activity": festival.activity[:4]})
-    short, long = pack_option(build, half).usable_wh, pack_option(build, festival).usable_wh
+    short, long = pack_answers(build, half).usable_wh, pack_answers(build, festival).usable_wh
     for key in ("value", "low", "high"):
         assert getattr(short, key) == pytest.approx(getattr(long, key), rel=0.1)
 
@@ -58,32 +64,34 @@ def test_life_and_cost_of_a_show_day(options, festival):
     lead = options["Heron, 36 V"]
     assert lead.price == 180.0
     assert lead.worn_by == "age"
-    assert lead.price_per_show_day == pytest.approx(180.0 / lead.show_days.value)
-    busy = pack_option(priced("heron_36v", 60.0), festival, show_days_per_year=300.0)
+    assert lead.price_per_show_day.value == pytest.approx(180.0 / lead.show_days.value)
+    busy = pack_answers(priced("heron_36v", 60.0), festival, show_days_per_year=300.0)
     assert busy.worn_by == "cycles"
     assert busy.show_days.low < busy.show_days.value < busy.show_days.high
     depth, wear = wear_of(busy.ride)
     assert busy.show_days.value == pytest.approx(1.0 / wear)
-    assert wear > 1.0 / cycles_at(depth, busy.build.pack.cycle_life), "the charge in the break is a cycle of its own"
+    assert wear > 1.0 / cycles_at(depth, busy.build.pack.in_force.cycle_life), (
+        "the charge in the break is a cycle of its own"
+    )
     assert priced("heron_36v", 60.0).pack.model_copy(update={"block_price": None}).block_price is None
 
 
 def test_age_has_a_band_and_stays_within_the_printed_table(festival):
     """Sealed lead-acid, 8 years at 20 degC the most that is printed (a marine battery book): 96 days of 12 a year at 15 degC."""
-    option = pack_option(priced("heron_36v", 60.0), festival, mean_c=15.0)
+    option = pack_answers(priced("heron_36v", 60.0), festival, mean_c=15.0)
     assert option.worn_by == "age"
     assert option.show_days.value == pytest.approx(8.0 * 12.0)
     assert (option.show_days.low, option.show_days.high) == pytest.approx((0.7 * 96.0, 1.3 * 96.0))
-    band = option.price_per_show_day_band
+    band = option.price_per_show_day
     assert (band.low, band.value, band.high) == pytest.approx((180.0 / 124.8, 180.0 / 96.0, 180.0 / 67.2))
-    at_25 = pack_option(priced("heron_36v", 60.0), festival, mean_c=25.0)
+    at_25 = pack_answers(priced("heron_36v", 60.0), festival, mean_c=25.0)
     assert at_25.show_days.value == pytest.approx(6.0 * 12.0)
     stated = change_build(load_build("heron_36v"), {"pack.calendar_years": 6.0})
-    assert pack_option(stated, festival, mean_c=15.0).show_days.value == pytest.approx(12.0 * 12.0)
+    assert pack_answers(stated, festival, mean_c=15.0).show_days.value == pytest.approx(12.0 * 12.0)
 
 
 def test_without_a_price_nothing_is_said_about_money(festival):
-    option = pack_option(load_build("heron_36v"), festival)
+    option = pack_answers(load_build("heron_36v"), festival)
     assert option.price is None
     assert option.price_per_show_day is None
     assert option.price_per_usable_kwh is None
@@ -91,7 +99,7 @@ def test_without_a_price_nothing_is_said_about_money(festival):
 
 def test_wall_energy_covers_what_was_ridden(options):
     for each in options.values():
-        assert each.wall_wh.low > each.ride.outcome.energy_wh
+        assert each.charging.wall_wh.low > each.ride.outcome.energy_wh
 
 
 def test_equal_mass_and_equal_price():
@@ -108,7 +116,7 @@ def test_scaling_keeps_the_block_s_nature():
     pack = make_build(pack__capacity_by_hours=((20.0, 22.0), (5.0, 18.8), (1.0, 13.4))).pack
     double = scaled_pack(pack, 2.0)
     assert double.capacity_by_hours == ((20.0, 44.0), (5.0, 37.6), (1.0, 26.8))
-    assert double.block_resistance_ohm == pytest.approx(pack.block_resistance_ohm / 2.0)
+    assert double.block_resistance_ohm == pytest.approx(pack.in_force.block_resistance_ohm / 2.0)
     assert double.mass_kg == pytest.approx(2.0 * pack.mass_kg)
     for factor in (0.0, -1.0, float("nan"), float("inf"), "twice"):
         with pytest.raises(InputProblem):
@@ -122,7 +130,7 @@ def test_scaling_keeps_the_block_s_nature():
 )
 def test_years_that_cannot_be(festival, settings, key):
     with pytest.raises(InputProblem) as problem:
-        pack_option(load_build("heron_36v"), festival, **settings)
+        pack_answers(load_build("heron_36v"), festival, **settings)
     assert problem.value.place == key
 
 
@@ -199,8 +207,8 @@ def test_a_dangerous_voltage_is_a_stop_in_the_day_and_in_the_cautions(festival):
             for each in (words, "charger made for this chemistry", "licensed person"):
                 assert each in danger.text
         assert codes(wrong, festival)["day-without-charge"].severity == "stop"
-        option = pack_option(wrong, festival)
-        assert option.wall_wh is None
+        option = pack_answers(wrong, festival)
+        assert option.charging.wall_wh is None
         assert option.ride.ledger_wh["charger"] == 0.0
 
 
@@ -208,7 +216,7 @@ def test_a_dangerous_voltage_is_a_stop_in_the_day_and_in_the_cautions(festival):
 def test_something_else_than_a_charger_or_a_socket(festival, bad):
     (key,) = bad
     with pytest.raises(InputProblem) as problem:
-        pack_option(load_build("heron_36v"), festival, **bad)
+        pack_answers(load_build("heron_36v"), festival, **bad)
     assert problem.value.place == key
 
 
@@ -291,22 +299,16 @@ def test_old_beside_new_in_words(festival):
 def test_a_charge_that_would_not_save_the_day_is_said_so(festival):
     """AGM at -20 degC: too cold to charge, and empty with it or without."""
     frost = festival.model_copy(update={"ambient_c": -20.0})
-    found = {each.code: each.text for each in pack_findings(simulate(load_build("heron_36v"), frost), frost)}
+    found = {each.code: each.text for each in charging_findings(simulate(load_build("heron_36v"), frost), frost)}
     assert "ends at 0% with it or without" in found["day-without-charge"]
     assert "instead of" not in found["day-without-charge"]
 
 
-def test_made_equal_by_nothing_known():
-    heron = load_build("heron_36v")
-    with pytest.raises(InputProblem, match="mass or price"):
-        made_equal(heron, heron, "banana")
-
-
 def test_a_stronger_charger_changes_only_the_night(festival):
-    slow, fast = (pack_option(load_build("heron_36v"), festival, charger=Charger(amps)) for amps in (2.0, 6.0))
+    slow, fast = (pack_answers(load_build("heron_36v"), festival, charger=Charger(amps)) for amps in (2.0, 6.0))
     assert slow.end_charge == fast.end_charge
-    assert slow.wall_wh.value == pytest.approx(fast.wall_wh.value, rel=0.1)
-    assert slow.night.hours_to[0.95] > fast.night.hours_to[0.95]
+    assert slow.charging.wall_wh.value == pytest.approx(fast.charging.wall_wh.value, rel=0.1)
+    assert slow.charging.night.hours_to[0.95] > fast.charging.night.hours_to[0.95]
 
 
 @pytest.mark.parametrize(
@@ -339,16 +341,16 @@ def test_a_charger_too_weak_in_volts_is_said_so(festival, name, chemistry, volts
 def test_a_refused_charge_is_left_out_of_the_day(festival):
     """Lithium at frost: the table's day, its end and its night are those without a charge; lead-acid goes on charging."""
     frost = festival.model_copy(update={"ambient_c": -3.0})
-    lead, lithium = (pack_option(load_build(name), frost) for name in ("heron_36v", "heron_lithium"))
+    lead, lithium = (pack_answers(load_build(name), frost) for name in ("heron_36v", "heron_lithium"))
     assert lithium.end_charge.value == pytest.approx(without_charging(simulate(lithium.build, frost)))
     assert lithium.ride.ledger_wh["charger"] == 0.0
-    assert lithium.wall_wh is None
-    assert lithium.night.refused
-    found = {each.code: each for each in pack_findings(lithium.ride, frost)}
+    assert lithium.charging.wall_wh is None
+    assert lithium.charging.night.refused
+    found = {each.code: each for each in charging_findings(lithium.ride, frost)}
     assert found["day-without-charge"].numbers["end_state_of_charge"] == pytest.approx(lithium.end_charge.value)
     assert f"{lithium.end_charge.value:.0%} instead of" in found["day-without-charge"].text
     assert lead.ride.ledger_wh["charger"] < 0.0
-    assert lead.wall_wh is not None
+    assert lead.charging.wall_wh is not None
 
 
 @pytest.mark.parametrize(
@@ -359,8 +361,8 @@ def test_a_refused_charge_is_ridden_nowhere(festival, name, air, volts):
     build, day = load_build(name), festival.model_copy(update={"ambient_c": air})
     if volts is not None:
         build = build.model_copy(update={"pack": build.pack.model_copy(update={"absorption_v_per_cell": volts})})
-    option, compared = pack_option(build, day), compare([build], day).candidates[0]
-    panel = with_bands(reckon(Variant(build, ()), day, (0.0,)), day).candidate
+    option, compared = pack_answers(build, day), compare([build], day).candidates[0]
+    panel = with_bands(reckon(Variant(build, ()), day, (0.0,)).candidate)
     assert (
         option.ride.ledger_wh["charger"] == compared.ride.ledger_wh["charger"] == panel.ride.ledger_wh["charger"] == 0.0
     )
@@ -376,17 +378,17 @@ def test_a_refused_charge_is_ridden_nowhere(festival, name, air, volts):
 def test_the_night_and_the_wall_energy_share_one_air(festival):
     """The night in the wall energy is the night that is shown: in the day's air."""
     for air in (5.0, 30.0):
-        option = pack_option(
+        option = pack_answers(
             load_build("heron_36v"), festival.model_copy(update={"ambient_c": air}), charger=Charger(5.0)
         )
         ride = option.ride
         missing = float(missing_ah(ride, ride.clock_s[-1]))
-        alone = plan_charge(
+        alone = charge_until_full(
             option.build, ride.outcome.end_state_of_charge, Charger(5.0), ambient_c=air, missing_ah=missing
         )
-        assert option.night.hours_to == alone.hours_to
+        assert option.charging.night.hours_to == alone.hours_to
         day = -option.ride.ledger_wh["charger"] / 0.85
-        assert option.wall_wh.value == pytest.approx(day + alone.wall_wh_to_full)
+        assert option.charging.wall_wh.value == pytest.approx(day + alone.wall_wh_to_full)
 
 
 def test_more_amps_than_the_socket_feeds():
@@ -394,7 +396,7 @@ def test_more_amps_than_the_socket_feeds():
     day = day_of(charge, start_state_of_charge=0.5)
     ride = simulate(make_build(), day)
     weak = Socket("generator", 230.0, 1.0)
-    found = {each.code: each for each in pack_findings(ride, socket=weak)}["charge-current-not-fed"]
+    found = {each.code: each for each in charging_findings(ride, socket=weak)}["charge-current-not-fed"]
     assert found.numbers == {"charge_current_a": 6.0, "socket_a": pytest.approx(230.0 * 0.85 / 43.2)}
     assert "“lunch” asks for 6 A" in found.text
     assert "charge-current-not-fed" not in codes(make_build(), day)

@@ -15,7 +15,7 @@ from scipy.stats import binom
 
 from ridesim.bench import warm_up, warm_up_limits
 from ridesim.choose import compare
-from ridesim.choose.findings.motor import guessed_heat
+from ridesim.choose.findings.heat import guessed_heat
 from ridesim.command import main
 from ridesim.data import shipped
 from ridesim.day import load_day

@@ -7,7 +7,7 @@ import csv
 import numpy as np
 import pytest
 
-from ridesim.choose.findings.pack import air_for
+from ridesim.choose.findings.safety import air_for
 from ridesim.data import shipped
 from ridesim.physics.capacity_laws import SATURATING
 from ridesim.physics.charging import (
@@ -18,11 +18,12 @@ from ridesim.physics.charging import (
 from ridesim.physics.life import charge_kept, cycles_at
 from ridesim.physics.pack import open_circuit
 from ridesim.ride.machine import capacity_factor_at
-from ridesim.ride.pack.block import lifetime_seconds
-from ridesim.ride.pack.charge_plan import Charger, plan_charge
+from ridesim.ride.pack.charge import charge_until_full
 from ridesim.ride.pack.data_sheet import fit_sheet
+from ridesim.ride.pack.supply import Charger
 from ridesim.vehicle import CARE, Pack
 from tests.published.test_pack_two_well import wells
+from tests.ride.block_runs import lifetime_seconds
 from tests.ride.machines import make_build
 
 
@@ -109,7 +110,7 @@ NMC = {
 def test_cell_voltages(chemistry, printed):
     """Prada 2013 (LFP) and Chen 2020 (NMC811) open-circuit functions at 25 degC, to 5 mV a cell."""
     pack = Pack.model_validate({"chemistry": chemistry, "cells_in_series": 12, "block_capacity_ah": 30.0})
-    z, v = (np.array(column) for column in zip(*pack.rest_table, strict=True))
+    z, v = (np.array(column) for column in zip(*pack.in_force.open_circuit_v_per_cell, strict=True))
     for charge, volts in printed.items():
         assert open_circuit(charge, z, v) == pytest.approx(volts, abs=0.005)
     steps = np.linspace(0.0, 1.0, 501)
@@ -176,7 +177,7 @@ def test_charging_time_and_wall_energy():
     build = make_build(
         pack__blocks_in_series=4, pack__block_capacity_ah=40.0, pack__coulombic_efficiency=1.0 / 1.10, pack__energy_efficiency=0.80
     )  # fmt: skip
-    plan = plan_charge(build, 0.2, Charger(8.0, efficiency=0.88), ambient_c=25.0)
+    plan = charge_until_full(build, 0.2, Charger(8.0, efficiency=0.88), ambient_c=25.0)
     assert plan.rule_wh / 1000.0 == pytest.approx(2.18, abs=0.005)
     assert np.trapezoid(plan.current_a, plan.hours) == pytest.approx(0.8 * 40.0 * 1.10, rel=1e-3)
     assert plan.wall_wh_to_full / 1000.0 == pytest.approx(2.18, rel=0.01)

@@ -13,8 +13,9 @@ from scipy.optimize import brentq
 
 from ridesim.physics.capacity_laws import PEUKERT, SATURATING, TWO_WELL
 from ridesim.ride.core.rates import charge_rates
-from ridesim.ride.pack.block import BlockNumbers, charges_after, lifetime_seconds
+from ridesim.ride.pack.block import BlockNumbers, charges_after
 from ridesim.ride.pack.laws import fit_two_well_to_rows
+from tests.ride.block_runs import lifetime_seconds
 
 
 def wells(whole: float, share: float, rate: float, law: int = TWO_WELL, **others: float) -> BlockNumbers:

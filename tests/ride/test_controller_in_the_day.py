@@ -11,8 +11,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from ridesim.choose.findings import motor as found
-from ridesim.choose.findings.day import findings_for
+from ridesim.choose.compare import candidate
+from ridesim.choose.findings import controller, start
 from ridesim.day import Activity, Leg, Route, load_day, load_trace
 from ridesim.ride.core.stepper import MOST_CUTS_IN_A_ROW
 from ridesim.ride.simulate import simulate
@@ -313,8 +313,9 @@ def test_a_soft_start_begins_at_every_start_and_only_there():
 def test_the_finding_names_leg_and_clock():
     build = make_build(**SWITCHED["cut-out"])
     day = day_of(Activity(name="Up and down", route=HILL, laps=30).model_copy(update={"start": time(15, 0)}))
-    ride = simulate(build, day)
-    finding = next(f for f in findings_for(ride, 20.0, 18.0) if f.code == "cut-out-in-the-day")
+    one = candidate(build, day)
+    ride, found = one.ride, {finding.code: finding for finding in one.findings}
+    finding = found["cut-out-in-the-day"]
     assert finding.severity == "stop"
     assert f"{ride.moments.cut_outs} times" in finding.text
     assert "“Up and down”, lap 25, leg 2 (6.0 % up)" in finding.text
@@ -322,9 +323,9 @@ def test_the_finding_names_leg_and_clock():
     said = ride_text(ride, ())
     assert "11 cut-outs, 20 s without drive in all." in said
     assert "starts from a stand" not in said
-    assert "cut-off-reached" not in {f.code for f in findings_for(ride, 20.0, 18.0)}
-    assert list(found.cut_outs(simulate(make_build(), day))) == []
-    softly = {f.code: f for f in found.soft_start(make_build(controller__ramp_s=2.0), day)}["soft-start"]
+    assert "cut-off-reached" not in found
+    assert list(controller.cut_outs(simulate(make_build(), day))) == []
+    softly = {f.code: f for f in start.soft_start(make_build(controller__ramp_s=2.0), day)}["soft-start"]
     assert softly.numbers["soft_start_s"] > softly.numbers["without_s"] + 0.5
 
 

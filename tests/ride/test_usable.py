@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 
 from ridesim.day import Activity, load_day
-from ridesim.ride.pack.block import block_numbers, run_seconds
+from ridesim.ride.pack.block import block_numbers
 from ridesim.ride.pack.laws import available_laws
 from ridesim.ride.pack.usable import usable_by_law
 from ridesim.ride.simulate import simulate
 from ridesim.vehicle import load_build
+from tests.ride.block_runs import run_seconds
 from tests.ride.machines import day_of, make_build
 
 LAWS = ("peukert", "two-well", "saturating")

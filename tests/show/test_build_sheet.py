@@ -200,7 +200,7 @@ def test_a_rested_block_is_not_expected_at_its_charger_s_voltage():
     ).candidates
     for each, low, high in ((lead, 2.12, 2.16), (lithium, 3.28, 3.42)):
         block = next(reading for reading in readings(each) if reading.what.startswith("each block: charged"))
-        assert low < block.value / each.ride.build.pack.cells_in_series < high
+        assert low < block.value / each.ride.build.pack.in_force.cells_in_series < high
         empty = rested_block_v(each.ride.build, 0.3)
         assert block.value - block.within > empty, "a block three tenths full must not pass"
 

@@ -11,16 +11,15 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from ridesim.bench.discharge.identify import discharge_test
-from ridesim.choose.packs import pack_option
+from ridesim.bench.discharge import identify_block
+from ridesim.choose.packs import pack_answers
 from ridesim.data import shipped
 from ridesim.day.day import clock
-from ridesim.ride.pack.charge_plan import SOCKETS, Charger, missing_ah, plan_charge
-from ridesim.show.choose_pack.charging import charging_html
+from ridesim.ride.pack.supply import SOCKETS, Charger
 from ridesim.show.choose_pack.inputs import DEFAULT_TEXTS, answer, lead_build, lithium_build, parse_rows, wish_of
 from ridesim.show.choose_pack.panel import ChoosePack, choose_pack
 from ridesim.show.choose_pack.pictures import BlocksDiagram, LawsDiagram, NightDiagram, SheetDiagram
-from ridesim.show.choose_pack.tables import pack_findings_html, packs_html, sheet_html
+from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_html, sheet_html
 from ridesim.show.panel.drawing import Canvas
 from ridesim.show.tables.discharge_text import discharge_text
 from ridesim.show.tables.figures import band_text
@@ -105,13 +104,10 @@ def test_the_answer_is_the_library_s(found):
     day = found.day
     charger = Charger(5.0)
     for build, option in ((lead, found.lead), (lithium, found.lithium)):
-        alone = pack_option(build, day, 12.0, charger, SOCKETS[0])
+        alone = pack_answers(build, day, 12.0, charger, SOCKETS[0])
         assert alone.usable_wh == option.usable_wh
         assert alone.end_charge == option.end_charge
-        ride, end = option.ride, option.ride.outcome.end_state_of_charge
-        missing = float(missing_ah(ride, ride.clock_s[-1]))
-        plan = plan_charge(build, end, charger, SOCKETS[0], day.ambient_c, ride.battery_model, missing)
-        assert plan.hours_to == found.plans[option.name].hours_to
+        assert alone.charging.night.hours_to == option.charging.night.hours_to
     assert set(found.lead.rides) == {"saturating", "peukert", "two-well"}
     assert found.lead.ride.battery_model == "saturating"
     assert found.lithium.build.pack.mass_kg == pytest.approx(found.lead.build.pack.mass_kg)
@@ -120,9 +116,9 @@ def test_the_answer_is_the_library_s(found):
 def test_typed_values_reach_the_pack():
     build = lead_build(wish(rows="20: 40; 10: 37.2; 5: 34; 1: 24", mass="16", price="90", health="80", months="3"))
     pack = build.pack
-    assert (pack.block_capacity_ah, pack.block_mass_kg, pack.block_price) == (40.0, 16.0, 90.0)
+    assert (pack.block_capacity_ah, pack.in_force.block_mass_kg, pack.block_price) == (40.0, 16.0, 90.0)
     assert (pack.state_of_health, pack.stood_months) == (0.8, 3.0)
-    assert pack.block_resistance_ohm == pytest.approx(1.5 * 0.011 * 22.0 / 40.0), "as large, and as worn"
+    assert pack.in_force.block_resistance_ohm == pytest.approx(1.5 * 0.011 * 22.0 / 40.0), "as large, and as worn"
     by_price = lithium_build(wish(equal="price"))
     assert by_price.pack.block_price == pytest.approx(3 * 55.0)
 
@@ -141,7 +137,7 @@ def test_a_colder_and_older_pack_is_worse(found):
 
 def test_lithium_below_freezing_is_refused_on_the_page():
     frost = answer(wish(ambient="-4"))
-    assert frost.plans[frost.lithium.name].refused
+    assert frost.lithium.charging.night.refused
     assert "not charged" in NightDiagram().sentence(frost)
     assert "too cold to charge" in NightDiagram().sentence(frost)
     assert any(finding.code == "day-without-charge" for _, finding in frost.findings)
@@ -152,12 +148,12 @@ def test_both_charges_are_on_the_page(found):
     """The day's break and the night: from, constant current, constant voltage, to, watt-hours."""
     html = charging_html(found)
     for option in found.options:
-        (only,) = found.breaks[option.name]
+        (only,) = option.charging.breaks
         assert f"<td>{100 * only.start_charge:.0f} %</td>" in html
         assert f"<td>{100 * only.end_charge:.0f} %</td>" in html
         assert f"<td>{band_text(only.wall_wh, 2, 1e-3)}</td>" in html
-        assert f"full in {found.plans[option.name].hours_to[0.99]:.1f} h" in html
-        assert band_text(option.wall_wh, 2, 1e-3) in packs_html(found)
+        assert f"full in {option.charging.night.hours_to[0.99]:.1f} h" in html
+        assert band_text(option.charging.wall_wh, 2, 1e-3) in packs_html(found)
     assert "On the stand, charging, 17:20, 90 min" in html
     assert "4.0 A (charger)" in html
     assert NightDiagram().sentence(found).startswith("At 14 °C: lead-acid 80 % ")
@@ -249,7 +245,7 @@ def test_neither_pack_is_called_better_where_the_bands_overlap(found):
 
     for label, bands in (
         ("show days it lasts", [each.show_days for each in found.options]),
-        ("price a show day", [each.price_per_show_day_band for each in found.options]),
+        ("price a show day", [each.price_per_show_day for each in found.options]),
     ):
         assert all(band_text(band, 0 if "lasts" in label else 2) in row(found, label) for band in bands)
         overlap = bands[0].low <= bands[1].high and bands[1].low <= bands[0].high
@@ -286,7 +282,7 @@ def test_the_panel_answers_and_keeps_the_last_good_picture(panel):
     panel.put(rows=DEFAULT_TEXTS["rows"], charger="3")
     assert panel.wait()
     assert not any(picture.view.old for picture in panel.pictures.values())
-    assert panel.answer.plans[panel.answer.lead.name].allowed.current_a == 3.0
+    assert panel.answer.lead.charging.night.allowed.current_a == 3.0
 
 
 def test_the_panel_hears_the_page(panel):
@@ -307,7 +303,7 @@ def test_a_panel_with_bad_boxes_says_so():
 
 
 def test_the_discharge_text_says_everything():
-    text = discharge_text(discharge_test("heron_block_slow", "heron_block_fast", label_ah=22.0))
+    text = discharge_text(identify_block("heron_block_slow", "heron_block_fast", label_ah=22.0))
     for words in (
         "heron_block_slow",
         "Peukert's k",
@@ -317,7 +313,7 @@ def test_the_discharge_text_says_everything():
         "rings off",
     ):
         assert words in text
-    single = discharge_text(discharge_test("heron_block_slow"))
+    single = discharge_text(identify_block("heron_block_slow"))
     assert "not determined" in single
 
 

@@ -12,22 +12,11 @@ import pytest
 import ridesim
 from ridesim import compare, load_build, load_day
 from ridesim.ride.steady.motor import reverse_top_speed_kmh
-from ridesim.show.choose_drive.inputs import (
-    Reckoner,
-    Slot,
-    Wish,
-    check_day,
-    climbs,
-    file_name,
-    free_name,
-    planned_hours,
-    save,
-    target_of,
-    would_change,
-)
+from ridesim.show.choose_drive.files import file_name, free_name, save, target_of, would_change
+from ridesim.show.choose_drive.inputs import Reckoner, Slot, Wish, check_day, climbs, planned_hours
 from ridesim.show.pictures.ledger import grouped
-from ridesim.show.tables.outcome import best, cell, difference, rows_for, table_html
-from ridesim.show.tables.text import outcome_rows
+from ridesim.show.tables.outcome import best, cell, difference, lines_for, rows_for, table_csv, table_html
+from ridesim.show.tables.text import comparison_text
 from ridesim.show.units import IMPERIAL, METRIC
 from ridesim.words import InputProblem
 from tests.ride.machines import make_build
@@ -67,6 +56,7 @@ def test_quick_answer_differs_in_the_bands_alone_and_is_completed(slots, day):
     quick = reckoner.answer(Wish(slots, day), quick=True)
     whole = reckoner.answer(Wish(slots, day))
     assert (quick.banded, whole.banded) == (False, True)
+    assert (table_html(quick.comparison).count("…"), table_html(whole.comparison).count("…")) == (4, 0)
     for one, other in zip(quick.each, whole.each, strict=True):
         assert one.candidate.ride is other.candidate.ride, "the ride is not simulated twice"
         assert one.candidate.end_charge.value == other.candidate.end_charge.value
@@ -105,7 +95,7 @@ def test_a_wrong_box_is_said_and_marked(slots, day, key, text, said):
 
 
 def test_a_decimal_comma_counts(slots):
-    assert changed(slots[0], capacity="22,5").variant().build.pack.block_capacity_ah == 22.5
+    assert changed(slots[0], capacity="22,5").variant.build.pack.block_capacity_ah == 22.5
 
 
 def test_two_of_one_name_and_none(slots, day):
@@ -156,8 +146,12 @@ def test_grouped_ledger_is_the_whole_ledger(slots, day):
 
 def test_table_says_what_the_terminal_says(slots, day):
     comparison = Reckoner().answer(Wish(slots, day)).comparison
-    terminal = [(label, cells) for label, _, cells in outcome_rows(comparison)]
-    assert terminal == [(row.label, [cell(row, c) for c in comparison.candidates]) for row in rows_for(comparison)]
+    terminal = {tuple(line.split()) for line in comparison_text(comparison).splitlines()}
+    saved = table_csv(comparison)
+    for line in lines_for(comparison):
+        unit = [f"[{line.unit}]"] if line.unit else []
+        assert (*line.label.split(), *unit, *" ".join(line.cells).split()) in terminal
+        assert ",".join([line.unit, *line.cells]) in saved
 
 
 def test_a_reverse_has_its_row_in_panel_and_terminal():
@@ -168,7 +162,8 @@ def test_a_reverse_has_its_row_in_panel_and_terminal():
     assert [cell(row, c) for c in comparison.candidates] == wanted
     assert best(row, comparison.candidates) == set()
     assert "top speed, reverse" in table_html(comparison)
-    assert ("top speed, reverse", "km/h", wanted) in outcome_rows(comparison)
+    (line,) = [line for line in lines_for(comparison) if line.label == "top speed, reverse"]
+    assert (line.unit, list(line.cells)) == ("km/h", wanted)
 
 
 def test_better_is_marked_in_words_and_type_not_colour(slots, day):
@@ -203,10 +198,10 @@ def test_imperial_table(slots, day):
 def test_saving_says_what_differs_and_spares_the_shipped(slots, tmp_path):
     slot = changed(slots[0], motor_teeth="12")
     path = target_of(slot.file, tmp_path)
-    assert would_change(slot.variant().build, path) == []
-    after, _ = save(slot, path)
+    assert would_change(slot.variant.build, path) == []
+    after = save(slot, path)
     assert (after.unsaved, slot.unsaved) == (False, True)
-    other = changed(after, motor_teeth="13").variant().build
+    other = changed(after, motor_teeth="13").variant.build
     assert would_change(other, path) == ["drive.motor_teeth 12 → 13"]
     path.write_text("not TOML", encoding="utf-8")
     assert "not a good build" in would_change(other, path)[0]

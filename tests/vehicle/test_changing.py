@@ -28,8 +28,8 @@ def test_nothing_changed_is_the_same_object(heron):
 def test_capacity_carries_resistance_and_mass_along(heron):
     variant = heron.changed({"pack.block_capacity_ah": 44.0})
     pack = variant.pack
-    assert pack.block_resistance_ohm == pytest.approx(heron.pack.block_resistance_ohm / 2.0)
-    assert pack.block_mass_kg == pytest.approx(heron.pack.block_mass_kg * 2.0)
+    assert pack.in_force.block_resistance_ohm == pytest.approx(heron.pack.in_force.block_resistance_ohm / 2.0)
+    assert pack.in_force.block_mass_kg == pytest.approx(heron.pack.in_force.block_mass_kg * 2.0)
     # The slow part follows from the block's resistance by the chemistry's share, so it halves too.
     slow, before = pack.in_force.polarisation_resistance_ohm, heron.pack.in_force.polarisation_resistance_ohm
     assert slow == pytest.approx(before / 2.0)
@@ -86,7 +86,7 @@ def test_saved_variant_keeps_comments_and_differs_only_where_it_should(heron, tm
 def test_price_and_charging_limit_go_with_the_capacity_where_they_are_stated(heron):
     priced = heron.changed({"pack.block_price": 55.0, "pack.max_charge_current_a": 6.0})
     double = priced.changed({"pack.block_capacity_ah": 44.0})
-    assert (double.pack.block_price, double.pack.max_charge_current_a) == (110.0, 12.0)
+    assert (double.pack.block_price, double.pack.in_force.max_charge_current_a) == (110.0, 12.0)
     own = priced.changed({"pack.block_capacity_ah": 44.0, "pack.block_price": 90.0})
     assert own.pack.block_price == 90.0, "what the user says follows nothing"
 

@@ -1,101 +1,75 @@
-"""Where a discharge ends: when the voltage under load stays low, not when a few rows in the middle were read too low."""
+"""Where a discharge ends: when the voltage under load stays low.
+
+A dip from which the voltage recovers by 1 % at the same load is not the end of the discharge; those rows are dropped and reported.
+"""
 
 from __future__ import annotations
-
-from collections.abc import Iterator
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.discharge.log import ON_SHARE, DischargeLog, FloatArray, line_text, usual_load
+from ridesim.bench.discharge.log import BACK_SHARE, SAME_LOAD, DischargeLog, line_text, refusal
 
-BACK_SHARE = 0.01
-"""A block is back where it stands this share above the end voltage again; scatter about the end voltage is less."""
-SAME_LOAD = 0.9
-"""... under this share of the former current or more: under less of it a block comes back by itself."""
-RECOVERED = 0.5
-"""A rest gives back up to 15 % (porous-electrode runs), two wells 38 %; more than this share of the charge given before is no recovery."""
+MOST_AFTER = 0.5
+"""A rest gives back up to 15 % (porous-electrode runs), two wells 38 %; more than this share of the charge is a second discharge."""
 LOOKS_ON = 3
-"""Loaded rows looked at after a low stretch, and before it."""
+"""Loaded rows looked at after a low stretch."""
 
 
-def without_dips(log: DischargeLog, end: float) -> tuple[DischargeLog, list[str]]:
-    """Leave out loaded rows below the end voltage from which the block comes back under the same load: no block does, but after a
-    rest, and then not for long.
+def find_end(log: DischargeLog, end: float) -> tuple[DischargeLog, int | None]:
+    """The log without its dips, and the row in which it first stays at or below the end voltage.
 
     Parameters
     ----------
     log : DischargeLog
-        A cleaned log.
+        As read.
     end : float
         End voltage under load. [V]
 
     Returns
     -------
     log : DischargeLog
-        Without these rows.
-    remarks : list of str
-        Which they were.
+        Without the rows of dips, which its remarks name.
+    row : int or None
+        None where the end voltage is not reached. One low row by itself is scatter, and does not count.
+
+    Raises
+    ------
+    InputProblem
+        The block gives more than half of the charge again after its end: two discharges, or wrong readings.
     """
+    loaded = np.flatnonzero(log.on)
+    low = np.concatenate([[False], log.voltage_v[loaded] <= end, [False]])
+    edges = np.flatnonzero(np.diff(low.astype(int)))
     keep = np.ones(len(log.time_s), dtype=bool)
-    remarks = []
-    for rows, after, after_rest in _dips(log, end):
-        keep[rows] = False
-        volts = log.voltage_v[rows]
-        remarks.append(
-            f"{line_text(log.line[rows])}: {volts.min():g} V{' and the like' if len(rows) > 1 else ''} under load, then {after:.4g} V again "
-            f"under the same load{after_rest}; taken as wrong readings, not as the end, and left out."
-        )
-    if not remarks:
-        return log, remarks
-    place = np.cumsum(keep) - 1  # of each kept row, and of the last kept one before a row left out
-    gaps = tuple((int(place[a]), int(place[a]) + 1) for a, b in log.gaps if place[a] >= 0 and place[b] <= place[-1])
-    columns = {name: getattr(log, name)[keep] for name in ("time_s", "voltage_v", "current_a", "line")}
-    return replace(log, gaps=gaps, **columns), remarks
-
-
-def _dips(log: DischargeLog, end: float) -> Iterator[tuple[NDArray[np.int64], float, str]]:
-    """Low stretches that are not the end: their rows, the volts afterwards, and words about a rest between."""
-    voltage, current = log.voltage_v, log.current_a
-    loaded = np.flatnonzero(current > ON_SHARE * usual_load(current))
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], voltage[loaded] <= end, [False]]).astype(int)))
+    said, ends = [], None
     for start, stop in zip(edges[::2], edges[1::2], strict=True):
         rows, after = loaded[start:stop], loaded[stop : stop + LOOKS_ON]
-        if not len(after) or any(rows[0] <= before < after[0] for before, _ in log.gaps):
-            return
-        rest = ""
-        if after[0] - rows[0] != len(rows):
-            share = _given_after(log, end, int(rows[0]), int(after[0]))
-            if share <= RECOVERED:
-                return
-            times = f"{share:.1f} times the charge before, " if np.isfinite(share) else ""
-            rest = f" after a rest, and then gave {times}more than a rest gives back"
-        volts = float(np.median(voltage[after]))
-        if volts <= (1.0 + BACK_SHARE) * end or float(np.median(current[after])) < SAME_LOAD * _load_before(
-            current, loaded[max(0, start - LOOKS_ON) : start], rows
-        ):
-            if stop - start > 1:  # one low row alone is scatter about the end voltage
-                return
-            continue
-        yield rows, volts, rest
+        if _recovers(log, rows, after, end):
+            keep[rows] = False
+            said.append(
+                f"{line_text(log.line[rows])}: {log.voltage_v[rows].min():g} V under load, then "
+                f"{np.median(log.voltage_v[after]):.4g} V again under the same load: a dip, not the end; left out."
+            )
+        elif len(rows) > 1 or stop == len(loaded):
+            ends = int(rows[0])
+            _refuse_second(log, ends, end)
+            break
+    return log.kept(keep, *said), None if ends is None else int(np.count_nonzero(keep[:ends]))
 
 
-def _given_after(log: DischargeLog, end: float, low: int, after: int) -> float:
-    """Charge given above the end voltage after a rest, over the charge given before it."""
-    span = np.append(np.diff(log.time_s), 0.0)
-    charge = log.current_a * span
-    given = float(np.sum(charge[:low]))
-    return float(np.sum(charge[after:][log.voltage_v[after:] > end])) / given if given > 0.0 else np.inf
+def _recovers(log: DischargeLog, rows: NDArray[np.int64], after: NDArray[np.int64], end: float) -> bool:
+    """Whether the rows that follow at once stand 1 % above the end voltage under the same load."""
+    if not len(after) or after[0] != rows[-1] + 1 or rows[-1] in log.gaps:
+        return False
+    volts, amps = float(np.median(log.voltage_v[after])), float(np.median(log.current_a[after]))
+    return volts > (1.0 + BACK_SHARE) * end and amps > SAME_LOAD * float(np.median(log.current_a[rows]))
 
 
-def _load_before(current: FloatArray, before: NDArray[np.int64], rows: NDArray[np.int64]) -> float:
-    """The load that the block had before a stretch, or in it where it begins the log. [A]"""
-    return float(np.median(current[before if len(before) else rows]))
-
-
-def stays_low(on: NDArray[np.bool_], voltage: FloatArray, end: float) -> NDArray[np.int64]:
-    """Loaded rows at or below the end voltage whose next loaded row is so too, or is not there."""
-    loaded = np.flatnonzero(on)
-    low = voltage[loaded] <= end
-    return np.asarray(loaded[low & np.append(low[1:], True)])
+def _refuse_second(log: DischargeLog, ends: int, end: float) -> None:
+    """After its end a block gives back a little when it has rested, no more."""
+    charge = np.diff(log.charge_ah)
+    given, again = charge[:ends].sum(), charge[ends:][log.voltage_v[ends:-1] > end].sum()
+    if again > MOST_AFTER * given:
+        found = f"{log.voltage_v[ends]:g} V under load, the end, and {again:.3g} Ah more after it"
+        raise refusal(log, ends, found, "one discharge a file", "Two discharges, or a wrong reading here?")

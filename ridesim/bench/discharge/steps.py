@@ -1,24 +1,26 @@
-"""Resistance and polarisation from the moments in a discharge where the current steps."""
+"""The moments in a discharge where the current steps: what the voltage does just before and after each.
+
+All is computed for the readings as they are, and again with their scatter drawn anew and with the moment of the switch drawn between
+its two rows. Arrays hold the readings first, then the draws.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.discharge.log import DischargeLog, usual_load
-
-FloatArray = NDArray[np.float64]
+from ridesim.bench.discharge.draws import DRAWS
+from ridesim.bench.discharge.log import DischargeLog, FloatArray
 
 STEP_SHARE = 0.2
 """A change of current above this share of the usual load counts as a step."""
 WINDOW_S = 600.0
 """Longest stretch after a step that is fitted; the open voltage moves in a straight line within it. [s]"""
-FEWEST_ROWS = 12
-ROWS_IN_A_TIME = 4.0
-"""With fewer rows than this within one time constant, the slow part is not told from the resistance."""
-_TIMES = 60
+ROWS_BEFORE = 10
+"""Rows before a step that give the voltage in the moment of the switch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,168 +31,114 @@ class Step:
     ----------
     line : int
         Line of the first row after it.
-    time_s : float
-        Where it is taken to be: midway between its rows. [s]
-    change_a : float
-        Current after less current before. [A]
-    resistance_ohm : float
-        Voltage that moved at once, over the change. [ohm]
-    slow_ohm, slow_s : float or None
-        Polarisation's resistance and time constant, None where the stretch does not tell. [ohm, s]
-    blur_ohm : float
-        How far the resistance may be off because the step's moment is known to half an interval only. [ohm]
-    noise_ohm : float
-        Standard error of the resistance from the readings' scatter. [ohm]
-    slow_band_ohm, slow_band_s : tuple of float, or None
-        What the slow part may be, from the fits that lie within the scatter of the best. [ohm, s]
+    charge_ah : float
+        Charge taken before it. [Ah]
+    change_a : ndarray
+        Current after less current before, in the meter's draws. [A]
+    lasted_s : float
+        How long the current before it was on; infinite at the start of a log, which begins with a rested block. [s]
+    sigma_v : float
+        Standard deviation of single readings. [V]
+    shift_s : ndarray
+        Moment of the switch, from the middle between its two rows. [s]
+    before_v : ndarray
+        Voltage just before the switch. [V]
+    since_s : ndarray, shape (n,)
+        Times of the rows after it, from the middle between its two rows. [s]
+    after_v : ndarray, shape (n, draws)
+        Their voltages. [V]
+    hidden_v : ndarray
+        What may have moved in the first interval, where no slow part is told from the rest. [V]
     """
 
     line: int
-    time_s: float
-    change_a: float
-    resistance_ohm: float
-    slow_ohm: float | None
-    slow_s: float | None
-    blur_ohm: float
-    noise_ohm: float
-    slow_band_ohm: tuple[float, float] | None = None
-    slow_band_s: tuple[float, float] | None = None
+    charge_ah: float
+    change_a: FloatArray
+    lasted_s: float
+    sigma_v: float
+    shift_s: FloatArray
+    before_v: FloatArray
+    since_s: FloatArray
+    after_v: FloatArray
+    hidden_v: FloatArray
+
+    @property
+    def resistance_ohm(self) -> FloatArray:
+        """From straight lines on both sides: with part of the slow one. [ohm]"""
+        after = _at(self.since_s[:4], self.after_v[:4], self.shift_s)
+        return np.asarray((self.before_v - after + self.hidden_v) / self.change_a)
+
+    def fits(self, times: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """V = a + b t + A exp(-t/τ) for each τ: sums of squared residuals, and a, b, A; shapes (τ, draws) and (τ, 3, draws)."""
+        level = self.after_v.mean(axis=0)
+        volts = self.after_v - level
+        errors, solved = [], []
+        for time in times:
+            q, r = np.linalg.qr(
+                np.column_stack([np.ones_like(self.since_s), self.since_s, np.exp(-self.since_s / time)])
+            )
+            part = q.T @ volts
+            errors.append(np.sum(volts * volts, axis=0) - np.sum(part * part, axis=0))
+            solved.append(np.linalg.solve(r, part))
+        coefficients = np.array(solved)
+        coefficients[:, 0] += level
+        return np.array(errors), coefficients
 
 
-def _large(log: DischargeLog) -> NDArray[np.bool_]:
-    """Between which rows the current changes enough to count as a step."""
-    return np.asarray(np.abs(np.diff(log.current_a)) > STEP_SHARE * usual_load(log.current_a))
+def rows_of_steps(log: DischargeLog) -> NDArray[np.int64]:
+    """First row after every step of the current, those that no fit can use included."""
+    return np.flatnonzero(np.abs(np.diff(log.current_a)) > STEP_SHARE * log.load_a) + 1
 
 
-def lines_of_steps(log: DischargeLog) -> list[int]:
-    """Lines after every step of the current, those that no fit can use included."""
-    return [int(log.line[index + 1]) for index in np.flatnonzero(_large(log))]
+def find_steps(log: DischargeLog, gain: FloatArray, rng: np.random.Generator) -> list[Step]:
+    """Steps of the current that can be used: not across a gap, two rows or more on both sides."""
+    starts = rows_of_steps(log)
+    edges = np.unique([0, *starts, *(log.gaps + 1), len(log.time_s)])
+    sides = [(int(edges[edges < first][-1]), int(first), int(edges[edges > first][0])) for first in starts]
+    return [
+        _step(log, start, first, stop, gain, rng)
+        for start, first, stop in sides
+        if first - 1 not in log.gaps and min(first - start, stop - first) >= 2
+    ]
 
 
-def find_steps(log: DischargeLog) -> list[Step]:
-    """Steps of the current that can be used, each with its fit: not across a gap, rows enough on both sides."""
-    current = log.current_a
-    large = _large(log)
-    for before, _ in log.gaps:
-        large[before] = False
-    at = np.flatnonzero(large)
-    edges = [0, *(int(i) + 1 for i in at), *(after for _, after in log.gaps), len(current)]
-    edges = sorted(set(edges))
-    found = []
-    for index in at:
-        first = int(index) + 1
-        start = max(edge for edge in edges if edge <= index)
-        stop = min(edge for edge in edges if edge > first)
-        step = _fit(log, start, first, stop)
-        if step is not None:
-            found.append(step)
-    return found
-
-
-def _fit(log: DischargeLog, start: int, first: int, stop: int) -> Step | None:
-    time, voltage, current = log.time_s, log.voltage_v, log.current_a
-    moment = 0.5 * (time[first - 1] + time[first])
-    stop = min(stop, int(np.searchsorted(time, moment + WINDOW_S)))
-    before = slice(max(start, first - 10), first)
-    after = slice(first, stop)
-    if stop - first < 2 or first - before.start < 1:
-        return None
-    change = float(np.mean(current[after]) - np.mean(current[before]))
-    if change == 0.0:
-        return None
-    old = _at(time[before], voltage[before], moment)
-    since = time[after] - moment
-    early = slice(first, min(stop, first + 4))
-    noise = float(np.hypot(
-        _intercept_error(time[before], voltage[before], moment), _intercept_error(time[early], voltage[early], moment)
-    )) * _scatter(voltage[start:stop], first - start) / abs(change)  # fmt: skip
-    fit = _slow(since, voltage[after])
-    if fit is None:
-        new = _at(time[after][:4], voltage[after][:4], moment)
-        # Without a fit the slow part hides in the first interval: the blur is what the voltage moved there.
-        blur = abs(float(voltage[first + 1] - voltage[first])) / abs(change)
-        return Step(int(log.line[first]), float(moment), change, -(new - old) / change, None, None, blur, noise)
-    constant, slow, new, times, heights = fit
-    settled = 1.0 - np.exp(-(time[first - 1] - time[start]) / constant) if first - 1 > start else 1.0
-    # A rest before the first load counts as settled: nobody starts the clock before the block was left alone.
-    if start == 0:
-        settled = 1.0
-    blur = abs(slow) / constant * 0.5 * float(time[first] - time[first - 1]) / abs(change)
-    resistance = -(new - old) / change
-    share = change * max(0.1, settled)
-    ohms = sorted(height / share for height in heights)
+def _step(log: DischargeLog, start: int, first: int, stop: int, gain: FloatArray, rng: np.random.Generator) -> Step:
+    time, volts, current, charge = log.time_s, log.voltage_v, log.current_a, log.charge_ah
+    interval = time[first] - time[first - 1]
+    middle = time[first] - 0.5 * interval
+    stop = min(stop, max(first + 2, int(np.searchsorted(time, middle + WINDOW_S))))
+    before, after = slice(max(start, first - ROWS_BEFORE), first), slice(first, stop)
+    sigma = _scatter(volts[start:stop], first - start)
+    shift = interval * np.append(0.0, rng.uniform(-0.5, 0.5, DRAWS))
     return Step(
-        int(log.line[first]), float(moment), change, float(resistance), float(slow / share), float(constant), float(blur),
-        noise, (ohms[0], ohms[-1]), times,
-    )  # fmt: skip
+        line=int(log.line[first]),
+        charge_ah=0.5 * float(charge[first - 1] + charge[first]),
+        change_a=gain * float(np.mean(current[after]) - np.mean(current[before])),
+        lasted_s=inf if start == 0 else float(time[first - 1] - time[start]),
+        sigma_v=sigma,
+        shift_s=shift,
+        before_v=_at(time[before] - middle, _noisy(volts[before], sigma, rng), shift),
+        since_s=time[after] - middle,
+        after_v=_noisy(volts[after], sigma, rng),
+        hidden_v=(volts[first + 1] - volts[first]) * np.append(0.0, rng.uniform(-1.0, 1.0, DRAWS)),
+    )
 
 
-def _scatter(voltage: FloatArray, first: int) -> float:
+def _noisy(volts: FloatArray, sigma: float, rng: np.random.Generator) -> FloatArray:
+    """Readings in the first column, and with their scatter drawn anew in the others."""
+    return volts[:, None] + np.column_stack([np.zeros(len(volts)), sigma * rng.standard_normal((len(volts), DRAWS))])
+
+
+def _scatter(volts: FloatArray, first: int) -> float:
     """Standard deviation of single readings: second differences, which no line moves, the step's own left out. [V]"""
-    parts = [np.diff(part, 2) for part in (voltage[:first], voltage[first + 1 :]) if len(part) > 2]
-    seconds = np.concatenate(parts) if parts else np.zeros(0)
-    return 1.4826 * float(np.median(np.abs(seconds))) / np.sqrt(6.0) if len(seconds) else 0.0
+    parts = [np.diff(part, 2) for part in (volts[:first], volts[first + 1 :]) if len(part) > 2]
+    seconds = np.concatenate(parts) if parts else np.zeros(1)
+    return float(1.4826 * np.median(np.abs(seconds)) / np.sqrt(6.0))
 
 
-def _intercept_error(time: FloatArray, value: FloatArray, moment: float) -> float:
-    """Standard error of :func:`_at` over that of a single reading."""
-    if len(time) < 3:
-        return 1.0
-    shape = np.column_stack([time - moment, np.ones_like(value)])
-    return float(np.sqrt(np.linalg.inv(shape.T @ shape)[1, 1]))
-
-
-def _at(time: FloatArray, value: FloatArray, moment: float) -> float:
-    """A straight line through some rows, at a moment."""
-    if len(time) < 3:
-        return float(value[-1] if time[-1] < moment else value[0])
-    return float(np.polyfit(time - moment, value, 1)[1])
-
-
-_Slow = tuple[float, float, float, tuple[float, float], tuple[float, float, float]]
-
-
-def _slow(since: FloatArray, voltage: FloatArray) -> _Slow | None:
-    """Fit V = a + b t + A exp(-t/τ): τ, A and the voltage just after the step; None where the rows do not tell.
-
-    Returns
-    -------
-    tuple of float or None
-        τ [s], A [V] (positive where the voltage falls to its line), V(0+) [V]; the band of τ whose fits lie within two
-        standard errors of the best [s], and A at τ and at both ends of it [V].
-    """
-    if len(since) < FEWEST_ROWS:
-        return None
-    interval, length = float(np.median(np.diff(since))), float(since[-1])
-    shortest, longest = interval, length / 2.5
-    if longest <= 2.0 * shortest:
-        return None
-    candidates = np.geomspace(shortest, longest, _TIMES)
-    errors = np.array([_residual(since, voltage, constant)[0] for constant in candidates])
-    best = int(np.argmin(errors))
-    if best in (0, _TIMES - 1):
-        return None
-    from scipy.optimize import minimize_scalar
-
-    found = minimize_scalar(
-        lambda logarithm: _residual(since, voltage, float(np.exp(logarithm)))[0],
-        bounds=(np.log(candidates[best - 1]), np.log(candidates[best + 1])), method="bounded",
-    )  # fmt: skip
-    constant = float(np.exp(found.x))
-    error, (level, _, height) = _residual(since, voltage, constant)
-    noise = np.sqrt(error / max(1, len(since) - 4))
-    if abs(height) < 4.0 * noise / np.sqrt(min(len(since), constant / interval + 1.0)):
-        return None
-    # Two standard errors of a fit with four unknowns: what lies within cannot be told from the best.
-    alike = candidates[errors <= error * (1.0 + 4.0 / max(1, len(since) - 4))]
-    times = (min(constant, float(alike[0])), max(constant, float(alike[-1]))) if len(alike) else (constant, constant)
-    if times[0] < ROWS_IN_A_TIME * interval:
-        return None
-    heights = [float(_residual(since, voltage, each)[1][2]) for each in (constant, *times)]
-    return constant, float(height), float(level + height), times, (heights[0], heights[1], heights[2])
-
-
-def _residual(since: FloatArray, voltage: FloatArray, constant: float) -> tuple[float, FloatArray]:
-    shape = np.column_stack([np.ones_like(since), since, np.exp(-since / constant)])
-    solution, *_ = np.linalg.lstsq(shape, voltage, rcond=None)
-    return float(np.sum((shape @ solution - voltage) ** 2)), solution
+def _at(since: FloatArray, volts: FloatArray, shift: FloatArray) -> FloatArray:
+    """Straight lines through columns of readings, each at its own moment; the nearest row where there are fewer than three."""
+    if len(since) < 3:
+        return np.asarray(volts[-1] if since[-1] < 0.0 else volts[0])
+    slope, level = np.polyfit(since, volts, 1)
+    return np.asarray(level + slope * shift)

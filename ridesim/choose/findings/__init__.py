@@ -1,1 +1,48 @@
-"""What to watch, in words: one module a subject."""
+"""What to watch, in words with their numbers: one module a subject, one function a finding."""
+
+from __future__ import annotations
+
+from itertools import chain
+
+from ridesim.choose.candidate import Candidate
+from ridesim.choose.findings import brakes, charge, controller, day, heat, lights, motor, start
+from ridesim.choose.findings.charging import charging_findings
+from ridesim.choose.findings.storage import storage_findings
+from ridesim.words import Finding
+
+RANK = {"stop": 0, "warning": 1, "advice": 2}
+"""Order of severities, worst first."""
+
+
+def findings_for(c: Candidate) -> tuple[Finding, ...]:
+    """All findings about a candidate, worst first; those of one severity in the order below."""
+    build, ambient_c = c.build, c.ride.day.ambient_c
+    found = chain(
+        start.will_not_start(c),
+        day.too_slow(c),
+        day.not_finished(c.ride),
+        charge.runs_low(c.ride),
+        heat.winding_hot(c.ride),
+        heat.stalled(c.ride),
+        controller.voltage(build, ambient_c),
+        charge.harsh_rate(c.ride),
+        brakes.brakes(build, c.ride.day, c.top_speed_kmh),
+        charge.charging_place(build.pack, c.asked),
+        storage_findings(c.ride),
+        charging_findings(c.ride, c.asked),
+        day.late(c.ride),
+        lights.lights(c.ride),
+        motor.runaway(build),
+        motor.coarse_curve(build),
+        heat.guessed_heat(build),
+        motor.above_nameplate(build),
+        motor.magnets(build, ambient_c),
+        controller.one_current(build),
+        controller.reversal(build, c.top_speed_in_reverse_kmh),
+        controller.capacitors(build),
+        heat.stalls_quickly(build, ambient_c),
+        controller.cuts_out(build, c.ride.day),
+        start.soft_start(build, c.ride.day),
+        controller.cut_outs(c.ride),
+    )
+    return tuple(sorted(found, key=lambda finding: RANK[finding.severity]))

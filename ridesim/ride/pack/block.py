@@ -1,7 +1,8 @@
-"""One block under a constant current: its numbers, the three capacity laws in closed form, run time, charge it gives.
+"""One block of a pack: its numbers, and the three capacity laws in closed form under a constant current.
 
-The same small interface as the ride's: two charges of the law (:func:`ridesim.ride.core.rates.charges_at`,
-:func:`ridesim.ride.core.rates.state_of_charge`), and here :func:`charges_after` in place of their rates.
+Each law carries two charges, as in a ride (:func:`ridesim.ride.core.rates.charges_at`,
+:func:`ridesim.ride.core.rates.state_of_charge`). A ride integrates their rates; :func:`charges_after` gives the same result in
+closed form.
 """
 
 from __future__ import annotations
@@ -16,9 +17,9 @@ from ridesim.physics.capacity_laws import FILTER_S, LAW_NAMES, PEUKERT, TWO_WELL
 from ridesim.physics.charging import acceptance_conductance
 from ridesim.physics.compiled import compiled
 from ridesim.physics.pack import REFERENCE_C, resistance_temperature_factor
-from ridesim.ride.core.rates import FILTER_SCALE, NEARLY_NOTHING, charges_at, state_of_charge
-from ridesim.ride.machine import absorption_at, capacity_factor_at, exponent_in_use, tail_overvoltage
-from ridesim.ride.pack.laws import SaturatingFit, TwoWellFit, choose_law, fit_saturating, fit_two_well
+from ridesim.ride.core.rates import FILTER_SCALE, NEARLY_NOTHING
+from ridesim.ride.machine import absorption_at, capacity_factor_at, tail_overvoltage
+from ridesim.ride.pack.laws import SaturatingFit, TwoWellFit, choose_law, fit_peukert, fit_saturating, fit_two_well
 from ridesim.vehicle import Pack
 
 
@@ -66,21 +67,13 @@ def block_numbers(
     law = choose_law(pack, battery_model)
     wells = fit_two_well(pack) if law == "two-well" else TwoWellFit(0.5, 1.0, 1.0, 0.0)
     curve = fit_saturating(pack) if law == "saturating" else SaturatingFit(1.0, 1.0, 1.0, 1.0, 0.0)
-    assert pack.block_resistance_ohm is not None
-    assert pack.resistance_per_k is not None
-    assert pack.resistance_rise is not None
-    assert pack.polarisation_resistance_ohm is not None
-    assert pack.polarisation_time_s is not None
-    assert pack.coulombic_efficiency is not None
-    assert pack.cells_in_series is not None
-    assert pack.absorption_time_h is not None
     ampere_seconds = 3600.0 * capacity_factor_at(pack, temperature)
     ampere_seconds *= pack.state_of_health if health is None else health
-    table = np.array(pack.rest_table, dtype=float)
+    table = np.array(pack.in_force.open_circuit_v_per_cell, dtype=float)
     return BlockNumbers(
         capacity=pack.block_capacity_ah * ampere_seconds,
         rated_current=pack.block_capacity_ah / pack.rated_hours,
-        exponent=exponent_in_use(pack),
+        exponent=fit_peukert(pack).exponent,
         law=LAW_NAMES.index(law),
         well_share=wells.share,
         well_rate=wells.rate_per_h / 3600.0,
@@ -89,17 +82,18 @@ def block_numbers(
         law_gain=curve.gain,
         law_reference=curve.reference_a,
         law_exponent=curve.exponent,
-        coulombic=pack.coulombic_efficiency,
+        coulombic=pack.in_force.coulombic_efficiency,
         table_z=np.ascontiguousarray(table[:, 0]),
-        table_v=np.ascontiguousarray(table[:, 1]) * pack.cells_in_series,
-        resistance=pack.block_resistance_ohm * resistance_temperature_factor(temperature, pack.resistance_per_k),
-        resistance_rise=pack.resistance_rise,
-        polarisation_resistance=pack.polarisation_resistance_ohm,
-        polarisation_time=pack.polarisation_time_s,
+        table_v=np.ascontiguousarray(table[:, 1]) * pack.in_force.cells_in_series,
+        resistance=pack.in_force.block_resistance_ohm
+        * resistance_temperature_factor(temperature, pack.in_force.resistance_per_k),
+        resistance_rise=pack.in_force.resistance_rise,
+        polarisation_resistance=pack.in_force.polarisation_resistance_ohm,
+        polarisation_time=pack.in_force.polarisation_time_s,
         acceptance=acceptance_conductance(
             pack.block_capacity_ah * ampere_seconds,
             tail_overvoltage(pack, temperature),
-            3600.0 * pack.absorption_time_h,
+            3600.0 * pack.in_force.absorption_time_h,
         ),
         charger_volts=absorption_at(pack, temperature) / pack.blocks_in_series,
     )
@@ -149,77 +143,3 @@ def charges_after(
         return two_well_after(q1, q2, counted / b.well_whole, time, b.well_share, b.well_rate)
     settled = max(0.0, current) / (FILTER_SCALE * b.law_reference)
     return q1 + counted / b.law_capacity * time, settled + (q2 - settled) * exp(-time / FILTER_S)
-
-
-def charge_at(current: float, seconds: float, b: BlockNumbers, start: float = 1.0) -> float:
-    """State of charge after a constant current from rest."""
-    q1, q2 = charges_at(start, b)
-    q1, q2 = charges_after(q1, q2, current, seconds, b)
-    return float(state_of_charge(q1, q2, b))
-
-
-def run_seconds(current: float, b: BlockNumbers, floor: float = 0.0, start: float = 1.0) -> float:
-    """Run time at constant current from a rested state of charge down to another.
-
-    Parameters
-    ----------
-    current : float
-        Above 0. [A]
-    b : BlockNumbers
-        The block.
-    floor, start : float
-        States of charge.
-
-    Returns
-    -------
-    float
-        [s]; 0 where ``start`` is not above ``floor``.
-    """
-    from scipy.optimize import brentq
-
-    if start <= floor:
-        return 0.0
-    longest = b.capacity / current * 2.0
-    while charge_at(current, longest, b, start) > floor:
-        longest *= 2.0
-    return float(brentq(lambda t: charge_at(current, t, b, start) - floor, 0.0, longest, xtol=1e-9, rtol=1e-14))
-
-
-def lifetime_seconds(
-    pieces: list[tuple[float, float]], b: BlockNumbers, start: float = 1.0, repeat: bool = False
-) -> float:
-    """When a block is empty under pieces of constant current, in closed form inside each piece.
-
-    Parameters
-    ----------
-    pieces : list of (float, float)
-        Duration [s] and current [A, discharge positive], in order.
-    b : BlockNumbers
-        The block.
-    start : float
-        State of charge, rested.
-    repeat : bool
-        Whether the pieces begin anew until the block is empty.
-
-    Returns
-    -------
-    float
-        [s]; infinite where it outlasts the pieces.
-    """
-    from scipy.optimize import brentq
-
-    q1, q2 = charges_at(start, b)
-    time = 0.0
-    while True:
-        for duration, current in pieces:
-            n1, n2 = charges_after(q1, q2, current, duration, b)
-            if state_of_charge(n1, n2, b) <= 0.0:
-
-                def left(t: float, q1: float = q1, q2: float = q2, current: float = current) -> float:
-                    a1, a2 = charges_after(q1, q2, current, t, b)
-                    return float(state_of_charge(a1, a2, b))
-
-                return time + (float(brentq(left, 0.0, duration, xtol=1e-9)) if left(0.0) > 0.0 else 0.0)
-            q1, q2, time = n1, n2, time + duration
-        if not repeat or not any(current > 0.0 and duration > 0.0 for duration, current in pieces):
-            return float("inf")

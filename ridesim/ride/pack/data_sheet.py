@@ -9,18 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.forms import validate
-from ridesim.physics.capacity_laws import two_well_capacity
 from ridesim.ride.pack.laws import (
+    PeukertFit,
     SaturatingFit,
     TwoWellFit,
     fit_peukert,
     fit_saturating,
     fit_two_well,
     fit_two_well_to_rows,
-    saturating_in,
 )
 from ridesim.vehicle import Pack
-from ridesim.vehicle.pack import check_sheet
+from ridesim.vehicle.pack_rows import check_sheet
 from ridesim.words import InputProblem, is_number, shown
 
 FloatArray = NDArray[np.float64]
@@ -34,8 +33,8 @@ class LawOfSheet:
     ----------
     law : str
         Name of the law.
-    parameters : dict of str to float
-        By name, units in the names.
+    fit : PeukertFit, TwoWellFit or SaturatingFit
+        Its parameters, and its capacity in given times (``fit.capacity_in``).
     capacity_ah : ndarray
         What the law gives for the rows' hours. [Ah]
     error_percent : ndarray
@@ -43,18 +42,19 @@ class LawOfSheet:
     """
 
     law: str
-    parameters: dict[str, float]
+    fit: PeukertFit | TwoWellFit | SaturatingFit
     capacity_ah: FloatArray
     error_percent: FloatArray
+
+    @property
+    def parameters(self) -> dict[str, float]:
+        """Parameters by name, units in the names."""
+        return {name: value for name, value in self.fit._asdict().items() if name != "misfit"}
 
     @property
     def misfit_percent(self) -> float:
         """Largest error of any row. [%]"""
         return float(np.max(np.abs(self.error_percent)))
-
-    def capacity_at(self, hours: FloatArray) -> FloatArray:
-        """Capacity when emptied in given times. [Ah]"""
-        return _capacity(self.law, self.parameters, hours)
 
 
 @dataclass(frozen=True)
@@ -116,35 +116,24 @@ def fit_sheet(
         check_sheet(table)
     except InputProblem as problem:
         raise InputProblem("the data sheet", problem.place, problem.found, problem.expected, problem.hint) from None
-    if not is_number(rated_hours):
-        raise InputProblem("the data sheet", "rated_hours", shown(rated_hours, "h"), "a number of hours")
-    if capacity_ah is None:
-        known = dict(table)
-        if rated_hours not in known:
-            raise InputProblem(
-                "the data sheet", "rated_hours", f"{rated_hours:g} h, which no row has", "the hours of one of the rows"
-            )
-        capacity_ah = known[rated_hours]
+    if capacity_ah is None and rated_hours not in dict(table):
+        found = f"{shown(rated_hours, 'h')}, which no row has"
+        raise InputProblem("the data sheet", "rated_hours", found, "the hours of one of the rows")
     pack = validate(Pack, {
-        "chemistry": "lead-acid-agm", "block_capacity_ah": capacity_ah, "rated_hours": float(rated_hours),
-        "capacity_by_hours": table,
+        "chemistry": "lead-acid-agm", "block_capacity_ah": dict(table)[rated_hours] if capacity_ah is None else capacity_ah,
+        "rated_hours": rated_hours, "capacity_by_hours": table,
     }, "the data sheet")  # fmt: skip
     hours, charge = np.array(sorted(table), dtype=float).T
-    peukert, saturating, wells = fit_peukert(pack), fit_saturating(pack), fit_two_well_to_rows(table)
-    parameters: dict[str, dict[str, float]] = {
-        "peukert": {"exponent": peukert.exponent, "capacity_ah": capacity_ah, "rated_hours": rated_hours},
-        "two-well": _wells(wells),
-        "saturating": _saturating(saturating),
-    }
+    fits: dict[str, PeukertFit | TwoWellFit | SaturatingFit] = {
+        "peukert": fit_peukert(pack), "two-well": fit_two_well_to_rows(table), "saturating": fit_saturating(pack),
+    }  # fmt: skip
     laws = []
-    for law, values in parameters.items():
-        got = _capacity(law, values, hours)
-        laws.append(LawOfSheet(law, values, got, 100.0 * (got / charge - 1.0)))
-    in_day = _capacity("two-well", _wells(fit_two_well(pack)), hours)
+    for law, fit in fits.items():
+        got = fit.capacity_in(hours)
+        laws.append(LawOfSheet(law, fit, got, 100.0 * (got / charge - 1.0)))
+    in_day = 100.0 * np.abs(fit_two_well(pack).capacity_in(hours) / charge - 1.0)
     lines = np.log(charge[1:] / charge[:-1]) / np.log(hours[1:] / hours[:-1])
-    return SheetFit(
-        hours, charge, tuple(laws), float(np.max(np.abs(100.0 * (in_day / charge - 1.0)))), 1.0 / (1.0 - lines)
-    )
+    return SheetFit(hours, charge, tuple(laws), float(np.max(in_day)), 1.0 / (1.0 - lines))
 
 
 def _row(number: int, row: Sequence[float]) -> tuple[float, float]:
@@ -154,24 +143,3 @@ def _row(number: int, row: Sequence[float]) -> tuple[float, float]:
         found = f"row {number} [{', '.join(shown(each) for each in cells)}]"
         raise InputProblem("the data sheet", "capacity_by_hours", found, "two numbers: hours, ampere-hours")
     return float(cells[0]), float(cells[1])
-
-
-def _wells(fit: TwoWellFit) -> dict[str, float]:
-    return {"share": fit.share, "rate_per_h": fit.rate_per_h, "whole_ah": fit.whole_ah}
-
-
-def _saturating(fit: SaturatingFit) -> dict[str, float]:
-    return {
-        "capacity_ah": fit.capacity_ah, "gain": fit.gain, "reference_a": fit.reference_a, "exponent": fit.exponent,
-    }  # fmt: skip
-
-
-def _capacity(law: str, p: dict[str, float], hours: FloatArray) -> FloatArray:
-    """A law's capacity when emptied in given times. [Ah]"""
-    if law == "peukert":
-        slope = (p["exponent"] - 1.0) / p["exponent"]
-        return np.asarray(p["capacity_ah"] * np.minimum(1.0, hours / p["rated_hours"]) ** slope)
-    if law == "two-well":
-        return np.array([two_well_capacity(t, p["whole_ah"], p["share"], p["rate_per_h"]) for t in hours])
-    curve = SaturatingFit(p["capacity_ah"], p["gain"], p["reference_a"], p["exponent"], 0.0)
-    return np.array([saturating_in(float(t), curve) for t in hours])

@@ -22,29 +22,52 @@ _SMALL_BLOCK_HOURS = ((20.0, 1.00), (10.0, 0.94), (5.0, 0.86), (1.0, 0.62), (0.5
 
 
 class PeukertFit(NamedTuple):
-    """Peukert's exponent and its largest misfit in capacity (share)."""
+    """Peukert's law of one block at 25 °C, and its largest misfit in capacity (share)."""
 
     exponent: float
+    capacity_ah: float
+    rated_hours: float
     misfit: float
+
+    def capacity_in(self, hours: FloatArray) -> FloatArray:
+        """Capacity when emptied in given times: C min(1, t/H)^((k - 1)/k). [Ah]"""
+        slope = (self.exponent - 1.0) / self.exponent
+        return np.asarray(self.capacity_ah * np.minimum(1.0, hours / self.rated_hours) ** slope)
 
 
 class TwoWellFit(NamedTuple):
-    """Two-well parameters of one block and the largest misfit in run time (share)."""
+    """Two-well law of one block at 25 °C, c, κ and C_∞, and its largest misfit in capacity (share)."""
 
     share: float
     rate_per_h: float
     whole_ah: float
     misfit: float
 
+    def capacity_in(self, hours: FloatArray) -> FloatArray:
+        """Capacity when emptied in given times. [Ah]"""
+        return np.array([two_well_capacity(t, self.whole_ah, self.share, self.rate_per_h) for t in hours])
+
 
 class SaturatingFit(NamedTuple):
-    """Saturating law's parameters of one block and the largest misfit in capacity (share)."""
+    """Saturating law of one block at 25 °C, C_0, K_c, I_0 and d, and its largest misfit in capacity (share)."""
 
     capacity_ah: float
     gain: float
     reference_a: float
     exponent: float
     misfit: float
+
+    def capacity_in(self, hours: FloatArray) -> FloatArray:
+        """Capacity when emptied in given times: the charge Q with Q = C(Q/t). [Ah]"""
+        from scipy.optimize import brentq
+
+        def surplus(charge: float, time: float) -> float:
+            return charge - saturating_capacity(
+                charge / time, self.capacity_ah, self.gain, self.reference_a, self.exponent
+            )
+
+        most = self.gain * self.capacity_ah
+        return np.array([brentq(surplus, 0.0, most, args=(float(t),), xtol=1e-12) for t in hours])
 
 
 class LawNumbers(Protocol):
@@ -109,83 +132,57 @@ def available_laws(pack: Pack) -> list[str]:
 
 
 def fit_peukert(pack: Pack) -> PeukertFit:
-    """Least-squares k of a data sheet, anchored at the rated capacity; misfit in capacity."""
+    """Peukert's law of a block: the pack's own k, or with a data sheet the least-squares k through the rated capacity."""
     if pack.capacity_by_hours is None:
-        assert pack.peukert_exponent is not None
-        return PeukertFit(pack.peukert_exponent, 0.0)
+        return PeukertFit(pack.in_force.peukert_exponent, pack.block_capacity_ah, pack.rated_hours, 0.0)
     hours, charge = np.array(pack.capacity_by_hours, dtype=float).T
     x = np.log(hours / pack.rated_hours)
     y = np.log(charge / pack.block_capacity_ah)
     slope = float(np.clip((x @ y) / (x @ x), 0.0, 0.5))  # Q/C = (t/H)^((k-1)/k)
-    exponent = 1.0 / (1.0 - slope)
     misfit = float(np.max(np.abs(np.exp(slope * x - y) - 1.0)))
-    return PeukertFit(exponent, misfit)
-
-
-def saturating_in(hours: float, fit: SaturatingFit) -> float:
-    """Capacity when emptied in a time: the charge Q with Q = C(Q/t). [Ah]"""
-    from scipy.optimize import brentq
-
-    def surplus(charge: float) -> float:
-        return charge - saturating_capacity(charge / hours, fit.capacity_ah, fit.gain, fit.reference_a, fit.exponent)
-
-    return float(brentq(surplus, 0.0, fit.gain * fit.capacity_ah, xtol=1e-12))
+    return PeukertFit(1.0 / (1.0 - slope), pack.block_capacity_ah, pack.rated_hours, misfit)
 
 
 def capacity_of_hours(pack: Pack, hours: FloatArray) -> FloatArray:
     """A block's capacity when emptied in given times, by the pack's own law. [Ah]"""
-    if pack.capacity_by_hours is not None:
-        fit = fit_saturating(pack)
-        return np.array([saturating_in(float(t), fit) for t in hours])
-    assert pack.peukert_exponent is not None
-    exponent = (pack.peukert_exponent - 1.0) / pack.peukert_exponent
-    return np.asarray(pack.block_capacity_ah * np.minimum(1.0, hours / pack.rated_hours) ** exponent)
-
-
-@lru_cache(maxsize=256)
-def _two_well(shares: tuple[float, ...], times: tuple[float, ...] = TWO_WELL_HOURS) -> TwoWellFit:
-    from scipy.optimize import least_squares
-
-    hours = np.array(times)
-    wanted = np.array(shares)
-
-    def misfit(p: FloatArray) -> FloatArray:
-        share, rate, whole = 1.0 / (1.0 + np.exp(-p[0])), np.exp(p[1]), np.exp(p[2])
-        model = np.array([two_well_capacity(t, whole, share, rate) for t in hours])
-        return np.asarray(model / wanted - 1.0)
-
-    fit = least_squares(
-        misfit, [0.0, 0.0, 0.05], bounds=([-6.0, -6.0, -1.0], [9.0, 4.0, 1.0]), xtol=1e-14, ftol=1e-14, gtol=1e-14
-    )
-    share, rate, whole = 1.0 / (1.0 + np.exp(-fit.x[0])), np.exp(fit.x[1]), np.exp(fit.x[2])
-    return TwoWellFit(float(share), float(rate), float(whole), float(np.max(np.abs(fit.fun))))
+    fit = fit_peukert(pack) if pack.capacity_by_hours is None else fit_saturating(pack)
+    return fit.capacity_in(hours)
 
 
 def fit_two_well(pack: Pack) -> TwoWellFit:
-    """Two-well parameters whose constant-current run times match the pack's own law at 20 h, 5 h and 1 h.
-
-    Returns
-    -------
-    TwoWellFit
-        c, κ [1/h], C_∞ [Ah] of one block at 25 °C, and the misfit.
-    """
-    charge = capacity_of_hours(pack, np.array(TWO_WELL_HOURS)) / pack.block_capacity_ah
-    fit = _two_well(tuple(max(1e-9, round(float(q), 9)) for q in charge))
-    return fit._replace(whole_ah=fit.whole_ah * pack.block_capacity_ah)
+    """Two-well law whose constant-current run times match the pack's own law at 20 h, 5 h and 1 h."""
+    charge = capacity_of_hours(pack, np.array(TWO_WELL_HOURS))
+    return _two_well_to(TWO_WELL_HOURS, charge, pack.block_capacity_ah)
 
 
 def fit_two_well_to_rows(rows: tuple[tuple[float, float], ...]) -> TwoWellFit:
-    """Two-well parameters fitted to a data sheet's own rows of [hours, ampere-hours].
-
-    Returns
-    -------
-    TwoWellFit
-        c, κ [1/h], C_∞ [Ah], and the largest misfit.
-    """
+    """Two-well law fitted to a data sheet's own rows of [hours, ampere-hours]."""
     hours, charge = np.array(sorted(rows), dtype=float).T
-    top = float(charge.max())
-    fit = _two_well(tuple(max(1e-9, round(float(q), 9)) for q in charge / top), tuple(float(t) for t in hours))
-    return fit._replace(whole_ah=fit.whole_ah * top)
+    return _two_well_to(tuple(float(t) for t in hours), charge, float(charge.max()))
+
+
+def _two_well_to(hours: tuple[float, ...], charge: FloatArray, unit: float) -> TwoWellFit:
+    """Fit in shares of a unit of charge, so that blocks of one kind and any size share one fit."""
+    fit = _two_well(tuple(max(1e-9, round(float(q), 9)) for q in charge / unit), hours)
+    return fit._replace(whole_ah=fit.whole_ah * unit)
+
+
+@lru_cache(maxsize=256)
+def _two_well(shares: tuple[float, ...], times: tuple[float, ...]) -> TwoWellFit:
+    from scipy.optimize import least_squares
+
+    hours, wanted = np.array(times), np.array(shares)
+
+    def law(p: FloatArray) -> TwoWellFit:
+        return TwoWellFit(float(1.0 / (1.0 + np.exp(-p[0]))), float(np.exp(p[1])), float(np.exp(p[2])), 0.0)
+
+    def misfit(p: FloatArray) -> FloatArray:
+        return np.asarray(law(p).capacity_in(hours) / wanted - 1.0)
+
+    fit = least_squares(
+        misfit, [0.0, 0.0, 0.05], bounds=([-6.0, -6.0, -1.0], [9.0, 4.0, 1.0]), xtol=1e-14, ftol=1e-14, gtol=1e-14,
+    )  # fmt: skip
+    return law(fit.x)._replace(misfit=float(np.max(np.abs(fit.fun))))
 
 
 @lru_cache(maxsize=256)
@@ -208,13 +205,7 @@ def _saturating(rows: tuple[tuple[float, float], ...], reference: float) -> Satu
 
 
 def fit_saturating(pack: Pack) -> SaturatingFit:
-    """Saturating law fitted to the block's data sheet, or to the published shares of small sealed blocks.
-
-    Returns
-    -------
-    SaturatingFit
-        C_0 [Ah], K_c, I_0 = C_H/H [A] and d of one block at 25 °C, and the misfit.
-    """
+    """Saturating law fitted to the block's data sheet, or to the published shares of small sealed blocks; I_0 = C_H/H."""
     rows = pack.capacity_by_hours
     if rows is None:
         rows = tuple((hours, share * pack.block_capacity_ah) for hours, share in _SMALL_BLOCK_HOURS)

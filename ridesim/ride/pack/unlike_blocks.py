@@ -9,7 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from math import exp, sqrt
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +24,7 @@ from ridesim.ride.pack.block import BlockNumbers, block_numbers, charges_after
 from ridesim.ride.result import Ride
 from ridesim.vehicle import Pack
 from ridesim.vehicle.care import worn_resistance_factor
-from ridesim.words import InputProblem, is_number, shown
+from ridesim.words import InputProblem, need_number
 
 FloatArray = NDArray[np.float64]
 
@@ -55,15 +57,12 @@ class RealBlock:
     start_charge: float | None = None
 
     def __post_init__(self) -> None:
-        share, factor, z = self.health, self.resistance_factor, self.start_charge
-        checks = (
-            ("health", share, is_number(share) and 0.0 < share <= 1.2, "a share above 0 and up to 1.2"),
-            ("resistance_factor", factor, factor is None or (is_number(factor) and 0.0 < factor <= 1000.0), "a number above 0 and up to 1000"),
-            ("start_charge", z, z is None or (is_number(z) and 0.0 <= z <= 1.0), "a state of charge from 0 to 1"),
-        )  # fmt: skip
-        for key, value, good, expected in checks:
-            if not good:
-                raise InputProblem(f'block "{self.name}"', key, shown(value), expected)
+        who = f'block "{self.name}"'
+        need_number(who, "health", self.health, 0.0, 1.2, above=True)
+        if self.resistance_factor is not None:
+            need_number(who, "resistance_factor", self.resistance_factor, 0.0, 1000.0, above=True)
+        if self.start_charge is not None:
+            need_number(who, "start_charge", self.start_charge, 0.0, 1.0)
 
     @property
     def resistance_in_use(self) -> float:
@@ -162,53 +161,63 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
     Raises
     ------
     InputProblem
-        Other numbers of strings or blocks than the pack's, something else than blocks, or a ride without rows.
+        Other numbers of strings or blocks than the pack's, or a ride without rows.
     """
-    pack, day = ride.build.pack, ride.day
     _check(ride, strings)
+    pack, rows = ride.build.pack, ride.rows
     flat = [block for string in strings for block in string]
-    length = len(strings[0])
-    numbers = block_numbers(pack, day.ambient_c, ride.battery_model, health=1.0)
-    state = np.zeros((len(flat), 3))  # the law's two charges and the polarisation
-    begin = float(ride.rows[0, 8])
-    as_ridden = charges_from(begin, float(ride.rows[0, 13]), numbers)
-    for row, block in zip(state, flat, strict=True):
-        row[:2] = as_ridden if block.start_charge is None else charges_at(block.start_charge, numbers)
-    health = np.array([block.health for block in flat])
-    growth = _growth(pack, flat)
-    rows = ride.rows
-    cutoff = pack.kind.cutoff_v_per_cell * float(pack.cells_in_series or 1)
-    noted = np.full((len(flat), 5), np.nan)  # lowest charge, lowest volts, collapse, empty, overcharge [A s]
-    noted[:, 0], noted[:, 1], noted[:, 4] = np.inf, np.inf, 0.0
+    begin = float(rows[0, 8])
+    numbers = block_numbers(pack, ride.day.ambient_c, ride.battery_model, health=1.0)
+    as_ridden = charges_from(begin, float(rows[0, 13]), numbers)
+    charges = [as_ridden if each.start_charge is None else charges_at(each.start_charge, numbers) for each in flat]
+    blocks = _blocks(np.array(charges), [block.health for block in flat], _growth(pack, flat))
+    asked = _Asked(
+        clock=np.ascontiguousarray(rows[:, 0]),
+        power=rows[:, 4] * rows[:, 5],
+        current=rows[:, 5].copy(),
+        cutoff=ride.build.cutoff_voltage_v,
+        limit=_current_limit(ride),
+        block_cutoff=pack.kind.cutoff_v_per_cell * float(pack.in_force.cells_in_series or 1),
+    )
     given = np.zeros(len(strings))
     voltage = np.empty((len(rows), len(flat)))
-    short = _walk(
-        np.ascontiguousarray(rows[:, 0]), rows[:, 4] * rows[:, 5], rows[:, 5].copy(), state, health, growth, length, numbers, cutoff,
-        ride.build.cutoff_voltage_v, _current_limit(ride), noted, given, voltage,
-    )  # fmt: skip
-    total = given.sum()
-    blocks = tuple(
+    short = _walk(asked, blocks, numbers, given, voltage)
+    outcomes = tuple(
         BlockOutcome(
             block=block,
-            string=index // length + 1,
-            end_charge=_charge_of(state[index], numbers),
-            lowest_charge=max(0.0, float(noted[index, 0])),
-            lowest_voltage_v=float(noted[index, 1]),
-            collapse_s=_moment(float(np.fmin(noted[index, 2], noted[index, 3]))),
-            empty_s=_moment(noted[index, 3]),
-            overcharge_ah=float(noted[index, 4]) / 3600.0,
+            string=place // len(strings[0]) + 1,
+            end_charge=max(0.0, float(state_of_charge(blocks.q1[place], blocks.q2[place], numbers))),
+            lowest_charge=max(0.0, float(blocks.lowest_charge[place])),
+            lowest_voltage_v=float(blocks.lowest_volts[place]),
+            collapse_s=_moment(np.fmin(blocks.below[place], blocks.empty[place])),
+            empty_s=_moment(blocks.empty[place]),
+            overcharge_ah=float(blocks.overcharge[place]) / 3600.0,
         )
-        for index, block in enumerate(flat)
+        for place, block in enumerate(flat)
     )
     return StringsOutcome(
         ride=ride,
-        blocks=blocks,
-        string_share=tuple(float(each / total) if total > 0.0 else 0.0 for each in given),
-        connecting_current_a=connecting_current(pack, strings, begin, day.ambient_c),
+        blocks=outcomes,
+        string_share=tuple(float(each) for each in given / max(given.sum(), 1e-300)),
+        connecting_current_a=connecting_current(pack, strings, begin, ride.day.ambient_c),
         power_short_s=_moment(short),
         clock_s=rows[:, 0],
         block_voltage_v=voltage,
     )
+
+
+def _check(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> None:
+    pack = ride.build.pack
+    lengths = [len(string) for string in strings]
+    if lengths != [pack.blocks_in_series] * pack.strings_in_parallel:
+        raise InputProblem(
+            "the blocks",
+            "",
+            f"{' + '.join(map(str, lengths)) or 'none'} blocks in {len(lengths)} string{'' if len(lengths) == 1 else 's'}",
+            f"{pack.strings_in_parallel} of {pack.blocks_in_series} in series, as in {ride.build.name}",
+        )
+    if len(ride.rows) == 0:
+        raise InputProblem("the ride", "rows", "none", "a ride that kept its rows (keep_rows=True)")
 
 
 def _growth(pack: Pack, blocks: Sequence[RealBlock]) -> FloatArray:
@@ -222,179 +231,161 @@ def _current_limit(ride: Ride) -> float:
     return max(control.max_battery_current_a + control.standby_current_a, ride.outcome.highest_pack_current_a) + 1e-6
 
 
-def _check(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> None:
-    pack = ride.build.pack
-    if not isinstance(strings, Sequence) or isinstance(strings, str):
-        raise InputProblem("the blocks", "", shown(strings), "a list of strings, each a list of RealBlock")
-    for number, string in enumerate(strings, start=1):
-        if not isinstance(string, Sequence) or isinstance(string, str):
-            raise InputProblem("the blocks", f"string {number}", shown(string), "a list of RealBlock")
-        for place, block in enumerate(string, start=1):
-            if not isinstance(block, RealBlock):
-                where = f"string {number}, block {place}"
-                raise InputProblem("the blocks", where, shown(block), 'a RealBlock, such as RealBlock("A", health=0.8)')
-    found = " + ".join(str(len(string)) for string in strings) or "none"
-    wanted = [pack.blocks_in_series] * pack.strings_in_parallel
-    if [len(string) for string in strings] != wanted:
-        raise InputProblem(
-            "the blocks",
-            "",
-            f"{found} blocks in {len(strings)} string" + ("" if len(strings) == 1 else "s"),
-            f"{pack.strings_in_parallel} of {pack.blocks_in_series} in series, as in {ride.build.name}",
-        )
-    if len(ride.rows) == 0:
-        raise InputProblem("the ride", "rows", "none", "a ride that kept its rows (keep_rows=True)")
-
-
 def _moment(value: float) -> float | None:
     return None if np.isnan(value) else float(value)
-
-
-def _charge_of(state: FloatArray, numbers: BlockNumbers) -> float:
-    return max(0.0, float(state_of_charge(state[0], state[1], numbers)))
 
 
 def connecting_current(
     pack: Pack, strings: Sequence[Sequence[RealBlock]], start: float = 1.0, temperature: float = 25.0
 ) -> float:
     """Largest current between strings at the moment they are joined: ΔE/(R_a + R_b), 0 for one string. [A]"""
-    numbers = block_numbers(pack, temperature, "peukert", health=1.0)
-    volts, ohms = [], []
+    b = block_numbers(pack, temperature, "peukert", health=1.0)
+    sources = []
     for string in strings:
         charges = [start if block.start_charge is None else block.start_charge for block in string]
-        volts.append(sum(float(open_circuit(z, numbers.table_z, numbers.table_v)) for z in charges))
-        ohms.append(
-            sum(
-                numbers.resistance * growth * float(resistance_factor(z, numbers.resistance_rise))
-                for growth, z in zip(_growth(pack, string), charges, strict=True)
-            )
-        )
-    pairs = [(i, j) for i in range(len(volts)) for j in range(i)]
-    return max((abs(volts[i] - volts[j]) / (ohms[i] + ohms[j]) for i, j in pairs), default=0.0)
+        factors = [float(resistance_factor(z, b.resistance_rise)) for z in charges]
+        volts = sum(float(open_circuit(z, b.table_z, b.table_v)) for z in charges)
+        sources.append((volts, b.resistance * float(_growth(pack, string) @ factors)))
+    return max((abs(e1 - e2) / (r1 + r2) for (e1, r1), (e2, r2) in combinations(sources, 2)), default=0.0)
+
+
+class _Asked(NamedTuple):
+    """What the ride asks of the blocks, row by row, and the limits that hold."""
+
+    clock: FloatArray  # after midnight [s]
+    power: FloatArray  # at the pack's terminals [W]
+    current: FloatArray  # of the ride's own pack [A]
+    cutoff: float  # controller's [V]
+    limit: float  # largest pack current [A]
+    block_cutoff: float  # [V]
+
+
+class _Blocks(NamedTuple):
+    """All blocks, string after string: what each is, its state, and what is noted of it. Arrays of one value a block."""
+
+    health: FloatArray
+    growth: FloatArray  # resistance over that of the pack's own blocks
+    q1: FloatArray  # the law's two charges
+    q2: FloatArray
+    slow: FloatArray  # polarisation [V]
+    lowest_charge: FloatArray
+    lowest_volts: FloatArray
+    below: FloatArray  # when first below the cut-off, NaN for never [s]
+    empty: FloatArray  # when first empty, NaN for never [s]
+    overcharge: FloatArray  # [A s]
+
+
+def _blocks(charges: FloatArray, health: Sequence[float], growth: FloatArray) -> _Blocks:
+    """Blocks at the start of the day."""
+    filled = [np.full(len(growth), each) for each in (0.0, np.inf, np.inf, np.nan, np.nan, 0.0)]
+    return _Blocks(np.array(health, dtype=float), growth, charges[:, 0].copy(), charges[:, 1].copy(), *filled)
 
 
 @compiled
-def _walk(
-    clock: FloatArray,
-    power: FloatArray,
-    pack_current: FloatArray,
-    state: FloatArray,
-    health: FloatArray,
-    growth: FloatArray,
-    length: int,
-    b: BlockNumbers,
-    cutoff: float,
-    floor: float,
-    limit: float,
-    noted: FloatArray,
-    given: FloatArray,
-    voltage: FloatArray,
-) -> float:
+def _walk(asked: _Asked, blocks: _Blocks, b: BlockNumbers, given: FloatArray, voltage: FloatArray) -> float:
     """Move all blocks through the rows; returns when the power was first short, or NaN."""
-    blocks = state.shape[0]
-    strings = blocks // length
-    emf = np.empty(strings)
-    ohms = np.empty(strings)
+    strings = given.shape[0]
+    length = blocks.health.shape[0] // strings
+    emf, ohms = np.empty(strings), np.empty(strings)
+    rows = asked.clock.shape[0]
     short = np.nan
-    for row in range(clock.shape[0]):
-        span = clock[row + 1] - clock[row] if row + 1 < clock.shape[0] else 0.0
+    for row in range(rows):
+        span = asked.clock[row + 1] - asked.clock[row] if row + 1 < rows else 0.0
         steps = max(1, int(np.ceil(span / LONGEST_STEP_S)))
         dt = span / steps
         for step in range(steps):
             # The mean of the row's two ends is asked for over its span, as the ride's own steps see it.
             share = (step + 0.5) / steps
-            alone = span == 0.0  # the last row, and the one before a jump
-            asked = power[row] if alone else power[row] + share * (power[row + 1] - power[row])
-            plain = (
-                pack_current[row] if alone else pack_current[row] + share * (pack_current[row + 1] - pack_current[row])
-            )
-            for s in range(strings):
-                emf[s], ohms[s] = 0.0, 0.0
-                for i in range(s * length, (s + 1) * length):
-                    e, r = _source(state, i, growth[i], b)
-                    emf[s] += e
-                    ohms[s] += r + (_charging_ohm(state, i, health[i], r, growth[i], b) if plain < 0.0 else 0.0)
+            after = row + 1 if span > 0.0 else row  # the last row, and the one before a jump, stand for themselves
+            power = asked.power[row] + share * (asked.power[after] - asked.power[row])
+            plain = asked.current[row] + share * (asked.current[after] - asked.current[row])
             conductance, drive = 0.0, 0.0
             for s in range(strings):
+                emf[s], ohms[s] = _string(blocks, s * length, (s + 1) * length, plain < 0.0, b)
                 conductance += 1.0 / ohms[s]
                 drive += emf[s] / ohms[s]
-            if plain >= 0.0:
-                root = drive * drive - 4.0 * conductance * asked
-                volts = (drive + sqrt(max(0.0, root))) / (2.0 * conductance)
-                if asked > 0.0 and volts < floor:
-                    volts = min(floor, drive / conductance)
-                    if np.isnan(short):
-                        short = clock[row]
-                volts = max(volts, (drive - limit) / conductance)
-            else:
+            if plain < 0.0:
                 volts = (drive - plain) / conductance  # a charger sets the current
+            else:
+                root = drive * drive - 4.0 * conductance * power
+                volts = (drive + sqrt(max(0.0, root))) / (2.0 * conductance)
+                if power > 0.0 and volts < asked.cutoff:
+                    volts = min(asked.cutoff, drive / conductance)
+                    if np.isnan(short):
+                        short = asked.clock[row]
+                volts = max(volts, (drive - asked.limit) / conductance)
             for s in range(strings):
                 current = (emf[s] - volts) / ohms[s]
                 given[s] += max(0.0, current) * dt
                 for i in range(s * length, (s + 1) * length):
-                    _move(state, i, current, dt, clock[row] + step * dt, health[i], growth[i], b, cutoff, noted)
+                    _move(blocks, i, current, dt, asked.clock[row] + step * dt, b, asked.block_cutoff)
                     if step == 0:
-                        e, r = _source(state, i, growth[i], b)
-                        voltage[row, i] = e - r * current
-                        if plain < 0.0 and current < 0.0:
-                            # Above its share of the charger's voltage a block is being overcharged: how high is not reckoned.
-                            room = max(0.0, b.charger_volts - voltage[row, i])
-                            voltage[row, i] += min(room, -current * _charging_ohm(state, i, health[i], r, growth[i], b))
+                        voltage[row, i] = _terminal(blocks, i, current, plain < 0.0, b)
     return short
 
 
 @compiled
-def _charging_ohm(state: FloatArray, i: int, health: float, inner: float, growth: float, b: BlockNumbers) -> float:
-    """Resistance of acceptance of a block on charge: the fuller, the higher; it shares the current between strings."""
-    whole = 1.0 / (b.acceptance * health * max(LEAST_ROOM, charge_room(state[i, 0], state[i, 1], b)))
-    return max(0.0, whole - inner - growth * b.polarisation_resistance)
+def _string(blocks: _Blocks, first: int, stop: int, charging: bool, b: BlockNumbers) -> tuple[float, float]:
+    """Voltage without its resistance, and resistance, of a string."""
+    emf, ohms = 0.0, 0.0
+    for i in range(first, stop):
+        e, r = _source(blocks, i, b)
+        emf += e
+        ohms += r + (_charging_ohm(blocks, i, r, b) if charging else 0.0)
+    return emf, ohms
 
 
 @compiled
-def _source(state: FloatArray, i: int, growth: float, b: BlockNumbers) -> tuple[float, float]:
+def _terminal(blocks: _Blocks, i: int, current: float, charging: bool, b: BlockNumbers) -> float:
+    """Voltage at a block's terminals; on charge no higher than its share of the charger's: what an overcharge adds is not modelled."""
+    e, r = _source(blocks, i, b)
+    volts = e - r * current
+    if charging and current < 0.0:
+        volts += min(max(0.0, b.charger_volts - volts), -current * _charging_ohm(blocks, i, r, b))
+    return float(volts)
+
+
+@compiled
+def _charging_ohm(blocks: _Blocks, i: int, inner: float, b: BlockNumbers) -> float:
+    """Resistance of acceptance of a block on charge: the fuller, the higher; it shares the current between strings."""
+    room = max(LEAST_ROOM, charge_room(blocks.q1[i], blocks.q2[i], b))
+    whole = 1.0 / (b.acceptance * blocks.health[i] * room)
+    return max(0.0, whole - inner - blocks.growth[i] * b.polarisation_resistance)
+
+
+@compiled
+def _source(blocks: _Blocks, i: int, b: BlockNumbers) -> tuple[float, float]:
     """Voltage without its resistance, and resistance, of a block. An emptied one is driven backwards: no voltage of its own."""
-    z = state_of_charge(state[i, 0], state[i, 1], b)
-    inner = b.resistance * growth * resistance_factor(min(1.0, max(0.0, z)), b.resistance_rise)
-    if z <= 0.0:
-        return -state[i, 2], inner
-    return open_circuit(z, b.table_z, b.table_v) - state[i, 2], inner
+    z = state_of_charge(blocks.q1[i], blocks.q2[i], b)
+    inner = b.resistance * blocks.growth[i] * resistance_factor(min(1.0, max(0.0, z)), b.resistance_rise)
+    rested = open_circuit(z, b.table_z, b.table_v) if z > 0.0 else 0.0
+    return rested - blocks.slow[i], inner
 
 
 @compiled
 def _move(
-    state: FloatArray,
-    i: int,
-    current: float,
-    dt: float,
-    clock: float,
-    health: float,
-    growth: float,
-    b: BlockNumbers,
-    cutoff: float,
-    noted: FloatArray,
+    blocks: _Blocks, i: int, current: float, dt: float, clock: float, b: BlockNumbers, block_cutoff: float
 ) -> None:
     """One block through one step, and what is noted of it."""
-    z = state_of_charge(state[i, 0], state[i, 1], b)
-    e, r = _source(state, i, growth, b)
+    q1, q2 = blocks.q1[i], blocks.q2[i]
+    z = state_of_charge(q1, q2, b)
+    e, r = _source(blocks, i, b)
     volts = e - r * current
-    noted[i, 0] = min(noted[i, 0], z)
-    noted[i, 1] = min(noted[i, 1], volts)
-    if current > 0.0 and volts < cutoff and np.isnan(noted[i, 2]):
-        noted[i, 2] = clock
-    if z <= 0.0 and np.isnan(noted[i, 3]):
-        noted[i, 3] = clock
-    if z <= 0.0 and current > 0.0:
-        pass  # empty: it only passes the string's current on
-    else:
-        q1, q2 = charges_after(state[i, 0], state[i, 1], current, dt, b, health)
+    blocks.lowest_charge[i] = min(blocks.lowest_charge[i], z)
+    blocks.lowest_volts[i] = min(blocks.lowest_volts[i], volts)
+    if current > 0.0 and volts < block_cutoff and np.isnan(blocks.below[i]):
+        blocks.below[i] = clock
+    if z <= 0.0 and np.isnan(blocks.empty[i]):
+        blocks.empty[i] = clock
+    if z > 0.0 or current <= 0.0:  # an empty block only passes the string's current on
+        q1, q2 = charges_after(q1, q2, current, dt, b, blocks.health[i])
         if current < 0.0 and state_of_charge(q1, q2, b) > 1.0:
             full1, full2 = charges_at(1.0, b)
             if b.law == TWO_WELL:
                 full2 = q2  # the bound well goes on filling from the full one
             over = missing_share(full1, full2, b) - missing_share(q1, q2, b)
-            noted[i, 4] += over * b.capacity * health / b.coulombic
+            blocks.overcharge[i] += over * b.capacity * blocks.health[i] / b.coulombic
             q1, q2 = full1, full2
-        state[i, 0], state[i, 1] = q1, q2
-    slow = b.polarisation_resistance * growth
-    settled = slow * current
-    state[i, 2] = settled + (state[i, 2] - settled) * exp(-dt / b.polarisation_time)
+        blocks.q1[i], blocks.q2[i] = q1, q2
+    settled = b.polarisation_resistance * blocks.growth[i] * current
+    blocks.slow[i] = settled + (blocks.slow[i] - settled) * exp(-dt / b.polarisation_time)

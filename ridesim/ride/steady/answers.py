@@ -34,6 +34,7 @@ from ridesim.physics.road import (
     slope_sine,
 )
 from ridesim.ride.core.rates import charge_rates, charges_at, state_of_charge
+from ridesim.ride.given import AnyBuild, given_build
 from ridesim.ride.machine import Machine, machine, packed
 from ridesim.vehicle import Build
 
@@ -147,13 +148,13 @@ def _drain(speed: float, pull: float, m: Machine, charge_q: FloatArray, horizon:
     return time / 3600.0, energy / 3600.0, -2
 
 
-def pull_curve(build: Build, state_of_charge: float = 1.0, points: int = 200) -> pd.DataFrame:
+def pull_curve(build: AnyBuild, state_of_charge: float = 1.0, points: int = 200) -> pd.DataFrame:
     """Largest pull at the wheel against speed, with the limit that sets it.
 
     Parameters
     ----------
-    build : Build
-        A validated build.
+    build : Build, str or Path
+        A build, or the name or path of its file.
     state_of_charge : float
         0 to 1.
     points : int
@@ -164,6 +165,7 @@ def pull_curve(build: Build, state_of_charge: float = 1.0, points: int = 200) ->
     DataFrame
         ``speed_kmh``, ``pull_n``, ``limit`` (name of the limit).
     """
+    build = given_build(build)
     import pandas as pd
 
     speeds, pulls, limits = pull_arrays(build, state_of_charge, points)
@@ -220,13 +222,15 @@ def _check_charge(z: float) -> None:
         raise ValueError(f"state_of_charge must be from 0 to 1, got {z}")
 
 
-def top_speed_kmh(build: Build, state_of_charge: float = 1.0, grade_percent: float = 0.0, aboard: bool = True) -> float:
+def top_speed_kmh(
+    build: AnyBuild, state_of_charge: float = 1.0, grade_percent: float = 0.0, aboard: bool = True
+) -> float:
     """Speed at which the largest pull meets the resistance.
 
     Parameters
     ----------
-    build : Build
-        A validated build.
+    build : Build, str or Path
+        A build, or the name or path of its file.
     state_of_charge : float
         0 to 1.
     grade_percent : float
@@ -239,6 +243,7 @@ def top_speed_kmh(build: Build, state_of_charge: float = 1.0, grade_percent: flo
     float
         km/h; 0 where it cannot move; 360 where no load ever holds it back.
     """
+    build = given_build(build)
     numbers = packed(machine(build))
     _check_charge(state_of_charge)
     mass, grade, density = build.total_mass_kg(aboard), grade_percent / 100.0, air_density(0.0, STILL_AIR_C)
@@ -251,7 +256,7 @@ def top_speed_kmh(build: Build, state_of_charge: float = 1.0, grade_percent: flo
 
 
 def steepest_start_percent(
-    build: Build, state_of_charge: float = 1.0, aboard: bool = True, surface_factor: float = 1.0
+    build: AnyBuild, state_of_charge: float = 1.0, aboard: bool = True, surface_factor: float = 1.0
 ) -> float:
     """Steepest slope on which it starts: pull at standstill against grade and breakaway rolling resistance.
 
@@ -266,6 +271,7 @@ def steepest_start_percent(
     -----
     F = m g (sinθ + c cosθ) with c the breakaway rolling coefficient; grip and tipping are other limits.
     """
+    build = given_build(build)
     numbers = machine(build)
     _check_charge(state_of_charge)
     pull = pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, packed(numbers))[0]
@@ -281,7 +287,7 @@ def _slope_for(pull_over_weight: float, coefficient: float) -> float:
     return 100.0 * math.tan(min(angle, math.atan(10.0)))
 
 
-def steepest_steady_percent(build: Build, speed_kmh: float = 6.0, aboard: bool = True) -> float:
+def steepest_steady_percent(build: AnyBuild, speed_kmh: float = 6.0, aboard: bool = True) -> float:
     """Steepest slope it can climb for hours at a speed with the winding within its class, air at 20 °C.
 
     Notes
@@ -289,6 +295,7 @@ def steepest_steady_percent(build: Build, speed_kmh: float = 6.0, aboard: bool =
     At equilibrium T_w = T_amb + R_ca (P_cu + P_fr) + R_wc P_cu; the copper loss that brings the winding to its limit
     gives the current, the current the pull, unless the controller gives less.
     """
+    build = given_build(build)
     m = machine(build)
     speed = speed_kmh * KMH
     omega = speed * m.ratio / m.radius
@@ -314,7 +321,7 @@ class Start:
     distance_m: float
 
 
-def time_to_speed(build: Build, speed_kmh: float, grade_percent: float = 0.0, state_of_charge: float = 1.0) -> Start:
+def time_to_speed(build: AnyBuild, speed_kmh: float, grade_percent: float = 0.0, state_of_charge: float = 1.0) -> Start:
     """Time and distance from standstill to a speed at the largest pull, the rider's gentleness left out.
 
     Notes
@@ -322,6 +329,7 @@ def time_to_speed(build: Build, speed_kmh: float, grade_percent: float = 0.0, st
     t = ∫ m_e/(F - R) dv and x = ∫ v m_e/(F - R) dv, Simpson's rule on 2000 intervals. With a soft start the pull hangs on
     the time too: m_e dv/dt = F(v, t) - R while the ramp lasts, in steps of a thousandth of it, then as before.
     """
+    build = given_build(build)
     from scipy.integrate import simpson
 
     numbers = machine(build)
@@ -421,14 +429,14 @@ class SteadyRange:
 
 
 def steady_range(
-    build: Build, speed_kmh: float, battery_model: str | None = None, state_of_charge: float = 1.0
+    build: AnyBuild, speed_kmh: float, battery_model: str | None = None, state_of_charge: float = 1.0
 ) -> SteadyRange:
     """Range and run time at a steady speed on level asphalt, from full to the reserve or the cut-off.
 
     Parameters
     ----------
-    build : Build
-        A validated build.
+    build : Build, str or Path
+        A build, or the name or path of its file.
     speed_kmh : float
         Above 0. [km/h]
     battery_model : str, optional
@@ -436,6 +444,7 @@ def steady_range(
     state_of_charge : float
         At the start.
     """
+    build = given_build(build)
     if not speed_kmh > 0.0:
         raise ValueError(f"speed_kmh must be above 0, got {speed_kmh}")
     _check_charge(state_of_charge)

@@ -351,7 +351,7 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
 
     def _put(self) -> None:
         """Write the vehicle with this motor; over another file only when the same button is pressed again."""
-        from ridesim.show.choose_drive.inputs import would_change
+        from ridesim.show.choose_drive.files import would_change
 
         shown = self.answer
         if shown is None or self._old:

@@ -7,7 +7,9 @@ from math import isfinite
 from pathlib import Path
 
 from ridesim.bench import warm_up
-from ridesim.choose.findings.motor import above_nameplate, capacitors, guessed_heat, magnets, one_current, reversal
+from ridesim.choose.findings.controller import capacitors, one_current, reversal
+from ridesim.choose.findings.heat import guessed_heat
+from ridesim.choose.findings.motor import above_nameplate, magnets
 from ridesim.ride.steady.duty import duties, stall_seconds, time_to_limit_s
 from ridesim.show.bench_motor.desk import Still
 from ridesim.show.bench_motor.tables import findings_list, html_table

@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
-from pathlib import Path
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim import data
-from ridesim.choose.compare import Candidate, Comparison, candidate
-from ridesim.choose.variants import Variant, differences, value_at, with_values
-from ridesim.day import Day, load_day
+from ridesim.choose.candidate import Candidate
+from ridesim.choose.compare import Comparison, need_own_names, with_bands, without_bands
+from ridesim.day import Day
+from ridesim.forms import value_at
 from ridesim.physics.road import air_density
 from ridesim.ride.machine import machine
 from ridesim.ride.steady.answers import STILL_AIR_C, pull_arrays, resistance_at
 from ridesim.show.panel.fields import Number, number_of, text_of
-from ridesim.show.pictures.style import MOST_CANDIDATES
-from ridesim.vehicle import Build, load_build, save_build
-from ridesim.words import Finding, InputProblem
+from ridesim.vehicle import Build
+from ridesim.words import InputProblem
 
 FloatArray = NDArray[np.float64]
 
@@ -38,7 +36,7 @@ VALUES: dict[str, Number] = {
 """What can be changed on a candidate: dotted key of the build, and its control."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Slot:
     """One candidate as it stands on the panel.
 
@@ -71,8 +69,9 @@ class Slot:
         texts = {control.key: text_of(value_at(build, place)) for place, control in VALUES.items()}
         return cls(key, build, build.name, texts, file, copied)
 
-    def variant(self) -> Variant:
-        """The build that the boxes ask for.
+    @cached_property
+    def build(self) -> Build:
+        """The build that the boxes ask for; made and checked once.
 
         Raises
         ------
@@ -82,34 +81,30 @@ class Slot:
         if not self.name.strip():
             raise InputProblem(self.origin.name, "name", "nothing", "a name of its own")
         values = {place: number_of(self.texts[control.key], control, self.name) for place, control in VALUES.items()}
-        return with_values(self.origin, values, name=self.name.strip())
-
-    @property
-    def mark(self) -> object:
-        """What its build depends on; the same objects compare at once."""
-        return self.origin, self.name, tuple(self.texts.items())
+        return self.origin.changed(values, name=self.name.strip())
 
     def problems(self) -> dict[str, str]:
         """Every box that is wrong, with its message."""
+        try:
+            _ = self.build
+        except InputProblem:
+            return self._each_problem()
+        return {}
+
+    def _each_problem(self) -> dict[str, str]:
         found = {}
         for place, control in VALUES.items():
             try:
-                value = number_of(self.texts[control.key], control, self.name)
-                with_values(self.origin, {place: value})
+                self.origin.changed({place: number_of(self.texts[control.key], control, self.name)})
             except InputProblem as problem:
                 found[control.key] = str(problem)
         return found
 
     def marks(self) -> dict[str, str]:
         """Boxes that differ from the file, with what the file says."""
-        marks = {}
-        for place, control in VALUES.items():
-            before = text_of(value_at(self.origin, place))
-            if self.texts[control.key].strip() != before:
-                marks[control.key] = f"the file says {before}"
-        if self.name.strip() != self.origin.name:
-            marks["name"] = f"the file says {self.origin.name}"
-        return marks
+        pairs = [(c.key, self.texts[c.key], text_of(value_at(self.origin, place))) for place, c in VALUES.items()]
+        pairs.append(("name", self.name, self.origin.name))
+        return {key: f"the file says {before}" for key, now, before in pairs if now.strip() != before}
 
     @property
     def unsaved(self) -> bool:
@@ -154,10 +149,6 @@ class Reckoned:
     ----------
     candidate : Candidate
         As in :func:`ridesim.compare`.
-    banded : bool
-        Whether the other capacity laws have been asked; until then the bands have no width.
-    remarks : tuple of Finding
-        What followed a changed value.
     speeds_kmh, pulls_n, limits : ndarray
         Pull curve, pack full, with the index of the limit that sets it.
     resistance : tuple of (float, float)
@@ -166,8 +157,6 @@ class Reckoned:
     """
 
     candidate: Candidate
-    banded: bool
-    remarks: tuple[Finding, ...]
     speeds_kmh: FloatArray
     pulls_n: FloatArray
     limits: NDArray[np.int64]
@@ -185,8 +174,8 @@ class Answer:
 
     @property
     def banded(self) -> bool:
-        """Whether all bands are reckoned."""
-        return all(one.banded for one in self.each)
+        """Whether all bands are computed."""
+        return all(one.candidate.banded for one in self.each)
 
     @property
     def comparison(self) -> Comparison:
@@ -194,33 +183,11 @@ class Answer:
         return Comparison(self.day, tuple(one.candidate for one in self.each))
 
 
-@dataclass
 class Reckoner:
     """Computes answers; keeps what did not change since the last one."""
 
-    kept: dict[int, tuple[object, Reckoned]] = field(default_factory=dict)
-    asked: dict[int, tuple[object, Variant | InputProblem]] = field(default_factory=dict)
-
-    def variant(self, slot: Slot) -> Variant:
-        """The build that a slot's boxes ask for; a build is only made and checked when a box has changed.
-
-        Raises
-        ------
-        InputProblem
-            The first box that is wrong.
-        """
-        mark = slot.mark
-        before = self.asked.get(slot.key)
-        if before is None or before[0] != mark:
-            found: Variant | InputProblem
-            try:
-                found = slot.variant()
-            except InputProblem as problem:
-                found = problem
-            before = self.asked[slot.key] = (mark, found)
-        if isinstance(before[1], InputProblem):
-            raise before[1]
-        return before[1]
+    def __init__(self) -> None:
+        self._kept: dict[int, tuple[tuple[Build, Day], Reckoned]] = {}
 
     def answer(self, wish: Wish, quick: bool = False) -> Answer:
         """Everything the panel shows.
@@ -238,34 +205,29 @@ class Reckoner:
             A box that is wrong, two candidates of one name, a day without end.
         """
         check_day(wish.day)
-        variants = [self.variant(slot) for slot in wish.slots]
-        names = [variant.build.name for variant in variants]
-        for name in names:
-            if names.count(name) > 1:
-                raise InputProblem("the candidates", "name", f"“{name}” twice", "a name of its own for each")
+        asked = {slot.key: (slot.build, wish.day) for slot in wish.slots}
+        need_own_names([build for build, _ in asked.values()])
         grades = climbs(wish.day)
-        fresh: dict[int, tuple[object, Reckoned]] = {}
-        for slot, variant in zip(wish.slots, variants, strict=True):
-            mark = (slot.mark, wish.day)
-            before = self.kept.get(slot.key)
-            one = before[1] if before and before[0] == mark else reckon(variant, wish.day, grades)
-            fresh[slot.key] = mark, one if quick or one.banded else with_bands(one, wish.day)
-        self.kept = fresh
-        self.asked = {key: self.asked[key] for key in fresh}
-        return Answer(wish.day, grades, tuple(fresh[slot.key][1] for slot in wish.slots))
+        fresh = {}
+        for key, what in asked.items():
+            before, one = self._kept.get(key, (None, None))
+            if one is None or before != what:
+                one = reckon(*what, grades)
+            if not quick and not one.candidate.banded:
+                one = replace(one, candidate=with_bands(one.candidate))
+            fresh[key] = what, one
+        self._kept = fresh
+        return Answer(wish.day, grades, tuple(one for _, one in fresh.values()))
 
 
-def reckon(variant: Variant, day: Day, grades: tuple[float, ...]) -> Reckoned:
+def reckon(build: Build, day: Day, grades: tuple[float, ...]) -> Reckoned:
     """All that is shown of one candidate, the bands apart."""
-    return pictured(candidate(variant.build, day, laws=()), grades, variant.remarks, banded=False)
+    return pictured(without_bands(build, day), grades)
 
 
-def pictured(
-    one: Candidate, grades: tuple[float, ...], remarks: tuple[Finding, ...] = (), banded: bool = True
-) -> Reckoned:
+def pictured(one: Candidate, grades: tuple[float, ...]) -> Reckoned:
     """A candidate with what its pictures need."""
-    build = one.ride.build
-    speeds, pulls, limits = pull_arrays(build, points=160)
+    build = one.build
     numbers, mass, density = machine(build), build.total_mass_kg(), air_density(0.0, STILL_AIR_C)
     resistance = []
     for grade in grades:
@@ -273,19 +235,13 @@ def pictured(
         still = resistance_at(0.0, mass, grade / 100.0, density, numbers)
         moving = resistance_at(10.0, mass, grade / 100.0, density, numbers)
         resistance.append((still, (moving - still) / 36.0**2))
-    return Reckoned(one, banded, remarks, speeds, pulls, limits, tuple(resistance), series_of(one))
+    return Reckoned(one, *pull_arrays(build, points=160), tuple(resistance), series_of(one))
 
 
 def answer_of(comparison: Comparison) -> Answer:
     """A finished comparison with what its pictures need."""
     grades = climbs(comparison.day)
     return Answer(comparison.day, grades, tuple(pictured(one, grades) for one in comparison.candidates))
-
-
-def with_bands(one: Reckoned, day: Day) -> Reckoned:
-    """The same candidate after the other capacity laws have been asked."""
-    ride = one.candidate.ride
-    return replace(one, candidate=candidate(ride.build, day, ride=ride), banded=True)
 
 
 def series_of(one: Candidate, points: int = 240) -> Series:
@@ -346,105 +302,3 @@ def check_day(day: Day) -> None:
             day.name, "", f"{hours:,.0f} hours of riding and standing", f"a day that ends, {LONGEST_DAY_H:.0f} hours at most",
             "Fewer laps or repeats, or a higher speed.",
         )  # fmt: skip
-
-
-def file_name(name: str) -> str:
-    """A file name made of a candidate's name: ``"Heron, 36 V"`` gives ``"heron_36_v.toml"``."""
-    stem = re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_")
-    return (stem or "build") + ".toml"
-
-
-def target_of(text: str, folder: Path) -> Path:
-    """Where a candidate would be saved.
-
-    Raises
-    ------
-    InputProblem
-        No name, or a shipped file, which stays as it is.
-    """
-    name = text.strip()
-    if not name or name.endswith(("/", "\\")):
-        raise InputProblem("file", "", "no name", "a file name such as my_float.toml")
-    path = Path(name).expanduser()
-    path = path if path.suffix == ".toml" else path.with_name(path.name + ".toml")
-    path = path if path.is_absolute() else folder / path
-    if path.resolve().is_relative_to(data.shipped("data").resolve()):
-        raise InputProblem(
-            str(path), "", "a shipped file", "a file of your own, so that the shipped one stays as it is"
-        )
-    return path
-
-
-def would_change(build: Build, path: Path) -> list[str]:
-    """What saving would change in the file that is there, one line a key; empty where there is none or nothing differs."""
-    if not path.exists():
-        return []
-    try:
-        there = load_build(path)
-    except InputProblem as problem:
-        return [f"it is not a good build now ({problem})"]
-    return [f"{place} {_said(before)} → {_said(after)}" for place, before, after in differences(there, build)]
-
-
-def _said(value: object) -> str:
-    if value is None:
-        return "(left out)"
-    text = f"{value:g}" if isinstance(value, int | float) and not isinstance(value, bool) else str(value)
-    return text if len(text) <= 30 else text[:27] + "..."
-
-
-def save(slot: Slot, path: Path) -> tuple[Slot, Path]:
-    """Write a candidate's build; the slot that comes back has it as its origin.
-
-    Raises
-    ------
-    InputProblem
-        A box that is wrong, or a folder that cannot be written.
-    """
-    build = slot.variant().build
-    save_build(build, path)
-    return replace(Slot.of(slot.key, load_build(path), path.name), key=slot.key), path
-
-
-def builds_in(folder: Path) -> tuple[str, ...]:
-    """Names of build files in a folder and of the shipped ones, for suggestions."""
-    own = [path.name for path in sorted(folder.glob("*.toml")) if _mentions(path, "[vehicle]")]
-    return (*own, *data.names("builds"))
-
-
-def days_in(folder: Path) -> tuple[str, ...]:
-    """Names of day files in a folder and of the shipped ones."""
-    own = [path.name for path in sorted(folder.glob("*.toml")) if _mentions(path, "[[activity]]")]
-    return (*own, *data.names("days"))
-
-
-def _mentions(path: Path, words: str) -> bool:
-    try:
-        return path.stat().st_size < 1_000_000 and words in path.read_text(encoding="utf-8", errors="replace")
-    except OSError:
-        return False
-
-
-def found_build(reference: str, folder: Path) -> tuple[Build, str]:
-    """A build by name or path, looked for in the user's folder first, and the name of its file.
-
-    Raises
-    ------
-    InputProblem
-        As ``ridesim check`` says it.
-    """
-    file = data.find(reference, "builds", beside=folder)
-    return load_build(file), file.name
-
-
-def found_day(reference: str, folder: Path) -> Day:
-    """A day by name or path, looked for in the user's folder first."""
-    return load_day(data.find(reference, "days", beside=folder))
-
-
-def free_name(name: str, taken: list[str]) -> str:
-    """A name like another that nobody has: ``"Heron, 36 V, copy"``, then ``"… copy 2"``."""
-    first = f"{name}, copy"
-    if first not in taken:
-        return first
-    return next(f"{first} {n}" for n in range(2, MOST_CANDIDATES + 99) if f"{first} {n}" not in taken)

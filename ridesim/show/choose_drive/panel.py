@@ -14,10 +14,11 @@ from typing import Any
 import ipywidgets
 
 from ridesim import data
-from ridesim.day import Day, load_day
-from ridesim.show.choose_drive import inputs as state
-from ridesim.show.choose_drive.inputs import Answer, Reckoner, Slot, Wish
-from ridesim.show.choose_drive.saved import SavedCopy, csv_text, export, free_path
+from ridesim.day import Day
+from ridesim.forms import write_beside_then_replace
+from ridesim.show.choose_drive import files
+from ridesim.show.choose_drive.inputs import VALUES, Answer, Reckoner, Slot, Wish, check_day
+from ridesim.show.choose_drive.saved import SavedCopy, as_file, still_picture
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.fields import Choice, Field, Press, Text
@@ -31,7 +32,7 @@ from ridesim.show.pictures.pull import PullDiagram
 from ridesim.show.pictures.style import MOST_CANDIDATES
 from ridesim.show.sheet import build_sheet
 from ridesim.show.tables.findings_html import findings_html
-from ridesim.show.tables.outcome import table_html
+from ridesim.show.tables.outcome import table_csv, table_html
 from ridesim.show.units import SYSTEMS, System
 from ridesim.vehicle import Build
 from ridesim.words import InputProblem
@@ -84,10 +85,10 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._system: System = SYSTEMS["metric"]
         self._slots: list[Slot] = []
         for reference in builds:
-            build, file = state.found_build(str(reference), self.folder)
+            build, file = files.found_build(str(reference), self.folder)
             self._slots.append(self._slot(build, file))
         self._day_name = str(day)
-        self._day: Day = state.found_day(str(day), self.folder)
+        self._day: Day = files.found_day(str(day), self.folder)
         super().__init__({
             "pull": Picture(PullDiagram()), "charge": Picture(ChargeDiagram()), "heat": Picture(HeatDiagram()), "ledger": Picture(LedgerBars()),
         })  # fmt: skip
@@ -142,11 +143,11 @@ class ChooseDrive(Desk[Wish, Answer]):
         return desk
 
     def _desk_fields(self) -> list[Field]:
-        days = list(dict.fromkeys([*state.days_in(self.folder), self._day_name]))
+        days = list(dict.fromkeys([*files.days_in(self.folder), self._day_name]))
         return [
             Choice("day", "Day", tuple((name, Path(name).stem.replace("_", " ")) for name in days)),
             Choice("units", "Units", (("metric", "km/h, kg, °C"), ("imperial", "mph, lb, °F"))),
-            Text("open", "Build file", state.builds_in(self.folder)),
+            Text("open", "Build file", files.builds_in(self.folder)),
             Press("add", "Add candidate", f"Load a build from {self.folder} or a shipped one, by name"),
             Press("png", "Picture PNG", f"Write the four pictures into {self.folder}"),
             Press("svg", "SVG", f"Write the four pictures as SVG into {self.folder}"),
@@ -159,7 +160,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         return [
             Text("name", "Name", hide_label=True, swatch=place + 1),
             Text("file", "file"),
-            *state.VALUES.values(),
+            *VALUES.values(),
             Press("copy", "Copy", "Another candidate with the same values"),
             Press("remove", "Remove", "Take this candidate off the panel; its file stays"),
             Press("save", "Save to file", "Write this candidate's build file"),
@@ -207,7 +208,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             if place is None:
                 return
             slot = self._slots[place]
-            values = {control.key: texts.get(control.key, "") for control in state.VALUES.values()}
+            values = {control.key: texts.get(control.key, "") for control in VALUES.values()}
             self._slots[place] = replace(slot, name=texts.get("name", ""), file=texts.get("file", ""), texts=values)
             same = (values, texts.get("name", "")) == (dict(slot.texts), slot.name)
             if self._slots[place].name != slot.name:
@@ -228,8 +229,8 @@ class ChooseDrive(Desk[Wish, Answer]):
             self._system = system
             if name != self._day_name:
                 try:
-                    day = state.found_day(name, self.folder)
-                    state.check_day(day)
+                    day = files.found_day(name, self.folder)
+                    check_day(day)
                 except InputProblem as problem:
                     self._bad_day, self._day_name = str(problem), name
                 else:
@@ -237,14 +238,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._request()
 
     def _desk_pressed(self, button: str) -> None:
-        acts = {
-            "add": self._add,
-            "png": lambda: self._export("png"),
-            "svg": lambda: self._export("svg"),
-            "csv": self._csv,
-            "sheet": self._sheet,
-        }
-        self._guarded(acts[button])
+        self._guarded(self._add if button == "add" else lambda: self._write(button))
 
     def _guarded(self, act: Any) -> None:
         """Do what a button asks; what goes wrong is said, and the last good picture stays."""
@@ -275,11 +269,11 @@ class ChooseDrive(Desk[Wish, Answer]):
             if not reference.strip():
                 raise InputProblem("Build file", "", "no name", "a file in " + str(self.folder) + " or a shipped name")
             self._room()
-            build, file = state.found_build(reference.strip(), self.folder)
+            build, file = files.found_build(reference.strip(), self.folder)
             slot = self._slot(build, file)
             taken = [each.name for each in self._slots]
             if build.name in taken:
-                slot = replace(slot, name=state.free_name(build.name, taken))
+                slot = replace(slot, name=files.free_name(build.name, taken))
             self._slots.append(slot)
             self._refill_rows()
         self._request()
@@ -299,9 +293,9 @@ class ChooseDrive(Desk[Wish, Answer]):
             if place is None:
                 return
             old = self._slots[place]
-            name = state.free_name(old.name, [slot.name for slot in self._slots])
+            name = files.free_name(old.name, [slot.name for slot in self._slots])
             self._next_key += 1
-            self._slots.append(replace(old, key=self._next_key, name=name, file=state.file_name(name), copied=True))
+            self._slots.append(replace(old, key=self._next_key, name=name, file=files.file_name(name), copied=True))
             self._refill_rows()
         self._request()
 
@@ -319,10 +313,9 @@ class ChooseDrive(Desk[Wish, Answer]):
             if place is None:
                 return
             slot = self._slots[place]
-            path = state.target_of(slot.file, self.folder)
-            build = slot.variant().build
+            path = files.target_of(slot.file, self.folder)
             asked = (key, str(path), {**slot.texts, "name": slot.name})
-            changes = state.would_change(build, path)
+            changes = files.would_change(slot.build, path)
             if changes and self._to_overwrite != asked:
                 self._to_overwrite = asked
                 raise _Refused(
@@ -330,35 +323,32 @@ class ChooseDrive(Desk[Wish, Answer]):
                     "or give another file name."
                 )
             self._to_overwrite = None
-            self._slots[place], path = state.save(slot, path)
-            self._row_of[key].put({"name": self._slots[place].name, "file": path.name, **self._slots[place].texts})
+            self._slots[place] = slot = files.save(slot, path)
+            self._row_of[key].put({"name": slot.name, "file": slot.file, **slot.texts})
         self._judge()
         self.desk_controls.set_fields(self._desk_fields())
-        self._news = f"Saved {self._slots[place].name} as {path}."
+        self._news = f"Saved {slot.name} as {path}."
         self._request()
 
-    def _shown(self, what: str) -> Answer:
-        """What the panel shows, to be written."""
+    def _write(self, button: str) -> None:
+        """Write what is shown as a file; nothing is written over."""
         self.wait()
-        if self._answer is None:
-            raise InputProblem(what, "", "nothing to write yet", "a comparison first")
-        return self._answer
-
-    def _export(self, kind: str) -> None:
-        answer = self._shown("picture")
+        answer = self._answer
+        if answer is None:
+            raise InputProblem(button, "", "nothing to write yet", "a comparison first")
         with WORK:
-            path = export(answer, self._system, kind, self.folder)
-        self.status.say(f"Picture written: {path}")
-
-    def _csv(self) -> None:
-        path = csv_text(self._shown("table"), self._system, self.folder)
-        self.status.say(f"Table written: {path}")
-
-    def _sheet(self) -> None:
-        answer = self._shown("build sheet")
-        with WORK:
-            path = build_sheet(answer.comparison, self._system).save(free_path(self.folder, "build_sheet", "html"))
-        self.status.say(f"Build sheet written: {path}. Open it in a browser and print it.")
+            if button == "sheet":
+                path = build_sheet(answer.comparison, self._system).save(
+                    files.free_path(self.folder, "build_sheet", "html")
+                )
+                self.status.say(f"Build sheet written: {path}. Open it in a browser and print it.")
+                return
+            path = files.free_path(self.folder, "choose_drive", button)
+            if button == "csv":
+                write_beside_then_replace(path, table_csv(answer.comparison, self._system))
+            else:
+                path.write_bytes(as_file(still_picture(answer, self._system), button))
+        self.status.say(f"{'Table' if button == 'csv' else 'Picture'} written: {path}")
 
     # answering
 
@@ -398,7 +388,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             if hasattr(drawing, "system"):
                 drawing.system = system
         # Words first: the page puts them up while the pictures are being drawn.
-        self.table.show(table_html(answer.comparison, system, banded=answer.banded))
+        self.table.show(table_html(answer.comparison, system))
         self.findings.show(findings_html(answer))
         show_all(pictures, answer)
         self._answer = answer
@@ -415,21 +405,13 @@ class ChooseDrive(Desk[Wish, Answer]):
             row = self._row_of.get(slot.key)
             if row is None:
                 continue
-            problems = slot.problems() if self._doubtful(slot) else {}
+            problems = slot.problems()
             if names.count(slot.name.strip()) > 1:
                 problems["name"] = "two candidates have this name"
             marks = slot.marks()
             if slot.unsaved:
                 marks["file"] = "not saved yet"
             row.judge(problems, marks)
-
-    def _doubtful(self, slot: Slot) -> bool:
-        """Whether a box may be wrong; checking every box of a good candidate would slow each step of a slider."""
-        try:
-            self._reckoner.variant(slot)
-        except InputProblem:
-            return True
-        return False
 
     def close(self) -> None:
         """End the worker and take the views down."""
@@ -454,6 +436,3 @@ def _summary(answer: Answer, wish: Wish) -> str:
     if stops:
         text += f", {stops} finding{'s' if stops > 1 else ''} marked STOP"
     return text + (f". Not saved: {', '.join(unsaved)}." if unsaved else ".")
-
-
-__all__ = ["ChooseDrive", "choose_drive", "load_day"]

@@ -5,10 +5,8 @@ from __future__ import annotations
 import io
 from collections.abc import Mapping, Sequence
 from html import escape
-from pathlib import Path
 from typing import Any
 
-from ridesim.forms import write_beside_then_replace
 from ridesim.show.choose_drive.inputs import Answer
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.pictures.charge import ChargeDiagram
@@ -17,7 +15,7 @@ from ridesim.show.pictures.ledger import LedgerBars
 from ridesim.show.pictures.pull import PullDiagram
 from ridesim.show.pictures.style import LIGHT
 from ridesim.show.tables.findings_html import findings_html
-from ridesim.show.tables.outcome import cell, difference, rows_for, table_html
+from ridesim.show.tables.outcome import table_html
 from ridesim.show.units import System
 
 WIDTH, HEIGHT, TITLE = 1400.0, 860.0, 34.0
@@ -88,57 +86,17 @@ def drawn(
     return figure
 
 
-def export(answer: Answer, system: System, kind: str, folder: Path) -> Path:
-    """Write the four pictures as PNG or SVG under a name that is free.
-
-    Returns
-    -------
-    Path
-        The file written.
-    """
+def as_file(figure: Any, kind: str) -> bytes:
+    """A Figure as PNG or SVG; the same figure gives the same bytes."""
     from matplotlib import rc_context
 
-    figure, stream = still_picture(answer, system), io.BytesIO()
+    stream = io.BytesIO()
     with rc_context({"svg.fonttype": "path", "svg.hashsalt": "ridesim"}):
-        figure.savefig(
-            stream, format=kind, dpi=144 if kind == "png" else 96, metadata={"Date": None} if kind == "svg" else None
-        )
-    path = free_path(folder, "choose_drive", kind)
-    path.write_bytes(stream.getvalue())
-    return path
-
-
-def free_path(folder: Path, stem: str, suffix: str) -> Path:
-    """A file name that nothing has yet: nothing is written over."""
-    path, number = folder / f"{stem}.{suffix}", 2
-    while path.exists():
-        path, number = folder / f"{stem}_{number}.{suffix}", number + 1
-    return path
-
-
-def csv_text(answer: Answer, system: System, folder: Path) -> Path:
-    """Write the outcome table: figure, unit, one column a candidate, differences from the first.
-
-    Returns
-    -------
-    Path
-        The file written.
-    """
-    import csv
-
-    candidates = answer.comparison.candidates
-    stream = io.StringIO()
-    writer = csv.writer(stream, lineterminator="\n")
-    names = [c.name for c in candidates]
-    writer.writerow(["figure", "unit", *names, *(f"{name} differs by" for name in names[1:])])
-    for row in rows_for(answer.comparison):
-        unit = system.label(row.unit) if row.unit else ""
-        values = [cell(row, c, system) for c in candidates]
-        steps = [difference(row, c, candidates[0], system).replace("−", "-") for c in candidates[1:]]
-        writer.writerow([row.label.strip(), unit, *values, *steps])
-    path = free_path(folder, "choose_drive", "csv")
-    write_beside_then_replace(path, stream.getvalue())
-    return path
+        if kind == "svg":
+            figure.savefig(stream, format="svg", metadata={"Date": None})
+        else:
+            figure.savefig(stream, format=kind, dpi=144)
+    return stream.getvalue()
 
 
 class SavedCopy:

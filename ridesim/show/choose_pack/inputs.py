@@ -4,23 +4,27 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Literal, cast
+from typing import Literal, TypeVar, cast
 
 from ridesim import data
-from ridesim.choose.findings.pack import pack_findings, strings_findings
-from ridesim.choose.packs import PackOption, made_equal, pack_option
+from ridesim.choose.findings.blocks import strings_findings
+from ridesim.choose.findings.charging import charging_findings
+from ridesim.choose.findings.storage import storage_findings
+from ridesim.choose.packs import PackAnswers, made_equal, pack_answers
 from ridesim.day import Day, load_day
-from ridesim.ride.pack.charge_plan import SOCKETS, BreakCharge, ChargePlan, Charger, break_charges
 from ridesim.ride.pack.data_sheet import SheetFit, fit_sheet
+from ridesim.ride.pack.supply import SOCKETS, Charger, Socket
 from ridesim.ride.pack.unlike_blocks import RealBlock, StringsOutcome, ride_on_blocks
 from ridesim.show.panel.fields import Choice, Field, Number, Text, number_of
-from ridesim.vehicle import Build, Pack, change_build, load_build
+from ridesim.vehicle import Build, Pack, load_build
 from ridesim.vehicle.care import worn_resistance_factor
-from ridesim.words import Finding, InputProblem, shown
+from ridesim.words import Finding, InputProblem, need_number, shown
+
+Part = TypeVar("Part", Build, Day)
 
 EQUAL = {"built": "as built", "mass": "of equal mass", "price": "of equal price"}
 """How the lithium pack is put beside the lead-acid one."""
@@ -54,6 +58,11 @@ DEFAULT_TEXTS = {
 }  # fmt: skip
 """Prices are invented, as are the builds."""
 _NUMBERS = {field.key: field for field in (*SHEET_FIELDS, *DAY_FIELDS) if isinstance(field, Number)}
+_LIMITS = {
+    "weakest": (1.0, 120.0), "health": (1.0, 120.0), "ambient": (-20.0, 50.0), "months": (0.0, 60.0), "charger": (0.1, 1000.0),
+    "show_days": (0.1, 366.0), "rated_hours": (0.1, 1000.0), "mass": (0.01, 2000.0), "price": (0.01, 1e6), "lithium_price": (0.01, 1e6),
+}  # fmt: skip
+"""Lowest and highest number that a pack or a day can have; a box takes them beyond its slider's reach."""
 
 
 @dataclass(frozen=True)
@@ -66,7 +75,7 @@ class PackWish:
     lithium: str
     day: str
     equal: Literal["built", "mass", "price"]
-    socket: int
+    socket: Socket
 
 
 @dataclass(frozen=True)
@@ -79,12 +88,8 @@ class PackAnswer:
         At the air that was asked for.
     sheet : SheetFit
         The typed rows under each law.
-    lead, lithium : PackOption
-        The two packs on the day.
-    plans : dict of str to ChargePlan
-        The night's charge from each pack's end of the day, in the day's air.
-    breaks : dict of str to tuple of BreakCharge
-        Each pack's charges inside the day, or a default break.
+    lead, lithium : PackAnswers
+        The two packs on the day, with their charges in the breaks and overnight.
     blocks : StringsOutcome
         The lead-acid string with its weakest block.
     findings : tuple of (str, Finding)
@@ -93,17 +98,20 @@ class PackAnswer:
 
     day: Day
     sheet: SheetFit
-    lead: PackOption
-    lithium: PackOption
-    plans: dict[str, ChargePlan]
-    breaks: dict[str, tuple[BreakCharge, ...]]
+    lead: PackAnswers
+    lithium: PackAnswers
     blocks: StringsOutcome
     findings: tuple[tuple[str, Finding], ...]
 
     @property
-    def options(self) -> tuple[PackOption, PackOption]:
+    def options(self) -> tuple[PackAnswers, PackAnswers]:
         """Lead-acid, then lithium."""
         return self.lead, self.lithium
+
+
+def kind_of(option: PackAnswers) -> str:
+    """How a pack is called beside the other one."""
+    return "lithium" if option.build.pack.kind.is_lithium else "lead-acid"
 
 
 def parse_rows(text: str) -> tuple[tuple[float, float], ...]:
@@ -140,23 +148,15 @@ def wish_of(texts: Mapping[str, str]) -> PackWish:
         The first text that means nothing, or a number no pack can have.
     """
     values = {key: float(number_of(texts.get(key, ""), field, "the pack")) for key, field in _NUMBERS.items()}
-    for key, low, high in (
-        ("weakest", 1.0, 120.0), ("health", 1.0, 120.0), ("ambient", -20.0, 50.0), ("months", 0.0, 60.0), ("charger", 0.1, 1000.0),
-        ("show_days", 0.1, 366.0), ("rated_hours", 0.1, 1000.0), ("mass", 0.01, 2000.0), ("price", 0.01, 1e6), ("lithium_price", 0.01, 1e6),
-    ):  # fmt: skip
-        field = _NUMBERS[key]
-        if not low <= values[key] <= high:
-            unit = f" {field.unit}" if field.unit else ""
-            raise InputProblem(
-                "the pack", field.label, f"{values[key]:g}{unit}", f"a number from {low:g} to {high:g}{unit}"
-            )
+    for key, (low, high) in _LIMITS.items():
+        need_number("the pack", _NUMBERS[key].label, values[key], low, high, _NUMBERS[key].unit)
     equal = texts.get("equal", "built")
     if equal not in EQUAL:
         raise InputProblem("the pack", "Lithium pack", shown(equal), "one of " + ", ".join(EQUAL))
+    sockets = {str(place): socket for place, socket in enumerate(SOCKETS)}
     socket = texts.get("socket", "0")
-    places = {str(place): place for place in range(len(SOCKETS))}
-    if socket not in places:
-        known = ", ".join(f"{place} ({each.name})" for place, each in enumerate(SOCKETS))
+    if socket not in sockets:
+        known = ", ".join(f"{place} ({each.name})" for place, each in sockets.items())
         raise InputProblem("the pack", "Socket", shown(socket), f"one of {known}")
     return PackWish(
         rows=parse_rows(texts.get("rows", "")),
@@ -165,7 +165,7 @@ def wish_of(texts: Mapping[str, str]) -> PackWish:
         lithium=texts.get("lithium", "").strip(),
         day=texts.get("day", "").strip(),
         equal=cast(Literal["built", "mass", "price"], equal),
-        socket=places[socket],
+        socket=sockets[socket],
     )
 
 
@@ -178,36 +178,30 @@ def answer(wish: PackWish, folder: Path | None = None) -> PackAnswer:
         A file that is not a good build or day, a sheet no block can have, a build whose pack is of the other kind.
     """
     values = wish.values
-    day = _day(wish.day, folder).model_copy(update={"ambient_c": values["ambient"]})
+    day = _loaded(load_day, wish.day, "days", folder).changed({"ambient_c": values["ambient"]})
     sheet = fit_sheet(wish.rows, values["rated_hours"])
-    lead, lithium = lead_build(wish, folder), lithium_build(wish, folder)
-    charger, socket = Charger(values["charger"]), SOCKETS[wish.socket]
-    options = [pack_option(each, day, values["show_days"], charger, socket) for each in (lead, lithium)]
-    plans = {each.name: each.night for each in options}
-    breaks = {each.name: break_charges(each.ride, charger, socket, day) for each in options}
-    blocks = ride_on_blocks(options[0].ride, _real_blocks(lead, values["weakest"] / 100.0))
+    charger = Charger(values["charger"])
+    lead, lithium = (
+        pack_answers(build, day, values["show_days"], charger, wish.socket)
+        for build in (lead_build(wish, folder), lithium_build(wish, folder))
+    )
+    blocks = ride_on_blocks(lead.ride, _real_blocks(lead.build, values["weakest"] / 100.0))
     found: list[tuple[str, Finding]] = []
-    for each in options:
-        of_day = list(pack_findings(each.ride, day, socket))
+    for each in (lead, lithium):
+        of_day = [*storage_findings(each.ride), *charging_findings(each.ride, day, wish.socket)]
         said = {finding.code for finding in of_day}
         found += [(each.name, finding) for finding in of_day]
         found += [(each.name, finding) for finding in each.cautions if finding.code not in said]
     found += [(lead.name, finding) for finding in strings_findings(blocks)]
-    return PackAnswer(day, sheet, options[0], options[1], plans, breaks, blocks, tuple(found))
+    return PackAnswer(day, sheet, lead, lithium, blocks, tuple(found))
 
 
 def lead_build(wish: PackWish, folder: Path | None = None) -> Build:
     """The lead-acid build with the typed sheet, mass, price, health and shed time."""
-    build = _build(wish.lead, folder)
-    if build.pack.kind.is_lithium:
-        raise InputProblem(
-            build.name, "pack.chemistry", build.pack.chemistry, "a lead-acid build", "Lithium has its own box."
-        )
-    values = wish.values
+    build, values = _build(wish.lead, folder, "lead-acid"), wish.values
     rated = dict(wish.rows).get(values["rated_hours"])
     assert rated is not None  # fit_sheet has said so
-    return change_build(
-        build,
+    return build.changed(
         {
             "pack.capacity_by_hours": [list(row) for row in wish.rows],
             "pack.rated_hours": values["rated_hours"],
@@ -223,20 +217,14 @@ def lead_build(wish: PackWish, folder: Path | None = None) -> Build:
 
 def _resistance(pack: Pack, capacity: float, health: float) -> float:
     """Resistance of the build's block made as large and as worn as typed. [ohm]"""
-    assert pack.block_resistance_ohm is not None
     worn = worn_resistance_factor(health) / worn_resistance_factor(pack.state_of_health)
-    return pack.block_resistance_ohm * worn * pack.block_capacity_ah / capacity
+    return pack.in_force.block_resistance_ohm * worn * pack.block_capacity_ah / capacity
 
 
 def lithium_build(wish: PackWish, folder: Path | None = None) -> Build:
     """The lithium build, as built or made equal to the lead-acid one."""
-    build = _build(wish.lithium, folder)
-    if not build.pack.kind.is_lithium:
-        raise InputProblem(
-            build.name, "pack.chemistry", build.pack.chemistry, "a lithium build", "Lead-acid has its own box."
-        )
-    values = wish.values
-    priced = change_build(build, {"pack.block_price": values["lithium_price"], "pack.stood_months": values["months"]})
+    build, values = _build(wish.lithium, folder, "lithium"), wish.values
+    priced = build.changed({"pack.block_price": values["lithium_price"], "pack.stood_months": values["months"]})
     if wish.equal == "built":
         return priced
     return made_equal(priced, lead_build(wish, folder), wish.equal)
@@ -246,38 +234,31 @@ def _real_blocks(build: Build, weakest: float) -> list[list[RealBlock]]:
     """All blocks of the build's pack at its health, the last of the first string the weakest."""
     pack = build.pack
     strings = [
-        [
-            RealBlock(f"{string + 1}.{number + 1}", health=pack.state_of_health)
-            for number in range(pack.blocks_in_series)
-        ]
-        for string in range(pack.strings_in_parallel)
+        [RealBlock(f"{s + 1}.{n + 1}", health=pack.state_of_health) for n in range(pack.blocks_in_series)]
+        for s in range(pack.strings_in_parallel)
     ]
     strings[0][-1] = RealBlock("the weakest", health=min(1.2, weakest * pack.state_of_health))
     return strings
 
 
-def _build(reference: str, folder: Path | None) -> Build:
+def _build(reference: str, folder: Path | None, kind: str) -> Build:
+    build = _loaded(load_build, reference, "builds", folder)
+    if build.pack.kind.is_lithium != (kind == "lithium"):
+        other = "Lead-acid has its own box." if kind == "lithium" else "Lithium has its own box."
+        raise InputProblem(build.name, "pack.chemistry", build.pack.chemistry, f"a {kind} build", other)
+    return build
+
+
+def _loaded(load: Callable[[Path], Part], reference: str, kind: str, folder: Path | None) -> Part:
+    """A build or a day, read anew only when its file was written since."""
     if not reference:
-        raise InputProblem("Build file", "", "no name", "a build file, or one of " + ", ".join(data.names("builds")))
-    return _loaded(str(data.find(reference, "builds", beside=folder)), _stamp(reference, "builds", folder))
-
-
-def _day(reference: str, folder: Path | None) -> Day:
-    if not reference:
-        raise InputProblem("Day file", "", "no name", "a day file, or one of " + ", ".join(data.names("days")))
-    return _loaded_day(str(data.find(reference, "days", beside=folder)), _stamp(reference, "days", folder))
-
-
-def _stamp(reference: str, kind: str, folder: Path | None) -> float:
-    """When the file was last written: a changed file is read anew."""
-    return data.find(reference, kind, beside=folder).stat().st_mtime
+        one = kind[:-1]
+        known = ", ".join(data.names(kind))
+        raise InputProblem(f"{one.capitalize()} file", "", "no name", f"a {one} file, or one of {known}")
+    path = data.find(reference, kind, beside=folder)
+    return cast(Part, _kept(load, path, path.stat().st_mtime))
 
 
 @lru_cache(maxsize=16)
-def _loaded(path: str, _written: float) -> Build:
-    return load_build(path)
-
-
-@lru_cache(maxsize=16)
-def _loaded_day(path: str, _written: float) -> Day:
-    return load_day(path)
+def _kept(load: Callable[[Path], object], path: Path, _written: float) -> object:
+    return load(path)

@@ -12,7 +12,6 @@ from typing import Any
 import ipywidgets
 
 from ridesim.show.choose_drive.saved import STILL, joined
-from ridesim.show.choose_pack.charging import charging_html
 from ridesim.show.choose_pack.inputs import (
     DAY_FIELDS,
     DEFAULT_TEXTS,
@@ -22,7 +21,7 @@ from ridesim.show.choose_pack.inputs import (
     wish_of,
 )
 from ridesim.show.choose_pack.pictures import BlocksDiagram, LawsDiagram, NightDiagram, SheetDiagram
-from ridesim.show.choose_pack.tables import pack_findings_html, packs_html, sheet_html
+from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_html, sheet_html
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.messages import WordsView

@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.choose.packs import PackOption
+from ridesim.choose.packs import PackAnswers
 from ridesim.day.day import clock
-from ridesim.ride.pack.charge_plan import FULL, MARKS
-from ridesim.show.choose_pack.inputs import PackAnswer
+from ridesim.ride.pack.charge import FULL, MARKS
+from ridesim.show.choose_pack.inputs import PackAnswer, kind_of
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.pictures.scales import LINE_PX, round_top, spread
 from ridesim.show.pictures.style import LINES, NOTE_PT, Look, dress
@@ -75,11 +75,41 @@ class _Plain(Drawing):
             each.set_position((1.015, level))
         return names[: len(texts)]
 
-    def fresh(self) -> None:
-        """Take away what stood still."""
+    def percent_axis(self) -> None:
+        """State of charge upwards."""
+        self.axes.set_ylim(0.0, 104.0)
+        self.axes.set_yticks([0, 20, 40, 60, 80, 100])
+
+
+class _OverTheDay(_Plain):
+    """The day's clock, and a level that matters, such as the reserve."""
+
+    x_label = "clock"
+
+    def level(self, answer: PackAnswer) -> tuple[float, float, str]:
+        """Where the level lies, how far above it its words stand, and the words."""
+        raise NotImplementedError
+
+    def set_frame(self, answer: PackAnswer) -> None:
+        """Clock and level."""
         for artist in self.still:
             artist.remove()
-        self.still = []
+        first, last = _span(answer)
+        self.axes.set_xlim(first, last)
+        ticks = range(first, last + 1, max(1, math.ceil((last - first) / 9)))
+        self.axes.set_xticks(list(ticks), [f"{each % 24:02d}" for each in ticks])
+        (level, above, text), warn = self.level(answer), self.colours.warn
+        self.still = [
+            *self.axes.plot([first, last], [level] * 2, color=warn, lw=1.3, ls=(0, (4, 3))),
+            self.axes.text(
+                first + 0.1, level + above, text, size=NOTE_PT, color=warn, va="baseline" if above else "bottom"
+            ),
+        ]
+
+
+def _span(answer: PackAnswer) -> tuple[int, int]:
+    """Whole hours that the day lies in."""
+    return math.floor(answer.day.first_start_s / 3600.0), math.ceil(answer.lead.ride.clock_s[-1] / 3600.0)
 
 
 def area_between(x: FloatArray, lines: list[FloatArray]) -> FloatArray:
@@ -142,7 +172,7 @@ class SheetDiagram(_Plain):
         texts, levels, curves = [], [], []
         for line, law in zip(self.lines, LAW_LINES, strict=True):
             fitted = answer.sheet[law]
-            charge = fitted.capacity_at(hours)
+            charge = fitted.fit.capacity_in(hours)
             line.set_data(hours, charge)
             curves.append(charge)
             texts.append(f"{law} {fitted.misfit_percent:.1f} %")
@@ -162,10 +192,10 @@ class SheetDiagram(_Plain):
         return f"Ampere-hours against hours to empty. Points: {rows}. {self.sentence(answer)}"
 
 
-class LawsDiagram(_Plain):
+class LawsDiagram(_OverTheDay):
     """State of charge over the day: lead-acid under every law, lithium under the one in use."""
 
-    x_label, y_label = "clock", "state of charge, %"
+    y_label = "state of charge, %"
 
     def make(self) -> None:
         """Lines, and the band between the laws."""
@@ -173,51 +203,31 @@ class LawsDiagram(_Plain):
         self.lines = [self.line(0, style) for style in LAW_LINES.values()]
         self.other = self.line(1)
         self.names = [self.name(0), self.name(0), self.name(0), self.name(1)]
-        self.axes.set_ylim(0.0, 104.0)
-        self.axes.set_yticks([0, 20, 40, 60, 80, 100])
+        self.percent_axis()
 
     def frame_key(self, answer: PackAnswer) -> Hashable:
         """Hours and reserve."""
-        return (answer.day.first_start_s, math.ceil(answer.lead.ride.clock_s[-1] / 3600.0), self._reserve(answer))
+        return (*_span(answer), self.level(answer))
 
-    @staticmethod
-    def _reserve(answer: PackAnswer) -> float:
-        return 100.0 * answer.lead.build.pack.reserve
-
-    def set_frame(self, answer: PackAnswer) -> None:
-        """Clock and reserve line."""
-        self.fresh()
-        first, last = math.floor(answer.day.first_start_s / 3600.0), math.ceil(answer.lead.ride.clock_s[-1] / 3600.0)
-        self.axes.set_xlim(first, last)
-        step = max(1, math.ceil((last - first) / 9))
-        ticks = range(first, last + 1, step)
-        self.axes.set_xticks(list(ticks), [f"{each % 24:02d}" for each in ticks])
-        reserve = self._reserve(answer)
-        self.still += self.axes.plot([first, last], [reserve] * 2, color=self.colours.warn, lw=1.3, ls=(0, (4, 3)))
-        self.still.append(
-            self.axes.text(
-                first + 0.1, reserve + 1.5, f"reserve {reserve:.0f} %", size=NOTE_PT, color=self.colours.warn
-            )
-        )
+    def level(self, answer: PackAnswer) -> tuple[float, float, str]:
+        """The reserve."""
+        reserve = 100.0 * answer.lead.build.pack.reserve
+        return reserve, 1.5, f"reserve {reserve:.0f} %"
 
     def move(self, answer: PackAnswer) -> list[Any]:
         """Lines and names."""
-        texts, levels, drawn = [], [], []
         rides = [answer.lead.rides[law] for law in LAW_LINES]
         # All rides' own moments: between two of them every line is straight, so the band touches the lines everywhere.
         clock_s = np.unique(np.concatenate([ride.clock_s for ride in rides]))
         charges = [100.0 * np.interp(clock_s, ride.clock_s, ride.rows[:, 8]) for ride in rides]
         self.between.set_verts([area_between(clock_s / 3600.0, charges)])
-        for line, law, ride in zip(self.lines, LAW_LINES, rides, strict=True):
+        texts, levels = [], []
+        named = zip((*self.lines, self.other), (*LAW_LINES, "lithium"), (*rides, answer.lithium.ride), strict=True)
+        for line, name, ride in named:
             line.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows[:, 8])
-            drawn.append(line)
             levels.append(100.0 * ride.outcome.end_state_of_charge)
-            texts.append(f"{law} {levels[-1]:.0f} %")
-        ride = answer.lithium.ride
-        self.other.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows[:, 8])
-        levels.append(100.0 * ride.outcome.end_state_of_charge)
-        texts.append(f"lithium {levels[-1]:.0f} %")
-        return [self.between, *drawn, self.other, *self.put_names(self.names, texts, levels)]
+            texts.append(f"{name} {levels[-1]:.0f} %")
+        return [self.between, *self.lines, self.other, *self.put_names(self.names, texts, levels)]
 
     def sentence(self, answer: PackAnswer) -> str:
         """Ends, with bands."""
@@ -245,8 +255,7 @@ class NightDiagram(_Plain):
             self.line(place, "", marker="os"[place], ms=7, mfc=self.colours.paper, mew=1.8) for place in (0, 1)
         ]
         self.names = [self.name(0), self.name(1)]
-        self.axes.set_ylim(0.0, 104.0)
-        self.axes.set_yticks([0, 20, 40, 60, 80, 100])
+        self.percent_axis()
 
     def frame_key(self, answer: PackAnswer) -> Hashable:
         """Hours shown."""
@@ -254,8 +263,8 @@ class NightDiagram(_Plain):
 
     @staticmethod
     def _hours(answer: PackAnswer) -> float:
-        wanted = [plan.hours_to[FULL] for plan in answer.plans.values() if math.isfinite(plan.hours_to[FULL])]
-        return round_top(max([1.0, *wanted]), 1.1)
+        wanted = [each.charging.night.hours_to[FULL] for each in answer.options]
+        return round_top(max([1.0, *(hours for hours in wanted if math.isfinite(hours))]), 1.1)
 
     def set_frame(self, answer: PackAnswer) -> None:
         """Limits."""
@@ -266,19 +275,18 @@ class NightDiagram(_Plain):
         texts, levels = [], []
         reach = self.axes.get_xlim()[1]
         for place, each in enumerate(answer.options):
-            plan = answer.plans[each.name]
+            plan = each.charging.night
             inside = plan.hours <= reach
             self.lines[place].set_data(plan.hours[inside], 100.0 * plan.state_of_charge[inside])
             reached = [mark for mark in MARKS if math.isfinite(plan.hours_to[mark]) and plan.hours_to[mark] > 0.0]
             self.marks[place].set_data([plan.hours_to[mark] for mark in reached], [100.0 * mark for mark in reached])
             levels.append(100.0 * float(np.interp(reach, plan.hours, plan.state_of_charge)))
-            kind = "lithium" if each.build.pack.kind.is_lithium else "lead-acid"
-            texts.append(f"{kind} {'refused' if plan.refused else f'{plan.allowed.current_a:.1f} A'}")
+            texts.append(f"{kind_of(each)} {'refused' if plan.refused else f'{plan.allowed.current_a:.1f} A'}")
         return [*self.lines, *self.marks, *self.put_names(self.names, texts, levels)]
 
     def sentence(self, answer: PackAnswer) -> str:
         """Times and energy."""
-        each = "; ".join(night_words(answer, option) for option in answer.options)
+        each = "; ".join(night_words(option) for option in answer.options)
         return f"At {degrees(answer.day.ambient_c)} °C: {each}."
 
     def alt(self, answer: PackAnswer) -> str:
@@ -286,10 +294,9 @@ class NightDiagram(_Plain):
         return f"State of charge against hours on the charger. {self.sentence(answer)}"
 
 
-def night_words(answer: PackAnswer, option: PackOption) -> str:
+def night_words(option: PackAnswers) -> str:
     """One pack's night in words: hours, and the band of its energy from the socket."""
-    plan = answer.plans[option.name]
-    kind = "lithium" if option.build.pack.kind.is_lithium else "lead-acid"
+    plan, kind = option.charging.night, kind_of(option)
     if plan.refused:
         return f"{kind} not charged, {plan.refused.rstrip('.')}"
     times = ", ".join(
@@ -303,10 +310,10 @@ def _hours(hours: float) -> str:
     return f"{hours:.1f} h" if math.isfinite(hours) else "not within three days"
 
 
-class BlocksDiagram(_Plain):
+class BlocksDiagram(_OverTheDay):
     """Voltages of the blocks of a string with one weak block, minute by minute at their lowest."""
 
-    x_label, y_label = "clock", "block voltage, V"
+    y_label = "block voltage, V"
 
     def make(self) -> None:
         """One line a block, the weakest in its own colour."""
@@ -315,32 +322,24 @@ class BlocksDiagram(_Plain):
         self.names = [self.name(0), self.name(1)]
 
     def frame_key(self, answer: PackAnswer) -> Hashable:
-        """Clock and voltages shown."""
-        return (answer.day.first_start_s, math.ceil(answer.lead.ride.clock_s[-1] / 3600.0), *self._volts(answer))
+        """Clock, voltages shown and end voltage."""
+        return (*_span(answer), *self._volts(answer), self.level(answer))
 
     @staticmethod
     def _volts(answer: PackAnswer) -> tuple[float, float]:
-        pack = answer.lead.build.pack
-        cells = float(pack.cells_in_series or 1)
+        cells = float(answer.lead.build.pack.in_force.cells_in_series or 1)
         return (0.0 if answer.blocks.first_to_collapse else 1.6 * cells), 2.5 * cells
 
-    def set_frame(self, answer: PackAnswer) -> None:
-        """Limits, end voltage."""
-        self.fresh()
-        first, last = math.floor(answer.day.first_start_s / 3600.0), math.ceil(answer.lead.ride.clock_s[-1] / 3600.0)
-        self.axes.set_xlim(first, last)
-        step = max(1, math.ceil((last - first) / 9))
-        ticks = range(first, last + 1, step)
-        self.axes.set_xticks(list(ticks), [f"{each % 24:02d}" for each in ticks])
-        self.axes.set_ylim(*self._volts(answer))
+    def level(self, answer: PackAnswer) -> tuple[float, float, str]:
+        """The end voltage."""
         pack = answer.lead.build.pack
-        end = pack.kind.cutoff_v_per_cell * float(pack.cells_in_series or 1)
-        self.still += self.axes.plot([first, last], [end] * 2, color=self.colours.warn, lw=1.3, ls=(0, (4, 3)))
-        self.still.append(
-            self.axes.text(
-                first + 0.1, end, f"end voltage {end:.1f} V", size=NOTE_PT, color=self.colours.warn, va="bottom"
-            )
-        )
+        end = pack.kind.cutoff_v_per_cell * float(pack.in_force.cells_in_series or 1)
+        return end, 0.0, f"end voltage {end:.1f} V"
+
+    def set_frame(self, answer: PackAnswer) -> None:
+        """Volts, clock and end voltage."""
+        super().set_frame(answer)
+        self.axes.set_ylim(*self._volts(answer))
 
     def move(self, answer: PackAnswer) -> list[Any]:
         """Lowest voltage in every two minutes, block by block."""
@@ -361,22 +360,17 @@ class BlocksDiagram(_Plain):
 
     def sentence(self, answer: PackAnswer) -> str:
         """When it collapses, and when the power is short."""
-        short = answer.blocks.power_short_s
-        after = "" if short is None else f" From {clock(short)} on the controller's cut-off holds the pull back."
-        return self._collapse(answer) + after
-
-    @staticmethod
-    def _collapse(answer: PackAnswer) -> str:
-        first = answer.blocks.first_to_collapse
+        first, low, short = answer.blocks.first_to_collapse, answer.blocks.weakest, answer.blocks.power_short_s
         if first is None or first.collapse_s is None:
-            low = answer.blocks.weakest
-            return (
+            said = (
                 f"No block falls below its end voltage; the weakest is at {low.lowest_voltage_v:.1f} V at its lowest."
             )
-        return (
-            f"Block “{first.block.name}” ({first.block.health:.0%}) falls below its end voltage at {clock(first.collapse_s)}, "
-            f"{first.lowest_voltage_v:.1f} V at its lowest."
-        )
+        else:
+            said = (
+                f"Block “{first.block.name}” ({first.block.health:.0%}) falls below its end voltage at {clock(first.collapse_s)}, "
+                f"{first.lowest_voltage_v:.1f} V at its lowest."
+            )
+        return said if short is None else f"{said} From {clock(short)} on the controller's cut-off holds the pull back."
 
     def alt(self, answer: PackAnswer) -> str:
         """In words."""

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from html import escape
 
-from ridesim.choose.packs import PackOption
-from ridesim.ride.pack.charge_plan import FULL, MARKS
-from ridesim.show.choose_pack.inputs import PackAnswer
+from ridesim.choose.packs import PackAnswers
+from ridesim.day.day import clock
+from ridesim.ride.pack.charge import FULL, MARKS, Charge
+from ridesim.ride.pack.day_charges import BreakCharge
+from ridesim.show.choose_pack.inputs import PackAnswer, kind_of
 from ridesim.show.choose_pack.pictures import LAW_LINES
 from ridesim.show.pictures.style import MARK
-from ridesim.show.tables.figures import band_text, time_text
+from ridesim.show.tables.figures import band_text, filled_text, time_text
 from ridesim.vehicle.care import AGE_SPREAD, CYCLE_SPREAD
 from ridesim.words import Uncertain, degrees
 
@@ -23,56 +25,65 @@ _PARAMETERS = {
 }  # fmt: skip
 
 
+def _table(caption: str, heads: Iterable[str], rows: Iterable[tuple[str, Iterable[str]]], note: str) -> str:
+    """A table of ready HTML cells: heads; rows, each with its head; a note below."""
+    cells = "".join(each if each.startswith("<th") else f'<th scope="col">{each}</th>' for each in heads)
+    lines = "".join(
+        f'<tr><th scope="row">{head}</th>{"".join(f"<td>{each}</td>" for each in row)}</tr>' for head, row in rows
+    )
+    return (
+        f'<table class="ridesim-table"><caption class="ridesim-unseen">{caption}</caption>'
+        f"<thead><tr>{cells}</tr></thead><tbody>{lines}</tbody></table><p><small>{note}</small></p>"
+    )
+
+
 def sheet_html(answer: PackAnswer) -> str:
     """Each law's parameters, its ampere-hours row by row, and its misfit."""
     sheet = answer.sheet
-    hours = "".join(f'<th scope="col">{each:g} h</th>' for each in sheet.hours[::-1])
-    printed = "".join(f"<td>{each:.1f}</td>" for each in sheet.charge_ah[::-1])
-    lines = [f'<tr><th scope="row">data sheet, Ah</th>{printed}<td></td><td></td></tr>']
+    rows: list[tuple[str, list[str]]] = [
+        ("data sheet, Ah", [*(f"{each:.1f}" for each in sheet.charge_ah[::-1]), "", ""])
+    ]
     for law in LAW_LINES:
         fitted = sheet[law]
-        cells = "".join(
-            f"<td>{charge:.1f} <small>{error:+.1f} %</small></td>"
+        cells = [
+            f"{charge:.1f} <small>{error:+.1f} %</small>"
             for charge, error in zip(fitted.capacity_ah[::-1], fitted.error_percent[::-1], strict=True)
-        )
+        ]
         used = ", ".join(
             f"{name} {fitted.parameters[key]:.{digits}f}{unit}" for name, key, unit, digits in _PARAMETERS[law]
         )
-        lines.append(
-            f'<tr><th scope="row">{law}</th>{cells}<td><b>{fitted.misfit_percent:.1f} %</b></td><td>{escape(used)}</td></tr>'
-        )
+        rows.append((law, [*cells, f"<b>{fitted.misfit_percent:.1f} %</b>", escape(used)]))
     local = ", ".join(f"{each:.2f}" for each in sheet.local_exponents[::-1])
-    return (
-        '<table class="ridesim-table"><caption class="ridesim-unseen">Data sheet and the three laws</caption>'
-        f'<thead><tr><th scope="col">law</th>{hours}<th scope="col">misfit</th><th scope="col">fitted</th></tr></thead>'
-        f"<tbody>{''.join(lines)}</tbody></table><p><small>Peukert's k from row to row: {local}; one number would mean that his law holds. "
+    return _table(
+        "Data sheet and the three laws",
+        ["law", *(f"{each:g} h" for each in sheet.hours[::-1]), "misfit", "fitted"],
+        rows,
+        f"Peukert's k from row to row: {local}; one number would mean that his law holds. "
         f"The day's two-well law is matched to the law in use at 20, 5 and 1 h: {sheet.day_two_well_misfit_percent:.1f} % off this "
-        "sheet at most.</small></p>"
+        "sheet at most.",
     )
 
 
 def packs_html(answer: PackAnswer) -> str:
     """The two packs side by side."""
-    heads = "".join(
+    heads = (
         f'<th scope="col" class="ridesim-colour-{place}">{escape(each.name)}</th>'
         for place, each in enumerate(answer.options, start=1)
     )
-    lines = []
+    rows = []
     for label, cell, better in _ROWS:
-        cells = [cell(answer, each) for each in answer.options]
+        cells = [escape(cell(answer, each)) for each in answer.options]
         best = _best([better(answer, each) for each in answer.options]) if better else None
-        shown = "".join(
-            f'<td><b><span aria-hidden="true">✓ </span><span class="ridesim-unseen">better: </span>{escape(text)}</b></td>'
-            if place == best
-            else f"<td>{escape(text)}</td>"
-            for place, text in enumerate(cells)
-        )
-        lines.append(f'<tr><th scope="row">{escape(label)}</th>{shown}</tr>')
-    return (
-        '<table class="ridesim-table"><caption class="ridesim-unseen">The two packs on this day</caption>'
-        f'<thead><tr><th scope="col">✓ better</th>{heads}</tr></thead><tbody>{"".join(lines)}</tbody></table>'
-        f"<p><small>Life by cycles is known to ±{CYCLE_SPREAD:.0%}, by age to ±{AGE_SPREAD:.0%}: show days and their price have no ✓ "
-        "where the bands of both packs overlap.</small></p>"
+        if best is not None:
+            mark = '<span aria-hidden="true">✓ </span><span class="ridesim-unseen">better: </span>'
+            cells[best] = f"<b>{mark}{cells[best]}</b>"
+        rows.append((escape(label), cells))
+    return _table(
+        "The two packs on this day",
+        ["✓ better", *heads],
+        rows,
+        f"Life by cycles is known to ±{CYCLE_SPREAD:.0%}, by age to ±{AGE_SPREAD:.0%}: show days and their price have no ✓ "
+        "where the bands of both packs overlap.",
     )
 
 
@@ -83,15 +94,11 @@ def _best(values: list[float]) -> int | None:
     return max(range(len(values)), key=lambda place: values[place])
 
 
-def _money(value: float | None, digits: int = 0) -> str:
-    return "price?" if value is None else f"{value:,.{digits}f}"
+def _money(value: float | None) -> str:
+    return "price?" if value is None else f"{value:,.0f}"
 
 
-def _money_band(value: Uncertain | None) -> str:
-    return "price?" if value is None else band_text(value, 2)
-
-
-def _apart(answer: PackAnswer, option: PackOption, figure: Callable[[PackOption], Uncertain | None]) -> float:
+def _apart(answer: PackAnswer, option: PackAnswers, figure: Callable[[PackAnswers], Uncertain | None]) -> float:
     """A figure to choose by; not a number where the two packs' bands overlap, so that neither is called better."""
     one, two = (figure(each) for each in answer.options)
     own = figure(option)
@@ -100,17 +107,20 @@ def _apart(answer: PackAnswer, option: PackOption, figure: Callable[[PackOption]
     return own.value
 
 
-def _hours_to(answer: PackAnswer, option: PackOption, mark: float) -> float:
-    return answer.plans[option.name].hours_to[mark]
+def _per_day(option: PackAnswers) -> str:
+    return "price?" if option.price_per_show_day is None else band_text(option.price_per_show_day, 2)
 
 
-def _wall(answer: PackAnswer, option: PackOption) -> str:
-    if option.wall_wh is None:
-        return f"refused at {degrees(answer.day.ambient_c)} °C"
-    return band_text(option.wall_wh, 2, 1e-3)
+def _wall(answer: PackAnswer, option: PackAnswers) -> str:
+    wall = option.charging.wall_wh
+    return f"refused at {degrees(answer.day.ambient_c)} °C" if wall is None else band_text(wall, 2, 1e-3)
 
 
-_Row = tuple[str, Callable[[PackAnswer, PackOption], str], Callable[[PackAnswer, PackOption], float] | None]
+def _hours_to(option: PackAnswers, mark: float) -> float:
+    return option.charging.night.hours_to[mark]
+
+
+_Row = tuple[str, Callable[[PackAnswer, PackAnswers], str], Callable[[PackAnswer, PackAnswers], float] | None]
 _ROWS: tuple[_Row, ...] = (
     ("label, Wh", lambda a, o: f"{o.label_wh:.0f}", None),
     ("usable on this day, Wh", lambda a, o: band_text(o.usable_wh), lambda a, o: o.usable_wh.value),
@@ -129,30 +139,64 @@ _ROWS: tuple[_Row, ...] = (
         lambda a, o: f"{band_text(o.show_days)}, by {o.worn_by}",
         lambda a, o: _apart(a, o, lambda each: each.show_days),
     ),
-    (
-        "price a show day",
-        lambda a, o: _money_band(o.price_per_show_day_band),
-        lambda a, o: -_apart(a, o, lambda each: each.price_per_show_day_band),
-    ),
+    ("price a show day", lambda a, o: _per_day(o), lambda a, o: -_apart(a, o, lambda each: each.price_per_show_day)),
     (
         "from the socket a show day, kWh",
-        lambda a, o: _wall(a, o),
-        lambda a, o: -o.wall_wh.value if o.wall_wh else math.nan,
+        _wall,
+        lambda a, o: -o.charging.wall_wh.value if o.charging.wall_wh else math.nan,
     ),
     (
         "charging current, A (set by)",
-        lambda a, o: f"{a.plans[o.name].allowed.current_a:.1f} ({a.plans[o.name].allowed.set_by})",
+        lambda a, o: f"{o.charging.night.allowed.current_a:.1f} ({o.charging.night.allowed.set_by})",
         None,
     ),
     *(
         (
             f"night, in the day's air: to {'full' if mark == FULL else f'{100 * mark:.0f} %'}",
-            lambda a, o, mark=mark: time_text(_hours_to(a, o, mark)),
-            lambda a, o, mark=mark: -_hours_to(a, o, mark),
+            lambda a, o, mark=mark: time_text(_hours_to(o, mark)),
+            lambda a, o, mark=mark: -_hours_to(o, mark),
         )
         for mark in MARKS
     ),
 )
+
+
+_CHARGES = ("charge", "pack", "before", "amps (set by)", "then volts", "brings it to", "socket, kWh")
+
+
+def charging_html(answer: PackAnswer) -> str:
+    """Break by break, then the night, pack beside pack."""
+    return "<p><b>Charging: constant current, then constant voltage</b></p>" + _table(
+        "Charging in the break and overnight",
+        _CHARGES,
+        ((escape(head), [escape(each) for each in cells]) for head, *cells in _charges(answer)),
+        f"All in the day's air, {degrees(answer.day.ambient_c)} °C, lights and controller off. From the socket: volts × amps "
+        "added up, and as the band's other end the trade's rule, ampere-hours × label volts / (pack's × charger's efficiency). Lead-acid "
+        "only in moving air, lithium only watched; the cautions stand below.",
+    )
+
+
+def _charges(answer: PackAnswer) -> Iterator[tuple[str, ...]]:
+    for pair in zip(*(each.charging.breaks for each in answer.options), strict=True):
+        for option, each in zip(answer.options, pair, strict=True):
+            name = f"{each.name}, {clock(each.at_s)}" if each.name else f"a break, were there one at {clock(each.at_s)}"
+            yield f"{name}, {each.minutes:g} min", kind_of(option), *_charge_cells(each.charge, each)
+    for option in answer.options:
+        yield "night", kind_of(option), *_charge_cells(option.charging.night)
+
+
+def _charge_cells(charge: Charge, inside: BreakCharge | None = None) -> tuple[str, ...]:
+    """Before, amps, volts, after, socket; of a break's minutes, or until full."""
+    before = f"{100 * float(charge.state_of_charge[0]):.0f} %"
+    if charge.refused:
+        return before, "refused", "", "-", "-"
+    amps = f"{charge.allowed.current_a:.1f} A ({charge.allowed.set_by})"
+    hours, reached = charge.constant_current_until
+    if inside is None:
+        volts = f"{charge.voltage_v:.1f} V from {time_text(hours)}, {100 * reached:.0f} %"
+        return before, amps, volts, filled_text(charge), band_text(charge.wall_band, 2, 1e-3)
+    volts = f"{charge.voltage_v:.1f} V from {60.0 * hours:.0f} min" if hours < inside.minutes / 60.0 else "not reached"
+    return before, amps, volts, f"{100 * inside.end_charge:.0f} %", band_text(inside.wall_wh, 2, 1e-3)
 
 
 def pack_findings_html(answer: PackAnswer) -> str:

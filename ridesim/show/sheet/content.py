@@ -11,11 +11,12 @@ from ridesim.choose import Candidate, Comparison
 from ridesim.choose.in_play import all_in_play
 from ridesim.choose.readings import Reading, readings
 from ridesim.forms import InPlay
-from ridesim.ride.pack.charge_plan import Charger, missing_ah, plan_charge
+from ridesim.ride.pack.day_charges import night_charge
+from ridesim.ride.pack.supply import SOCKETS, Charger
 from ridesim.ride.steady.duty import duties
 from ridesim.show.pictures.style import MARK
 from ridesim.show.tables.figures import band_text, filled_text
-from ridesim.show.tables.outcome import cell, number, rows_for
+from ridesim.show.tables.outcome import lines_for, number
 from ridesim.show.units import System
 from ridesim.vehicle import Build
 from ridesim.words import Finding, degrees
@@ -131,31 +132,9 @@ def verdict(each: Candidate, system: System) -> str:
     return f"Does the day, {done}, and ends with {charge} in the pack.{doubt}"
 
 
-class Row(NamedTuple):
-    """One figure of all builds."""
-
-    label: str
-    inside: bool
-    cells: tuple[str, ...]
-
-
-def comparison_table(comparison: Comparison, system: System) -> tuple[tuple[str, ...], tuple[Row, ...]]:
-    """All builds side by side: their names, and a row a figure."""
-
-    def label(text: str, unit: str) -> str:
-        return text.strip() + (f", {system.label(unit)}" if unit else "")
-
-    rows = tuple(
-        Row(label(row.label, row.unit), row.label.startswith(" "), tuple(cell(row, c, system) for c in comparison.candidates))
-        for row in rows_for(comparison)
-    )  # fmt: skip
-    return tuple(c.name for c in comparison.candidates), rows
-
-
 def _outcome(each: Candidate, system: System) -> Iterator[Line]:
-    for row in rows_for(Comparison(each.ride.day, (each,))):
-        unit = f" {system.label(row.unit)}" if row.unit else ""
-        yield Line(row.label.strip(), f"{cell(row, each, system)}{unit}", inside=row.label.startswith(" "))
+    for line in lines_for(Comparison(each.ride.day, (each,)), system):
+        yield Line(line.label, f"{line.cells[0]} {line.unit}".strip(), inside=line.inside)
 
 
 def _findings(findings: tuple[Finding, ...]) -> Iterator[tuple[str, str, str]]:
@@ -189,9 +168,7 @@ def _night(each: Candidate) -> Iterator[Line]:
     """From the day's end to full, at a slow charger."""
     build, day = each.ride.build, each.ride.day
     charger = Charger(SLOW_CHARGE * build.pack.capacity_ah)
-    start = min(1.0, max(0.0, each.ride.outcome.end_state_of_charge))
-    missing = float(missing_ah(each.ride, each.ride.clock_s[-1]))
-    plan = plan_charge(build, start, charger, ambient_c=day.ambient_c, missing_ah=missing)
+    plan = night_charge(each.ride, charger, SOCKETS[0])
     if plan.refused:
         yield Line(f"Not charged: {plan.refused}", "-")
         return
@@ -199,7 +176,7 @@ def _night(each: Candidate) -> Iterator[Line]:
     yield Line(
         f"charger's voltage in {degrees(day.ambient_c)}\N{NO-BREAK SPACE}°C, then held", f"{plan.voltage_v:.1f} V"
     )
-    yield Line(f"from {100.0 * start:.0f} %", filled_text(plan))
+    yield Line(f"from {100.0 * plan.state_of_charge[0]:.0f} %", filled_text(plan))
     yield Line("from the socket (and by the trade's rule), kWh", band_text(plan.wall_band, 2, 1e-3))
 
 

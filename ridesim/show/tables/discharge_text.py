@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from textwrap import wrap
 
-from ridesim.bench.discharge.identify import DischargeResult
+from ridesim.bench.discharge import DischargeResult
 from ridesim.show.tables.text import WIDTH, table
 from ridesim.words import Uncertain
 
@@ -35,11 +35,11 @@ def discharge_text(result: DischargeResult) -> str:
         ("polarisation", result.polarisation_resistance_ohm, "mohm", 1, 1000.0),
         ("its time", result.polarisation_time_s, "s", 0, 1.0),
     ]
-    parts.append(table(["measured", "", "from", "to"], [_row(*row) for row in rows]))
+    parts.append(table(["measured (band: 90 %)", "", "from", "to"], [_row(*row) for row in rows]))
     if result.state_of_health is not None:
         parts.append(f"state of health: {result.state_of_health:.0%} of the {result.label_ah:g} Ah label")
     for heading, said in (
-        ("Repaired or left out", result.remarks),
+        ("Put right or left out", result.remarks),
         ("What these data cannot tell", result.undetermined),
     ):
         if said:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from ridesim.ride.pack.charge_plan import FULL, ChargePlan
+from ridesim.ride.pack.charge import FULL, Charge
 from ridesim.words import Uncertain
 
 
@@ -19,7 +19,7 @@ def time_text(hours: float) -> str:
     return f"{hours:.1f} h" if math.isfinite(hours) else "-"
 
 
-def filled_text(plan: ChargePlan) -> str:
+def filled_text(plan: Charge) -> str:
     """When a charge is full; how far it comes where the charger's voltage does not fill the pack."""
     if math.isfinite(plan.hours_to[FULL]):
         return f"full in {time_text(plan.hours_to[FULL])}"

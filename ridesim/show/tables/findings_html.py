@@ -4,33 +4,34 @@ from __future__ import annotations
 
 from html import escape
 
+from ridesim.choose.findings import RANK
 from ridesim.show.choose_drive.inputs import Answer
 from ridesim.show.pictures.style import MARK
 from ridesim.words import Finding
 
-_RANK = {"stop": 0, "warning": 1, "advice": 2}
 
-
-def shared(answer: Answer) -> list[tuple[Finding, list[int]]]:
+def _shared(answer: Answer) -> list[tuple[Finding, list[int]]]:
     """Every finding and remark once, with the places of the candidates it is about; worst first."""
     found: dict[tuple[str, str], tuple[Finding, list[int]]] = {}
     for place, one in enumerate(answer.each):
-        for finding in (*one.candidate.findings, *one.remarks):
+        for finding in (*one.candidate.findings, *one.candidate.build.notes):
             found.setdefault((finding.code, finding.text), (finding, []))[1].append(place)
-    return sorted(found.values(), key=lambda pair: (_RANK[pair[0].severity], pair[1]))
+    return sorted(found.values(), key=lambda pair: (RANK[pair[0].severity], pair[1]))
 
 
 def findings_html(answer: Answer) -> str:
     """What to watch, as a list."""
     names = [one.candidate.name for one in answer.each]
     lines = []
-    for finding, places in shared(answer):
+    for finding, places in _shared(answer):
         if len(places) == len(names) > 1:
             whose = "<strong>All:</strong> " if len(names) > 2 else "<strong>Both:</strong> "
         else:
-            whose = "".join(
-                f'<strong class="ridesim-colour-{place + 1}">{escape(names[place])}</strong>{", " if place != places[-1] else ": "}'
-                for place in places
+            whose = (
+                ", ".join(
+                    f'<strong class="ridesim-colour-{place + 1}">{escape(names[place])}</strong>' for place in places
+                )
+                + ": "
             )
         lines.append(
             f'<li class="ridesim-{finding.severity}"><b>{MARK[finding.severity]}</b>{whose}{escape(finding.text)}</li>'

@@ -8,20 +8,11 @@ from textwrap import wrap
 from ridesim.choose import Comparison
 from ridesim.day.day import clock
 from ridesim.ride.result import Ride
-from ridesim.show.tables.outcome import cell, number, rows_for
-from ridesim.show.units import METRIC
+from ridesim.show.tables.outcome import lines_for, number
 from ridesim.words import Finding
 
 WIDTH = 108
 MARK = {"stop": "STOP", "warning": "watch", "advice": "note"}
-
-
-def outcome_rows(comparison: Comparison) -> list[tuple[str, str, list[str]]]:
-    """Rows of the outcome table: what, unit, one cell a candidate; those of the panel (:mod:`ridesim.show.tables.outcome`)."""
-    return [
-        (row.label, METRIC.label(row.unit) if row.unit else "", [cell(row, each) for each in comparison.candidates])
-        for row in rows_for(comparison)
-    ]
 
 
 def table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
@@ -52,15 +43,18 @@ def findings_text(findings: Sequence[Finding]) -> str:
 def comparison_text(comparison: Comparison) -> str:
     """The comparison for the terminal: table, then what to watch for each build."""
     day = comparison.day
-    rows = [[f"{label}{f' [{unit}]' if unit else ''}", *cells] for label, unit, cells in outcome_rows(comparison)]
+    rows = [
+        [f"{'  ' if line.inside else ''}{line.label}{f' [{line.unit}]' if line.unit else ''}", *line.cells]
+        for line in lines_for(comparison)
+    ]
     parts = [
         f"{day.name}: {clock(day.first_start_s)} to {clock(comparison.rides[0].stages[-1].end_s)}, {day.ambient_c:g} °C",
         "",
         table(["", *[each.name for each in comparison.candidates]], rows),
         "",
-        "Over all laws: lowest and highest of the capacity laws. Volts × amps: the plain estimate, which knows",
-        "no Peukert, no sag, no reserve and no charge on the way. Speeds, slopes and ranges: blocks at 25 °C,",
-        "motor and air at 20 °C; the day itself in its own air.",
+        "Over all laws: lowest and highest of the capacity laws. Volts × amps: the plain estimate, without Peukert,",
+        "sag, reserve or a charge on the way. Speeds, slopes and ranges: blocks at 25 °C, motor and air at 20 °C;",
+        "the day itself in its own air.",
     ]
     for each in comparison.candidates:
         parts += ["", f"What to watch: {each.name}", findings_text(each.findings)]

@@ -1,0 +1,179 @@
+"""Resistance and polarisation of the full block at 25 °C, from all steps of the current together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from ridesim.bench.discharge.draws import BAND, DRAWS, Told, band_of
+from ridesim.bench.discharge.log import DischargeLog, FloatArray
+from ridesim.bench.discharge.steps import Step, find_steps, rows_of_steps
+from ridesim.physics.pack import resistance_factor
+from ridesim.vehicle import Chemistry
+from ridesim.words import Uncertain
+
+MOST_DOUBT = 0.75
+"""A resistance in doubt by more than this share is not determined."""
+ALIKE = 0.03
+"""Steps of one block differ by this share whatever the readings say: the growth towards empty is the usual one, not measured."""
+LEAST_WEIGHT = 0.05
+"""Weight of a step in an empty block, where the growth of resistance is least sure, over that in a full one."""
+FEWEST_ROWS = 12
+"""Fewer rows than this after a step do not tell the slow part."""
+ROWS_IN_A_TIME = 4.0
+"""With fewer rows than this within one time constant, the slow part is not told from the resistance."""
+TIMES = 60
+"""Time constants tried."""
+
+
+def resistances(
+    tests: list[tuple[DischargeLog, FloatArray]],
+    whole: float,
+    kind: Chemistry,
+    cold: float,
+    told: Told,
+    rng: np.random.Generator,
+) -> tuple[Uncertain | None, Uncertain | None, Uncertain | None]:
+    """Resistance, polarisation's resistance and its time constant; None for what the steps do not tell.
+
+    Parameters
+    ----------
+    tests : list of (DischargeLog, ndarray)
+        Logs, and what the current may be over what was read, draw by draw.
+    whole : float
+        Capacity of the block as it was. [Ah]
+    kind : Chemistry
+        Gives the growth of resistance towards empty and the usual slow part.
+    cold : float
+        Resistance at the test's temperature over that at 25 °C.
+    told : Told
+        Takes what is said about them.
+    rng : Generator
+        Draws the readings' scatter.
+    """
+    steps, why = _usable(tests, told, rng)
+    if not steps:
+        told.undetermined += [
+            f"Resistance: {why} Switch the lamp off for ten minutes once, near the start.",
+            f"Polarisation: {why} Rows every few seconds for ten minutes after switching tell it.",
+        ]
+        return None, None, None
+    slow = _slow_part([step for step in steps if len(step.since_s) >= FEWEST_ROWS], rng)
+    if slow is not None:
+        steps, values, ohm, time = slow
+    else:
+        values = np.array([step.resistance_ohm for step in steps])
+        told.undetermined.append(
+            "Polarisation: no stretch after a step is long and close enough to tell the slow part from the resistance. Rows every few "
+            "seconds for ten minutes after switching tell it."
+        )
+    charge = np.array([max(0.0, 1.0 - step.charge_ah / whole) for step in steps])
+    growth = cold * np.array([[resistance_factor(z, kind.resistance_rise)] for z in charge])
+    size = np.array([abs(step.change_a[0]) for step in steps]) * np.maximum(LEAST_WEIGHT, charge)
+    drawn = _together(values / growth, size, _choices(len(steps), rng))
+    resistance = _resistance(drawn, slow is None, kind, told, rng)
+    return (resistance, None, None) if slow is None else (resistance, band_of(ohm), band_of(time))
+
+
+def _usable(
+    tests: list[tuple[DischargeLog, FloatArray]], told: Told, rng: np.random.Generator
+) -> tuple[list[Step], str]:
+    """Steps whose voltage follows the current; and why there are none."""
+    used: list[Step] = []
+    contrary, seen = 0, ""
+    for log, gain in tests:
+        for step in find_steps(log, gain, rng):
+            if step.resistance_ohm[0] > 0.0:
+                used.append(step)
+                continue
+            more, way = ("more", "rises") if step.change_a[0] > 0.0 else ("less", "falls")
+            told.remarks.append(
+                f"{log.name}: line {step.line}: the voltage does not follow the current ({more} current and the "
+                f"voltage {way}): a negative resistance; this step is left out."
+            )
+            contrary += 1
+        rows = rows_of_steps(log)
+        if len(rows) and not seen:
+            seen = f"{log.name}, line {log.line[rows[0]]}"
+    if contrary:
+        times = "once" if contrary == 1 else f"{contrary} times"
+        return used, f"the current steps {times} and the voltage goes the wrong way each time. A loose clamp?"
+    if seen:
+        return used, f"the current steps ({seen}) only beside a gap or with too few rows on one side."
+    return used, "the current never steps."
+
+
+def _slow_part(
+    steps: list[Step], rng: np.random.Generator
+) -> tuple[list[Step], FloatArray, FloatArray, FloatArray] | None:
+    """Steps, their resistances, and the block's slow resistance and time constant, one τ for all steps; None where it is not told.
+
+    For each τ the fits are linear. The best τ lies at the bottom of a parabola through the three smallest sums of squares.
+    """
+    if not steps:
+        return None
+    rows = max(float(np.median(np.diff(step.since_s))) for step in steps)
+    longest = max(float(step.since_s[-1]) for step in steps) / 2.5
+    if longest <= 2.0 * ROWS_IN_A_TIME * rows:
+        return None
+    times = np.geomspace(rows, longest, TIMES)
+    choice, every = _choices(len(steps), rng), np.arange(DRAWS + 1)
+    fits = [step.fits(times) for step in steps]
+    error = sum(
+        chosen * errors / (step.sigma_v**2 + 1e-12)
+        for chosen, (errors, _), step in zip(choice, fits, steps, strict=True)
+    )
+    best = np.clip(np.argmin(error, axis=0), 1, TIMES - 2)
+    left, bottom, right = (error[best + side, every] for side in (-1, 0, 1))
+    place = best + np.clip(0.5 * (left - right) / np.maximum(left - 2.0 * bottom + right, 1e-300), -1.0, 1.0)
+    low = np.minimum(place.astype(int), TIMES - 2)
+    constant = times[0] * (times[1] / times[0]) ** place
+    values, ohms = [], []
+    for step, (_, table) in zip(steps, fits, strict=True):
+        below, above = table[low, :, every], table[low + 1, :, every]
+        level, slope, height = (below + (place - low)[:, None] * (above - below)).T
+        height = height * np.exp(-step.shift_s / constant)
+        values.append((step.before_v - level - slope * step.shift_s - height) / step.change_a)
+        ohms.append(height / (step.change_a * np.maximum(0.1, 1.0 - np.exp(-step.lasted_s / constant))))
+    ohm = _together(np.array(ohms), np.ones(len(steps)), choice)
+    (least, most), positive = np.quantile(constant, BAND), np.quantile(ohm, BAND[0]) > 0.0
+    if not positive or least < ROWS_IN_A_TIME * rows or most > 0.99 * longest:
+        return None
+    return steps, np.array(values), ohm, constant
+
+
+def _resistance(
+    drawn: FloatArray, with_slow: bool, kind: Chemistry, told: Told, rng: np.random.Generator
+) -> Uncertain | None:
+    """The band, or why there is none. Where the figure may hold part of the slow resistance, the lower end takes off up to twice its
+    usual share, and the upper end nothing."""
+    band = band_of(drawn)
+    if with_slow:
+        less = drawn / np.append(1.0, 1.0 + 2.0 * kind.polarisation_share * rng.uniform(size=DRAWS))
+        band = replace(band, low=band_of(less).low)
+    if band.high - band.low >= 2.0 * MOST_DOUBT * band.value:
+        told.undetermined.append(
+            f"Resistance: the readings' scatter leaves {1000.0 * max(0.0, band.low):.3g} to {1000.0 * band.high:.3g} mohm. "
+            "A larger step of the current, or rows closer together, tell it."
+        )
+        return None
+    if with_slow:
+        told.remarks.append(
+            "Resistance with part of the slow one: the rows do not tell the two apart; the band goes down by up to twice the "
+            f"slow part usual for this chemistry, to {1000.0 * band.low:.3g} mohm."
+        )
+    return band
+
+
+def _choices(count: int, rng: np.random.Generator) -> FloatArray:
+    """How often each draw takes each step, so that what the steps differ by shows in the bands; the first takes each once."""
+    drawn = rng.multinomial(count, np.full(count, 1.0 / count), size=DRAWS).T
+    return np.column_stack([np.ones(count), drawn]).astype(float)
+
+
+def _together(values: FloatArray, size: FloatArray, choice: FloatArray) -> FloatArray:
+    """Mean of the steps, draw by draw: large steps and those that the draws move little count most."""
+    spread = np.var(values[:, 1:], axis=1) + (ALIKE * values[:, 0]) ** 2
+    weight = (size / spread)[:, None] * choice
+    return np.asarray(np.sum(weight * values, axis=0) / np.sum(weight, axis=0))

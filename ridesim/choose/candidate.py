@@ -1,0 +1,75 @@
+"""One build's answers on one day: each computed once, read by findings, tables, pictures and sheet."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from ridesim.day import Day
+from ridesim.ride.result import Ride
+from ridesim.ride.steady.answers import SteadyRange
+from ridesim.vehicle import Build
+from ridesim.words import Finding, Uncertain
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """One build's answers.
+
+    Attributes
+    ----------
+    ride : Ride
+        The day under the capacity law in use, without charges that must not be made.
+    asked : Day
+        The day as it was asked for, those charges included.
+    end_charge : Uncertain
+        State of charge at the end: the law in use, the lowest and the highest of all laws.
+    steady : SteadyRange
+        Range at ``steady_speed_kmh`` under the law in use.
+    steady_speed_kmh : float
+        The day's usual speed, or nine tenths of the top speed where that is less. [km/h]
+    range_km : Uncertain
+        That range: the law in use, the lowest and the highest of all laws. [km]
+    top_speed_kmh, top_speed_at_reserve_kmh, top_speed_on_grade_kmh : float
+        Pack full, at the reserve, and full on the day's steepest climb. [km/h]
+    top_speed_in_reverse_kmh : float
+        NaN where the controller cannot reverse this motor. [km/h]
+    steepest_start_percent : float
+        Steepest slope it starts on, rider aboard, asphalt. [%]
+    findings : tuple of Finding
+        Worst first.
+    banded : bool
+        Whether the other capacity laws have been computed; until then the bands have no width.
+    """
+
+    ride: Ride
+    asked: Day
+    end_charge: Uncertain
+    steady: SteadyRange
+    steady_speed_kmh: float
+    range_km: Uncertain
+    top_speed_kmh: float
+    top_speed_at_reserve_kmh: float
+    top_speed_on_grade_kmh: float
+    top_speed_in_reverse_kmh: float
+    steepest_start_percent: float
+    findings: tuple[Finding, ...] = ()
+    banded: bool = False
+
+    @property
+    def build(self) -> Build:
+        """The build."""
+        return self.ride.build
+
+    @property
+    def name(self) -> str:
+        """The build's own name."""
+        return self.ride.build.name
+
+    @property
+    def plain_end_charge(self) -> float:
+        """State of charge that volts × ampere-hours less the watt-hours used would leave; NaN where the day is not finished."""
+        if not self.ride.outcome.finished:
+            return math.nan
+        label_wh = self.build.pack.nominal_voltage_v * self.build.pack.capacity_ah
+        return self.ride.day.start_state_of_charge - self.ride.outcome.energy_wh / label_wh

@@ -1,0 +1,135 @@
+"""What to watch about the charges of a day: current, socket, the charger's voltage, air in which a pack must not be charged."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ridesim.day import Day
+from ridesim.physics.charging import compensated_voltage
+from ridesim.physics.pack import REFERENCE_C
+from ridesim.ride.machine import absorption_at
+from ridesim.ride.pack.charge import FULL
+from ridesim.ride.pack.refusal import fills_to, highest_charge_voltage, uncharged, why_refused, why_too_high
+from ridesim.ride.pack.supply import SOCKETS, Charger, Socket, allowed_current
+from ridesim.ride.result import Ride
+from ridesim.ride.simulate import simulate
+from ridesim.vehicle import Pack
+from ridesim.words import Finding, degrees
+
+OFF_BY_K = 15.0
+"""A charger without compensation is worth a word this far from 25 °C. [K]"""
+KIND_SHARE = 0.9
+"""Lithium filled to this share or more is filled kindly; below it the charger is the wrong one. Common practice, no source."""
+
+
+def charging_findings(ride: Ride, asked: Day | None = None, socket: Socket = SOCKETS[0]) -> Iterator[Finding]:
+    """Findings about the charges of a day that was ridden.
+
+    Parameters
+    ----------
+    ride : Ride
+        The day.
+    asked : Day, optional
+        The day as it was wished for, where the ride left out charges that must not be made; the ride's own.
+    socket : Socket
+        What the day's chargers hang on.
+    """
+    pack, day = ride.build.pack, asked or ride.day
+    if all(activity.charge_current_a == 0.0 for activity in day.activity):
+        return
+    yield from _current(pack, day, socket)
+    yield from voltage_too_high(pack, day.ambient_c)
+    if why_refused(pack, day.ambient_c):
+        yield from _refused(ride, day)
+    else:
+        yield from _too_low(pack, day.ambient_c)
+        yield from _not_compensated(pack, day.ambient_c)
+
+
+def _current(pack: Pack, day: Day, socket: Socket) -> Iterator[Finding]:
+    most_asked = max(day.activity, key=lambda activity: activity.charge_current_a)
+    amps = most_asked.charge_current_a
+    charger = Charger(amps)
+    allowed = allowed_current(pack, charger, socket, day.ambient_c)
+    if amps > allowed.blocks_a * (1.0 + 1e-9):
+        yield Finding(
+            "charge-current-high",
+            "warning",
+            f"Charging with {amps:g} A is more than the {allowed.blocks_a:.1f} A these blocks stand: they heat, gas and wear. "
+            "Their sheet decides (max_charge_current_a).",
+            {"charge_current_a": amps, "max_charge_current_a": allowed.blocks_a},
+        )
+    if amps > allowed.socket_a * (1.0 + 1e-9):
+        yield Finding(
+            "charge-current-not-fed",
+            "warning",
+            f"“{most_asked.name}” asks for {amps:g} A; a {socket.name} ({socket.watts:.0f} W) feeds {allowed.socket_a:.1f} A at "
+            f"{absorption_at(pack, day.ambient_c):.1f} V ({charger.efficiency:.0%} charger). Plugs run hot at their limit: plan with less, "
+            "or a supply fitted by a licensed person.",
+            {"charge_current_a": amps, "socket_a": allowed.socket_a},
+        )
+
+
+def _refused(ride: Ride, day: Day) -> Iterator[Finding]:
+    """The charge must not be made: why in the heat (the cold has a finding of its own), and how the day ends without it."""
+    pack, air = ride.build.pack, day.ambient_c
+    if air > pack.care.hottest_charge_c:
+        yield Finding("too-hot-to-charge", "stop", why_refused(pack, air), {"ambient_c": air})
+    left = without_charging(ride)
+    hoped = simulate(ride.build, day, ride.battery_model, keep_rows=False).outcome.end_state_of_charge
+    yield Finding(
+        "day-without-charge",
+        "stop",
+        f"Without the charge that must not be made, the day ends at {left:.0%} instead of {hoped:.0%}: plan on that."
+        if f"{left:.0%}" != f"{hoped:.0%}"
+        else f"The charge that must not be made would not save the day: it ends at {left:.0%} with it or without.",
+        {"end_state_of_charge": left},
+    )
+
+
+def _not_compensated(pack: Pack, ambient_c: float) -> Iterator[Finding]:
+    """A charger that does not feel the temperature, far from 25 °C."""
+    wanted = pack.full_voltage_v + pack.cells * pack.care.compensation_v_per_cell_per_k * (ambient_c - REFERENCE_C)
+    given = absorption_at(pack, ambient_c)
+    if abs(ambient_c - REFERENCE_C) > OFF_BY_K and abs(wanted - given) > 0.01 * given:
+        what = "falls short" if given < wanted else "overcharges"
+        yield Finding(
+            "charger-voltage",
+            "advice",
+            f"At {degrees(ambient_c)} °C this pack wants {wanted:.1f} V; the charger's {given:.1f} V {what}. A charger that feels the "
+            "temperature, or one set by hand.",
+            {"wanted_v": wanted, "given_v": given},
+        )
+
+
+def _too_low(pack: Pack, ambient_c: float) -> Iterator[Finding]:
+    filled = fills_to(pack, ambient_c)
+    if filled >= FULL:
+        return
+    given, per_k = absorption_at(pack, ambient_c), pack.care.compensation_v_per_cell_per_k
+    wanted = compensated_voltage(pack.kind.absorption_v_per_cell * pack.cells, pack.cells, per_k, ambient_c)
+    kind = filled >= KIND_SHARE and pack.kind.is_lithium
+    yield Finding(
+        "charger-voltage-low",
+        "advice" if kind else "warning",
+        f"The charger's {given:.1f} V ({given / pack.cells:.2f} V a cell) brings this pack to {filled:.0%} and no further: "
+        + (
+            "kind to the cells; count on that much."
+            if kind
+            else f"it wants {wanted:.1f} V. Is the charger made for this chemistry and number of cells?"
+        ),
+        {"given_v": given, "fills_to": filled},
+    )
+
+
+def voltage_too_high(pack: Pack, ambient_c: float) -> Iterator[Finding]:
+    """A charger's voltage that the cells do not stand."""
+    why = why_too_high(pack, ambient_c)
+    if why:
+        given, most = absorption_at(pack, ambient_c) / pack.cells, highest_charge_voltage(pack, ambient_c)
+        yield Finding("charger-voltage-dangerous", "stop", why, {"given_v_per_cell": given, "highest_v_per_cell": most})
+
+
+def without_charging(ride: Ride) -> float:
+    """State of charge at the end of the same day with no charger."""
+    return simulate(ride.build, uncharged(ride.day), ride.battery_model, keep_rows=False).outcome.end_state_of_charge

@@ -1,0 +1,66 @@
+"""Starting: the slope it cannot start on, and what a soft start costs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import isfinite
+
+from ridesim.choose.candidate import Candidate
+from ridesim.choose.findings.places import slopes
+from ridesim.day import Day
+from ridesim.ride.steady.answers import steepest_start_percent, time_to_speed
+from ridesim.ride.steady.cut_out import soft_start_hold_s
+from ridesim.vehicle import Build
+from ridesim.words import Finding
+
+
+def will_not_start(c: Candidate) -> Iterator[Finding]:
+    """The place of the day whose slope is furthest beyond what it starts on."""
+    limits = {(True, 1.0): c.steepest_start_percent}
+    places = []
+    for activity in c.ride.day.activity:
+        for grade, factor, place in slopes(activity):
+            key = activity.aboard, factor
+            if key not in limits:
+                limits[key] = steepest_start_percent(c.build, aboard=activity.aboard, surface_factor=factor)
+            places.append((grade, limits[key], place))
+    grade, limit, place = max(places, key=lambda each: each[0] - each[1], default=(0.0, 1.0, ""))
+    if grade < limit:
+        return
+    able = f"it starts on {limit:.1f} % there at most" if limit > 0.0 else "it does not even start on the level there"
+    yield Finding(
+        "will-not-start",
+        "stop",
+        f"Will not start on the {grade:.1f} % of {place}: {able}. A larger wheel sprocket, a smaller motor sprocket or higher "
+        "current limits would help.",
+        {"grade_percent": grade, "steepest_start_percent": limit},
+    )
+
+
+def soft_start(build: Build, day: Day) -> Iterator[Finding]:
+    """How much longer a launch takes with the soft start; on the day's steepest climb, how long the brake must hold."""
+    ramp, grade = build.controller.ramp_s, day.steepest_percent
+    if ramp <= 0.0:
+        return
+    speed = min(6.0, day.fastest_kmh)
+    if speed > 0.0:
+        softly = time_to_speed(build, speed).time_s
+        hard = build.changed({"controller.ramp_s": 0.0})
+        at_once = time_to_speed(hard, speed).time_s
+        if isfinite(softly):
+            yield Finding(
+                "soft-start",
+                "advice",
+                f"The {ramp:g} s soft start takes {softly:.1f} s to {speed:g} km/h on the level at full throttle instead of "
+                f"{at_once:.1f} s.",
+                {"ramp_s": ramp, "soft_start_s": softly, "without_s": at_once},
+            )
+    hold = soft_start_hold_s(build, grade) if grade > 0.0 else 0.0
+    if grade > 0.0 and isfinite(hold):
+        yield Finding(
+            "soft-start-hold",
+            "advice",
+            f"Starting on {grade:.1f} %: with the {ramp:g} s soft start the motor holds the vehicle only {hold:.1f} s after the throttle "
+            "opens. Keep the brake on until it pulls, or it rolls back.",
+            {"hold_s": hold, "grade_percent": grade},
+        )

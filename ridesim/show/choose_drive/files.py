@@ -1,0 +1,122 @@
+"""The main panel's files: which builds and days there are, where a candidate is saved, and what that would change."""
+
+from __future__ import annotations
+
+import re
+from itertools import count
+from pathlib import Path
+
+from ridesim import data
+from ridesim.day import Day, load_day
+from ridesim.forms import differences
+from ridesim.show.choose_drive.inputs import Slot
+from ridesim.vehicle import Build, load_build, save_build
+from ridesim.words import InputProblem
+
+
+def file_name(name: str) -> str:
+    """A file name made of a candidate's name: ``"Heron, 36 V"`` gives ``"heron_36_v.toml"``."""
+    stem = re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_")
+    return (stem or "build") + ".toml"
+
+
+def target_of(text: str, folder: Path) -> Path:
+    """Where a candidate would be saved.
+
+    Raises
+    ------
+    InputProblem
+        No name, or a shipped file, which stays as it is.
+    """
+    name = text.strip()
+    if not name or name.endswith(("/", "\\")):
+        raise InputProblem("file", "", "no name", "a file name such as my_float.toml")
+    path = Path(name).expanduser()
+    path = path if path.suffix == ".toml" else path.with_name(path.name + ".toml")
+    path = path if path.is_absolute() else folder / path
+    if path.resolve().is_relative_to(data.shipped("data").resolve()):
+        raise InputProblem(
+            str(path), "", "a shipped file", "a file of your own, so that the shipped one stays as it is"
+        )
+    return path
+
+
+def would_change(build: Build, path: Path) -> list[str]:
+    """What saving would change in the file that is there, one line a key; empty where there is none or nothing differs."""
+    if not path.exists():
+        return []
+    try:
+        there = load_build(path)
+    except InputProblem as problem:
+        return [f"it is not a good build now ({problem})"]
+    return [f"{place} {_said(before)} → {_said(after)}" for place, before, after in differences(there, build)]
+
+
+def _said(value: object) -> str:
+    if value is None:
+        return "(left out)"
+    text = f"{value:g}" if isinstance(value, int | float) and not isinstance(value, bool) else str(value)
+    return text if len(text) <= 30 else text[:27] + "..."
+
+
+def save(slot: Slot, path: Path) -> Slot:
+    """Write a candidate's build; the slot that comes back has it as its origin.
+
+    Raises
+    ------
+    InputProblem
+        A box that is wrong, or a folder that cannot be written.
+    """
+    save_build(slot.build, path)
+    return Slot.of(slot.key, load_build(path), path.name)
+
+
+def builds_in(folder: Path) -> tuple[str, ...]:
+    """Names of build files in a folder and of the shipped ones, for suggestions."""
+    return (*_own(folder, "[vehicle]"), *data.names("builds"))
+
+
+def days_in(folder: Path) -> tuple[str, ...]:
+    """Names of day files in a folder and of the shipped ones."""
+    return (*_own(folder, "[[activity]]"), *data.names("days"))
+
+
+def _own(folder: Path, section: str) -> list[str]:
+    """Names of the TOML files in a folder that have a section."""
+    return [path.name for path in sorted(folder.glob("*.toml")) if _mentions(path, section)]
+
+
+def _mentions(path: Path, words: str) -> bool:
+    try:
+        return path.stat().st_size < 1_000_000 and words in path.read_text(encoding="utf-8", errors="replace")
+    except OSError:
+        return False
+
+
+def found_build(reference: str, folder: Path) -> tuple[Build, str]:
+    """A build by name or path, looked for in the user's folder first, and the name of its file.
+
+    Raises
+    ------
+    InputProblem
+        As ``ridesim check`` says it.
+    """
+    file = data.find(reference, "builds", beside=folder)
+    return load_build(file), file.name
+
+
+def found_day(reference: str, folder: Path) -> Day:
+    """A day by name or path, looked for in the user's folder first."""
+    return load_day(data.find(reference, "days", beside=folder))
+
+
+def free_name(name: str, taken: list[str]) -> str:
+    """A name like another that nobody has: ``"Heron, 36 V, copy"``, then ``"… copy 2"``."""
+    names = (f"{name}, copy" + (f" {number}" if number > 1 else "") for number in count(1))
+    return next(each for each in names if each not in taken)
+
+
+def free_path(folder: Path, stem: str, suffix: str) -> Path:
+    """A file name that nothing has yet: nothing is written over."""
+    names = (f"{stem}{f'_{number}' if number > 1 else ''}.{suffix}" for number in count(1))
+    return next(folder / name for name in names if not (folder / name).exists())

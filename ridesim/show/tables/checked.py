@@ -1,0 +1,130 @@
+"""What ``ridesim check`` says of a good file: what it is, the defaults in play, what a bench log gives."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from pathlib import Path
+
+from ridesim import data
+from ridesim.bench import warm_up
+from ridesim.bench.discharge.log import load_discharge
+from ridesim.bench.logs import LOADERS, likeliest
+from ridesim.bench.motor import permanent_magnet, series_wound
+from ridesim.bench.motor.load_log import LoadLog, load_load_log
+from ridesim.bench.motor.log import SpinLog, load_spin_log
+from ridesim.bench.motor.prediction import measure_next
+from ridesim.choose.in_play import all_in_play
+from ridesim.day import Day, is_trace, load_day, load_route, load_trace
+from ridesim.forms import read_table, read_text
+from ridesim.ride.machine import thermal_values
+from ridesim.vehicle import Build, load_build
+from ridesim.vehicle.pack import RATED_C
+from ridesim.words import Finding, InputProblem, Uncertain, nearest, split_unit
+
+KINDS = ("builds", "days", "routes", "traces", "logs")
+WIDEST = 4.0
+"""High over low end of a band above which a bench log's value is not printed to be copied."""
+
+
+def check_text(reference: str) -> str:
+    """What there is to say of a file that is good.
+
+    Raises
+    ------
+    InputProblem
+        No such file, or not a good one; as the file's own loader says it.
+    """
+    file = _found(reference)
+    if file.suffix == ".csv":
+        return f"{reference}: a good {_csv_text(file)}"
+    kind = likeliest(read_table(file)[0], (Build, Day, *LOADERS))
+    if kind in LOADERS:
+        return f"{reference}: a good {_log_text(kind, file, reference)}"
+    if kind is Day:
+        day = load_day(file)
+        return f'{reference}: a good day, "{day.name}". {_defaults(day)}'
+    build = good_build(str(file))
+    warmth = build.pack.capacity_by_temperature
+    assumed = "\nAssumed: no row of pack.capacity_by_temperature reaches 25 °C, which counts as 1."
+    reached = warmth is None or min(warmth)[0] <= RATED_C <= max(warmth)[0]
+    return f'{reference}: a good build, "{build.name}". {_defaults(build)}{"" if reached else assumed}'
+
+
+def good_build(reference: str) -> Build:
+    """A build whose motor can do what its nameplate says; else a message that names the build's file."""
+    build = load_build(reference)
+    try:
+        thermal_values(build.motor)
+    except InputProblem as problem:
+        raise InputProblem(reference, problem.place, problem.found, problem.expected, problem.hint) from None
+    return build
+
+
+def _found(reference: str) -> Path:
+    """A file by path, or by the name of any shipped file."""
+    for kind in KINDS:
+        with suppress(InputProblem):
+            return data.find(reference, kind)
+    logs = {path.stem: path for path in (data.shipped("data") / "logs").glob("*.toml")}
+    if reference in logs:
+        return logs[reference]
+    near = nearest(Path(reference).stem, [*logs, *(name for kind in KINDS for name in data.names(kind))])
+    expected = "a path, or the name of a shipped build, day, route, trace or log"
+    raise InputProblem(reference, "", "no such file", expected, f"Nearest shipped name: {near}." if near else "")
+
+
+def _defaults(part: Build | Day) -> str:
+    left_out = [each for each in all_in_play(part) if not each.given]
+    lines = [f"  {each.place} = {each.shown}" + (f"   ({each.source})" if each.source else "") for each in left_out]
+    return "\n".join(["Defaults in play:", *lines]) if lines else "No defaults in play."
+
+
+def _csv_text(file: Path) -> str:
+    if _is_discharge(file):
+        log = load_discharge(file)
+        ends = f"{log.voltage_v[0]:.2f} to {log.voltage_v[-1]:.2f} V"
+        text = f"discharge log, {len(log.time_s)} rows, {log.time_s[-1] - log.time_s[0]:g} s, {ends}."
+        return "\n  ".join([text, *log.remarks])
+    if is_trace(file):
+        trace = load_trace(file)
+        return f"trace, {trace.duration_s:g} s, {trace.length_m / 1000.0:.3f} km."
+    route = load_route(file)
+    return f"route, {len(route.legs)} leg{'s' if len(route.legs) != 1 else ''}, {route.length_m:g} m a lap."
+
+
+def _is_discharge(file: Path) -> bool:
+    """Whether a CSV's header speaks of volts and amps, whatever their units: a discharge, not a road."""
+    lines = (line for line in read_text(file).splitlines() if line.strip() and not line.lstrip().startswith("#"))
+    stems = {split_unit(cell.strip())[0] for cell in next(lines, "").split(",")}
+    return bool({"voltage", "current"} & stems) and not {"speed", "length"} & stems
+
+
+def _log_text(kind: type, file: Path, reference: str) -> str:
+    """What a bench log gives, checked as its identification checks it."""
+    if kind is SpinLog:
+        spun = permanent_magnet.identify(load_spin_log(file), reference)
+        text = _given(f'spin test, "{spun.log.name}"', spun.values, spun.not_separated, spun.findings)
+        return f"{text}\n  Measure next: {measure_next(spun)}"
+    if kind is LoadLog:
+        loads = series_wound.identify_series(load_load_log(file), reference)
+        what = f'bench log of a series-wound motor, "{loads.log.name}"'
+        return _given(what, loads.values, loads.not_separated, loads.findings)
+    warmed = warm_up.identify(warm_up.load_warm_up(file), reference)
+    return _given(f'warm-up log, "{warmed.log.name}"', warmed.values, warmed.not_told, warmed.findings)
+
+
+def _given(what: str, values: Mapping[str, Uncertain], left_open: Sequence[str], findings: Sequence[Finding]) -> str:
+    lines = [f"{what}. It gives, with 95 % bands:", *(_value_line(key, band) for key, band in values.items())]
+    lines += [f"Left open: {sentence}" for sentence in left_open]
+    return "\n  ".join([*lines, *(finding.text for finding in findings)])
+
+
+def _value_line(key: str, band: Uncertain) -> str:
+    """A line for a build file; without a value to copy where the band is so wide that none can be believed."""
+    if band.high <= WIDEST * band.low or band.low == band.high:
+        return f"{key} = {band.value:.4g}   ({band.low:.4g} to {band.high:.4g})"
+    if math.isinf(band.high):
+        return f"{key}: {band.low:.4g} or more; the log does not tell"
+    return f"{key}: between {band.low:.4g} and {band.high:.4g}; the log does not tell"
