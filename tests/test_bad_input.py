@@ -212,14 +212,10 @@ def test_saving_unchanged_gives_the_same_bytes(name, place):
 
 
 def test_saving_a_change_keeps_comments_and_units(place):
-    from ridesim.vehicle import change_build
-
     (place / "float.toml").write_text(
         BUILD.replace("rolling_radius_m = 0.305 ", "rolling_radius_in = 12.0 "), encoding="utf-8"
     )
-    build = change_build(
-        load_build(place / "float.toml"), {"drive.motor_teeth": 13, "vehicle.rolling_radius_m": 0.3302}
-    )
+    build = load_build(place / "float.toml").changed({"drive.motor_teeth": 13, "vehicle.rolling_radius_m": 0.3302})
     text = save_build(build, place / "float.toml").read_text(encoding="utf-8")
     assert "motor_teeth = 13" in text
     assert "rolling_radius_in = 13.0" in text
