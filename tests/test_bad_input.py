@@ -21,7 +21,7 @@ DAY = (shipped("data") / "days" / "harbour_festival.toml").read_text(encoding="u
 WRONG_BUILDS = {
     "unknown key": ('chain = "08B"', "colour = 3", ["drive.colour", "unknown key"]),
     "misspelt key": ("motor_teeth = 11", "motor_teath = 11", ["drive.motor_teath", "motor_teeth"]),
-    "unit of the wrong kind": ("rolling_radius_m = 0.305", "wheel_radius_kg = 0.305", ["vehicle.wheel_radius_kg", "length", "mass"]),
+    "unit of the wrong kind": ("rolling_radius_m = 0.305", "rolling_radius_kg = 0.305", ["vehicle.rolling_radius_kg", "length", "mass"]),
     "two keys for one quantity": ("wheels = 2", "rolling_radius_in = 12", ["rolling_radius_m", "one of the two"]),
     "negative mass": ("mass_kg = 78.0", "mass_kg = -78.0", ["vehicle.mass[1].mass_kg", "-78", "above 0"]),
     "zero teeth": ("wheel_teeth = 55", "wheel_teeth = 0", ["drive.wheel_teeth", "found 0", "at least 1"]),
@@ -212,14 +212,10 @@ def test_saving_unchanged_gives_the_same_bytes(name, place):
 
 
 def test_saving_a_change_keeps_comments_and_units(place):
-    from ridesim.vehicle import change_build
-
     (place / "float.toml").write_text(
         BUILD.replace("rolling_radius_m = 0.305 ", "rolling_radius_in = 12.0 "), encoding="utf-8"
     )
-    build = change_build(
-        load_build(place / "float.toml"), {"drive.motor_teeth": 13, "vehicle.rolling_radius_m": 0.3302}
-    )
+    build = load_build(place / "float.toml").changed({"drive.motor_teeth": 13, "vehicle.rolling_radius_m": 0.3302})
     text = save_build(build, place / "float.toml").read_text(encoding="utf-8")
     assert "motor_teeth = 13" in text
     assert "rolling_radius_in = 13.0" in text
@@ -234,7 +230,7 @@ def test_a_failed_save_leaves_the_old_file_whole(place, monkeypatch):
     def full(*_arguments):
         raise OSError("no space left on device")
 
-    monkeypatch.setattr("ridesim.forms.os.replace", full)
+    monkeypatch.setattr("ridesim.forms.files.os.replace", full)
     with pytest.raises(OSError, match="no space"):
         save_build(build, place / "float.toml")
     assert (place / "float.toml").read_text(encoding="utf-8") == BUILD

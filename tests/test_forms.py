@@ -256,7 +256,7 @@ def test_a_write_that_fails_half_way_leaves_the_old_file(tmp_path, monkeypatch):
     def no_space(_handle):
         raise OSError("no space left on device")
 
-    monkeypatch.setattr("ridesim.forms.os.fsync", no_space)
+    monkeypatch.setattr("ridesim.forms.files.os.fsync", no_space)
     with pytest.raises(OSError, match="no space"):
         write_beside_then_replace(file, "new")
     assert file.read_text(encoding="utf-8") == "old"

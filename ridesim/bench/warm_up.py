@@ -18,7 +18,7 @@ from ridesim.bench.motor.log import RPM
 from ridesim.forms import Part, quantity
 from ridesim.physics.compiled import compiled
 from ridesim.physics.motor import COPPER_PER_K, drag_torque, warm_resistance
-from ridesim.physics.motor_heat import cooling_from_mass, heat_coefficients, temperatures_after
+from ridesim.physics.motor_heat import cooling_from_mass, heat_balance, temperatures_after
 from ridesim.words import Finding, InputProblem, Uncertain, need_number
 
 FloatArray = NDArray[np.float64]
@@ -294,18 +294,14 @@ def _after_run(
             values[i, 3],
             values[i, 4],
         )
-        p0, p1, p2, q0, q1, q2 = heat_coefficients(
-            current, at_20, brush, friction, ambient, winding_heat, case_heat, to_case, to_air
-        )
-        r0, r1, r2, s0, s1, s2 = heat_coefficients(
-            0.0, at_20, brush, 0.0, ambient, winding_heat, case_heat, to_case, to_air
-        )
-        winding, case = temperatures_after(end, ambient, ambient, p0, p1, p2, q0, q1, q2)
+        run = heat_balance(current, at_20, brush, friction, ambient, winding_heat, case_heat, to_case, to_air)
+        rest = heat_balance(0.0, at_20, brush, 0.0, ambient, winding_heat, case_heat, to_case, to_air)
+        winding, case = temperatures_after(end, ambient, ambient, run)
         for j in range(len(moments)):
             if moments[j] <= end:
-                found[i, j, :] = temperatures_after(moments[j], ambient, ambient, p0, p1, p2, q0, q1, q2)
+                found[i, j, :] = temperatures_after(moments[j], ambient, ambient, run)
             else:
-                found[i, j, :] = temperatures_after(moments[j] - end, winding, case, r0, r1, r2, s0, s1, s2)
+                found[i, j, :] = temperatures_after(moments[j] - end, winding, case, rest)
     return found
 
 

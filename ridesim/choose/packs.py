@@ -19,7 +19,7 @@ from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate, simulate_laws
 from ridesim.vehicle import Build, Pack
 from ridesim.vehicle.care import AGE_SPREAD, CYCLE_SPREAD, LONGEST_AGE
-from ridesim.words import Finding, InputProblem, Uncertain, is_number, need_number, shown
+from ridesim.words import Finding, InputProblem, Uncertain, need_number, shown
 
 
 @dataclass(frozen=True)
@@ -242,9 +242,8 @@ def _price(pack: Pack) -> float | None:
 
 def years_of(pack: Pack, mean_c: float) -> float:
     """Life without cycling at a mean temperature: never beyond the table's coldest row, unless the file states the years. [a]"""
-    assert pack.calendar_years is not None
     stated = "calendar_years" in pack.model_fields_set
-    return pack.calendar_years * min(2.0 if stated else LONGEST_AGE, ageing_factor(mean_c))
+    return pack.in_force.calendar_years * min(2.0 if stated else LONGEST_AGE, ageing_factor(mean_c))
 
 
 def wear_of(ride: Ride) -> tuple[float, float]:
@@ -252,7 +251,7 @@ def wear_of(ride: Ride) -> tuple[float, float]:
 
     Miner's rule: one cycle to the deepest point, and one of the regained depth for each charge that is ridden again.
     """
-    rows = ride.build.pack.cycle_life
+    rows = ride.build.pack.in_force.cycle_life
     assert rows is not None
     lowest = min(float(ride.rows[:, 8].min()), ride.outcome.end_state_of_charge)
     depth = min(1.0, max(0.0, 1.0 - lowest))
@@ -262,26 +261,6 @@ def wear_of(ride: Ride) -> tuple[float, float]:
         if activity.charge_current_a > 0.0 and gained > 1e-6:
             wear += 1.0 / cycles_at(gained, rows)
     return depth, wear
-
-
-def scaled_pack(pack: Pack, factor: float) -> Pack:
-    """The same blocks made larger: charge, mass, price and charging current × factor, resistances over it.
-
-    Raises
-    ------
-    InputProblem
-        A factor of zero or less.
-    """
-    if not (is_number(factor) and factor > 0.0):
-        raise InputProblem("the pack", "factor", shown(factor), "a number above 0")
-    grown = ("block_capacity_ah", "block_mass_kg", "block_price", "max_charge_current_a")
-    shrunk = ("block_resistance_ohm", "label_resistance_ohm", "polarisation_resistance_ohm")
-    update: dict[str, object] = {}
-    for names, share in ((grown, factor), (shrunk, 1.0 / factor)):
-        update |= {name: getattr(pack, name) * share for name in names if getattr(pack, name) is not None}
-    if pack.capacity_by_hours is not None:
-        update["capacity_by_hours"] = tuple((hours, charge * factor) for hours, charge in pack.capacity_by_hours)
-    return pack.model_copy(update=update)
 
 
 def made_equal(build: Build, reference: Build, by: Literal["mass", "price"]) -> Build:
@@ -299,6 +278,5 @@ def made_equal(build: Build, reference: Build, by: Literal["mass", "price"]) -> 
             if price is None:
                 raise InputProblem(each.name, "pack.block_price", "nothing", "the price of a block, in your own money")
         wanted, own = prices  # type: ignore[assignment]
-    factor = wanted / own
-    named = f"{build.name}, {build.pack.block_capacity_ah * factor:.0f} Ah"
-    return build.model_copy(update={"pack": scaled_pack(build.pack, factor), "name": named})
+    capacity = build.pack.block_capacity_ah * wanted / own
+    return build.changed({"pack.block_capacity_ah": capacity}, name=f"{build.name}, {capacity:.0f} Ah")

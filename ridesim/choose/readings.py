@@ -84,9 +84,8 @@ def readings(each: Candidate) -> tuple[Reading, ...]:
 
 def rested_full(build: Build) -> float:
     """State of charge that a pack, charged and left for a night, shows at its terminals."""
-    z, volts = np.array(build.pack.rest_table).T
-    assert build.pack.absorption_v_per_cell is not None
-    reached = float(np.interp(build.pack.absorption_v_per_cell, volts, z))
+    z, volts = np.array(build.pack.in_force.open_circuit_v_per_cell).T
+    reached = float(np.interp(build.pack.in_force.absorption_v_per_cell, volts, z))
     return min(reached, SETTLED.get(build.pack.chemistry, 1.0))
 
 
@@ -112,9 +111,8 @@ def steady_state(build: Build, speed_kmh: float, grade_percent: float = 0.0, cha
 
 def rested_block_v(build: Build, charge: float) -> float:
     """Voltage of one block, rested, nothing connected. [V]"""
-    table = np.array(build.pack.rest_table)
-    assert build.pack.cells_in_series is not None
-    return float(np.interp(charge, table[:, 0], table[:, 1])) * build.pack.cells_in_series
+    table = np.array(build.pack.in_force.open_circuit_v_per_cell)
+    return float(np.interp(charge, table[:, 0], table[:, 1])) * build.pack.in_force.cells_in_series
 
 
 def _at_rest(build: Build, ambient_c: float) -> Iterator[Reading]:

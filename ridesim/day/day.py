@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import time
 from itertools import pairwise
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import Field, GetPydanticSchema, WithJsonSchema, model_validator
 from pydantic_core import core_schema
 
 from ridesim.day.route import Route
 from ridesim.day.trace import Trace
-from ridesim.forms import Name, NamedByFile, Part, quantity
+from ridesim.forms import Name, NamedByFile, Part, changed_table, quantity, validate
 from ridesim.words import InputProblem, in_short, in_short_html
 
 DAY_S = 86_400.0
@@ -137,6 +138,39 @@ class Day(NamedByFile):
                 "activities that follow one another",
             )
         return self
+
+    def changed(self, values: Mapping[str, Any], name: str | None = None) -> Day:
+        """This day with other values, checked as a file is checked: the one way to change a day.
+
+        Parameters
+        ----------
+        values : mapping of str to object
+            As for :meth:`ridesim.Build.changed`, such as ``{"activity[2].laps": 8}``; a route or trace is given loaded.
+        name : str, optional
+            Another name for the result.
+
+        Returns
+        -------
+        Day
+            This very day where nothing changes.
+
+        Raises
+        ------
+        InputProblem
+            Unknown key, or a value that a file could not have either.
+
+        Examples
+        --------
+        >>> import ridesim
+        >>> ridesim.load_day("harbour_festival").changed({"ambient_f": 50}).ambient_c
+        10.0
+        """
+        table, named = changed_table(self, values, name or self.name)
+        if name is not None:
+            table["name"] = name
+        if not named and name in (None, self.name):
+            return self
+        return validate(Day, table, name or self.name, stem=self.name)
 
     @property
     def first_start_s(self) -> float:

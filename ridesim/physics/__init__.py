@@ -1,1 +1,1 @@
-"""The equations alone: compiled scalar functions in SI units, no files, no classes with behaviour."""
+"""The equations alone: compiled scalar functions in SI units. ``MODEL.md`` in this folder lists and numbers them all."""

@@ -10,12 +10,14 @@ PEUKERT, TWO_WELL, SATURATING = range(3)
 """The capacity laws."""
 LAW_NAMES = ("peukert", "two-well", "saturating")
 FILTER_S = 300.0
-"""Time constant of the current's low-pass filter in the saturating law; Jackey, SAE 2007-01-0778, says minutes. [s]"""
+"""Time constant of the low-pass filter of the current in the saturating law; Jackey, SAE 2007-01-0778, says minutes. [s]"""
 
 
 @compiled
 def peukert_factor(current: float, rated_current: float, exponent: float) -> float:
     """How much faster charge goes than plain ampere-hours: max(1, I/I_R)^(k - 1).
+
+    MODEL.md (6.1).
 
     Parameters
     ----------
@@ -33,72 +35,18 @@ def peukert_factor(current: float, rated_current: float, exponent: float) -> flo
 
     References
     ----------
-    Peukert 1897 in the rated-capacity form t = H (C/(I H))^k; no gain below the rated current.
+    Peukert 1897 in the rated-capacity form t = H (C/(I H))^k. Below the rated current plain ampere-hours.
     """
     if current <= rated_current:
         return 1.0
-    return exp((exponent - 1.0) * log(current / rated_current))  # half the time of a general power
-
-
-@compiled
-def saturating_capacity(current: float, capacity: float, gain: float, reference: float, exponent: float) -> float:
-    """Capacity at a current: K_c C_0/(1 + (K_c - 1)(I/I_0)^d).
-
-    Parameters
-    ----------
-    current : float
-        Filtered discharge current. [A]
-    capacity : float
-        C_0, the capacity at ``reference``. [Ah]
-    gain : float
-        K_c, capacity at no current over C_0. [-]
-    reference : float
-        I_0. [A]
-    exponent : float
-        d. [-]
-
-    Returns
-    -------
-    float
-        Capacity, same unit as ``capacity``.
-
-    References
-    ----------
-    Ceraolo, IEEE Trans. Power Systems 15 (2000) 1184; Jackey, SAE 2007-01-0778.
-    """
-    if current <= 0.0:
-        return gain * capacity
-    return float(gain * capacity / (1.0 + (gain - 1.0) * (current / reference) ** exponent))
-
-
-@compiled
-def saturating_share(ratio: float, gain: float, exponent: float) -> float:
-    """Capacity C_0 over the capacity at a current: (1 + (K_c - 1)(I/I_0)^d)/K_c.
-
-    Parameters
-    ----------
-    ratio : float
-        I/I_0, the filtered discharge current over the reference. [-]
-    gain, exponent : float
-        K_c, d. [-]
-
-    Returns
-    -------
-    float
-        The reciprocal of :func:`saturating_capacity` over C_0. [-]
-
-    References
-    ----------
-    As :func:`saturating_capacity`.
-    """
-    if ratio <= 0.0:
-        return 1.0 / gain
-    return (1.0 + (gain - 1.0) * exp(exponent * log(ratio))) / gain
+    return exp((exponent - 1.0) * log(current / rated_current))  # faster than a general power
 
 
 @compiled
 def two_well_flow(available: float, bound: float, share: float, rate: float) -> float:
     """Flow from the bound to the available well: k' (h2 - h1), h1 = y1/c, h2 = y2/(1 - c).
+
+    MODEL.md (6.2).
 
     Parameters
     ----------
@@ -112,7 +60,7 @@ def two_well_flow(available: float, bound: float, share: float, rate: float) -> 
     Returns
     -------
     float
-        Flow in the unit of the wells a unit of time.
+        κ (c y2 - (1 - c) y1), the same as k' (h2 - h1), in the wells' unit a unit of time.
 
     References
     ----------
@@ -126,6 +74,8 @@ def two_well_after(
     available: float, bound: float, current: float, time: float, share: float, rate: float
 ) -> tuple[float, float]:
     """Both wells after a constant current, in closed form.
+
+    MODEL.md (6.3).
 
     Parameters
     ----------
@@ -158,6 +108,8 @@ def two_well_after(
 def two_well_capacity(hours: float, whole: float, share: float, rate: float) -> float:
     """Charge delivered when a constant current empties the pack in a time.
 
+    MODEL.md (6.4).
+
     Parameters
     ----------
     hours : float
@@ -179,3 +131,63 @@ def two_well_capacity(hours: float, whole: float, share: float, rate: float) -> 
     product = rate * hours
     decay = exp(-product)
     return whole * product * share / (1.0 - decay + share * (product - 1.0 + decay))
+
+
+@compiled
+def saturating_capacity(current: float, capacity: float, gain: float, reference: float, exponent: float) -> float:
+    """Capacity at a current: K_c C_0/(1 + (K_c - 1)(I/I_0)^d).
+
+    MODEL.md (6.5).
+
+    Parameters
+    ----------
+    current : float
+        Filtered discharge current. [A]
+    capacity : float
+        C_0, the capacity at ``reference``. [Ah]
+    gain : float
+        K_c, capacity at no current over C_0. [-]
+    reference : float
+        I_0. [A]
+    exponent : float
+        d. [-]
+
+    Returns
+    -------
+    float
+        Capacity, same unit as ``capacity``.
+
+    References
+    ----------
+    Ceraolo, IEEE Trans. Power Systems 15 (2000) 1184; Jackey, SAE 2007-01-0778.
+    """
+    if current <= 0.0:
+        return gain * capacity
+    return float(gain * capacity / (1.0 + (gain - 1.0) * (current / reference) ** exponent))
+
+
+@compiled
+def saturating_share(ratio: float, gain: float, exponent: float) -> float:
+    """Capacity C_0 over the capacity at a current: (1 + (K_c - 1)(I/I_0)^d)/K_c.
+
+    MODEL.md (6.6).
+
+    Parameters
+    ----------
+    ratio : float
+        I/I_0, the filtered discharge current over the reference. [-]
+    gain, exponent : float
+        K_c, d. [-]
+
+    Returns
+    -------
+    float
+        The reciprocal of :func:`saturating_capacity` over C_0. [-]
+
+    References
+    ----------
+    As :func:`saturating_capacity`.
+    """
+    if ratio <= 0.0:
+        return 1.0 / gain
+    return (1.0 + (gain - 1.0) * exp(exponent * log(ratio))) / gain

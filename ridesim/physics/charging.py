@@ -6,99 +6,17 @@ from ridesim.physics.compiled import compiled
 from ridesim.physics.pack import REFERENCE_C
 
 AIR_PER_GAS_M3 = 0.05
-"""q in Q = q n I_gas C: 24 (air for one part of hydrogen below 1 % at a safety factor 5 included) × 0.42e-3 × 5. [m³/(A h)]"""
+"""Air for each ampere-hour of gassing: 24 volumes of air for one of hydrogen (4 % limit) × 0.42e-3 m³ of hydrogen × safety factor 5. [m³/(A h)]"""
 VENT_CM2_PER_M3_H = 28.0
 """Opening for natural ventilation, inlet and outlet each, air at 0.1 m/s. [cm² h/m³]"""
 ROOM_PER_M3_H = 2.5
 """Free volume of the room over the air flow. [h]"""
 
 
-@compiled
-def charge_current(
-    setting: float,
-    room: float,
-    acceptance: float,
-    voltage: float,
-    rested: float,
-    polarisation: float,
-    resistance: float,
-    slow: float,
-) -> tuple[float, float]:
-    """Current into the pack, and the overvoltage of charging: min(setting, (V - E + V_pol)/(R_0 + R_c)), 0 or more.
-
-    R_c = ΔV τ_a/Q_missing - R_0 - R_1, 0 or more, is the resistance of acceptance: the fuller the cells, the less of the
-    charger's voltage they turn into current. The published tail is that of the terminals: the ohmic and the polarisation's
-    share are part of it, not added to it. It is reckoned by conductances, which fall to nothing at full.
-
-    Parameters
-    ----------
-    setting : float
-        What the charger would give into the pack. [A]
-    room : float
-        Ampere-hours that the cells miss over C. [-]
-    acceptance : float
-        C/(ΔV τ_a), the conductance of acceptance where C is missing, see :func:`acceptance`. [S]
-    voltage : float
-        Charger's voltage at its temperature. [V]
-    rested, polarisation : float
-        E(z) and V_pol. [V]
-    resistance, slow : float
-        R_0 and R_1. [ohm]
-
-    Returns
-    -------
-    current : float
-        Charging current, positive. [A]
-    overvoltage : float
-        I R_c. The terminals stand at E - V_pol + I R_0 + I R_c: below the charger's voltage at constant current, at it
-        in the tail and at full. [V]
-
-    References
-    ----------
-    Constant current, then the tail I = I_c exp(-t/τ) of makers' charging characteristics, which this is near full at
-    the voltage wanted.
-    """
-    left = voltage - rested + polarisation
-    if left <= 0.0:
-        return 0.0, 0.0
-    conductance = max(0.0, room) * acceptance
-    inner = (resistance + slow) * conductance
-    if inner >= 1.0:  # the pack's own resistance is all there is
-        return (min(setting, left / resistance) if resistance > 0.0 else setting), 0.0
-    # R_0 + R_c = (1 - R_1 g)/g and R_c = (1 - (R_0 + R_1) g)/g with the conductance g.
-    most = conductance * left / (1.0 - slow * conductance)
-    if setting >= most:
-        return most, left * (1.0 - inner) / (1.0 - slow * conductance)
-    return setting, setting * (1.0 - inner) / conductance
-
-
-def acceptance(capacity: float, overvoltage: float, tail: float) -> float:
-    """Conductance with which a pack accepts charge that misses its whole capacity: C/(ΔV τ_a); else its share of C times this.
-
-    Parameters
-    ----------
-    capacity : float
-        C. [A s]
-    overvoltage : float
-        ΔV, what the absorption voltage wanted at the pack's temperature leaves above the rested voltage where the tail ends;
-        above 0. [V]
-    tail : float
-        τ_a, time constant of the tail at that voltage. [s]
-
-    Returns
-    -------
-    float
-        [S]
-
-    References
-    ----------
-    From I = Q_missing/τ_a at ΔV, the exponential tail of makers' charging characteristics; τ_a from memory.
-    """
-    return capacity / (overvoltage * tail)
-
-
 def compensated_voltage(voltage: float, cells: int, per_k: float, temperature: float) -> float:
     """Charger's voltage at a temperature: V = V_25 + n a (T - 25).
+
+    MODEL.md (7.1).
 
     Parameters
     ----------
@@ -109,7 +27,7 @@ def compensated_voltage(voltage: float, cells: int, per_k: float, temperature: f
     per_k : float
         a, -0.005 for lead-acid in cyclic use, 0 for none. [V/K a cell]
     temperature : float
-        [°C]
+        Air, and pack. [°C]
 
     Returns
     -------
@@ -123,8 +41,94 @@ def compensated_voltage(voltage: float, cells: int, per_k: float, temperature: f
     return voltage + cells * per_k * (temperature - REFERENCE_C)
 
 
+def acceptance_conductance(capacity: float, overvoltage: float, tail: float) -> float:
+    """Charging current a volt of overvoltage, with the whole capacity missing: G_a = C/(ΔV τ_a).
+
+    MODEL.md (7.2).
+
+    Parameters
+    ----------
+    capacity : float
+        C. [A s]
+    overvoltage : float
+        ΔV, the absorption voltage wanted at the pack's temperature less the rested voltage where the tail ends; above 0. [V]
+    tail : float
+        τ_a, time constant of the tail at that voltage. [s]
+
+    Returns
+    -------
+    float
+        Conductance; where only a share of the capacity is missing, that share of it. [S]
+
+    References
+    ----------
+    From I = Q_missing/τ_a at ΔV, the exponential tail of makers' charging characteristics; τ_a from memory.
+    """
+    return capacity / (overvoltage * tail)
+
+
+@compiled
+def charge_current(
+    setting: float,
+    missing: float,
+    acceptance: float,
+    voltage: float,
+    rested: float,
+    polarisation: float,
+    resistance: float,
+    slow: float,
+) -> tuple[float, float]:
+    """Current that a charger drives into the pack, and the overvoltage of acceptance.
+
+    MODEL.md (7.3).
+
+    Parameters
+    ----------
+    setting : float
+        What the charger would give into the pack. [A]
+    missing : float
+        Ampere-hours that the cells miss, over C. [-]
+    acceptance : float
+        C/(ΔV τ_a) from :func:`acceptance_conductance`. [S]
+    voltage : float
+        Charger's voltage at its temperature. [V]
+    rested, polarisation : float
+        E(z) and V_pol, which is negative on charge. [V]
+    resistance, slow : float
+        R_0 and R_1. [ohm]
+
+    Returns
+    -------
+    current : float
+        min(setting, (V - E + V_pol)/(R_0 + R_c)), 0 or more. [A]
+    overvoltage : float
+        I R_c. The terminals stand at E - V_pol + I (R_0 + R_c): below the charger's voltage at constant current, at it
+        in the tail and at full. [V]
+
+    References
+    ----------
+    Constant current, then the tail I = I_c exp(-t/τ) of makers' charging characteristics. The resistance of acceptance
+    R_c = ΔV τ_a/Q_missing - R_0 - R_1, 0 or more, gives that tail near full. It is computed as a conductance, which
+    is 0 at full where R_c is infinite.
+    """
+    left = voltage - rested + polarisation
+    if left <= 0.0:
+        return 0.0, 0.0
+    conductance = max(0.0, missing) * acceptance
+    inner = (resistance + slow) * conductance
+    if inner >= 1.0:  # the pack's own resistance is all there is
+        return (min(setting, left / resistance) if resistance > 0.0 else setting), 0.0
+    # R_0 + R_c = (1 - R_1 g)/g and R_c = (1 - (R_0 + R_1) g)/g with the conductance g.
+    most = conductance * left / (1.0 - slow * conductance)
+    if setting >= most:
+        return most, left * (1.0 - inner) / (1.0 - slow * conductance)
+    return setting, setting * (1.0 - inner) / conductance
+
+
 def wall_energy(charge: float, nominal: float, battery: float, charger: float) -> float:
     """The trade's rule for the energy from the socket: E = Ah_out V_nom/(η_battery η_charger).
+
+    MODEL.md (7.4).
 
     Parameters
     ----------
@@ -138,7 +142,7 @@ def wall_energy(charge: float, nominal: float, battery: float, charger: float) -
     Returns
     -------
     float
-        [Wh]
+        Energy. [Wh]
 
     References
     ----------
@@ -149,6 +153,8 @@ def wall_energy(charge: float, nominal: float, battery: float, charger: float) -
 
 def hydrogen_air_flow(cells: int, gas_a_per_100ah: float, capacity: float) -> float:
     """Air that keeps the hydrogen of charging harmless: Q = 0.05 n I_gas C/100.
+
+    MODEL.md (7.5).
 
     Parameters
     ----------
@@ -162,7 +168,7 @@ def hydrogen_air_flow(cells: int, gas_a_per_100ah: float, capacity: float) -> fl
     Returns
     -------
     float
-        [m³/h]
+        Air flow. [m³/h]
 
     References
     ----------
@@ -174,15 +180,17 @@ def hydrogen_air_flow(cells: int, gas_a_per_100ah: float, capacity: float) -> fl
 def vent_area(flow: float) -> float:
     """Opening for natural ventilation, inlet and outlet each: A = 28 Q.
 
+    MODEL.md (7.6).
+
     Parameters
     ----------
     flow : float
-        [m³/h]
+        Air flow. [m³/h]
 
     Returns
     -------
     float
-        [cm²]
+        Free opening. [cm²]
 
     References
     ----------

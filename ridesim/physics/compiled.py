@@ -19,9 +19,9 @@ _ROOMS = ("physics", "ride", "bench")
 
 
 def _drop_stale_cache(package: Path) -> None:
-    """Delete cached machine code older than any source of the core.
+    """Delete all cached machine code once any source of the core is newer.
 
-    The compiler watches only the file of the function it caches, not the files of the functions that it calls.
+    Numba checks only the file of the cached function itself, not the files of the functions that it calls.
     """
     folders = [package / room for room in _ROOMS]
     newest = max(source.stat().st_mtime for folder in folders for source in folder.rglob("*.py"))
@@ -41,6 +41,6 @@ def compiled(function: Function) -> Function:
     return cast(Function, numba.njit(cache=CACHE, nogil=True, error_model="numpy")(function))
 
 
-def written_out(function: Function) -> Function:
-    """Compile a function by writing it out where it is called: for short ones that touch arrays at every step."""
+def inlined(function: Function) -> Function:
+    """Compile a function inlined into its callers: for short ones that touch arrays at every step."""
     return cast(Function, numba.njit(inline="always", nogil=True, error_model="numpy")(function))

@@ -1,11 +1,14 @@
-"""The controller: an average-value step-down chopper between pack and motor, with its limits, capacitors and reverse."""
+"""The controller: an average-value step-down chopper between pack and motor, with its limits, capacitors and reverse.
+
+Resistance of a path: what lies in series with the motor's current (winding and switch), or with the pack's (R_0).
+"""
 
 from __future__ import annotations
 
-from math import exp, log, sqrt
+from math import sqrt
 
 from ridesim.physics.compiled import compiled
-from ridesim.physics.motor import torque_constant
+from ridesim.physics.motor import back_emf
 
 NOTHING, MOTOR_CURRENT, BATTERY_CURRENT, CUT_OFF, PACK_POWER, FULL_DUTY, SOFT_START = range(7)
 """Which limit sets the largest motor current."""
@@ -21,15 +24,54 @@ LIMIT_NAMES = (
 
 
 @compiled
+def current_at_duty(
+    duty: float, volts: float, omega: float, constant: float, brush: float, path: float, pack: float
+) -> float:
+    """Current of a permanent-magnet motor at a held duty, the pack sagging under duty times that current.
+
+    MODEL.md (4.1).
+
+    Parameters
+    ----------
+    duty : float
+        D, 0 to 1. [-]
+    volts : float
+        E', the pack's voltage before the controller's own current. [V]
+    omega : float
+        Motor speed. [rad/s]
+    constant, brush : float
+        K [N m/A], brush drop [V].
+    path, pack : float
+        Winding with switch, R + R_on, and pack, R_0. [ohm]
+
+    Returns
+    -------
+    float
+        (D E' - K ω ∓ V_br)/(R + R_on + D² R_0). Negative: it brakes, the brush drop against that current too; none flows
+        while K ω and D E' differ by less than the brush drop. [A]
+
+    References
+    ----------
+    Motor side D V_b = K ω + V_br + I (R + R_on), battery side V_b = E' - R_0 D I: step-down chopper, Rashid, Power
+    Electronics. Brush drop with the current's sign: Modelica Machines.Losses.
+    """
+    driving = duty * volts - back_emf(0.0, omega, constant, 0.0, 1.0)
+    whole = path + duty * duty * pack
+    return max(0.0, driving - brush) / whole if driving >= 0.0 else min(0.0, driving + brush) / whole
+
+
+@compiled
 def full_duty_current(
     volts: float, omega: float, constant: float, series: float, saturation: float, brush: float, path: float
 ) -> float:
     """Motor current with the switch closed all the time.
 
+    MODEL.md (4.2).
+
     Parameters
     ----------
     volts : float
-        Source voltage behind the path's resistance, E'. [V]
+        E', the source's voltage behind the path's resistance. [V]
     omega : float
         Motor speed. [rad/s]
     constant, series, saturation : float
@@ -44,46 +86,53 @@ def full_duty_current(
     float
         Current; negative where a permanent-magnet motor drives the source, or brakes into a resistor (E' = 0). [A]
 
-    Notes
-    -----
-    E' = K(I) ω + V_br sign(I) + I R: the brushes' drop is against the current whichever way it flows, so that none flows while
-    Kω and E' differ by less (Modelica Machines.Losses). Series-wound: multiplied by (1 + I/I_sat) this is a quadratic with one positive root.
+    References
+    ----------
+    Permanent magnet: :func:`current_at_duty` at duty 1. Series-wound: E' = K(I) ω + V_br + I R, which multiplied by
+    1 + I/I_sat is the quadratic a I² + b I = E' - V_br with one positive root, a = R/I_sat,
+    b = k_s ω + R - (E' - V_br)/I_sat.
     """
-    if series > 0.0:
-        free = volts - brush
-        if free <= 0.0:
-            return 0.0
-        a = path / saturation
-        b = series * omega + path - free / saturation
-        # Written with the root that does not cancel.
-        root = sqrt(b * b + 4.0 * a * free)
-        return 2.0 * free / (b + root) if b >= 0.0 else (root - b) / (2.0 * a)
-    driving = volts - constant * omega
-    return max(0.0, driving - brush) / path if driving >= 0.0 else min(0.0, driving + brush) / path
+    if series == 0.0:
+        return current_at_duty(1.0, volts, omega, constant, brush, path, 0.0)
+    free = volts - brush
+    if free <= 0.0:
+        return 0.0
+    a = path / saturation
+    b = series * omega + path - free / saturation
+    root = sqrt(b * b + 4.0 * a * free)
+    # Of the two ways to write the root, the one in which nothing cancels.
+    return 2.0 * free / (b + root) if b >= 0.0 else (root - b) / (2.0 * a)
 
 
 @compiled
 def motor_power(
     current: float, omega: float, constant: float, series: float, saturation: float, brush: float, path: float
 ) -> float:
-    """Power into motor and switch: I (K ω + V_br + I (R + R_on)). [W]
+    """Power into motor and switch: P = I (K(I) ω + V_br + I (R + R_on)).
+
+    MODEL.md (4.3).
 
     Parameters
     ----------
     current : float
-        Motor current. [A]
+        Motor current, 0 or more. [A]
     omega : float
         Motor speed. [rad/s]
     constant, series, saturation, brush : float
         As in :func:`full_duty_current`.
     path : float
-        Winding and switch resistance. [ohm]
+        Winding and switch resistance, R + R_on. [ohm]
+
+    Returns
+    -------
+    float
+        Power. [W]
 
     References
     ----------
     Rashid, Power Electronics, step-down chopper: power in equals power out plus conduction losses.
     """
-    return current * (torque_constant(current, constant, series, saturation) * omega + brush + current * path)
+    return current * (back_emf(current, omega, constant, series, saturation) + brush + current * path)
 
 
 @compiled
@@ -92,10 +141,12 @@ def current_for_power(
 ) -> float:
     """Motor current that takes a power; the inverse of :func:`motor_power`.
 
+    MODEL.md (4.4).
+
     Parameters
     ----------
     power : float
-        Power from the pack into the controller, 0 or more. [W]
+        Power from the pack into the controller; 0 or less takes no current. [W]
     omega, constant, series, saturation, brush, path : float
         As in :func:`motor_power`.
 
@@ -103,18 +154,28 @@ def current_for_power(
     -------
     float
         Current. [A]
+
+    Notes
+    -----
+    Permanent magnet: the quadratic's positive root, with e = K ω + V_br, written as 2 P/(e + √(e² + 4 (R + R_on) P)) so
+    that nothing cancels. Series-wound: a cubic, solved by Newton's method. P(I) rises and is convex, and the same motor
+    without back EMF (the quadratic's root with e = V_br) needs more current, so that from this start every step falls
+    towards the root and none overshoots it. P'(I) = K(I) ω (1 + 1/(1 + I/I_sat)) + V_br + 2 I (R + R_on).
+
+    References
+    ----------
+    As :func:`motor_power`.
     """
-    if series == 0.0:
-        emf = constant * omega + brush
-        return 2.0 * power / (emf + sqrt(emf * emf + 4.0 * path * power)) if power > 0.0 else 0.0
     if power <= 0.0:
         return 0.0
-    # Newton from above on a convex rising function: K(0) = 0 gives the upper start.
+    if series == 0.0:
+        opposing = back_emf(0.0, omega, constant, series, saturation) + brush
+        return 2.0 * power / (opposing + sqrt(opposing * opposing + 4.0 * path * power))
     current = 2.0 * power / (brush + sqrt(brush * brush + 4.0 * path * power))
     for _ in range(50):
-        flux = torque_constant(current, constant, series, saturation)
-        slope = omega * flux * (1.0 + 1.0 / (1.0 + current / saturation)) + brush + 2.0 * current * path
-        step = (current * (flux * omega + brush + current * path) - power) / slope
+        emf = back_emf(current, omega, constant, series, saturation)
+        slope = emf * (1.0 + 1.0 / (1.0 + current / saturation)) + brush + 2.0 * current * path
+        step = (current * (emf + brush + current * path) - power) / slope
         current -= step
         if abs(step) <= 1e-13 * current:
             break
@@ -122,47 +183,30 @@ def current_for_power(
 
 
 @compiled
-def largest_current(
-    volts: float,
-    omega: float,
-    constant: float,
-    series: float,
-    saturation: float,
-    brush: float,
-    path: float,
-    pack: float,
-    battery_limit: float,
-    motor_limit: float,
-    cutoff: float,
-) -> tuple[float, int]:
-    """Largest motor current at a speed, and which limit sets it.
+def largest_pack_current(volts: float, pack: float, battery_limit: float, cutoff: float) -> tuple[float, int]:
+    """Largest pack current that the controller may take, and which limit sets it.
+
+    MODEL.md (4.5).
 
     Parameters
     ----------
     volts : float
-        Pack voltage before the controller's own current: E' = E - V_pol - R_0 (I_standby + I_other). [V]
-    omega : float
-        Motor speed. [rad/s]
-    constant, series, saturation, brush : float
-        As in :func:`full_duty_current`.
-    path : float
-        Winding and switch resistance, R + R_on. [ohm]
+        E', the pack's voltage before the controller's own current. [V]
     pack : float
         Pack resistance R_0, above 0. [ohm]
-    battery_limit, motor_limit : float
-        Controller's two limits. [A]
+    battery_limit : float
+        The controller's limit of its pack current. [A]
     cutoff : float
-        Cut-off voltage. [V]
+        Cut-off voltage at which the controller folds back. [V]
 
     Returns
     -------
     tuple of float and int
-        Current [A], 0 or more, and the limit (an index of :data:`LIMIT_NAMES`).
+        max(0, min(I_limit, (E' - V_cut)/R_0, E'/(2 R_0))) [A], and the limit (an index of :data:`LIMIT_NAMES`).
 
     References
     ----------
-    Power balance of the average-value step-down chopper (Rashid, Power Electronics), with the pack's sag; see
-    ``DEVELOPERS.md``, "The model".
+    Ohm's law for the cut-off; E'/(2 R_0) is where a source gives its greatest power.
     """
     allowed, limit = battery_limit, BATTERY_CURRENT
     above_cutoff = (volts - cutoff) / pack
@@ -171,7 +215,43 @@ def largest_current(
     most_power = volts / (2.0 * pack)
     if most_power < allowed:
         allowed, limit = most_power, PACK_POWER
-    allowed = max(0.0, allowed)
+    return max(0.0, allowed), limit
+
+
+@compiled
+def largest_current(
+    volts: float, omega: float, constant: float, series: float, saturation: float, brush: float, path: float,
+    pack: float, battery_limit: float, motor_limit: float, cutoff: float,
+) -> tuple[float, int]:  # fmt: skip
+    """Largest motor current at a speed, and which limit sets it.
+
+    MODEL.md (4.6).
+
+    Parameters
+    ----------
+    volts : float
+        E', the pack's voltage before the controller's own current. [V]
+    omega : float
+        Motor speed. [rad/s]
+    constant, series, saturation, brush : float
+        As in :func:`full_duty_current`.
+    path : float
+        Winding and switch resistance, R + R_on. [ohm]
+    pack, battery_limit, cutoff : float
+        As in :func:`largest_pack_current`. [ohm], [A], [V]
+    motor_limit : float
+        The controller's limit of the motor current. [A]
+
+    Returns
+    -------
+    tuple of float and int
+        Current [A], 0 or more, and the limit (an index of :data:`LIMIT_NAMES`).
+
+    References
+    ----------
+    Power balance of the average-value step-down chopper (Rashid, Power Electronics), with the pack's sag.
+    """
+    allowed, limit = largest_pack_current(volts, pack, battery_limit, cutoff)
     closed = full_duty_current(volts, omega, constant, series, saturation, brush, path + pack)
     if closed <= allowed:
         current, limit = closed, FULL_DUTY
@@ -184,47 +264,28 @@ def largest_current(
 
 
 @compiled
-def soft_start_share(seconds: float, ramp: float) -> float:
-    """Share of its largest current that a soft start lets into the motor: a straight line from 0 to 1.
-
-    Parameters
-    ----------
-    seconds : float
-        Since the throttle opened. [s]
-    ramp : float
-        The whole ramp; 0: none. [s]
-
-    Returns
-    -------
-    float
-        0 to 1.
-
-    Notes
-    -----
-    Common practice, no source: controllers ramp the current's or the duty's set value; a current ramp is taken.
-    """
-    if seconds >= ramp:
-        return 1.0
-    return max(0.0, seconds / ramp)
-
-
-@compiled
 def pack_current_for_power(power: float, volts: float, pack: float) -> float:
-    """Controller's pack current for a power behind a sagging pack: P = I (E' - R_0 I), the smaller root.
+    """The controller's pack current for a power behind a sagging pack: the smaller root of P = I (E' - R_0 I).
+
+    MODEL.md (4.7).
 
     Parameters
     ----------
     power : float
-        Power wanted by motor and switch. [W]
+        Power that motor and switch take, up to the pack's greatest, E'²/(4 R_0); 0 or less takes no current. [W]
     volts : float
         E' as in :func:`largest_current`. [V]
     pack : float
-        R_0. [ohm]
+        Pack resistance R_0. [ohm]
 
     Returns
     -------
     float
-        Current. [A]
+        2 P/(E' + √(E'² - 4 R_0 P)). [A]
+
+    References
+    ----------
+    Power balance at the pack's terminals, as :func:`motor_power`.
     """
     if power <= 0.0:
         return 0.0
@@ -232,66 +293,56 @@ def pack_current_for_power(power: float, volts: float, pack: float) -> float:
 
 
 @compiled
-def capacitor_current(current: float, duty: float) -> float:
-    """Root mean square of the input capacitor's current: I √(D (1 - D)), most at half duty. [A]"""
-    return current * sqrt(duty * (1.0 - duty))
+def soft_start_share(seconds: float, ramp: float) -> float:
+    """Share of its largest current that a soft start lets into the motor: a straight line from 0 to 1.
 
-
-@compiled
-def precharge_voltage(time: float, volts: float, ohms: float, farads: float) -> float:
-    """Voltage of the controller's capacitors while they fill through a resistor: V (1 - exp(-t/RC)). [V]"""
-    return volts * (1.0 - exp(-time / (ohms * farads)))
-
-
-@compiled
-def precharge_time(share: float, ohms: float, farads: float) -> float:
-    """Time until the capacitors hold a share of the pack's voltage: -RC ln(1 - share). [s]"""
-    return -ohms * farads * log(1.0 - share)
-
-
-@compiled
-def precharge_energy(volts: float, farads: float) -> float:
-    """Heat left in the resistor by one pre-charge, whatever its value: C V²/2. [J]"""
-    return 0.5 * farads * volts * volts
-
-
-@compiled
-def current_at_duty(
-    duty: float, volts: float, omega: float, constant: float, brush: float, path: float, pack: float
-) -> float:
-    """Motor current of a permanent-magnet motor at a held duty, the pack sagging under duty times that current.
+    MODEL.md (4.8).
 
     Parameters
     ----------
-    duty : float
-        0 to 1. [-]
-    volts : float
-        E' behind the pack's resistance. [V]
-    omega : float
-        Motor speed. [rad/s]
-    constant, brush : float
-        K [N m/A], brush drop [V].
-    path, pack : float
-        Winding with switch, and pack resistance. [ohm]
+    seconds : float
+        Since the throttle opened. [s]
+    ramp : float
+        Length of the ramp; 0: none. [s]
 
     Returns
     -------
     float
-        (D E' - K ω - V_br)/(R + R_on + D² R_0); at D = 1 the closed switch's current. Negative: it brakes, brushes' drop against
-        that current too. [A]
+        t/t_ramp, 0 to 1. [-]
 
-    Notes
-    -----
-    Motor side D V_b = K ω + V_br + I (R + R_on), battery side V_b = E' - R_0 D I.
+    References
+    ----------
+    Common practice, no source: controllers ramp the set value of the current or of the duty; a current ramp is taken.
     """
-    driving, whole = duty * volts - constant * omega, path + duty * duty * pack
-    return max(0.0, driving - brush) / whole if driving >= 0.0 else min(0.0, driving + brush) / whole
+    if seconds >= ramp:
+        return 1.0
+    return max(0.0, seconds / ramp)
 
 
 @compiled
 def reversal_current(volts: float, emf: float, path: float) -> float:
-    """Current when supply and back EMF drive the same way, as when reversed at speed: (V + E)/R. [A]
+    """Current when supply and back EMF drive the same way, as when reversed at speed: I = (V + E)/R.
+
+    MODEL.md (4.9).
 
     Nearly twice the stall current at full speed: commutator flash-over, magnets weakened, chain shock.
+
+    Parameters
+    ----------
+    volts : float
+        Supply. [V]
+    emf : float
+        Back EMF. [V]
+    path : float
+        All resistance in the circuit. [ohm]
+
+    Returns
+    -------
+    float
+        Current. [A]
+
+    References
+    ----------
+    Kirchhoff's voltage law around the circuit ("plugging" in textbooks of dc machines).
     """
     return (volts + emf) / path

@@ -9,6 +9,8 @@ from ridesim.physics.compiled import compiled
 def wheel_force(shaft_torque: float, ratio: float, radius: float, efficiency: float) -> float:
     """Force at the wheel from the torque at the motor shaft.
 
+    MODEL.md (2.2).
+
     Parameters
     ----------
     shaft_torque : float
@@ -38,6 +40,8 @@ def wheel_force(shaft_torque: float, ratio: float, radius: float, efficiency: fl
 def shaft_torque(force: float, ratio: float, radius: float, efficiency: float) -> float:
     """Torque at the motor shaft for a wanted force at the wheel; the inverse of :func:`wheel_force`.
 
+    MODEL.md (2.3).
+
     Parameters
     ----------
     force : float
@@ -48,7 +52,11 @@ def shaft_torque(force: float, ratio: float, radius: float, efficiency: float) -
     Returns
     -------
     float
-        Shaft torque. [N m]
+        F r/(G η) when driving, F r/G·η when the wheel drives the motor. [N m]
+
+    References
+    ----------
+    As :func:`wheel_force`.
     """
     torque = force * radius / ratio
     return torque / efficiency if force >= 0.0 else torque * efficiency
@@ -58,6 +66,8 @@ def shaft_torque(force: float, ratio: float, radius: float, efficiency: float) -
 def chain_loss(force: float, speed: float, efficiency: float) -> float:
     """Power lost in gearbox and chain.
 
+    MODEL.md (2.4).
+
     Parameters
     ----------
     force : float
@@ -65,12 +75,16 @@ def chain_loss(force: float, speed: float, efficiency: float) -> float:
     speed : float
         Road speed. [m/s]
     efficiency : float
-        0 to 1. [-]
+        Gearbox and chain, η, 0 to 1. [-]
 
     Returns
     -------
     float
-        Loss, never negative. [W]
+        F v (1/η - 1) when driving, |F v| (1 - η) when the wheel drives the motor. [W]
+
+    References
+    ----------
+    As :func:`wheel_force`.
     """
     power = force * speed
     return power * (1.0 / efficiency - 1.0) if power >= 0.0 else -power * (1.0 - efficiency)

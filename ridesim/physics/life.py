@@ -1,16 +1,19 @@
-"""Standing and wearing: self-discharge, cycles against depth. Outside the core's loop."""
+"""Standing and wearing: self-discharge, cycle life against depth of discharge, calendar life."""
 
 from __future__ import annotations
 
 from math import exp, log
 
 SELF_DISCHARGE_REFERENCE_C = 20.0
-HALVES_PER_K = 10.0
-"""Self-discharge halves for every 10 K colder: four types of lead-acid at 20 and 10 °C in a marine battery book. [K]"""
+"""Temperature of the stated monthly loss. [°C]"""
+SELF_DISCHARGE_HALVING_K = 10.0
+"""Cooling that halves self-discharge: four types of lead-acid at 20 and 10 °C in a marine battery book. [K]"""
 
 
 def charge_kept(months: float, temperature: float, per_month: float) -> float:
     """Share of the charge left after standing: (1 - s)^(months 2^((T - 20)/10)).
+
+    MODEL.md (9.1).
 
     Parameters
     ----------
@@ -30,11 +33,14 @@ def charge_kept(months: float, temperature: float, per_month: float) -> float:
     ----------
     Monthly losses at 20 and 10 °C: a marine battery book, section 2.5.10; the form of the law is common practice.
     """
-    return float((1.0 - per_month) ** (months * 2.0 ** ((temperature - SELF_DISCHARGE_REFERENCE_C) / HALVES_PER_K)))
+    warmth = (temperature - SELF_DISCHARGE_REFERENCE_C) / SELF_DISCHARGE_HALVING_K
+    return float((1.0 - per_month) ** (months * 2.0**warmth))
 
 
 def cycles_at(depth: float, rows: tuple[tuple[float, float], ...]) -> float:
     """Cycles to the end of life at a depth: straight lines in the logarithms, the nearest line beyond the table's ends.
+
+    MODEL.md (9.2).
 
     Parameters
     ----------
@@ -64,6 +70,8 @@ def cycles_at(depth: float, rows: tuple[tuple[float, float], ...]) -> float:
 def ageing_factor(temperature: float) -> float:
     """Calendar life against 25 °C: halves for every 10 K warmer.
 
+    MODEL.md (9.3).
+
     Parameters
     ----------
     temperature : float
@@ -72,7 +80,7 @@ def ageing_factor(temperature: float) -> float:
     Returns
     -------
     float
-        Factor. [-]
+        2^((25 - T)/10). [-]
 
     References
     ----------

@@ -1,47 +1,47 @@
-"""The motor's heat: two nodes, winding and case; their temperatures over time in closed form, thermal resistances by mass."""
+"""The motor's heat: two nodes, winding and case; their temperatures over time in closed form, cooling from the mass."""
 
 from __future__ import annotations
 
 from math import exp, log, sqrt
+from typing import NamedTuple
 
 from ridesim.physics.compiled import compiled
-from ridesim.physics.motor import COPPER_PER_K
+from ridesim.physics.motor import COPPER_PER_K, MOTOR_REFERENCE_C
 
 COOLING_MASS_KG = 6.5
+"""Mass of the reference motor of :func:`cooling_from_mass`: usual for 450 W; common practice, no source. [kg]"""
 WINDING_TO_CASE_K_PER_W = 0.55
+"""Its thermal resistance from winding to case: geometric mean of 0.3 to 1 K/W, enclosed motors without a fan, 200 to
+1000 W (from memory). [K/W]"""
 CASE_TO_AIR_K_PER_W = 1.0
-"""Thermal resistances of an enclosed motor of that mass without a fan: middles (geometric) of winding to case 0.3 to 1 K/W and
-case to air 0.5 to 2 K/W at 200 to 1000 W; all from memory, no published source found. The mass is usual in the middle of these
-powers, 450 W: common practice, no source. [kg], [K/W], [K/W]"""
+"""The same from case to air: geometric mean of 0.5 to 2 K/W (from memory). [K/W]"""
 COOLING_BAND = 2.0
-"""The resistances from a mass may be this many times larger or smaller: those ranges' own width (from memory)."""
+"""The resistances from a mass may be this many times larger or smaller: about the width of those ranges (from memory)."""
 S2_MINUTES = (10.0, 30.0, 60.0, 90.0)
 """Preferred times of short-time duty S2, IEC 60034-1 (from memory). [min]"""
 S3_SHARES = (0.15, 0.25, 0.40, 0.60)
-"""Preferred shares of a 10 min period in intermittent duty S3, IEC 60034-1 (from memory)."""
+"""Preferred shares of the period of intermittent duty S3, IEC 60034-1 (from memory)."""
 S3_PERIOD_S = 600.0
+"""Period of duty S3, IEC 60034-1 (from memory). [s]"""
 
 
-def cooling_from_mass(mass: float) -> tuple[float, float]:
-    """Thermal resistances of a motor of which only the mass is known.
+class HeatBalance(NamedTuple):
+    """Both heat balances at a constant current: T_w' = p0 + p1 T_w + p2 T_c, T_c' = q0 + q1 T_w + q2 T_c.
 
-    Parameters
+    Attributes
     ----------
-    mass : float
-        [kg]
-
-    Returns
-    -------
-    tuple of float
-        Winding to case, case to air. [K/W]
-
-    Notes
-    -----
-    Motors of one build scale as their size does: surfaces as mass^(2/3), and heat leaves over surfaces, so that
-    R = R_a (m/m_a)^(-2/3) from an anchor. Good within :data:`COOLING_BAND` either way.
+    p0, q0 : float
+        [K/s]
+    p1, p2, q1, q2 : float
+        [1/s]
     """
-    smaller = (mass / COOLING_MASS_KG) ** (-2.0 / 3.0)
-    return WINDING_TO_CASE_K_PER_W * smaller, CASE_TO_AIR_K_PER_W * smaller
+
+    p0: float
+    p1: float
+    p2: float
+    q0: float
+    q1: float
+    q2: float
 
 
 @compiled
@@ -54,20 +54,29 @@ def winding_heating(
     winding_heat: float,
     winding_to_case: float,
 ) -> float:
-    """Rate of the winding's temperature: (I² R + V_br I - (T_w - T_c)/R_wc)/C_w. [K/s]
+    """Rate of the winding's temperature: (I² R + V_br I - (T_w - T_c)/R_wc)/C_w.
+
+    MODEL.md (8.1).
 
     Parameters
     ----------
     current : float
         Motor current. [A]
-    resistance, brush : float
-        Warm winding [ohm]; brush drop [V].
+    resistance : float
+        Winding at its present temperature. [ohm]
+    brush : float
+        Brush drop. [V]
     winding, case : float
         Temperatures. [°C]
     winding_heat : float
         Heat capacity, C_w. [J/K]
     winding_to_case : float
         Thermal resistance, R_wc. [K/W]
+
+    Returns
+    -------
+    float
+        dT_w/dt. [K/s]
 
     References
     ----------
@@ -87,28 +96,41 @@ def case_heating(
     winding_to_case: float,
     case_to_air: float,
 ) -> float:
-    """Rate of the case's temperature: (τ_f ω + b ω² + (T_w - T_c)/R_wc - (T_c - T_amb)/R_ca)/C_c. [K/s]
+    """Rate of the case's temperature: (τ_f ω + b ω² + (T_w - T_c)/R_wc - (T_c - T_amb)/R_ca)/C_c.
+
+    MODEL.md (8.2).
 
     Parameters
     ----------
     friction_heat : float
-        Motor's own drag power. [W]
+        Power of the motor's own drag, τ_f ω + b ω². [W]
     winding, case, ambient : float
         Temperatures. [°C]
     case_heat : float
         Heat capacity, C_c. [J/K]
     winding_to_case, case_to_air : float
-        Thermal resistances. [K/W]
+        Thermal resistances R_wc, R_ca. [K/W]
+
+    Returns
+    -------
+    float
+        dT_c/dt. [K/s]
+
+    References
+    ----------
+    Two-node lumped heat balance, any textbook of machine design.
     """
     return (friction_heat + (winding - case) / winding_to_case - (case - ambient) / case_to_air) / case_heat
 
 
 @compiled
-def heat_coefficients(
+def heat_balance(
     current: float, resistance: float, brush: float, friction_heat: float, ambient: float,
     winding_heat: float, case_heat: float, winding_to_case: float, case_to_air: float,
-) -> tuple[float, float, float, float, float, float]:  # fmt: skip
-    """Coefficients of the two linear heat balances at a constant current.
+) -> HeatBalance:  # fmt: skip
+    """The heat balances of winding and case at a constant current, where both are linear in the temperatures.
+
+    MODEL.md (8.3).
 
     Parameters
     ----------
@@ -117,72 +139,94 @@ def heat_coefficients(
     resistance, brush : float
         Winding at 20 °C [ohm]; brush drop [V].
     friction_heat : float
-        The motor's own drag power, which heats the case. [W]
+        Power of the motor's own drag, which heats the case. [W]
     ambient : float
         Air. [°C]
     winding_heat, case_heat : float
-        [J/K]
+        Heat capacities C_w, C_c. [J/K]
     winding_to_case, case_to_air : float
-        [K/W]
+        Thermal resistances R_wc, R_ca. [K/W]
 
     Returns
     -------
-    tuple of float
-        p0, p1, p2 of the winding; q0, q1, q2 of the case.
+    HeatBalance
+        Its six coefficients.
 
-    Notes
-    -----
-    The model's section 3: C_w T_w' = I² R20 (1 + α (T_w - 20)) + V_br I - (T_w - T_c)/R_wc and
-    C_c T_c' = P_friction + (T_w - T_c)/R_wc - (T_c - T_amb)/R_ca.
+    References
+    ----------
+    :func:`winding_heating`, the resistance growing with the winding's temperature, and :func:`case_heating`.
     """
     copper = current * current * resistance
-    p0 = (copper * (1.0 - 20.0 * COPPER_PER_K) + brush * current) / winding_heat
+    p0 = (copper * (1.0 - MOTOR_REFERENCE_C * COPPER_PER_K) + brush * current) / winding_heat
     p1 = (copper * COPPER_PER_K - 1.0 / winding_to_case) / winding_heat
     p2 = 1.0 / (winding_to_case * winding_heat)
     q0 = (friction_heat + ambient / case_to_air) / case_heat
     q1 = 1.0 / (winding_to_case * case_heat)
     q2 = -(1.0 / winding_to_case + 1.0 / case_to_air) / case_heat
-    return p0, p1, p2, q0, q1, q2
+    return HeatBalance(p0, p1, p2, q0, q1, q2)
 
 
 @compiled
-def temperatures_after(
-    time: float, winding: float, case: float, p0: float, p1: float, p2: float, q0: float, q1: float, q2: float
-) -> tuple[float, float]:
-    """Winding and case after a time at constant current, exactly. [°C]
+def temperatures_after(time: float, winding: float, case: float, balance: HeatBalance) -> tuple[float, float]:
+    """Temperatures of winding and case after a time at constant current, in closed form.
+
+    MODEL.md (8.4).
 
     Parameters
     ----------
     time : float
-        [s]
+        0 or more. [s]
     winding, case : float
         At the start. [°C]
-    p0, p1, p2, q0, q1, q2 : float
-        From :func:`heat_coefficients`.
+    balance : HeatBalance
+        From :func:`heat_balance`.
 
-    Notes
-    -----
-    x' = A x + c with A = [[p1, p2], [q1, q2]], both rates real because p2 q1 > 0. With rates λ1 > λ2, Sylvester's formula
-    gives exp(A t) = (e1 (A - λ2) - e2 (A - λ1))/(λ1 - λ2) and the integral for the constant part the same way with
-    (exp(λ t) - 1)/λ, which stays finite where a rate is 0 (on the edge of thermal runaway).
+    Returns
+    -------
+    tuple of float
+        Winding, case. [°C]
+
+    References
+    ----------
+    x' = A x + c with A = [[p1, p2], [q1, q2]]; both eigenvalues λ1 > λ2 are real because p2 q1 > 0. Sylvester's formula:
+    exp(A t) = (exp(λ1 t) (A - λ2) - exp(λ2 t) (A - λ1))/(λ1 - λ2), and its integral the same with (exp(λ t) - 1)/λ in place
+    of exp(λ t), whose limit t is taken where an eigenvalue is 0 (the edge of thermal runaway).
     """
+    p0, p1, p2, q0, q1, q2 = balance
     half, spread = 0.5 * (p1 + q2), sqrt(0.25 * (p1 - q2) ** 2 + p2 * q1)
     fast, slow = half - spread, half + spread
     e1, e2 = exp(slow * time), exp(fast * time)
     i1 = (e1 - 1.0) / slow if abs(slow * time) > 1e-9 else time
     i2 = (e2 - 1.0) / fast if abs(fast * time) > 1e-9 else time
-    # Rates at the start: x(t) = x0 + ∫exp(A s) ds · x'(0)
+    # x(t) = x(0) + ∫exp(A s) ds · x'(0), with x'(0) = (u, v) and ∫exp(A s) ds = a·1 + b·A.
     u, v = p0 + p1 * winding + p2 * case, q0 + q1 * winding + q2 * case
     gap = 2.0 * spread
-    # ∫exp(A s) ds = a·1 + b·A
     b = (i1 - i2) / gap
     a = (slow * i2 - fast * i1) / gap
     return winding + a * u + b * (p1 * u + p2 * v), case + a * v + b * (q1 * u + q2 * v)
 
 
 @compiled
-def settled(p0: float, p1: float, p2: float, q0: float, q1: float, q2: float) -> tuple[float, float]:
-    """Temperatures it settles at; infinite where copper heats faster than it can cool (thermal runaway). [°C]"""
+def steady_temperatures(balance: HeatBalance) -> tuple[float, float]:
+    """Temperatures of winding and case after a long time at constant current.
+
+    MODEL.md (8.5).
+
+    Parameters
+    ----------
+    balance : HeatBalance
+        From :func:`heat_balance`.
+
+    Returns
+    -------
+    tuple of float
+        Winding, case; infinite where copper heats faster than it can cool (thermal runaway). [°C]
+
+    References
+    ----------
+    Both heat balances at zero rate, Cramer's rule; stable only with a positive determinant and a negative trace.
+    """
+    p0, p1, p2, q0, q1, q2 = balance
     determinant = p1 * q2 - p2 * q1
     if determinant <= 0.0 or p1 + q2 >= 0.0:
         return float("inf"), float("inf")
@@ -190,39 +234,46 @@ def settled(p0: float, p1: float, p2: float, q0: float, q1: float, q2: float) ->
 
 
 @compiled
-def time_to_temperature(
-    limit: float, winding: float, case: float, p0: float, p1: float, p2: float, q0: float, q1: float, q2: float
-) -> float:
-    """Time until the winding reaches a temperature; infinite where it never does. [s]
+def time_to_temperature(limit: float, winding: float, case: float, balance: HeatBalance) -> float:
+    """Time at constant current until the winding reaches a temperature.
+
+    MODEL.md (8.6).
 
     Parameters
     ----------
     limit : float
-        Above the start. [°C]
-    winding, case, p0, p1, p2, q0, q1, q2 : float
-        As in :func:`temperatures_after`.
+        The temperature. [°C]
+    winding, case : float
+        At the start. [°C]
+    balance : HeatBalance
+        From :func:`heat_balance`.
 
-    Notes
-    -----
-    The path has one turning point at most. A winding that cools first towards a cold case is below the limit until it
-    turns; one that warms first beside a hot case may pass the limit on the way to a peak and settle below it again, so the
-    peak is looked at before the end. The time is bracketed by the peak or by doubling, and then halved.
+    Returns
+    -------
+    float
+        Time, 0 where it starts there or above, infinite where it never gets there. [s]
+
+    References
+    ----------
+    Bisection on :func:`temperatures_after`. A sum of two exponentials turns at most once: a winding beside a hotter case
+    may pass the limit on the way to a peak and end below it, so the peak is tried first as the upper end of the
+    bracket; without a peak, the end is found by doubling.
     """
     if winding >= limit:
         return 0.0
-    below, above = 0.0, _peak_time(winding, case, p0, p1, p2, q0, q1, q2)
-    if temperatures_after(above, winding, case, p0, p1, p2, q0, q1, q2)[0] < limit:
-        if above > 0.0 or settled(p0, p1, p2, q0, q1, q2)[0] <= limit:
+    below, above = 0.0, _peak_time(winding, case, balance)
+    if temperatures_after(above, winding, case, balance)[0] < limit:
+        if above > 0.0 or steady_temperatures(balance)[0] <= limit:
             return float("inf")
         above = 1.0
-        while temperatures_after(above, winding, case, p0, p1, p2, q0, q1, q2)[0] < limit:
+        while temperatures_after(above, winding, case, balance)[0] < limit:
             below = above
             above *= 2.0
             if above > 1e9:
                 return float("inf")
     for _ in range(80):
         middle = 0.5 * (below + above)
-        if temperatures_after(middle, winding, case, p0, p1, p2, q0, q1, q2)[0] < limit:
+        if temperatures_after(middle, winding, case, balance)[0] < limit:
             below = middle
         else:
             above = middle
@@ -230,12 +281,13 @@ def time_to_temperature(
 
 
 @compiled
-def _peak_time(winding: float, case: float, p0: float, p1: float, p2: float, q0: float, q1: float, q2: float) -> float:
-    """When a winding that warms first is hottest and cools from then on; 0 where it has no such peak. [s]
+def _peak_time(winding: float, case: float, balance: HeatBalance) -> float:
+    """Time at which a winding that warms first is hottest, before it cools; 0 where it has no such peak. [s]
 
-    From x'(t) = exp(A t) x'(0) with Sylvester's formula, as in :func:`temperatures_after`: the winding's rate is 0 where
-    exp((λ1 - λ2) t) = (w - λ1 u)/(w - λ2 u), with its rate u and the rate's rate w at the start.
+    x'(t) = exp(A t) x'(0), as in :func:`temperatures_after`: the winding's rate is 0 where
+    exp((λ1 - λ2) t) = (w - λ1 u)/(w - λ2 u), u being its first and w its second derivative at the start.
     """
+    p0, p1, p2, q0, q1, q2 = balance
     half, spread = 0.5 * (p1 + q2), sqrt(0.25 * (p1 - q2) ** 2 + p2 * q1)
     u, v = p0 + p1 * winding + p2 * case, q0 + q1 * winding + q2 * case
     w = p1 * u + p2 * v
@@ -246,26 +298,29 @@ def _peak_time(winding: float, case: float, p0: float, p1: float, p2: float, q0:
 
 
 @compiled
-def cycled_peak(
-    on_s: float, period_s: float, ambient: float, on: tuple[float, float, float, float, float, float],
-    off: tuple[float, float, float, float, float, float],
-) -> float:  # fmt: skip
-    """Hottest winding of a period once periods repeat themselves: current on, then at rest. [°C]
+def cycled_peak(on_s: float, period_s: float, ambient: float, on: HeatBalance, off: HeatBalance) -> float:
+    """Hottest winding in a long-repeated cycle of current, then rest: duty S3.
+
+    MODEL.md (8.7).
 
     Parameters
     ----------
     on_s, period_s : float
-        Time under current and whole period. [s]
+        Time under current, and of the whole period. [s]
     ambient : float
-        Any start; the cycle forgets it. [°C]
-    on, off : tuple of float
-        Coefficients from :func:`heat_coefficients` with and without current.
+        A temperature to compute from; the result does not depend on it. [°C]
+    on, off : HeatBalance
+        From :func:`heat_balance`, with and without current.
 
-    Notes
-    -----
-    One period maps temperatures linearly, x → M x + d; the map's fixed point is the start of the repeated period. The
-    winding is hottest at the end of the time under current. Duty S3 of IEC 60034-1 (starting heat neglected).
-    Infinite where the cycle runs away.
+    Returns
+    -------
+    float
+        Winding at the end of the time under current; infinite where the cycle runs away. [°C]
+
+    References
+    ----------
+    IEC 60034-1, duty S3 (starting heat neglected). One period maps the temperatures linearly, x → M x + d; the map's
+    fixed point is the start of a period in the repeated cycle.
     """
     d0, d1 = _period(ambient, ambient, on_s, period_s, on, off)
     a0, a1 = _period(ambient + 1.0, ambient, on_s, period_s, on, off)
@@ -277,14 +332,38 @@ def cycled_peak(
     u, v = d0 - ambient, d1 - ambient
     winding = ambient + ((1.0 - m11) * u + m01 * v) / determinant
     case = ambient + (m10 * u + (1.0 - m00) * v) / determinant
-    peak, _ = temperatures_after(on_s, winding, case, on[0], on[1], on[2], on[3], on[4], on[5])
+    peak, _ = temperatures_after(on_s, winding, case, on)
     return peak
 
 
 @compiled
 def _period(
-    winding: float, case: float, on_s: float, period_s: float, on: tuple[float, float, float, float, float, float],
-    off: tuple[float, float, float, float, float, float],
-) -> tuple[float, float]:  # fmt: skip
-    w, c = temperatures_after(on_s, winding, case, on[0], on[1], on[2], on[3], on[4], on[5])
-    return temperatures_after(period_s - on_s, w, c, off[0], off[1], off[2], off[3], off[4], off[5])
+    winding: float, case: float, on_s: float, period_s: float, on: HeatBalance, off: HeatBalance
+) -> tuple[float, float]:
+    """Winding and case after one period of current, then rest. [°C]"""
+    w, c = temperatures_after(on_s, winding, case, on)
+    return temperatures_after(period_s - on_s, w, c, off)
+
+
+def cooling_from_mass(mass: float) -> tuple[float, float]:
+    """Thermal resistances of a motor of which only the mass is known.
+
+    MODEL.md (8.8).
+
+    Parameters
+    ----------
+    mass : float
+        Above 0. [kg]
+
+    Returns
+    -------
+    tuple of float
+        Winding to case, case to air; good within :data:`COOLING_BAND` either way. [K/W]
+
+    References
+    ----------
+    R = R_a (m/m_a)^(-2/3): motors of one build scale in all lengths, heat leaves through surfaces, and surfaces grow as
+    mass^(2/3). The reference motor (index a) is from memory, see the constants.
+    """
+    smaller = (mass / COOLING_MASS_KG) ** (-2.0 / 3.0)
+    return WINDING_TO_CASE_K_PER_W * smaller, CASE_TO_AIR_K_PER_W * smaller

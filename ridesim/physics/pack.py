@@ -9,13 +9,15 @@ from numpy.typing import NDArray
 
 from ridesim.physics.compiled import compiled
 
-LOWEST_C, HIGHEST_C, REFERENCE_C = -20.0, 50.0, 25.0
-"""Range and reference of the temperature factors. [°C]"""
+REFERENCE_C = 25.0
+"""Temperature at which a pack's values are given. [°C]"""
 
 
 @compiled
 def open_circuit(charge: float, table_z: NDArray[float64], table_v: NDArray[float64]) -> float:
-    """Rested voltage, linear between the table's points, constant beyond its ends.
+    """Rested (open-circuit) voltage E(z), linear between the table's points, constant beyond its ends.
+
+    MODEL.md (5.1).
 
     Parameters
     ----------
@@ -28,6 +30,10 @@ def open_circuit(charge: float, table_z: NDArray[float64], table_v: NDArray[floa
     -------
     float
         Voltage. [V]
+
+    References
+    ----------
+    Linear interpolation; each chemistry's table and its source stand in :mod:`ridesim.vehicle.chemistry`.
     """
     last = table_z.shape[0] - 1
     if charge <= table_z[0]:
@@ -45,17 +51,23 @@ def open_circuit(charge: float, table_z: NDArray[float64], table_v: NDArray[floa
 def resistance_factor(charge: float, rise: float) -> float:
     """Growth of resistance towards empty: f_z = 1 + a (1 - z)³.
 
+    MODEL.md (5.2).
+
     Parameters
     ----------
     charge : float
         State of charge, 0 to 1. [-]
     rise : float
-        a; handbooks give a factor of 1.5 to 2.5 near empty (from memory). [-]
+        a. [-]
 
     Returns
     -------
     float
-        Factor on the full pack's resistance. [-]
+        Resistance over that of the full pack. [-]
+
+    References
+    ----------
+    Handbooks give a factor of 1.5 to 2.5 near empty (from memory); the cube is common practice, no source.
     """
     empty = 1.0 - charge
     return 1.0 + rise * empty * empty * empty
@@ -63,19 +75,25 @@ def resistance_factor(charge: float, rise: float) -> float:
 
 @compiled
 def resistance_temperature_factor(temperature: float, per_k: float) -> float:
-    """Resistance against 25 °C: f_T = exp(per_k (T - 25)), for -20 to 50 °C.
+    """Resistance against 25 °C: f_T = exp(per_k (T - 25)).
+
+    MODEL.md (5.3).
 
     Parameters
     ----------
     temperature : float
-        Pack temperature. [°C]
+        Pack temperature, -20 to 50. [°C]
     per_k : float
-        -0.013 lead-acid (1.8 times at -20 °C, 1.4 at 0 °C), -0.03 lithium (from memory). [1/K]
+        -0.013 lead-acid, -0.03 lithium. [1/K]
 
     Returns
     -------
     float
-        Factor. [-]
+        Resistance over that at 25 °C. [-]
+
+    References
+    ----------
+    From memory: lead-acid 1.8 times at -20 °C and 1.4 times at 0 °C.
     """
     return exp(per_k * (temperature - REFERENCE_C))
 
@@ -84,17 +102,19 @@ def resistance_temperature_factor(temperature: float, per_k: float) -> float:
 def capacity_temperature_factor(temperature: float, per_k: float) -> float:
     """Capacity against 25 °C: f_cap = 1 + per_k (T - 25).
 
+    MODEL.md (5.4).
+
     Parameters
     ----------
     temperature : float
-        Pack temperature. [°C]
+        Pack temperature, -20 to 50. [°C]
     per_k : float
         0.006 to 0.010. [1/K]
 
     Returns
     -------
     float
-        Factor. [-]
+        Capacity over that at 25 °C. [-]
 
     References
     ----------
@@ -106,16 +126,22 @@ def capacity_temperature_factor(temperature: float, per_k: float) -> float:
 def short_circuit_current(rested: float, resistance: float) -> float:
     """Current through a dropped spanner: I = E/R_0; cables and the fault itself make it less.
 
+    MODEL.md (5.5).
+
     Parameters
     ----------
     rested : float
-        E. [V]
+        Rested voltage E. [V]
     resistance : float
-        R_0. [ohm]
+        Pack resistance R_0. [ohm]
 
     Returns
     -------
     float
-        [A]
+        Current, an upper bound. [A]
+
+    References
+    ----------
+    Ohm's law.
     """
     return rested / resistance

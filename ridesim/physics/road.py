@@ -16,6 +16,8 @@ GAS_CONSTANT_AIR = 287.05
 def air_pressure(altitude: float) -> float:
     """Pressure of the standard atmosphere in the troposphere.
 
+    MODEL.md (1.1).
+
     Parameters
     ----------
     altitude : float
@@ -37,6 +39,8 @@ def air_pressure(altitude: float) -> float:
 def air_density(altitude: float, temperature: float) -> float:
     """Density of dry air at the standard pressure of an altitude and a given temperature.
 
+    MODEL.md (1.2).
+
     Parameters
     ----------
     altitude : float
@@ -47,11 +51,11 @@ def air_density(altitude: float, temperature: float) -> float:
     Returns
     -------
     float
-        ρ = p/(R T), ideal gas. [kg/m³]
+        ρ = p/(R T). [kg/m³]
 
     References
     ----------
-    ISO 2533:1975 for the pressure; ideal gas law.
+    Ideal gas law; ISO 2533:1975 for the pressure.
     """
     return air_pressure(altitude) / (GAS_CONSTANT_AIR * (temperature + 273.15))
 
@@ -59,6 +63,8 @@ def air_density(altitude: float, temperature: float) -> float:
 @compiled
 def slope_sine(grade: float) -> float:
     """Sine of the slope angle θ = atan(grade).
+
+    MODEL.md (1.3).
 
     Parameters
     ----------
@@ -79,12 +85,19 @@ def slope_sine(grade: float) -> float:
 
 @compiled
 def slope_cosine(grade: float) -> float:
-    """Cosine of the slope angle θ = atan(grade). [-]
+    """Cosine of the slope angle θ = atan(grade).
+
+    MODEL.md (1.3).
 
     Parameters
     ----------
     grade : float
         Rise over run. [-]
+
+    Returns
+    -------
+    float
+        cos θ. [-]
 
     References
     ----------
@@ -96,6 +109,8 @@ def slope_cosine(grade: float) -> float:
 @compiled
 def rolling_force(mass: float, grade: float, coefficient: float) -> float:
     """Rolling resistance of a vehicle in motion: m g cosθ c_rr.
+
+    MODEL.md (1.4).
 
     Parameters
     ----------
@@ -120,7 +135,9 @@ def rolling_force(mass: float, grade: float, coefficient: float) -> float:
 
 @compiled
 def grade_force(mass: float, grade: float) -> float:
-    """Weight along the slope: m g sinθ; positive uphill. [N]
+    """Weight along the slope: m g sinθ.
+
+    MODEL.md (1.5).
 
     Parameters
     ----------
@@ -128,6 +145,11 @@ def grade_force(mass: float, grade: float) -> float:
         Vehicle with load. [kg]
     grade : float
         Rise over run. [-]
+
+    Returns
+    -------
+    float
+        Force against motion, positive uphill. [N]
 
     References
     ----------
@@ -140,14 +162,18 @@ def grade_force(mass: float, grade: float) -> float:
 def air_force(density: float, drag_area: float, speed: float, headwind: float) -> float:
     """Air resistance: ½ ρ A_d (v + w)|v + w|.
 
+    MODEL.md (1.6).
+
     Parameters
     ----------
     density : float
         Air density. [kg/m³]
     drag_area : float
         Drag coefficient × frontal area. [m²]
-    speed, headwind : float
-        Road speed; wind from ahead. [m/s]
+    speed : float
+        Road speed. [m/s]
+    headwind : float
+        Wind from ahead, negative from behind. [m/s]
 
     Returns
     -------
@@ -165,6 +191,8 @@ def air_force(density: float, drag_area: float, speed: float, headwind: float) -
 @compiled
 def effective_mass(mass: float, wheel_inertia: float, radius: float, rotor_inertia: float, ratio: float) -> float:
     """Mass with the rotating parts at the wheel: m + J_wheels/r² + J_rotor G²/r².
+
+    MODEL.md (1.7).
 
     Parameters
     ----------

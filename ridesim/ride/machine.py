@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ridesim.day import Day
 from ridesim.physics.capacity_laws import LAW_NAMES
-from ridesim.physics.charging import acceptance, compensated_voltage
+from ridesim.physics.charging import acceptance_conductance, compensated_voltage
 from ridesim.physics.motor import (
     FERRITE_PER_K,
     NEODYMIUM_PER_K,
@@ -134,7 +134,7 @@ def thermal_values(part: Motor) -> tuple[float, float, float, float]:
     -----
     At rated power and voltage, continuous (S1 of IEC 60034-1), 40 °C ambient, the winding settles at its class limit
     with a fifth of the rise between winding and case. C_w = 0.10 m·390, C_c = 0.90 m·460 (copper, iron; common practice).
-    Without a nameplate: :func:`ridesim.physics.motor.cooling_from_mass`.
+    Without a nameplate: :func:`ridesim.physics.motor_heat.cooling_from_mass`.
     """
     winding_heat = part.winding_heat_j_per_k or 0.10 * part.mass_kg * 390.0
     case_heat = part.case_heat_j_per_k or 0.90 * part.mass_kg * 460.0
@@ -196,7 +196,7 @@ def machine(build: Build, pack_temperature: float = REFERENCE_C, battery_model: 
     pack, drive, vehicle, control = build.pack, build.drive, build.vehicle, build.controller
     ampere_seconds = 3600.0 * capacity_factor_at(pack, pack_temperature) * pack.state_of_health
     ladder = pack.blocks_in_series / pack.strings_in_parallel
-    table = np.array(pack.rest_table, dtype=float)
+    table = np.array(pack.in_force.open_circuit_v_per_cell, dtype=float)
     constant, per_k, series, saturation = flux(build.motor)
     winding_heat, case_heat, to_case, to_air = thermal_values(build.motor)
     return Machine(
@@ -234,22 +234,22 @@ def machine(build: Build, pack_temperature: float = REFERENCE_C, battery_model: 
         table_z=_padded(table[:, 0], 1.0),
         table_v=_padded(table[:, 1] * pack.cells, 0.0),
         pack_resistance=ladder
-        * _set(pack.block_resistance_ohm)
-        * resistance_temperature_factor(pack_temperature, _set(pack.resistance_per_k)),
-        resistance_rise=_set(pack.resistance_rise),
-        polarisation_resistance=ladder * _set(pack.polarisation_resistance_ohm),
-        polarisation_time=_set(pack.polarisation_time_s),
+        * pack.in_force.block_resistance_ohm
+        * resistance_temperature_factor(pack_temperature, pack.in_force.resistance_per_k),
+        resistance_rise=pack.in_force.resistance_rise,
+        polarisation_resistance=ladder * pack.in_force.polarisation_resistance_ohm,
+        polarisation_time=pack.in_force.polarisation_time_s,
         strings=float(pack.strings_in_parallel),
         capacity=pack.block_capacity_ah * ampere_seconds,
         rated_current=pack.block_capacity_ah / pack.rated_hours,
         exponent=exponent_in_use(pack),
         **_law_numbers(pack, choose_law(pack, battery_model), ampere_seconds),
-        coulombic=_set(pack.coulombic_efficiency),
+        coulombic=pack.in_force.coulombic_efficiency,
         absorption=absorption_at(pack, pack_temperature),
-        acceptance=acceptance(
+        acceptance=acceptance_conductance(
             pack.block_capacity_ah * ampere_seconds * pack.strings_in_parallel,
             tail_overvoltage(pack, pack_temperature) * pack.blocks_in_series,
-            _set(pack.absorption_time_h) * 3600.0,
+            pack.in_force.absorption_time_h * 3600.0,
         ),
         reserve=pack.reserve,
     )
@@ -284,7 +284,7 @@ def capacity_factor_at(pack: Pack, temperature: float) -> float:
     the shares stand as they are, and 25 °C counts as 1 (unless the rows themselves are past it, then level).
     """
     if pack.capacity_by_temperature is None:
-        return capacity_temperature_factor(temperature, _set(pack.capacity_per_k))
+        return capacity_temperature_factor(temperature, pack.in_force.capacity_per_k)
     degrees, shares = np.array(sorted(pack.capacity_by_temperature), dtype=float).T
     if degrees[-1] < REFERENCE_C:
         degrees, shares = np.append(degrees, REFERENCE_C), np.append(shares, max(1.0, shares[-1]))
@@ -321,12 +321,12 @@ def tail_overvoltage(pack: Pack, temperature: float = REFERENCE_C) -> float:
     Lead-acid: above E(1). A lithium cell's rested voltage itself climbs to the charger's in the last per cents, so its
     tail is reckoned from the plateau before that climb.
     """
-    z, volts = np.array(pack.rest_table, dtype=float).T
+    z, volts = np.array(pack.in_force.open_circuit_v_per_cell, dtype=float).T
     rested = float(np.interp(pack.kind.tail_rested_at, z, volts))
     wanted = compensated_voltage(
         pack.kind.absorption_v_per_cell, 1, pack.care.compensation_v_per_cell_per_k, temperature
     )
-    return max(wanted - rested, LEAST_OVERVOLTAGE_V) * _set(pack.cells_in_series)
+    return max(wanted - rested, LEAST_OVERVOLTAGE_V) * pack.in_force.cells_in_series
 
 
 TABLE_POINTS = 40
@@ -362,7 +362,7 @@ def exponent_in_use(pack: Pack) -> float:
     """Peukert's k: the least-squares fit where the block's data sheet is given, else the pack's own."""
     from ridesim.ride.pack.laws import fit_peukert
 
-    return fit_peukert(pack).exponent if pack.capacity_by_hours is not None else _set(pack.peukert_exponent)
+    return fit_peukert(pack).exponent if pack.capacity_by_hours is not None else pack.in_force.peukert_exponent
 
 
 def _set(value: float | None) -> float:

@@ -265,8 +265,7 @@ def simulate_many(
 
 def start_charge(pack: Pack, day: Day) -> float:
     """State of charge at the day's start: the day's own, less what went while the pack stood in the shed."""
-    assert pack.self_discharge_per_month is not None
-    kept = charge_kept(pack.stood_months, pack.stood_c, pack.self_discharge_per_month)
+    kept = charge_kept(pack.stood_months, pack.stood_c, pack.in_force.self_discharge_per_month)
     return day.start_state_of_charge * kept
 
 

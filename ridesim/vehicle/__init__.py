@@ -6,7 +6,7 @@ from ridesim.vehicle.chassis import Brake, Item, Rider, Vehicle
 from ridesim.vehicle.chemistry import CHEMISTRIES, Chemistry
 from ridesim.vehicle.controller import Controller
 from ridesim.vehicle.drive import Drive
-from ridesim.vehicle.files import change_build, load_build, save_build
+from ridesim.vehicle.files import load_build, save_build
 from ridesim.vehicle.lighting import Light, Lighting
 from ridesim.vehicle.motor import INSULATION_LIMITS_C, Motor
 from ridesim.vehicle.pack import Pack
@@ -28,7 +28,6 @@ __all__ = [
     "Pack",
     "Rider",
     "Vehicle",
-    "change_build",
     "load_build",
     "save_build",
 ]

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from pydantic import Field, PrivateAttr, model_validator
 
-from ridesim.forms import Name, NamedByFile, quantity
+from ridesim.forms import Name, NamedByFile, changed_table, quantity, stated_table, validate
+from ridesim.vehicle.change import follow
 from ridesim.vehicle.chassis import Rider, Vehicle
 from ridesim.vehicle.controller import Controller
 from ridesim.vehicle.drive import Drive
 from ridesim.vehicle.lighting import Lighting
 from ridesim.vehicle.motor import Motor
 from ridesim.vehicle.pack import Pack
-from ridesim.words import InputProblem, in_short, in_short_html
+from ridesim.words import Finding, InputProblem, in_short, in_short_html
 
 RESTART_V_PER_CELL = 0.15
 """Restart above cut-off a lead-acid cell where the file gives none, a lithium cell twice that: common practice, no source. [V]"""
@@ -36,27 +37,73 @@ class Build(NamedByFile):
     lighting: Lighting | None = Field(default=None, description="lights, and what feeds them")
 
     _text: str = PrivateAttr(default="")
+    _notes: tuple[Finding, ...] = PrivateAttr(default=())
 
     @model_validator(mode="after")
     def _cutoff(self) -> Build:
-        cutoff, full = self.controller.cutoff_voltage_v, self.pack.full_voltage_v
-        if cutoff is not None and cutoff >= full:
-            raise InputProblem(
-                "", "controller.cutoff_voltage_v", f"{cutoff:g} V", f"less than the fully charged pack's {full:.1f} V"
-            )
+        full = f"less than the fully charged pack's {self.pack.full_voltage_v:.1f} V"
+        for key in ("cutoff_voltage_v", "restart_voltage_v"):
+            volts = getattr(self.controller, key)
+            if volts is not None and volts >= self.pack.full_voltage_v:
+                raise InputProblem("", f"controller.{key}", f"{volts:g} V", full)
         restart = self.controller.restart_voltage_v
         if restart is not None and restart <= self.cutoff_voltage_v:
-            raise InputProblem(
-                "",
-                "controller.restart_voltage_v",
-                f"{restart:g} V",
-                f"more than the cut-off's {self.cutoff_voltage_v:g} V",
-            )
-        if restart is not None and restart >= full:
-            raise InputProblem(
-                "", "controller.restart_voltage_v", f"{restart:g} V", f"less than the fully charged pack's {full:.1f} V"
-            )
+            above = f"more than the cut-off's {self.cutoff_voltage_v:g} V"
+            raise InputProblem("", "controller.restart_voltage_v", f"{restart:g} V", above)
         return self
+
+    def changed(self, values: Mapping[str, Any], name: str | None = None) -> Build:
+        """This build with other values, checked as a file is checked: the one way to change a build.
+
+        Parameters
+        ----------
+        values : mapping of str to object
+            Dotted key, in any unit of its kind, list items numbered as in messages (``"vehicle.mass[2].mass_kg"``), or a
+            whole section, to the new value; None removes the key, so that its default applies. A value that counts already
+            changes nothing.
+        name : str, optional
+            Another name for the result.
+
+        Returns
+        -------
+        Build
+            This very build where nothing changes. It keeps the text of the file, so that saving keeps the user's comments.
+
+        Raises
+        ------
+        InputProblem
+            Unknown key, or a value that a file could not have either.
+
+        Notes
+        -----
+        What the file states of a block follows its capacity (resistances, mass, price, charging limit, the data sheet's
+        ampere-hours; the block's size is dropped), and a stated cut-off and restart voltage keep their volts a block.
+        :attr:`notes` tells what followed.
+
+        Examples
+        --------
+        >>> import ridesim
+        >>> heron = ridesim.load_build("heron_36v")
+        >>> longer = heron.changed({"drive.motor_teeth": 12, "pack.block_capacity_ah": 33}, name="Heron, 33 Ah")
+        >>> longer.drive.motor_teeth, longer.pack.block_mass_kg
+        (12, 9.9)
+        >>> print(longer.notes[0].text)  # doctest: +ELLIPSIS
+        Block of 33 Ah instead of 22: block resistance 11 mΩ to 7.33 mΩ, block mass 6.6 kg to 9.9 kg, ...
+        """
+        table, named = changed_table(self, values, name or self.name)
+        if name is not None:
+            table["name"] = name
+        if not named and name in (None, self.name):
+            return self
+        notes = follow(table, stated_table(self), named)
+        build = validate(Build, table, name or self.name, stem=self.name)
+        build._text, build._notes = self._text, notes
+        return build
+
+    @property
+    def notes(self) -> tuple[Finding, ...]:
+        """What followed the last change, in words; not saved, and no part of equality."""
+        return self._notes
 
     @property
     def cutoff_voltage_v(self) -> float:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import ClassVar
+
 from pydantic import Field
 
 from ridesim.forms import Name, Part, quantity
@@ -30,6 +33,8 @@ class Brake(Part):
 
 class Vehicle(Part):
     """Wheels, resistances to motion, weigh-in and brakes."""
+
+    former_keys: ClassVar[Mapping[str, str]] = {"wheel_radius": "rolling_radius", "wheel_inertia": "wheels_inertia"}
 
     mass: tuple[Item, ...] = Field(description="the weigh-in, one [[vehicle.mass]] an item", min_length=1, strict=False)
     wheels: int = quantity("number of wheels on the ground", 2, source="two-wheeler assumed", ge=1, le=12)

@@ -105,9 +105,7 @@ class Controller(Part):
             )  # fmt: skip
         battery, motor = readings(float(label))["battery" if table["label_current_is"] == "battery" else "motor"]
         given = {"max_battery_current_a": battery, "max_motor_current_a": motor}
-        controller = handler({**table, **{name: given[name] for name in missing}})
-        controller.model_fields_set.difference_update(missing)  # from the label, not the user's word
-        return controller
+        return cls.filled(handler, table, {name: given[name] for name in missing})
 
     @model_validator(mode="after")
     def _consistent(self) -> Controller:

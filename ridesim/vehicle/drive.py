@@ -37,9 +37,7 @@ class Drive(Part):
     def _gearbox_costs(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
         if not isinstance(table, dict) or "efficiency" in table or table.get("gearbox_ratio", 1.0) == 1.0:
             return handler(table)
-        drive = handler({**table, "efficiency": GEARBOX_AND_CHAIN})
-        drive.model_fields_set.discard("efficiency")  # a default still, not the user's word
-        return drive
+        return cls.filled(handler, table, {"efficiency": GEARBOX_AND_CHAIN})
 
     @property
     def ratio(self) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +10,7 @@ from tomlkit.container import Container
 from tomlkit.items import AoT, Item, Table
 
 from ridesim.data import find
-from ridesim.forms import Part, field_for, part_of, read_table, validate, write_beside_then_replace
+from ridesim.forms import Part, field_for, part_of, read_table, stated, validate, write_beside_then_replace
 from ridesim.vehicle.build import Build
 from ridesim.words import InputProblem, convert, split_unit
 
@@ -87,78 +86,12 @@ def save_build(build: Build, path: str | Path) -> Path:
     return target
 
 
-def change_build(build: Build, changes: Mapping[str, Any]) -> Build:
-    """A build with some keys changed, everything that follows from them derived and checked anew.
-
-    Parameters
-    ----------
-    build : Build
-        Stays as it is.
-    changes : mapping of str to object
-        Key path, such as ``"pack.blocks_in_series"``, in any unit of its kind, to the new value; None removes the key, so
-        that its default applies.
-
-    Returns
-    -------
-    Build
-        Keeps the text of the file, so that :func:`save_build` keeps its comments.
-
-    Raises
-    ------
-    InputProblem
-        Unknown key, wrong kind or impossible value.
-
-    Notes
-    -----
-    ``model_copy`` checks nothing and would keep, say, the block resistance that followed from the former capacity.
-    """
-    table = stated_table(build)
-    for path, value in changes.items():
-        *sections, last = path.split(".")
-        part = table
-        kind: type[Part] = Build
-        for section in sections:
-            field_for(kind, section, "the change", path)
-            part, inner = part.setdefault(section, {}), part_of(kind.model_fields[section])
-            if inner is None or not isinstance(part, dict):
-                raise InputProblem("the change", path, f"a key inside {section}", f"all of {section} as one value")
-            kind = inner
-        key = field_for(kind, last, "the change", path)
-        part[key] = value if key == last else convert(value, split_unit(last)[1], split_unit(key)[1])
-        if value is None:
-            del part[key]
-    changed = validate(Build, table, "the changed build")
-    changed._text = build._text
-    return changed
-
-
-def stated_table(part: Part) -> dict[str, Any]:
-    """The part as a table of the keys a user set."""
-    return {
-        name: stated_table(value)
-        if isinstance(value, Part)
-        else [stated_table(item) if isinstance(item, Part) else item for item in value]
-        if isinstance(value, tuple)
-        else value
-        for name, value in _stated(part).items()
-    }
-
-
-def _stated(part: Part) -> dict[str, Any]:
-    """Keys worth writing: those a user set, in the order of the fields."""
-    return {
-        name: getattr(part, name)
-        for name in type(part).model_fields
-        if name in part.model_fields_set and getattr(part, name) is not None
-    }
-
-
 def _update(table: Container | Table, part: Part) -> None:
     keys = {field_for(type(part), key, "", key): key for key in table}
-    stated = _stated(part)
-    for name in [name for name in keys if name not in stated]:
+    given = stated(part)
+    for name in [name for name in keys if name not in given]:
         table.remove(keys[name])
-    for name, value in stated.items():
+    for name, value in given.items():
         key = keys.get(name, name)
         field = type(part).model_fields[name]
         if isinstance(value, Part):

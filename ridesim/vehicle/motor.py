@@ -118,10 +118,7 @@ class Motor(Part):
             return handler(table)
         if isinstance(table.get("curve"), list):  # TOML has lists only; tuples keep the part unchangeable
             table = {**table, "curve": tuple(tuple(row) if isinstance(row, list) else row for row in table["curve"])}
-        missing = {key: value for key, value in _derived(table).items() if key not in table}
-        motor = handler({**table, **missing})
-        motor.model_fields_set.difference_update(missing)  # from the curve or the kind, not the user's word
-        return motor
+        return cls.filled(handler, table, {key: value for key, value in _derived(table).items() if key not in table})
 
     @model_validator(mode="after")
     def _complete(self) -> Motor:

@@ -2,33 +2,28 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from itertools import pairwise
-from math import exp, log
-from typing import Any, Literal, Self
+from typing import Any, Literal
 
-from pydantic import Field, ModelWrapValidatorHandler, model_validator
+from pydantic import Field, model_validator
 
 from ridesim.forms import Part, Row, quantity
-from ridesim.vehicle.care import CARE, Care, worn_resistance_factor
+from ridesim.vehicle.care import CARE, Care
 from ridesim.vehicle.chemistry import CHEMISTRIES, Chemistry
+from ridesim.vehicle.in_force import KEYS, InForce, fill_in
+from ridesim.vehicle.pack_rows import check_cycle_life, check_label, check_sheet, check_warmth
 from ridesim.words import InputProblem
 
 ChemistryName = Literal["lead-acid-agm", "lead-acid-gel", "lead-acid-flooded", "lithium-iron-phosphate", "lithium-nmc"]
 _BY_CHEMISTRY = "by chemistry, see ridesim/vehicle/chemistry.py"
 _BY_CARE = "by chemistry, see ridesim/vehicle/care.py"
-LABEL_TO_MODEL_RESISTANCE = 1.6
-"""Resistance under load over the 1 kHz figure on the label (1.5 to 2.5; from memory)."""
 RATED_C = 25.0
 """Temperature at which the capacity is rated. [°C]"""
 REST_OFF = 0.2
 """Rested volts a cell further than this share outside the chemistry's own table belong to another chemistry."""
 NAME_OFF = 0.14
 """A block's name over its cells may be off by this: 12 V for four lithium cells, 24 V for seven."""
-COLDEST_ROW_C, HOTTEST_ROW_C = -60.0, 100.0
-LEAST_SHARE, MOST_SHARE = 0.05, 1.5
-"""No block gives less or more of its capacity at 25 °C than this, at any temperature a sheet names."""
-SHEET_LEAST, SHEET_MOST = 0.001, 100_000.0
-"""No data sheet has shorter or longer hours, or less or more ampere-hours, than this."""
 
 
 class Pack(Part):
@@ -149,69 +144,58 @@ class Pack(Part):
     calendar_years: float | None = quantity("life at 25 °C without cycling", None, source=_BY_CARE, gt=0.0, le=50.0)
     block_price: float | None = quantity("price of a block, in your own money", None, gt=0.0, le=1e6)
 
-    @model_validator(mode="wrap")
-    @classmethod
-    def _fill_in(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
-        chemistry = table.get("chemistry") if isinstance(table, dict) else None
-        if not isinstance(chemistry, str) or chemistry not in CHEMISTRIES:
-            return handler(table)
-        derived = _derived(table, CHEMISTRIES[chemistry], CARE[chemistry])
-        missing = {name: value for name, value in derived.items() if table.get(name) is None and value is not None}
-        pack = handler({**table, **missing})
-        pack.model_fields_set.difference_update(missing)  # defaults still, not the user's word
-        return pack
-
     @model_validator(mode="after")
     def _consistent(self) -> Pack:
         if self.kind.is_lithium and self.cells_in_series is None:
             raise InputProblem(
                 "", "cells_in_series", "nothing", "the number of cells in series, which a lithium block must say"
             )
-        self._check_table("open_circuit_v_per_cell", self.rest_table, rising=True)
-        z = [row[0] for row in self.rest_table]
-        if z[0] != 0.0 or z[-1] != 1.0:
-            raise InputProblem("", "open_circuit_v_per_cell", f"rows from {z[0]:g} to {z[-1]:g}", "rows from 0 to 1")
-        self._check_cell_voltages()
+        self._check_rest_table()
+        self._check_cells()
         if self.capacity_by_hours is not None:
             check_sheet(self.capacity_by_hours)
             check_label(self.capacity_by_hours, self.rated_hours, self.block_capacity_ah)
         if self.capacity_by_temperature is not None:
             check_warmth(self.capacity_by_temperature)
-        assert self.cycle_life is not None
-        check_cycle_life(self.cycle_life)
+        check_cycle_life(self.in_force.cycle_life)
         return self
 
-    def _check_cell_voltages(self) -> None:
-        """Volts a cell, rested and by name, must be those of the chemistry."""
+    def _check_rest_table(self) -> None:
+        """Rested volts rise with the charge, from 0 to 1, and are those of the chemistry."""
+        key, rows = "open_circuit_v_per_cell", self.in_force.open_circuit_v_per_cell
+        for number, (before, after) in enumerate(pairwise(rows), start=2):
+            if after[0] <= before[0] or after[1] < before[1]:
+                found = f"row {number} [{after[0]:g}, {after[1]:g}] after [{before[0]:g}, {before[1]:g}]"
+                raise InputProblem("", key, found, "both columns rising")
+        if rows[0][0] != 0.0 or rows[-1][0] != 1.0:
+            raise InputProblem("", key, f"rows from {rows[0][0]:g} to {rows[-1][0]:g}", "rows from 0 to 1")
         usual = self.kind.open_circuit_v_per_cell
         low, high = (1.0 - REST_OFF) * usual[0][1], (1.0 + REST_OFF) * usual[-1][1]
-        for number, (charge, volts) in enumerate(self.rest_table, start=1):
+        for number, (charge, volts) in enumerate(rows, start=1):
             if not low <= volts <= high:
                 wanted = f"{low:.2f} to {high:.2f} V a cell, rested, for {self.chemistry}"
-                raise InputProblem("", "open_circuit_v_per_cell", f"row {number} [{charge:g}, {volts:g}]", wanted)
-        assert self.block_voltage_v is not None
-        assert self.cells_in_series is not None
-        each = self.block_voltage_v / self.cells_in_series
-        if abs(each / self.kind.cell_v - 1.0) > NAME_OFF:
-            cells = round(self.block_voltage_v / self.kind.cell_v)
-            raise InputProblem(
-                "",
-                "cells_in_series",
-                f"{self.cells_in_series} cells in a block of {self.block_voltage_v:g} V, {each:.2f} V a cell",
-                f"about {self.kind.cell_v:g} V a cell for {self.chemistry}",
-                f"{cells} cells?" if cells not in (0, self.cells_in_series) else "",
-            )
+                raise InputProblem("", key, f"row {number} [{charge:g}, {volts:g}]", wanted)
 
-    @staticmethod
-    def _check_table(name: str, rows: tuple[tuple[float, float], ...], rising: bool) -> None:
-        for number, (before, after) in enumerate(pairwise(rows), start=2):
-            if after[0] <= before[0] or (rising and after[1] < before[1]):
-                raise InputProblem(
-                    "",
-                    name,
-                    f"row {number} [{after[0]:g}, {after[1]:g}] after [{before[0]:g}, {before[1]:g}]",
-                    "both columns rising",
-                )
+    def _check_cells(self) -> None:
+        """A block's name over its cells is about the chemistry's volts a cell."""
+        volts, cells = self.in_force.block_voltage_v, self.in_force.cells_in_series
+        each = volts / cells if cells else 0.0
+        if abs(each / self.kind.cell_v - 1.0) <= NAME_OFF:
+            return
+        fitting = round(volts / self.kind.cell_v)
+        raise InputProblem(
+            "", "cells_in_series", f"{cells} cells in a block of {volts:g} V, {each:.2f} V a cell",
+            f"about {self.kind.cell_v:g} V a cell for {self.chemistry}", f"{fitting} cells?" if fitting not in (0, cells) else "",
+        )  # fmt: skip
+
+    @cached_property
+    def in_force(self) -> InForce:
+        """Every value that counts, stated or not."""
+        return fill_in(self)
+
+    def value_of(self, key: str) -> Any:
+        """The value that counts for a key: the one stated, else the one in force."""
+        return getattr(self.in_force, key) if key in KEYS else getattr(self, key)
 
     @property
     def kind(self) -> Chemistry:
@@ -224,28 +208,19 @@ class Pack(Part):
         return CARE[self.chemistry]
 
     @property
-    def rest_table(self) -> tuple[tuple[float, float], ...]:
-        """Rows of state of charge and rested volts a cell."""
-        assert self.open_circuit_v_per_cell is not None
-        return self.open_circuit_v_per_cell
-
-    @property
     def cells(self) -> int:
         """Cells in series in the whole pack."""
-        assert self.cells_in_series is not None
-        return self.cells_in_series * self.blocks_in_series
+        return self.in_force.cells_in_series * self.blocks_in_series
 
     @property
     def nominal_voltage_v(self) -> float:
         """Label voltage of the pack. [V]"""
-        assert self.block_voltage_v is not None
-        return self.block_voltage_v * self.blocks_in_series
+        return self.in_force.block_voltage_v * self.blocks_in_series
 
     @property
     def full_voltage_v(self) -> float:
         """Voltage at the end of charging, charger still on. [V]"""
-        assert self.absorption_v_per_cell is not None
-        return self.absorption_v_per_cell * self.cells
+        return self.in_force.absorption_v_per_cell * self.cells
 
     @property
     def capacity_ah(self) -> float:
@@ -255,162 +230,4 @@ class Pack(Part):
     @property
     def mass_kg(self) -> float:
         """All blocks. [kg]"""
-        assert self.block_mass_kg is not None
-        return self.block_mass_kg * self.blocks_in_series * self.strings_in_parallel
-
-
-SHEET_SAME = 1e-6
-"""Hours no further apart than this share are the same hours."""
-
-
-def check_sheet(rows: tuple[tuple[float, float], ...]) -> None:
-    """Refuse a data sheet's rows of [hours, ampere-hours] that no block can have.
-
-    Raises
-    ------
-    InputProblem
-        Names the row as it stands in the file.
-    """
-    key, expected = "capacity_by_hours", "both columns rising: the slower a block is emptied, the more it gives"
-    numbered = [(hours, charge, number) for number, (hours, charge) in enumerate(rows, start=1)]
-    for hours, charge, number in numbered:
-        if not all(SHEET_LEAST <= each <= SHEET_MOST for each in (hours, charge)):
-            wanted = f"hours and ampere-hours from {SHEET_LEAST:g} to {SHEET_MOST:,.0f}"
-            raise InputProblem("", key, f"row {number} [{hours:g}, {charge:g}]", wanted)
-    for before, after in pairwise(sorted(numbered)):
-        if after[0] <= before[0] * (1.0 + SHEET_SAME):
-            first, second = sorted((before[2], after[2]))
-            raise InputProblem("", key, f"rows {first} and {second}, both for {after[0]:g} h", expected)
-        if after[1] < before[1]:
-            slow, fast = (
-                f"row {after[2]} [{after[0]:g}, {after[1]:g}]",
-                f"row {before[2]} [{before[0]:g}, {before[1]:g}]",
-            )
-            raise InputProblem("", key, f"{fast} with more ampere-hours than the slower {slow}", expected)
-        if after[1] / after[0] >= before[1] / before[0]:
-            raise InputProblem(
-                "",
-                key,
-                f"row {after[2]} [{after[0]:g}, {after[1]:g}] with no less current than row {before[2]}",
-                "longer hours at less current: ampere-hours over hours falls from row to row",
-                "Are hours and ampere-hours in the right columns?",
-            )
-
-
-LABEL_ERROR = 0.05
-"""A label rounds; further apart than this, label and data sheet speak of different blocks."""
-
-
-def check_label(rows: tuple[tuple[float, float], ...], rated_hours: float, capacity_ah: float) -> None:
-    """Refuse a label that the block's own data sheet contradicts: the laws would stand on different capacities.
-
-    Raises
-    ------
-    InputProblem
-        Names both numbers.
-
-    Notes
-    -----
-    Between rows the sheet is read along a straight line in the logarithms of time and charge. Beyond its ends it bounds
-    the charge: a line through the last two rows is the most (the curve bends), the last row's charge, or in a shorter
-    time its current, the least.
-    """
-    table = sorted((log(hours), log(charge)) for hours, charge in rows)
-    at = log(rated_hours)
-    (h0, q0), (h1, q1) = next((pair for pair in pairwise(table) if at <= pair[1][0]), (table[-2], table[-1]))
-    most = least = q0 + (q1 - q0) * (at - h0) / (h1 - h0)
-    if at > h1:
-        least = q1
-    elif at < h0:
-        least = q0 + at - h0
-    low, high = exp(least), exp(most)
-    if low * (1.0 - LABEL_ERROR) <= capacity_ah <= high * (1.0 + LABEL_ERROR):
-        return
-    span = f"{high:.3g} Ah" if high < 1.001 * low else f"{low:.3g} to {high:.3g} Ah"
-    raise InputProblem(
-        "",
-        "capacity_by_hours",
-        f"rows that give {span} at {rated_hours:g} h beside block_capacity_ah = {capacity_ah:g} at that time (rated_hours)",
-        f"the same block on label and data sheet, within {100.0 * LABEL_ERROR:g} %",
-    )
-
-
-def check_warmth(rows: tuple[tuple[float, float], ...]) -> None:
-    """Refuse rows of [°C, share of the capacity at 25 °C] that no block can have; any order will do.
-
-    Raises
-    ------
-    InputProblem
-        Names the row as it stands in the file.
-    """
-    key = "capacity_by_temperature"
-    for number, (degrees, share) in enumerate(rows, start=1):
-        if not (COLDEST_ROW_C <= degrees <= HOTTEST_ROW_C and LEAST_SHARE <= share <= MOST_SHARE):
-            wanted = (
-                f"°C from {COLDEST_ROW_C:g} to {HOTTEST_ROW_C:g} and a share of the capacity from {LEAST_SHARE:g} "
-                f"to {MOST_SHARE:g}"
-            )
-            raise InputProblem("", key, f"row {number} [{degrees:g}, {share:g}]", wanted)
-    numbered = sorted((degrees, share, number) for number, (degrees, share) in enumerate(rows, start=1))
-    for before, after in pairwise(numbered):
-        if after[0] == before[0] or after[1] < before[1]:
-            found = f"row {after[2]} [{after[0]:g}, {after[1]:g}] beside row {before[2]} [{before[0]:g}, {before[1]:g}]"
-            raise InputProblem("", key, found, "one row a temperature, and no less capacity where it is warmer")
-
-
-def check_cycle_life(rows: tuple[tuple[float, float], ...]) -> None:
-    """Refuse rows of [depth, cycles] outside 0 to 1, or with more cycles at more depth.
-
-    Raises
-    ------
-    InputProblem
-        Names the row as it stands in the file.
-    """
-    key = "cycle_life"
-    for number, (depth, cycles) in enumerate(rows, start=1):
-        if not 0.0 < depth <= 1.0 or cycles <= 0.0:
-            found = f"row {number} [{depth:g}, {cycles:g}]"
-            raise InputProblem("", key, found, "a depth above 0 and up to 1, and cycles above 0")
-    numbered = sorted((depth, cycles, number) for number, (depth, cycles) in enumerate(rows, start=1))
-    for before, after in pairwise(numbered):
-        if after[0] == before[0] or after[1] > before[1]:
-            found = f"row {after[2]} [{after[0]:g}, {after[1]:g}] beside row {before[2]} [{before[0]:g}, {before[1]:g}]"
-            raise InputProblem("", key, found, "fewer cycles the deeper each goes")
-
-
-def _derived(table: dict[str, Any], chemistry: Chemistry, care: Care) -> dict[str, Any]:
-    """What follows from the chemistry and the block's size; left out where the inputs are not numbers."""
-    derived: dict[str, Any] = {
-        name: getattr(chemistry, name)
-        for name in (
-            "open_circuit_v_per_cell", "peukert_exponent", "resistance_rise", "polarisation_time_s", "capacity_per_k",
-            "resistance_per_k", "absorption_v_per_cell", "absorption_time_h", "coulombic_efficiency", "energy_efficiency",
-        )
-    }  # fmt: skip
-    derived |= {name: getattr(care, name) for name in ("self_discharge_per_month", "cycle_life", "calendar_years")}
-    volts, cells = _positive(table, "block_voltage_v"), _positive(table, "cells_in_series")
-    if not chemistry.is_lithium:
-        volts = volts or (chemistry.cell_v * cells if cells else 12.0)
-        derived["cells_in_series"] = round(volts / chemistry.cell_v)
-    elif cells and not volts:
-        volts = round(cells * chemistry.cell_v, 6)
-    derived["block_voltage_v"] = volts
-    capacity = _positive(table, "block_capacity_ah")
-    if capacity:
-        derived["max_charge_current_a"] = care.charge_share * capacity
-    if capacity and volts:
-        label = _positive(table, "label_resistance_ohm")
-        rule = chemistry.ohm_ah / capacity * volts / chemistry.reference_v
-        # A label and a rule speak of a new block; a stated resistance is this block's own.
-        worn = worn_resistance_factor(_positive(table, "state_of_health") or 1.0)
-        derived["block_resistance_ohm"] = worn * (LABEL_TO_MODEL_RESISTANCE * label if label else rule)
-        resistance = _positive(table, "block_resistance_ohm") or derived["block_resistance_ohm"]
-        derived["polarisation_resistance_ohm"] = chemistry.polarisation_share * resistance
-        derived["block_mass_kg"] = volts * capacity / chemistry.wh_per_kg
-    return derived
-
-
-def _positive(table: dict[str, Any], key: str) -> float | None:
-    """A number above zero, or None for anything else, which validation then names."""
-    value = table.get(key)
-    return value if isinstance(value, int | float) and not isinstance(value, bool) and value > 0 else None
+        return self.in_force.block_mass_kg * self.blocks_in_series * self.strings_in_parallel

@@ -35,13 +35,12 @@ import numpy as np
 import ridesim
 from IPython.display import display
 from ipywidgets import IntSlider, interact
-from ridesim.choose.variants import with_values
 
 builds = [ridesim.load_build("heron_36v"), ridesim.load_build("heron_48v")]
 day = ridesim.load_day("harbour_festival")
 
 def show(wheel_teeth):
-    changed = with_values(builds[0], {"drive.wheel_teeth": wheel_teeth}).build
+    changed = builds[0].changed({"drive.wheel_teeth": wheel_teeth})
     comparison = ridesim.compare([changed, builds[1]], day)
     figure = plt.figure(figsize=(9.4, 6.2))
     axes = figure.subplot_mosaic("ab;ab;cd;ce")

@@ -57,8 +57,8 @@ def test_whole_day_against_lsoda(benchmark, heron, festival):
 
 
 def test_standing_costs_nothing(benchmark, heron, festival):
-    longer = festival.model_copy(
-        update={"activity": (*festival.activity, Activity(name="night on the stand", duration_min=600.0, lighting=0.1))}
+    longer = festival.changed(
+        {"activity": (*festival.activity, Activity(name="night on the stand", duration_min=600.0, lighting=0.1))}
     )
     benchmark.pedantic(simulate, (heron, longer), rounds=50, warmup_rounds=3)
     with_night = benchmark.stats.stats.min

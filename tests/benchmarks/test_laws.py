@@ -30,7 +30,7 @@ def seven_hours():
     """The festival from 14:00: the seven hours and more between the rehearsal and the truck."""
     day = load_day("harbour_festival")
     activities = day.activity[2:]
-    return day.model_copy(update={"activity": activities})
+    return day.changed({"activity": activities})
 
 
 LAWS = ("peukert", "two-well", "saturating")

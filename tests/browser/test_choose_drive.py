@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 
 import ridesim
-from ridesim.choose.variants import with_values
 from ridesim.show.tables.outcome import cell, rows_for
 from ridesim.show.units import IMPERIAL, METRIC
 from tests.browser.lab import ROOT, open_notebook, run_all, save_and_reload, wait_for_pictures
@@ -74,7 +73,7 @@ def test_slider_by_keyboard_and_mouse(page):
     settle(page)
     first, second = shipped()
     assert box(page, "Motor teeth", "Heron, 36 V").input_value() == "13"
-    thirteen = with_values(first, {"drive.motor_teeth": 13}).build
+    thirteen = first.changed({"drive.motor_teeth": 13})
     assert list(table(page).values()) == expected([thirteen, second])
     assert "Not saved: Heron, 36 V" in status(page)
 
@@ -86,13 +85,13 @@ def test_slider_by_keyboard_and_mouse(page):
     settle(page)
     teeth = int(box(page, "Wheel teeth", "Heron, 48 V").input_value())
     assert 60 < teeth < 85
-    assert list(table(page).values()) == expected([thirteen, with_values(second, {"drive.wheel_teeth": teeth}).build])
+    assert list(table(page).values()) == expected([thirteen, second.changed({"drive.wheel_teeth": teeth})])
 
 
 def test_typed_values_scale_the_block_and_say_so(page):
     type_value(page, "Block capacity, Ah", "Heron, 36 V", "33")
     first, second = shipped()
-    assert list(table(page).values()) == expected([with_values(first, {"pack.block_capacity_ah": 33.0}).build, second])
+    assert list(table(page).values()) == expected([first.changed({"pack.block_capacity_ah": 33.0}), second])
     assert "11 mΩ to 7.33 mΩ" in page.locator(".ridesim-desk .ridesim-findings").inner_text()
 
 
@@ -241,9 +240,7 @@ def test_a_reloaded_page_shows_what_is_reckoned_with(own_page):
     save_and_reload(page)
     wait_for_pictures(page)
     first, second = shipped()
-    assert list(table(page).values()) == expected(
-        [with_values(first, {"drive.wheel_teeth": 60}).build, second], IMPERIAL
-    )
+    assert list(table(page).values()) == expected([first.changed({"drive.wheel_teeth": 60}), second], IMPERIAL)
     assert box(page, "Wheel teeth", "Heron, 36 V").input_value() == "60"
     assert slider(page, "Wheel teeth", "Heron, 36 V").input_value() == "60"
     assert page.get_by_label("Units").input_value() == "imperial"
@@ -283,7 +280,7 @@ def test_an_interrupted_kernel_during_a_drag(own_page, lab):
             lab.ask(f"/api/kernels/{kernel}/interrupt", data=b"{}", method="POST")
     settle(page)
     first, second = shipped()
-    assert list(table(page).values()) == expected([with_values(first, {"drive.wheel_teeth": 65}).build, second])
+    assert list(table(page).values()) == expected([first.changed({"drive.wheel_teeth": 65}), second])
 
 
 def test_no_blank_frame_and_nothing_moves_while_dragging(page):
@@ -336,7 +333,7 @@ def test_saved_notebook_reads_without_a_kernel(own_page, lab):
     assert any("image/png" in output.get("data", {}) for output in outputs)
     words = "".join("".join(output.get("data", {}).get("text/html", "")) for output in outputs)
     first, second = shipped()
-    comparison = ridesim.compare([with_values(first, {"drive.motor_teeth": 12}).build, second], ridesim.load_day(DAY))
+    comparison = ridesim.compare([first.changed({"drive.motor_teeth": 12}), second], ridesim.load_day(DAY))
     assert f"{comparison.candidates[0].top_speed_kmh:.1f}" in words, "the still copy follows the panel"
     shutil.copyfile(ROOT / "notebooks" / "3_choose_drive.ipynb", lab.folder / "3_choose_drive.ipynb")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import doctest
 
 import pytest
+from ridesim.choose.variants import Variant
 
 from ridesim.choose import packs
 from ridesim.choose.compare import candidate, compare, with_bands
@@ -13,7 +14,6 @@ from ridesim.choose.findings.charging import charging_findings, without_charging
 from ridesim.choose.findings.places import where
 from ridesim.choose.findings.safety import cautions
 from ridesim.choose.packs import charge_plan, made_equal, pack_answers, scaled_pack, wear_of
-from ridesim.choose.variants import Variant
 from ridesim.day import Activity, load_day
 from ridesim.physics.life import cycles_at
 from ridesim.ride.pack.charge import charge_until_full, missing_ah
@@ -73,7 +73,9 @@ def test_life_and_cost_of_a_show_day(options, festival):
     assert busy.show_days.low < busy.show_days.value < busy.show_days.high
     depth, wear = wear_of(busy.ride)
     assert busy.show_days.value == pytest.approx(1.0 / wear)
-    assert wear > 1.0 / cycles_at(depth, busy.build.pack.cycle_life), "the charge in the break is a cycle of its own"
+    assert wear > 1.0 / cycles_at(depth, busy.build.pack.in_force.cycle_life), (
+        "the charge in the break is a cycle of its own"
+    )
     assert priced("heron_36v", 60.0).pack.model_copy(update={"block_price": None}).block_price is None
 
 
@@ -117,7 +119,7 @@ def test_scaling_keeps_the_block_s_nature():
     pack = make_build(pack__capacity_by_hours=((20.0, 22.0), (5.0, 18.8), (1.0, 13.4))).pack
     double = scaled_pack(pack, 2.0)
     assert double.capacity_by_hours == ((20.0, 44.0), (5.0, 37.6), (1.0, 26.8))
-    assert double.block_resistance_ohm == pytest.approx(pack.block_resistance_ohm / 2.0)
+    assert double.block_resistance_ohm == pytest.approx(pack.in_force.block_resistance_ohm / 2.0)
     assert double.mass_kg == pytest.approx(2.0 * pack.mass_kg)
     for factor in (0.0, -1.0, float("nan"), float("inf"), "twice"):
         with pytest.raises(InputProblem):

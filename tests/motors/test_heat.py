@@ -20,10 +20,10 @@ from ridesim.command import main
 from ridesim.data import shipped
 from ridesim.day import load_day
 from ridesim.physics.motor import warm_resistance
-from ridesim.physics.motor_heat import S2_MINUTES, S3_SHARES, settled, temperatures_after
+from ridesim.physics.motor_heat import S2_MINUTES, S3_SHARES, steady_temperatures, temperatures_after
 from ridesim.ride.machine import thermal_values
 from ridesim.ride.steady.duty import (
-    coefficients,
+    balance_at,
     continuous_current_a,
     duties,
     intermittent_current_a,
@@ -60,7 +60,7 @@ def integrated(motor, current, omega, ambient, span, start):
 )  # fmt: skip
 def test_closed_form_agrees_with_the_integrator(current, omega, ambient, span, winding, case):
     motor = motor_of()
-    exact = temperatures_after(span, winding, case, *coefficients(motor, current, omega, ambient))
+    exact = temperatures_after(span, winding, case, balance_at(motor, current, omega, ambient))
     numeric = integrated(motor, current, omega, ambient, span, [winding, case])
     assert exact == pytest.approx(tuple(numeric), rel=1e-6, abs=1e-6)
 
@@ -128,12 +128,12 @@ def test_time_to_limit():
 def test_no_time_to_the_limit_hides_a_passing_of_it(current, winding, case):
     """Until the time told the winding stays below the limit, also where it passes it beside a hot case and cools again."""
     motor = motor_of()
-    limit, numbers = motor.winding_limit_c, coefficients(motor, current, 0.0, 20.0)
+    limit, numbers = motor.winding_limit_c, balance_at(motor, current, 0.0, 20.0)
     told = time_to_limit_s(motor, current, winding_c=winding, case_c=case)
     for moment in np.geomspace(1e-3, min(told, 1e6), 300):
-        assert temperatures_after(moment, winding, case, *numbers)[0] <= limit + 1e-6
+        assert temperatures_after(moment, winding, case, numbers)[0] <= limit + 1e-6
     if math.isfinite(told):
-        assert temperatures_after(told, winding, case, *numbers)[0] == pytest.approx(limit, abs=1e-6)
+        assert temperatures_after(told, winding, case, numbers)[0] == pytest.approx(limit, abs=1e-6)
 
 
 def test_a_hot_case_takes_the_winding_over_its_limit_though_it_settles_below():
@@ -156,7 +156,7 @@ def test_a_time_needs_finite_numbers(name, value):
 
 def test_a_current_that_runs_away_has_a_time_too():
     motor = motor_of()
-    assert settled(*coefficients(motor, 100.0, 0.0, 20.0))[0] == math.inf
+    assert steady_temperatures(balance_at(motor, 100.0, 0.0, 20.0))[0] == math.inf
     assert 0.0 < time_to_limit_s(motor, 100.0) < 120.0
 
 
@@ -219,9 +219,9 @@ def test_duties_of_a_vehicle():
 
 
 def warm_table(motor, current=30.0, minutes=25.0, omega=165.0, generator=None):
-    run = coefficients(motor, current, omega, 15.0)
-    rest = coefficients(motor, 0.0, 0.0, 15.0)
-    end = temperatures_after(60.0 * minutes, 15.0, 15.0, *run)
+    run = balance_at(motor, current, omega, 15.0)
+    rest = balance_at(motor, 0.0, 0.0, 15.0)
+    end = temperatures_after(60.0 * minutes, 15.0, 15.0, run)
 
     def ohms(celsius):
         return warm_resistance(motor.resistance_ohm, celsius) * (
@@ -229,10 +229,10 @@ def warm_table(motor, current=30.0, minutes=25.0, omega=165.0, generator=None):
         )
 
     def warm(seconds):
-        return temperatures_after(seconds, *end, *rest)[0]
+        return temperatures_after(seconds, *end, rest)[0]
 
     def case(at):
-        return temperatures_after(60.0 * at, 15.0, 15.0, *run)[1] + (
+        return temperatures_after(60.0 * at, 15.0, 15.0, run)[1] + (
             2.0 * generator.standard_normal() if generator else 0.0
         )
 

@@ -6,16 +6,13 @@ from math import pi
 
 import pytest
 
+from ridesim.physics.capacitors import capacitor_current, precharge_energy, precharge_time, precharge_voltage
 from ridesim.physics.controller import (
     LIMIT_NAMES,
-    capacitor_current,
     current_at_duty,
     largest_current,
     motor_power,
     pack_current_for_power,
-    precharge_energy,
-    precharge_time,
-    precharge_voltage,
 )
 
 

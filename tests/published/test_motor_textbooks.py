@@ -13,7 +13,7 @@ import pytest
 from ridesim.bench.warm_up import winding_temperature
 from ridesim.physics.controller import current_at_duty, full_duty_current, reversal_current
 from ridesim.physics.motor import current_for_torque, speed_at_voltage, torque_constant, warm_resistance
-from ridesim.physics.motor_heat import cycled_peak, heat_coefficients, temperatures_after
+from ridesim.physics.motor_heat import cycled_peak, heat_balance, temperatures_after
 from ridesim.ride.steady.duty import continuous_current_a, intermittent_current_a, stall_seconds
 from tests.bench.benches import motor_of, series_motor_of
 
@@ -128,19 +128,19 @@ def test_resistance_rule_of_234_5():
 
 def heating_node(heat: float, capacity: float, to_air: float, ambient: float = 40.0) -> tuple[float, ...]:
     """One node as textbooks have it: a loss that does not grow with temperature (1 A through a drop), the case tied to the winding."""
-    return heat_coefficients(1.0, 0.0, heat, 0.0, ambient, 0.5 * capacity, 0.5 * capacity, 1e-4 * to_air, to_air)
+    return heat_balance(1.0, 0.0, heat, 0.0, ambient, 0.5 * capacity, 0.5 * capacity, 1e-4 * to_air, to_air)
 
 
 def test_heating_curve_and_short_time_rating():
     """By hand, the one-node rule θ = θ_max (1 - exp(-t/τ)): after one τ 63.2 %; a motor of τ = 90 min may lose 1/(1 - exp(-30/90)) =
     3.528 times its continuous heat for half an hour, √3.528 = 1.878 times the current."""
     numbers = heating_node(80.0, 5400.0, 1.0)
-    assert temperatures_after(5400.0, 40.0, 40.0, *numbers)[0] - 40.0 == pytest.approx(
+    assert temperatures_after(5400.0, 40.0, 40.0, numbers)[0] - 40.0 == pytest.approx(
         80.0 * (1.0 - exp(-1.0)), rel=1e-3
     )
     more = 1.0 / (1.0 - exp(-1.0 / 3.0))
     assert (more, sqrt(more)) == pytest.approx((3.528, 1.878), abs=5e-4)
-    after = temperatures_after(1800.0, 40.0, 40.0, *heating_node(80.0 * more, 5400.0, 1.0))[0]
+    after = temperatures_after(1800.0, 40.0, 40.0, heating_node(80.0 * more, 5400.0, 1.0))[0]
     assert after == pytest.approx(120.0, abs=0.1)
 
 

@@ -110,7 +110,7 @@ NMC = {
 def test_cell_voltages(chemistry, printed):
     """Prada 2013 (LFP) and Chen 2020 (NMC811) open-circuit functions at 25 degC, to 5 mV a cell."""
     pack = Pack.model_validate({"chemistry": chemistry, "cells_in_series": 12, "block_capacity_ah": 30.0})
-    z, v = (np.array(column) for column in zip(*pack.rest_table, strict=True))
+    z, v = (np.array(column) for column in zip(*pack.in_force.open_circuit_v_per_cell, strict=True))
     for charge, volts in printed.items():
         assert open_circuit(charge, z, v) == pytest.approx(volts, abs=0.005)
     steps = np.linspace(0.0, 1.0, 501)

@@ -165,15 +165,17 @@ def ride_parameters(build, day, battery_model):
     strings = pack.strings_in_parallel
     layout = pack.blocks_in_series / strings
     warmer = day.ambient_c - 25.0
-    factor = (1.0 + pack.capacity_per_k * warmer) * pack.state_of_health
+    factor = (1.0 + pack.in_force.capacity_per_k * warmer) * pack.state_of_health
     rated_pack = pack.block_capacity_ah * factor * 3600.0 * strings
     share, flow, capacity = 0.5, 0.0, rated_pack
     if battery_model == "two-well":
-        share, flow_per_h, total_ah, _ = fit_two_well(pack.block_capacity_ah, pack.rated_hours, pack.peukert_exponent)
+        share, flow_per_h, total_ah, _ = fit_two_well(
+            pack.block_capacity_ah, pack.rated_hours, pack.in_force.peukert_exponent
+        )
         flow = flow_per_h / 3600.0
         capacity = total_ah * factor * 3600.0 * strings
-    cells = pack.cells_in_series * pack.blocks_in_series
-    table = sorted((float(z), float(volts)) for z, volts in pack.open_circuit_v_per_cell)
+    cells = pack.in_force.cells_in_series * pack.blocks_in_series
+    table = sorted((float(z), float(volts)) for z, volts in pack.in_force.open_circuit_v_per_cell)
 
     at_25, per_kelvin, counted_from = ABSORPTION[pack.chemistry]
     excess = max(0.02, at_25 + per_kelvin * warmer - cell_voltage(table, counted_from))
@@ -210,19 +212,20 @@ def ride_parameters(build, day, battery_model):
         restart_delay=controller.restart_delay_s or 0.0,
         ramp=controller.ramp_s,
         r_on=controller.on_resistance_ohm,
-        r0_full=layout * pack.block_resistance_ohm * exp(pack.resistance_per_k * warmer),
-        resistance_rise=pack.resistance_rise,
-        r1=layout * pack.polarisation_resistance_ohm,
-        t1=pack.polarisation_time_s,
+        r0_full=layout * pack.in_force.block_resistance_ohm * exp(pack.in_force.resistance_per_k * warmer),
+        resistance_rise=pack.in_force.resistance_rise,
+        r1=layout * pack.in_force.polarisation_resistance_ohm,
+        t1=pack.in_force.polarisation_time_s,
         capacity=capacity,
         rated_current=pack.block_capacity_ah / pack.rated_hours * strings,
-        peukert_less_one=pack.peukert_exponent - 1.0,
+        peukert_less_one=pack.in_force.peukert_exponent - 1.0,
         two_well=battery_model == "two-well",
         available_share=share,
         well_flow=flow,
-        charge_efficiency=pack.coulombic_efficiency,
-        charging_ohm=cells * excess * pack.absorption_time_h * 3600.0 / capacity,
-        charger_volts=cells * (pack.absorption_v_per_cell + pack.charge_compensation_v_per_cell_per_k * warmer),
+        charge_efficiency=pack.in_force.coulombic_efficiency,
+        charging_ohm=cells * excess * pack.in_force.absorption_time_h * 3600.0 / capacity,
+        charger_volts=cells
+        * (pack.in_force.absorption_v_per_cell + pack.charge_compensation_v_per_cell_per_k * warmer),
     )
     floats = Parameters(*(float(value) for value in values))
     return floats, tuple(z for z, _ in table), tuple(cells * volts for _, volts in table)

@@ -442,7 +442,7 @@ def test_the_charger_s_voltage_decides_hours_and_watt_hours(name):
     build = load_build(name)
     plans = []
     for share in (0.98, 1.0, 1.01):
-        volts = share * build.pack.absorption_v_per_cell
+        volts = share * build.pack.in_force.absorption_v_per_cell
         changed = build.model_copy(update={"pack": build.pack.model_copy(update={"absorption_v_per_cell": volts})})
         plans.append(charge_until_full(changed, 0.3, Charger(6.0), ambient_c=25.0))
     low, right, high = (plan.hours_to[FULL] for plan in plans)
@@ -480,8 +480,10 @@ def test_a_plan_gives_no_more_than_was_put_in(build, start, current, ambient):
     b = block_numbers(build.pack, ambient)
     stored = (plan.state_of_charge[-1] - start) * whole_charge(b) / 3600.0 * build.pack.strings_in_parallel
     put_in = np.trapezoid(plan.current_a, plan.hours)
-    assert stored == pytest.approx(build.pack.coulombic_efficiency * put_in, rel=5e-3, abs=1e-3)
-    rested = np.interp(plan.state_of_charge, *np.array(build.pack.rest_table).T) * build.pack.cells
+    assert stored == pytest.approx(build.pack.in_force.coulombic_efficiency * put_in, rel=5e-3, abs=1e-3)
+    rested = (
+        np.interp(plan.state_of_charge, *np.array(build.pack.in_force.open_circuit_v_per_cell).T) * build.pack.cells
+    )
     steps = np.diff(plan.state_of_charge) * whole_charge(b) / 3600.0 * build.pack.strings_in_parallel
     assert plan.wall_wh[-1] >= 0.999 * np.sum(0.5 * (rested[1:] + rested[:-1]) * steps)
 
@@ -489,7 +491,7 @@ def test_a_plan_gives_no_more_than_was_put_in(build, start, current, ambient):
 @every
 @given(builds(), st.floats(0.05, 0.95), st.floats(0.5, 30.0), st.floats(60.0, 900.0), st.floats(0.97, 1.03))
 def test_halving_the_step_of_a_charge(build, start, current, minutes, share):
-    volts = share * build.pack.absorption_v_per_cell
+    volts = share * build.pack.in_force.absorption_v_per_cell
     build = build.model_copy(update={"pack": build.pack.model_copy(update={"absorption_v_per_cell": volts})})
     day = day_of(Activity(name="charge", duration_min=minutes, charge_current_a=current), start_state_of_charge=start)
     for law in available_laws(build.pack):
@@ -516,7 +518,7 @@ def test_a_charge_after_any_discharge(build, start, share, current, minutes):
         assert coarse.rows[:, 8].max() <= 1.0 + 1e-9
         back = missing - float(missing_ah(coarse, coarse.clock_s[-1]))
         into = np.trapezoid(-coarse.rows[:, 5], coarse.clock_s) / 3600.0
-        assert back == pytest.approx(build.pack.coulombic_efficiency * into, rel=5e-3, abs=2e-3 * whole)
+        assert back == pytest.approx(build.pack.in_force.coulombic_efficiency * into, rel=5e-3, abs=2e-3 * whole)
 
 
 @every

@@ -116,9 +116,9 @@ def test_the_answer_is_the_library_s(found):
 def test_typed_values_reach_the_pack():
     build = lead_build(wish(rows="20: 40; 10: 37.2; 5: 34; 1: 24", mass="16", price="90", health="80", months="3"))
     pack = build.pack
-    assert (pack.block_capacity_ah, pack.block_mass_kg, pack.block_price) == (40.0, 16.0, 90.0)
+    assert (pack.block_capacity_ah, pack.in_force.block_mass_kg, pack.block_price) == (40.0, 16.0, 90.0)
     assert (pack.state_of_health, pack.stood_months) == (0.8, 3.0)
-    assert pack.block_resistance_ohm == pytest.approx(1.5 * 0.011 * 22.0 / 40.0), "as large, and as worn"
+    assert pack.in_force.block_resistance_ohm == pytest.approx(1.5 * 0.011 * 22.0 / 40.0), "as large, and as worn"
     by_price = lithium_build(wish(equal="price"))
     assert by_price.pack.block_price == pytest.approx(3 * 55.0)
 

@@ -113,7 +113,7 @@ def test_a_build_that_cannot_move_has_an_answer(slots, day):
 
 
 def test_a_day_without_end_is_refused(day):
-    long = day.model_copy(update={"activity": (day.activity[2].model_copy(update={"laps": 10_000}),)})
+    long = day.changed({"activity": (day.activity[2].model_copy(update={"laps": 10_000}),)})
     assert planned_hours(long) > 400.0
     with pytest.raises(InputProblem, match="a day that ends"):
         check_day(long)

@@ -22,37 +22,37 @@ def _pack(**keys) -> Pack:
 def test_a_12_v_lead_block_left_alone():
     """0.18/Ah ohm (17 Ah: 10.6 milliohm), six cells, 60 % of the resistance slow in 60 s, 30 Wh/kg."""
     pack = _pack()
-    assert pack.block_voltage_v == 12.0
-    assert pack.cells_in_series == 6
-    assert pack.block_resistance_ohm == pytest.approx(0.0106, abs=5e-5)
-    assert pack.polarisation_resistance_ohm == pytest.approx(0.6 * pack.block_resistance_ohm)
-    assert pack.polarisation_time_s == 60.0
-    assert pack.block_mass_kg == pytest.approx(12.0 * 17.0 / 30.0)
-    assert pack.peukert_exponent == 1.21
+    assert pack.in_force.block_voltage_v == 12.0
+    assert pack.in_force.cells_in_series == 6
+    assert pack.in_force.block_resistance_ohm == pytest.approx(0.0106, abs=5e-5)
+    assert pack.in_force.polarisation_resistance_ohm == pytest.approx(0.6 * pack.in_force.block_resistance_ohm)
+    assert pack.in_force.polarisation_time_s == 60.0
+    assert pack.in_force.block_mass_kg == pytest.approx(12.0 * 17.0 / 30.0)
+    assert pack.in_force.peukert_exponent == 1.21
     assert pack.full_voltage_v == pytest.approx(14.4)
 
 
 def test_a_6_v_lead_block():
     """Half the cells, so half the resistance of a 12 V block of the same capacity."""
     pack = _pack(block_voltage_v=6.0)
-    assert pack.cells_in_series == 3
-    assert pack.block_resistance_ohm == pytest.approx(0.5 * 0.18 / 17.0)
+    assert pack.in_force.cells_in_series == 3
+    assert pack.in_force.block_resistance_ohm == pytest.approx(0.5 * 0.18 / 17.0)
 
 
 def test_the_label_s_resistance_is_taken_times_1_6():
     pack = _pack(label_resistance_ohm=0.010)
-    assert pack.block_resistance_ohm == pytest.approx(0.016)
-    assert pack.polarisation_resistance_ohm == pytest.approx(0.6 * 0.016)
+    assert pack.in_force.block_resistance_ohm == pytest.approx(0.016)
+    assert pack.in_force.polarisation_resistance_ohm == pytest.approx(0.6 * 0.016)
 
 
 def test_a_lithium_block():
     """0.30/Ah ohm a 12.8 V block; four cells of LFP are 12.8 V, and the number of cells must be said."""
     pack = _pack(chemistry="lithium-iron-phosphate", cells_in_series=4, block_capacity_ah=30.0)
-    assert pack.block_voltage_v == 12.8
-    assert pack.block_resistance_ohm == pytest.approx(0.010)
+    assert pack.in_force.block_voltage_v == 12.8
+    assert pack.in_force.block_resistance_ohm == pytest.approx(0.010)
     assert pack.full_voltage_v == pytest.approx(4 * 3.60)
     twelve = _pack(chemistry="lithium-iron-phosphate", cells_in_series=12, block_capacity_ah=30.0)
-    assert twelve.block_resistance_ohm == pytest.approx(0.030)
+    assert twelve.in_force.block_resistance_ohm == pytest.approx(0.030)
     with pytest.raises(InputProblem, match="cells_in_series"):
         _pack(chemistry="lithium-nmc", block_voltage_v=36.0)
 

@@ -76,8 +76,7 @@ def _refused(ride: Ride, day: Day) -> Iterator[Finding]:
     if air > pack.care.hottest_charge_c:
         yield Finding("too-hot-to-charge", "stop", why_refused(pack, air), {"ambient_c": air})
     left = without_charging(ride)
-    charged = ride.day.model_copy(update={"activity": day.activity})
-    hoped = simulate(ride.build, charged, ride.battery_model, keep_rows=False).outcome.end_state_of_charge
+    hoped = simulate(ride.build, day, ride.battery_model, keep_rows=False).outcome.end_state_of_charge
     yield Finding(
         "day-without-charge",
         "stop",

@@ -92,8 +92,8 @@ def guessed_heat(build: Build) -> Iterator[Finding]:
     amps = []
     for times in (COOLING_BAND, 1.0 / COOLING_BAND):
         resistances = {"winding_to_case_k_per_w": to_case * times, "case_to_air_k_per_w": to_air * times}
-        guessed = {key: value for key, value in resistances.items() if getattr(motor, key) is None}
-        amps.append(continuous_current_a(motor.model_copy(update=guessed)))
+        guessed = {f"motor.{key}": value for key, value in resistances.items() if getattr(motor, key) is None}
+        amps.append(continuous_current_a(build.changed(guessed).motor))
     low, high = amps
     yield Finding(
         "heat-from-mass",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import inf, isfinite
 
-from ridesim.physics.magnets import FERRITE_COERCIVITY_PER_K, NEODYMIUM_COERCIVITY_PER_K, demagnetising_current
+from ridesim.physics.motor import FERRITE_COERCIVITY_PER_K, NEODYMIUM_COERCIVITY_PER_K, demagnetising_current
 from ridesim.ride.steady.duty import rated_point
 from ridesim.ride.steady.motor import MotorNumbers, no_load_speed
 from ridesim.vehicle import Build

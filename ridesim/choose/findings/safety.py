@@ -64,9 +64,8 @@ def cautions(pack: Pack) -> list[Finding]:
 
 
 def _short_circuit(pack: Pack) -> Finding:
-    assert pack.block_resistance_ohm is not None
-    ohm = pack.block_resistance_ohm * pack.blocks_in_series / pack.strings_in_parallel
-    short = short_circuit_current(pack.rest_table[-1][1] * pack.cells, ohm)
+    ohm = pack.in_force.block_resistance_ohm * pack.blocks_in_series / pack.strings_in_parallel
+    short = short_circuit_current(pack.in_force.open_circuit_v_per_cell[-1][1] * pack.cells, ohm)
     return Finding(
         "short-circuit",
         "warning",
@@ -83,8 +82,7 @@ def _charging_place(pack: Pack) -> Finding:
 
 
 def _lifting(pack: Pack) -> Finding:
-    assert pack.block_mass_kg is not None
-    mass, lift = pack.block_mass_kg, "one person, close to the body"
+    mass, lift = pack.in_force.block_mass_kg, "one person, close to the body"
     if mass > MOST_KG:
         lift = "two people or a hoist"
     elif mass > ONE_PERSON_KG:

@@ -45,7 +45,7 @@ def soft_start(build: Build, day: Day) -> Iterator[Finding]:
     speed = min(6.0, day.fastest_kmh)
     if speed > 0.0:
         softly = time_to_speed(build, speed).time_s
-        hard = build.model_copy(update={"controller": build.controller.model_copy(update={"ramp_s": 0.0})})
+        hard = build.changed({"controller.ramp_s": 0.0})
         at_once = time_to_speed(hard, speed).time_s
         if isfinite(softly):
             yield Finding(

@@ -9,7 +9,7 @@ import numpy as np
 from numpy import float64
 from numpy.typing import NDArray
 
-from ridesim.physics.compiled import compiled, written_out
+from ridesim.physics.compiled import compiled, inlined
 from ridesim.physics.controller import CUT_OFF
 from ridesim.ride.core.rates import rates
 from ridesim.ride.core.records import (
@@ -143,7 +143,7 @@ def commanded(time: float, distance: float, goal: Goal) -> float:
     return min(goal.speed, sqrt(goal.end_speed * goal.end_speed + 2.0 * goal.slope * left))
 
 
-@written_out
+@inlined
 def _beyond(event: int, w: Array, place: int, scene: Scene, goal: Goal) -> float:
     """How far a state is beyond an event, in the event's own unit; negative before it."""
     if event == COMMAND:
@@ -161,7 +161,7 @@ def _beyond(event: int, w: Array, place: int, scene: Scene, goal: Goal) -> float
     return -float(w[OUT, CHARGE])
 
 
-@written_out
+@inlined
 def _crossed(w: Array, scene: Scene, goal: Goal) -> tuple[float, int]:
     """The watched event that a state is furthest beyond; at or above zero it has happened."""
     most, event = -1e300, ENDED
@@ -230,7 +230,7 @@ def _try_step(w: Array, h: float, m: Machine, scene: Scene) -> float:
     return float(max(worst, abs(error) / (_KINETIC_J + _KINETIC_SHARE * w[NOW, THROUGHPUT])))
 
 
-@written_out
+@inlined
 def _add_sums(w: Array, h: float) -> None:
     """The step's contribution to the sums, by the weights of the third-order solution."""
     for i in range(FIRST_SUM, LAST_SUM + 1):
@@ -255,7 +255,7 @@ def keep(rows: Array, used: int, w: Array, scene: Scene) -> tuple[Array, int]:
     return rows, used + 1
 
 
-@written_out
+@inlined
 def _note(w: Array, m: Machine) -> None:
     """Extremes at one moment."""
     w[TALLY, LOWEST_VOLTS] = min(w[TALLY, LOWEST_VOLTS], w[OUT, VOLTS])
@@ -297,7 +297,7 @@ def _peak_between(w: Array, h: float, limit: float, m: Machine, scene: Scene) ->
         w[OUT, i] = w[ASIDE, i]
 
 
-@written_out
+@inlined
 def _note_step(w: Array, z_old: float, h: float, m: Machine, scene: Scene, goal: Goal) -> None:
     """Crossings and sums over one accepted step."""
     z_new = w[OUT, CHARGE]
@@ -502,7 +502,7 @@ def _locate(w: Array, step: float, m: Machine, scene: Scene, goal: Goal) -> tupl
     return step, event
 
 
-@written_out
+@inlined
 def _start_of(event: int, w: Array, goal: Goal, over: float) -> float:
     """How far before an event the step's start is; only guides the first guess, so it is never zero."""
     if event == COMMAND:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.physics.capacity_laws import FILTER_S, LAW_NAMES, PEUKERT, TWO_WELL, peukert_factor, two_well_after
-from ridesim.physics.charging import acceptance
+from ridesim.physics.charging import acceptance_conductance
 from ridesim.physics.compiled import compiled
 from ridesim.physics.pack import REFERENCE_C, resistance_temperature_factor
 from ridesim.ride.core.rates import FILTER_SCALE, NEARLY_NOTHING
@@ -67,17 +67,9 @@ def block_numbers(
     law = choose_law(pack, battery_model)
     wells = fit_two_well(pack) if law == "two-well" else TwoWellFit(0.5, 1.0, 1.0, 0.0)
     curve = fit_saturating(pack) if law == "saturating" else SaturatingFit(1.0, 1.0, 1.0, 1.0, 0.0)
-    assert pack.block_resistance_ohm is not None
-    assert pack.resistance_per_k is not None
-    assert pack.resistance_rise is not None
-    assert pack.polarisation_resistance_ohm is not None
-    assert pack.polarisation_time_s is not None
-    assert pack.coulombic_efficiency is not None
-    assert pack.cells_in_series is not None
-    assert pack.absorption_time_h is not None
     ampere_seconds = 3600.0 * capacity_factor_at(pack, temperature)
     ampere_seconds *= pack.state_of_health if health is None else health
-    table = np.array(pack.rest_table, dtype=float)
+    table = np.array(pack.in_force.open_circuit_v_per_cell, dtype=float)
     return BlockNumbers(
         capacity=pack.block_capacity_ah * ampere_seconds,
         rated_current=pack.block_capacity_ah / pack.rated_hours,
@@ -90,17 +82,18 @@ def block_numbers(
         law_gain=curve.gain,
         law_reference=curve.reference_a,
         law_exponent=curve.exponent,
-        coulombic=pack.coulombic_efficiency,
+        coulombic=pack.in_force.coulombic_efficiency,
         table_z=np.ascontiguousarray(table[:, 0]),
-        table_v=np.ascontiguousarray(table[:, 1]) * pack.cells_in_series,
-        resistance=pack.block_resistance_ohm * resistance_temperature_factor(temperature, pack.resistance_per_k),
-        resistance_rise=pack.resistance_rise,
-        polarisation_resistance=pack.polarisation_resistance_ohm,
-        polarisation_time=pack.polarisation_time_s,
-        acceptance=acceptance(
+        table_v=np.ascontiguousarray(table[:, 1]) * pack.in_force.cells_in_series,
+        resistance=pack.in_force.block_resistance_ohm
+        * resistance_temperature_factor(temperature, pack.in_force.resistance_per_k),
+        resistance_rise=pack.in_force.resistance_rise,
+        polarisation_resistance=pack.in_force.polarisation_resistance_ohm,
+        polarisation_time=pack.in_force.polarisation_time_s,
+        acceptance=acceptance_conductance(
             pack.block_capacity_ah * ampere_seconds,
             tail_overvoltage(pack, temperature),
-            3600.0 * pack.absorption_time_h,
+            3600.0 * pack.in_force.absorption_time_h,
         ),
         charger_volts=absorption_at(pack, temperature) / pack.blocks_in_series,
     )

@@ -91,10 +91,9 @@ class Charge:
 
     def put_back_ah(self, pack: Pack, hours: float) -> float:
         """Missing ampere-hours put back after some hours: what went in, less what is not stored. [Ah]"""
-        assert pack.coulombic_efficiency is not None
         amps = self.current_a
         into = np.concatenate([[0.0], np.cumsum(0.5 * (amps[1:] + amps[:-1]) * np.diff(self.hours))])
-        return pack.coulombic_efficiency * float(np.interp(hours, self.hours, into))
+        return pack.in_force.coulombic_efficiency * float(np.interp(hours, self.hours, into))
 
 
 def charge_until_full(
@@ -159,9 +158,7 @@ def _on_the_charger(
     build: Build, start: float, current: float, ambient: float, battery_model: str | None, missing: float | None
 ) -> Ride:
     """The pack by itself on the charger, for longer than any charge lasts."""
-    controller = build.controller.model_copy(update={"standby_current_a": 0.0})
-    pack = build.pack.model_copy(update={"stood_months": 0.0})
-    alone = build.model_copy(update={"controller": controller, "pack": pack, "lighting": None})
+    alone = build.changed({"controller.standby_current_a": 0.0, "pack.stood_months": 0.0, "lighting": None})
     charge = Activity(name="charging", start=time(0), duration_min=60.0 * LONGEST_H, charge_current_a=current)
     day = Day(ambient_c=ambient, start_state_of_charge=max(start, EMPTIEST), activity=(charge,))
     return simulate(alone, day, battery_model, missing_ah=missing)
@@ -195,8 +192,7 @@ def _first_at(mark: float, hours: FloatArray, rising: FloatArray) -> float:
 
 def rule_wh(pack: Pack, out_ah: float, charger: Charger) -> float:
     """The trade's rule for the energy from the socket that puts back ampere-hours taken out of the pack. [Wh]"""
-    assert pack.energy_efficiency is not None
-    return wall_energy(out_ah, pack.nominal_voltage_v, pack.energy_efficiency, charger.efficiency)
+    return wall_energy(out_ah, pack.nominal_voltage_v, pack.in_force.energy_efficiency, charger.efficiency)
 
 
 def beside_rule(integrated: float, rule: float) -> Uncertain:

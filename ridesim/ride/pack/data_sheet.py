@@ -19,7 +19,7 @@ from ridesim.ride.pack.laws import (
     fit_two_well_to_rows,
 )
 from ridesim.vehicle import Pack
-from ridesim.vehicle.pack import check_sheet
+from ridesim.vehicle.pack_rows import check_sheet
 from ridesim.words import InputProblem, is_number, shown
 
 FloatArray = NDArray[np.float64]

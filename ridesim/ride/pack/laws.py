@@ -134,8 +134,7 @@ def available_laws(pack: Pack) -> list[str]:
 def fit_peukert(pack: Pack) -> PeukertFit:
     """Peukert's law of a block: the pack's own k, or with a data sheet the least-squares k through the rated capacity."""
     if pack.capacity_by_hours is None:
-        assert pack.peukert_exponent is not None
-        return PeukertFit(pack.peukert_exponent, pack.block_capacity_ah, pack.rated_hours, 0.0)
+        return PeukertFit(pack.in_force.peukert_exponent, pack.block_capacity_ah, pack.rated_hours, 0.0)
     hours, charge = np.array(pack.capacity_by_hours, dtype=float).T
     x = np.log(hours / pack.rated_hours)
     y = np.log(charge / pack.block_capacity_ah)

@@ -14,8 +14,7 @@ from ridesim.words import degrees
 
 def uncharged(day: Day) -> Day:
     """The same day with no charger."""
-    activities = tuple(each.model_copy(update={"charge_current_a": 0.0}) for each in day.activity)
-    return day.model_copy(update={"activity": activities})
+    return day.changed({f"activity[{n}].charge_current_a": 0.0 for n in range(1, len(day.activity) + 1)})
 
 
 def ridden_day(pack: Pack, day: Day) -> Day:
@@ -63,5 +62,5 @@ def highest_charge_voltage(pack: Pack, ambient_c: float = REFERENCE_C) -> float:
 
 def fills_to(pack: Pack, ambient_c: float) -> float:
     """State of charge whose rested voltage is the charger's: it brings the pack no further; 1 where it stands above E(1)."""
-    z, volts = np.array(pack.rest_table, dtype=float).T
+    z, volts = np.array(pack.in_force.open_circuit_v_per_cell, dtype=float).T
     return float(np.interp(absorption_at(pack, ambient_c) / pack.cells, volts, z))

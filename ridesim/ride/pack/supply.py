@@ -62,8 +62,7 @@ def largest_charger(pack: Pack) -> Charger:
 
 def blocks_stand_a(pack: Pack) -> float:
     """Largest charging current that all strings of a pack stand together. [A]"""
-    assert pack.max_charge_current_a is not None
-    return pack.max_charge_current_a * pack.strings_in_parallel
+    return pack.in_force.max_charge_current_a * pack.strings_in_parallel
 
 
 @dataclass(frozen=True, slots=True)

@@ -178,7 +178,7 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
         current=rows[:, 5].copy(),
         cutoff=ride.build.cutoff_voltage_v,
         limit=_current_limit(ride),
-        block_cutoff=pack.kind.cutoff_v_per_cell * float(pack.cells_in_series or 1),
+        block_cutoff=pack.kind.cutoff_v_per_cell * float(pack.in_force.cells_in_series or 1),
     )
     given = np.zeros(len(strings))
     voltage = np.empty((len(rows), len(flat)))

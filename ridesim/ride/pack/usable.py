@@ -25,8 +25,8 @@ from ridesim.vehicle import Build
 
 FloatArray = NDArray[np.float64]
 
-HELD = 1e4
-"""A pack so many times larger hardly moves from its state of charge in a day."""
+HELD_AH = 10_000.0
+"""A block so large hardly moves from its state of charge in a day. [Ah]"""
 LONGEST_STEP_S = 30.0
 MOST_DAYS = 100
 """A day so light that a hundred of them do not reach the reserve is carried on in a straight line."""
@@ -59,7 +59,7 @@ def usable_by_law(build: Build, day: Day, laws: Sequence[str]) -> dict[str, floa
     Currents and voltage are those half-way between full and the reserve.
     """
     pack = build.pack
-    begin = start_charge(pack, day.model_copy(update={"start_state_of_charge": 1.0}))
+    begin = start_charge(pack, day.changed({"start_state_of_charge": 1.0}))
     if begin <= pack.reserve:
         return dict.fromkeys(laws, 0.0)
     ride = _held(build, day, 0.5 * (begin + pack.reserve))
@@ -78,15 +78,13 @@ def usable_by_law(build: Build, day: Day, laws: Sequence[str]) -> dict[str, floa
 
 def _held(build: Build, day: Day, charge: float) -> Ride:
     """The day on a pack that stays at a state of charge: the same voltage and resistance, far more ampere-hours."""
-    pack = build.pack.model_copy(
-        update={
-            "block_capacity_ah": HELD * build.pack.block_capacity_ah,
-            "capacity_by_hours": None,
-            "stood_months": 0.0,
-        }
-    )
-    day = uncharged(day).model_copy(update={"start_state_of_charge": charge})
-    return simulate(build.model_copy(update={"pack": pack}), day, "peukert")
+    resistances = ("block_resistance_ohm", "polarisation_resistance_ohm")
+    held = build.changed({
+        **{f"pack.{key}": getattr(build.pack.in_force, key) for key in resistances},
+        "pack.block_capacity_ah": HELD_AH, "pack.block_mass_kg": build.pack.in_force.block_mass_kg,
+        "pack.capacity_by_hours": None, "pack.stood_months": 0.0,
+    })  # fmt: skip
+    return simulate(held, uncharged(day).changed({"start_state_of_charge": charge}), "peukert")
 
 
 def _integral(values: FloatArray, clock: FloatArray) -> float:

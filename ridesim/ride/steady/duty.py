@@ -19,9 +19,10 @@ from ridesim.physics.motor_heat import (
     S2_MINUTES,
     S3_PERIOD_S,
     S3_SHARES,
+    HeatBalance,
     cycled_peak,
-    heat_coefficients,
-    settled,
+    heat_balance,
+    steady_temperatures,
     temperatures_after,
     time_to_temperature,
 )
@@ -35,14 +36,12 @@ _MOST_A, _MOST_OMEGA, _MOST_KMH, _MOST_MINUTES = 1e6, 1e5, 300.0, 1e6
 _POSSIBLE_C = (-60.0, 1000.0)
 """Limits of arguments, far beyond any vehicle: they keep out slips, no more. [A], [rad/s], [km/h], [min], [°C]"""
 
-Coefficients = tuple[float, float, float, float, float, float]
 
-
-def coefficients(motor: Motor, current_a: float, omega: float, ambient_c: float) -> Coefficients:
+def balance_at(motor: Motor, current_a: float, omega: float, ambient_c: float) -> HeatBalance:
     """The linear heat balances of a motor at a constant current and speed; see :mod:`ridesim.physics.motor_heat`."""
     winding_heat, case_heat, to_case, to_air = thermal_values(motor)
     friction = omega * drag_torque(omega, motor.friction_torque_nm, motor.viscous_nm_per_rad_s) if omega > 0.0 else 0.0
-    return heat_coefficients(
+    return heat_balance(
         current_a,
         motor.resistance_ohm,
         motor.brush_drop_v,
@@ -91,7 +90,7 @@ def time_to_limit_s(
     _sensible(what, omega, ambient_c)
     for name, value in (("winding_c", start), ("case_c", case)):
         need_number(what, name, value, *_POSSIBLE_C, "°C")
-    return time_to_temperature(motor.winding_limit_c, start, case, *coefficients(motor, current_a, omega, ambient_c))
+    return time_to_temperature(motor.winding_limit_c, start, case, balance_at(motor, current_a, omega, ambient_c))
 
 
 def stall_seconds(motor: Motor, current_a: float, ambient_c: float = 20.0, winding_c: float | None = None) -> float:
@@ -107,7 +106,9 @@ def stall_seconds(motor: Motor, current_a: float, ambient_c: float = 20.0, windi
 def continuous_current_a(motor: Motor, omega: float = 0.0, ambient_c: float = RATING_AMBIENT_C) -> float:
     """Duty S1: largest current for ever. [A]"""
     _sensible("duty S1", omega, ambient_c)
-    return _largest(lambda amps: settled(*coefficients(motor, amps, omega, ambient_c))[0], motor.winding_limit_c)
+    return _largest(
+        lambda amps: steady_temperatures(balance_at(motor, amps, omega, ambient_c))[0], motor.winding_limit_c
+    )
 
 
 def short_time_current_a(
@@ -118,8 +119,8 @@ def short_time_current_a(
     _sensible("duty S2", omega, ambient_c)
 
     def end(amps: float) -> float:
-        numbers = coefficients(motor, amps, omega, ambient_c)
-        return temperatures_after(60.0 * minutes, ambient_c, ambient_c, *numbers)[0]
+        numbers = balance_at(motor, amps, omega, ambient_c)
+        return temperatures_after(60.0 * minutes, ambient_c, ambient_c, numbers)[0]
 
     return _largest(end, motor.winding_limit_c)
 
@@ -132,10 +133,10 @@ def intermittent_current_a(
     need_number("duty S3", "share", share, 0.0, 1.0, above=True)
     need_number("duty S3", "period_s", period_s, 0.0, 60.0 * _MOST_MINUTES, "s", above=True)
     _sensible("duty S3", omega, ambient_c)
-    off = coefficients(motor, 0.0, 0.0, ambient_c)
+    off = balance_at(motor, 0.0, 0.0, ambient_c)
 
     def peak(amps: float) -> float:
-        return cycled_peak(share * period_s, period_s, ambient_c, coefficients(motor, amps, omega, ambient_c), off)
+        return cycled_peak(share * period_s, period_s, ambient_c, balance_at(motor, amps, omega, ambient_c), off)
 
     return _largest(peak, motor.winding_limit_c)
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from ridesim.physics.controller import current_at_duty, precharge_energy, precharge_time
+from ridesim.physics.capacitors import precharge_energy, precharge_time
+from ridesim.physics.controller import current_at_duty
 from ridesim.physics.drive import wheel_force
 from ridesim.physics.motor import drag_torque, loaded_speed, warm_constant, warm_resistance
 from ridesim.physics.pack import open_circuit, resistance_factor
@@ -13,7 +14,6 @@ from ridesim.physics.road import air_density
 from ridesim.ride.machine import Machine, machine
 from ridesim.ride.steady.answers import KMH, STILL_AIR_C, falling_root, pull_at, resistance_at
 from ridesim.vehicle import Build, Motor
-from ridesim.vehicle.controller import readings
 
 
 def at_voltage(build: Build, voltage: float) -> Build:
@@ -34,18 +34,8 @@ def at_voltage(build: Build, voltage: float) -> Build:
     """
     pack = build.pack
     blocks = max(1, round(voltage / (pack.nominal_voltage_v / pack.blocks_in_series)))
-    moved = {
-        key: volts * blocks / pack.blocks_in_series
-        for key in ("cutoff_voltage_v", "restart_voltage_v")
-        if (volts := getattr(build.controller, key)) is not None
-    }
-    return build.model_copy(
-        update={
-            "name": f"{build.name} on {blocks * pack.nominal_voltage_v / pack.blocks_in_series:g} V",
-            "pack": pack.model_copy(update={"blocks_in_series": blocks}),
-            "controller": build.controller.model_copy(update=moved),
-        }
-    )
+    name = f"{build.name} on {blocks * pack.nominal_voltage_v / pack.blocks_in_series:g} V"
+    return build.changed({"pack.blocks_in_series": blocks}, name=name)
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,15 +159,7 @@ def label_readings(build: Build) -> dict[str, Build]:
     control = build.controller
     if control.label_current_a is None:
         return {}
-    both = {}
-    for reading, (battery, motor) in readings(control.label_current_a).items():
-        limits = {
-            name: value
-            for name, value in (("max_battery_current_a", battery), ("max_motor_current_a", motor))
-            if name not in control.model_fields_set
-        }
-        both[reading] = build.model_copy(update={"controller": control.model_copy(update=limits)})
-    return both
+    return {meaning: build.changed({"controller.label_current_is": meaning}) for meaning in ("battery", "motor")}
 
 
 def reverse_top_speed_kmh(build: Build, state_of_charge: float = 1.0) -> float:
@@ -190,7 +172,7 @@ def reverse_top_speed_kmh(build: Build, state_of_charge: float = 1.0) -> float:
 
     Notes
     -----
-    :func:`ridesim.physics.switching.current_at_duty`, never more than :func:`ridesim.ride.steady.answers.pull_at` allows.
+    :func:`ridesim.physics.controller.current_at_duty`, never more than :func:`ridesim.ride.steady.answers.pull_at` allows.
     """
     pull, m = _reverse_pull(build, state_of_charge)
     mass, density = build.total_mass_kg(), air_density(0.0, STILL_AIR_C)

@@ -7,8 +7,8 @@ from itertools import count
 from pathlib import Path
 
 from ridesim import data
-from ridesim.choose.variants import differences
 from ridesim.day import Day, load_day
+from ridesim.forms import differences
 from ridesim.show.choose_drive.inputs import Slot
 from ridesim.vehicle import Build, load_build, save_build
 from ridesim.words import InputProblem
@@ -67,7 +67,7 @@ def save(slot: Slot, path: Path) -> Slot:
     InputProblem
         A box that is wrong, or a folder that cannot be written.
     """
-    save_build(slot.variant.build, path)
+    save_build(slot.build, path)
     return Slot.of(slot.key, load_build(path), path.name)
 
 

@@ -11,14 +11,14 @@ from numpy.typing import NDArray
 
 from ridesim.choose.candidate import Candidate
 from ridesim.choose.compare import Comparison, need_own_names, with_bands, without_bands
-from ridesim.choose.variants import Variant, value_at, with_values
 from ridesim.day import Day
+from ridesim.forms import value_at
 from ridesim.physics.road import air_density
 from ridesim.ride.machine import machine
 from ridesim.ride.steady.answers import STILL_AIR_C, pull_arrays, resistance_at
 from ridesim.show.panel.fields import Number, number_of, text_of
 from ridesim.vehicle import Build
-from ridesim.words import Finding, InputProblem
+from ridesim.words import InputProblem
 
 FloatArray = NDArray[np.float64]
 
@@ -70,7 +70,7 @@ class Slot:
         return cls(key, build, build.name, texts, file)
 
     @cached_property
-    def variant(self) -> Variant:
+    def build(self) -> Build:
         """The build that the boxes ask for; made and checked once.
 
         Raises
@@ -81,12 +81,12 @@ class Slot:
         if not self.name.strip():
             raise InputProblem(self.origin.name, "name", "nothing", "a name of its own")
         values = {place: number_of(self.texts[control.key], control, self.name) for place, control in VALUES.items()}
-        return with_values(self.origin, values, name=self.name.strip())
+        return self.origin.changed(values, name=self.name.strip())
 
     def problems(self) -> dict[str, str]:
         """Every box that is wrong, with its message."""
         try:
-            _ = self.variant
+            _ = self.build
         except InputProblem:
             return self._each_problem()
         return {}
@@ -95,7 +95,7 @@ class Slot:
         found = {}
         for place, control in VALUES.items():
             try:
-                with_values(self.origin, {place: number_of(self.texts[control.key], control, self.name)})
+                self.origin.changed({place: number_of(self.texts[control.key], control, self.name)})
             except InputProblem as problem:
                 found[control.key] = str(problem)
         return found
@@ -149,8 +149,6 @@ class Reckoned:
     ----------
     candidate : Candidate
         As in :func:`ridesim.compare`.
-    remarks : tuple of Finding
-        What followed a changed value.
     speeds_kmh, pulls_n, limits : ndarray
         Pull curve, pack full, with the index of the limit that sets it.
     resistance : tuple of (float, float)
@@ -159,7 +157,6 @@ class Reckoned:
     """
 
     candidate: Candidate
-    remarks: tuple[Finding, ...]
     speeds_kmh: FloatArray
     pulls_n: FloatArray
     limits: NDArray[np.int64]
@@ -190,7 +187,7 @@ class Reckoner:
     """Computes answers; keeps what did not change since the last one."""
 
     def __init__(self) -> None:
-        self._kept: dict[int, tuple[tuple[Variant, Day], Reckoned]] = {}
+        self._kept: dict[int, tuple[tuple[Build, Day], Reckoned]] = {}
 
     def answer(self, wish: Wish, quick: bool = False) -> Answer:
         """Everything the panel shows.
@@ -208,8 +205,8 @@ class Reckoner:
             A box that is wrong, two candidates of one name, a day without end.
         """
         check_day(wish.day)
-        asked = {slot.key: (slot.variant, wish.day) for slot in wish.slots}
-        need_own_names([variant.build for variant, _ in asked.values()])
+        asked = {slot.key: (slot.build, wish.day) for slot in wish.slots}
+        need_own_names([build for build, _ in asked.values()])
         grades = climbs(wish.day)
         fresh = {}
         for key, what in asked.items():
@@ -223,12 +220,12 @@ class Reckoner:
         return Answer(wish.day, grades, tuple(one for _, one in fresh.values()))
 
 
-def reckon(variant: Variant, day: Day, grades: tuple[float, ...]) -> Reckoned:
+def reckon(build: Build, day: Day, grades: tuple[float, ...]) -> Reckoned:
     """All that is shown of one candidate, the bands apart."""
-    return pictured(without_bands(variant.build, day), grades, variant.remarks)
+    return pictured(without_bands(build, day), grades)
 
 
-def pictured(one: Candidate, grades: tuple[float, ...], remarks: tuple[Finding, ...] = ()) -> Reckoned:
+def pictured(one: Candidate, grades: tuple[float, ...]) -> Reckoned:
     """A candidate with what its pictures need."""
     build = one.build
     numbers, mass, density = machine(build), build.total_mass_kg(), air_density(0.0, STILL_AIR_C)
@@ -238,7 +235,7 @@ def pictured(one: Candidate, grades: tuple[float, ...], remarks: tuple[Finding, 
         still = resistance_at(0.0, mass, grade / 100.0, density, numbers)
         moving = resistance_at(10.0, mass, grade / 100.0, density, numbers)
         resistance.append((still, (moving - still) / 36.0**2))
-    return Reckoned(one, remarks, *pull_arrays(build, points=160), tuple(resistance), series_of(one))
+    return Reckoned(one, *pull_arrays(build, points=160), tuple(resistance), series_of(one))
 
 
 def answer_of(comparison: Comparison) -> Answer:

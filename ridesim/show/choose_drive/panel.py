@@ -316,7 +316,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             slot = self._slots[place]
             path = files.target_of(slot.file, self.folder)
             asked = (key, str(path), {**slot.texts, "name": slot.name})
-            changes = files.would_change(slot.variant.build, path)
+            changes = files.would_change(slot.build, path)
             if changes and self._to_overwrite != asked:
                 self._to_overwrite = asked
                 raise _Refused(

@@ -20,7 +20,7 @@ from ridesim.ride.pack.data_sheet import SheetFit, fit_sheet
 from ridesim.ride.pack.supply import SOCKETS, Charger, Socket
 from ridesim.ride.pack.unlike_blocks import RealBlock, StringsOutcome, ride_on_blocks
 from ridesim.show.panel.fields import Choice, Field, Number, Text, number_of
-from ridesim.vehicle import Build, Pack, change_build, load_build
+from ridesim.vehicle import Build, Pack, load_build
 from ridesim.vehicle.care import worn_resistance_factor
 from ridesim.words import Finding, InputProblem, need_number, shown
 
@@ -178,7 +178,7 @@ def answer(wish: PackWish, folder: Path | None = None) -> PackAnswer:
         A file that is not a good build or day, a sheet no block can have, a build whose pack is of the other kind.
     """
     values = wish.values
-    day = _loaded(load_day, wish.day, "days", folder).model_copy(update={"ambient_c": values["ambient"]})
+    day = _loaded(load_day, wish.day, "days", folder).changed({"ambient_c": values["ambient"]})
     sheet = fit_sheet(wish.rows, values["rated_hours"])
     charger = Charger(values["charger"])
     lead, lithium = (
@@ -201,8 +201,7 @@ def lead_build(wish: PackWish, folder: Path | None = None) -> Build:
     build, values = _build(wish.lead, folder, "lead-acid"), wish.values
     rated = dict(wish.rows).get(values["rated_hours"])
     assert rated is not None  # fit_sheet has said so
-    return change_build(
-        build,
+    return build.changed(
         {
             "pack.capacity_by_hours": [list(row) for row in wish.rows],
             "pack.rated_hours": values["rated_hours"],
@@ -218,15 +217,14 @@ def lead_build(wish: PackWish, folder: Path | None = None) -> Build:
 
 def _resistance(pack: Pack, capacity: float, health: float) -> float:
     """Resistance of the build's block made as large and as worn as typed. [ohm]"""
-    assert pack.block_resistance_ohm is not None
     worn = worn_resistance_factor(health) / worn_resistance_factor(pack.state_of_health)
-    return pack.block_resistance_ohm * worn * pack.block_capacity_ah / capacity
+    return pack.in_force.block_resistance_ohm * worn * pack.block_capacity_ah / capacity
 
 
 def lithium_build(wish: PackWish, folder: Path | None = None) -> Build:
     """The lithium build, as built or made equal to the lead-acid one."""
     build, values = _build(wish.lithium, folder, "lithium"), wish.values
-    priced = change_build(build, {"pack.block_price": values["lithium_price"], "pack.stood_months": values["months"]})
+    priced = build.changed({"pack.block_price": values["lithium_price"], "pack.stood_months": values["months"]})
     if wish.equal == "built":
         return priced
     return made_equal(priced, lead_build(wish, folder), wish.equal)

@@ -327,13 +327,13 @@ class BlocksDiagram(_OverTheDay):
 
     @staticmethod
     def _volts(answer: PackAnswer) -> tuple[float, float]:
-        cells = float(answer.lead.build.pack.cells_in_series or 1)
+        cells = float(answer.lead.build.pack.in_force.cells_in_series or 1)
         return (0.0 if answer.blocks.first_to_collapse else 1.6 * cells), 2.5 * cells
 
     def level(self, answer: PackAnswer) -> tuple[float, float, str]:
         """The end voltage."""
         pack = answer.lead.build.pack
-        end = pack.kind.cutoff_v_per_cell * float(pack.cells_in_series or 1)
+        end = pack.kind.cutoff_v_per_cell * float(pack.in_force.cells_in_series or 1)
         return end, 0.0, f"end voltage {end:.1f} V"
 
     def set_frame(self, answer: PackAnswer) -> None:

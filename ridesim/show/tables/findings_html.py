@@ -14,7 +14,7 @@ def _shared(answer: Answer) -> list[tuple[Finding, list[int]]]:
     """Every finding and remark once, with the places of the candidates it is about; worst first."""
     found: dict[tuple[str, str], tuple[Finding, list[int]]] = {}
     for place, one in enumerate(answer.each):
-        for finding in (*one.candidate.findings, *one.remarks):
+        for finding in (*one.candidate.findings, *one.candidate.build.notes):
             found.setdefault((finding.code, finding.text), (finding, []))[1].append(place)
     return sorted(found.values(), key=lambda pair: (RANK[pair[0].severity], pair[1]))
 

@@ -1,0 +1,170 @@
+"""Changing a part: dotted keys, in any unit of their kind, put into the table of what the user stated."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from typing import Any, NamedTuple, get_origin
+
+from ridesim.forms.parts import Part, part_of
+from ridesim.forms.validation import field_for
+from ridesim.words import InputProblem, convert, split_unit
+
+
+def stated_table(part: Part) -> dict[str, Any]:
+    """The part as a table of the keys a user set, in the order of the fields."""
+    return {name: _as_table(value) for name, value in stated(part).items()}
+
+
+def stated(part: Part) -> dict[str, Any]:
+    """The keys a user set and their values, in the order of the fields."""
+    return {
+        name: getattr(part, name)
+        for name in type(part).model_fields
+        if name in part.model_fields_set and getattr(part, name) is not None
+    }
+
+
+def _as_table(value: Any) -> Any:
+    if isinstance(value, Part):
+        return stated_table(value)
+    return [_as_table(item) for item in value] if isinstance(value, tuple) else value
+
+
+class _Step(NamedTuple):
+    """One step of a dotted key: the field, the number of a list's item (from 1; 0: none), the unit where another was written."""
+
+    name: str
+    number: int
+    unit: str
+
+
+def _steps(kind: type[Part], place: str, what: str) -> list[_Step]:
+    """The steps of a dotted key such as ``vehicle.mass[2].mass_lb``."""
+    steps: list[_Step] = []
+    written = place.split(".")
+    for depth, step in enumerate(written, start=1):
+        found = re.fullmatch(r"(\w+)(?:\[(\d+)\])?", step)
+        if found is None:
+            raise InputProblem(what, place, f'"{step}"', "keys with points between, such as vehicle.mass[2].mass_kg")
+        name, number = field_for(kind, found[1], what, place), int(found[2] or 0)
+        field, last = kind.model_fields[name], depth == len(written)
+        inner = part_of(field)
+        if inner is None and (number or not last):
+            raise InputProblem(what, place, f"a key inside {name}", f"all of {name} as one value")
+        if get_origin(field.annotation) is tuple and inner is not None and not number and not last:
+            raise InputProblem(what, place, f"{name} without a number", f"which of them, such as {name}[1]")
+        steps.append(_Step(name, number, "" if name == found[1] else split_unit(found[1])[1]))
+        kind = inner or kind
+    return steps
+
+
+def changed_table(part: Part, values: Mapping[str, Any], what: str) -> tuple[dict[str, Any], dict[str, Any]]:
+    """A part's stated keys with others put in.
+
+    Parameters
+    ----------
+    part : Part
+        Stays as it is.
+    values : mapping of str to object
+        Dotted key, in any unit of its kind, list items numbered from 1 (``"vehicle.mass[2].mass_kg"``), or a whole section,
+        to the new value; None removes the key, so that its default applies.
+    what : str
+        What is changed, for messages.
+
+    Returns
+    -------
+    table : dict
+        To be validated.
+    named : dict of str to object
+        Dotted key in the field's own unit to the value given; empty where every value given counts already.
+
+    Raises
+    ------
+    InputProblem
+        Unknown key, unit of the wrong kind, or a list item that is not there.
+    """
+    table = stated_table(part)
+    named: dict[str, Any] = {}
+    changes = []
+    for place, given in values.items():
+        steps = _steps(type(part), place, what)
+        value = _as_table(given)
+        if steps[-1].unit:
+            value = convert(value, steps[-1].unit, split_unit(steps[-1].name)[1])
+        named[".".join(f"{step.name}[{step.number}]" if step.number else step.name for step in steps)] = value
+        changes.append((place, steps, value, value is None or _as_table(_value(part, steps)) != value))
+    if not any(differs for *_, differs in changes):
+        return table, {}
+    for place, (*path, last), value, differs in changes:
+        # A value that counts already is put in only where it follows from others, which may change now.
+        if not differs and _value(part, [*path, last], in_play=False) is not None:
+            continue
+        holder = table
+        for step in path:
+            holder = _inside(holder, step, what, place)
+        _put(holder, last, value, what, place)
+    return table, named
+
+
+def _inside(table: dict[str, Any], step: _Step, what: str, place: str) -> dict[str, Any]:
+    """The section, or the list's item, that a step leads into."""
+    if not step.number:
+        section: dict[str, Any] = table.setdefault(step.name, {})
+        return section
+    items = table.get(step.name, [])
+    if step.number > len(items):
+        raise InputProblem(what, place, f"{step.name}[{step.number}]", f"1 to {len(items)}")
+    item: dict[str, Any] = items[step.number - 1]
+    return item
+
+
+def _put(table: dict[str, Any], step: _Step, value: Any, what: str, place: str) -> None:
+    """Put a value, a section or a list's item in; None takes it out. One past a list's end adds an item."""
+    if not step.number:
+        table.pop(step.name, None)
+        if value is not None:
+            table[step.name] = value
+        return
+    items = table.setdefault(step.name, [])
+    if step.number > len(items) + (value is not None):
+        raise InputProblem(what, place, f"{step.name}[{step.number}]", f"1 to {len(items) + (value is not None)}")
+    items[step.number - 1 : step.number] = [] if value is None else [value]
+
+
+def value_at(part: Part, place: str) -> Any:
+    """The value that counts for a dotted key such as ``"pack.blocks_in_series"``; None where nothing does.
+
+    Raises
+    ------
+    InputProblem
+        No such key; names the nearest.
+    """
+    return _value(part, _steps(type(part), place, getattr(part, "name", "the part")))
+
+
+def _value(part: Part, steps: list[_Step], in_play: bool = True) -> Any:
+    """The value that counts, or the one in the field, where steps lead; None where nothing is there."""
+    holder: Any = part
+    for step in steps:
+        if holder is not None:
+            holder = holder.value_of(step.name) if in_play else getattr(holder, step.name)
+        if step.number and holder is not None:
+            holder = holder[step.number - 1] if step.number <= len(holder) else None
+    return holder
+
+
+def differences(before: Part, after: Part) -> list[tuple[str, Any, Any]]:
+    """Dotted keys in which the stated values of two parts differ, with both; None where one does not state it."""
+    return list(_unlike("", stated_table(before), stated_table(after)))
+
+
+def _unlike(place: str, before: Any, after: Any) -> Iterator[tuple[str, Any, Any]]:
+    if isinstance(before, dict) and isinstance(after, dict):
+        for key in [*before, *(key for key in after if key not in before)]:
+            yield from _unlike(f"{place}.{key}" if place else key, before.get(key), after.get(key))
+    elif isinstance(before, list) and isinstance(after, list) and len(before) == len(after):
+        for number, (one, other) in enumerate(zip(before, after, strict=True), start=1):
+            yield from _unlike(f"{place}[{number}]", one, other)
+    elif before != after:
+        yield place, before, after

@@ -1,0 +1,133 @@
+"""CSV files of the user: a first line of column names, units as suffixes, remarks behind #; one message where a cell does not fit."""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from ridesim.forms.files import read_text
+from ridesim.forms.validation import own_name
+from ridesim.words import InputProblem, convert, split_unit, symbol
+
+
+@dataclass(frozen=True, slots=True)
+class CsvRow:
+    """One line of a CSV.
+
+    Attributes
+    ----------
+    file : str
+        For messages.
+    line : int
+        From 1.
+    cells : mapping of str to str
+        Column, in its own unit's name, to the text as it stands.
+    written : mapping of str to str
+        Column to its name in the file, which may have another unit.
+    """
+
+    file: str
+    line: int
+    cells: Mapping[str, str]
+    written: Mapping[str, str]
+
+    def problem(self, column: str, found: str, expected: str, hint: str = "") -> InputProblem:
+        """What is wrong in a cell, to be raised."""
+        return InputProblem(self.file, f"line {self.line}, {self.written.get(column, column)}", found, expected, hint)
+
+    def number(
+        self, column: str, *, above: float | None = None, least: float | None = None, most: float = math.inf
+    ) -> float:
+        """A cell as a number in the column's own unit.
+
+        Parameters
+        ----------
+        column : str
+            In its own unit's name.
+        above, least, most : float, optional
+            Limits, in the column's own unit.
+
+        Raises
+        ------
+        InputProblem
+            No finite number, or outside the limits.
+        """
+        cell, own = self.cells[column], split_unit(column)[1]
+        limit = f" above {above:g}" if above is not None else f" of at least {least:g}" if least is not None else ""
+        limit += f" and of at most {most:g}" if most < math.inf else ""
+        expected = f"number{limit} {symbol(own)}".rstrip() if limit else "number"
+        try:
+            value = math.nan if "_" in cell else float(cell)  # Python reads 1_0 as 10, nobody else does
+        except ValueError:
+            value = math.nan
+        if cell.lower().lstrip("+-") in ("nan", "inf", "infinity"):
+            raise self.problem(column, cell, f"a finite {expected}")
+        if math.isnan(value):
+            raise self.problem(column, f'"{cell}"' if cell else "an empty cell", f"a {expected}")
+        value = float(convert(value, split_unit(self.written.get(column, column))[1] or own, own))
+        if (above is not None and value <= above) or (least is not None and value < least) or value > most:
+            raise self.problem(column, cell, f"a {expected}")
+        return value
+
+
+def csv_rows(path: Path, columns: Mapping[str, str | None], shown: str = "") -> Iterator[CsvRow]:
+    """The lines of a CSV below its column names.
+
+    Parameters
+    ----------
+    path : Path
+        A text file.
+    columns : mapping of str to str or None
+        Known columns; the text that stands for one that is left out, None where it is needed.
+    shown : str, optional
+        The file's name in messages; else its path.
+
+    Raises
+    ------
+    InputProblem
+        Not a text file or not CSV; an unknown, doubled or missing column; a line with more or fewer cells than there are names.
+    """
+    file = shown or str(path)
+    reader = csv.reader(read_text(path).splitlines())
+    written: dict[str, str] = {}
+    while True:
+        try:
+            cells = [cell.strip() for cell in next(reader)]
+        except StopIteration:
+            break
+        except csv.Error as problem:
+            found = f"text that is not CSV ({problem})"
+            raise InputProblem(file, f"line {reader.line_num}", found, "cells with commas between") from None
+        if not any(cells) or cells[0].startswith("#"):
+            continue
+        if not written:
+            written = _names(file, reader.line_num, cells, columns)
+            continue
+        if len(cells) != len(written):
+            found = f"{len(cells)} cell{'s' if len(cells) != 1 else ''}"
+            raise InputProblem(
+                file, f"line {reader.line_num}", found, f"{len(written)} cells, one for each column name"
+            )
+        left_out = {name: text for name, text in columns.items() if text is not None}
+        yield CsvRow(file, reader.line_num, {**left_out, **dict(zip(written, cells, strict=True))}, written)
+    if not written:
+        raise InputProblem(file, "", "no column names", "a first line " + ",".join(columns))
+
+
+def _names(file: str, line: int, cells: list[str], columns: Mapping[str, str | None]) -> dict[str, str]:
+    """Known name → name in the file, in the file's order."""
+    written: dict[str, str] = {}
+    if len(cells) == 1 and ";" in cells[0]:
+        raise InputProblem(file, f"line {line}", "columns parted by semicolons", "columns parted by commas")
+    for cell in cells:
+        name = own_name(cell, columns, file, f"line {line}, {cell}", "column")
+        if name in written:
+            raise InputProblem(file, f"line {line}", f"a second column for {name}", "one of the two")
+        written[name] = cell
+    for name, text in columns.items():
+        if text is None and name not in written:
+            raise InputProblem(file, f"line {line}", "columns " + ", ".join(cells), f"a column {name}")
+    return written

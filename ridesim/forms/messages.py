@@ -1,0 +1,113 @@
+"""The one message for a table that does not fit: place, what was found, what is expected."""
+
+from __future__ import annotations
+
+from datetime import date, time
+from typing import Any, get_args, get_origin
+
+from pydantic import ValidationError
+from pydantic.fields import FieldInfo
+
+from ridesim.forms.parts import Part, part_of
+from ridesim.words import InputProblem, split_unit, symbol
+
+
+def first_problem(
+    kind: type[Part], failure: ValidationError, file: str, written: dict[str, tuple[str, Any]]
+) -> InputProblem:
+    every = failure.errors(include_url=False)
+    # A list whose only item is wrong is called too short as well: that follows from the item and is no fault of its own.
+    outer = {item["loc"][:depth] for item in every for depth in range(len(item["loc"]))}
+    details = [item for item in every if item["loc"] not in outer]
+    # A missing or wrong value explains the rules across keys that then fail too: name it first.
+    detail = min(details, key=lambda item: item["type"] == "value_error")
+    location = list(detail["loc"])
+    place = "".join(f"[{step + 1}]" if isinstance(step, int) else f".{step}" for step in location).lstrip(".")
+    others = f"({len(details) - 1} more after this one.)" if len(details) > 1 else ""
+    if detail["type"] == "value_error":
+        cause = detail["ctx"]["error"]
+        if isinstance(cause, InputProblem):
+            where = f"{place}.{cause.place}" if place and cause.place else place or cause.place
+            return InputProblem(file, where, cause.found, cause.expected, " ".join(filter(None, [cause.hint, others])))
+        return InputProblem(file, place, _shown(detail["input"]), str(cause), others)
+    field = _field_at(kind, location)
+    expected = describe(field, split_unit(_last_name(location))[1]) if field else detail["msg"].lower()
+    if isinstance(location[-1], int) and detail["type"] in ("finite_number", "float_type"):
+        expected = "a finite number, as every number of this list"
+    elif detail["type"] == "finite_number":
+        expected = expected.replace("a number", "a finite number", 1)
+    value = detail["input"]
+    if place in written:
+        key, value = written[place]
+        place = ".".join([*place.split(".")[:-1], key])
+    return InputProblem(file, place, "nothing" if detail["type"] == "missing" else _shown(value), expected, others)
+
+
+def _last_name(location: list[Any]) -> str:
+    return next((step for step in reversed(location) if isinstance(step, str)), "")
+
+
+def _shown(value: Any) -> str:
+    """A value as the user's file writes it, cut where it is long."""
+    if isinstance(value, dict):
+        return "a section with keys"
+    if isinstance(value, list | tuple):
+        if any(isinstance(item, dict) for item in value):
+            return "a list of sections"
+        text = f"[{', '.join(_shown(item) for item in value[:9])}]"
+    elif isinstance(value, bool):
+        text = str(value).lower()
+    elif isinstance(value, str):
+        text = f'"{value}"'
+    elif isinstance(value, date | time):
+        text = value.isoformat()
+    else:
+        text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _field_at(kind: type[Part], location: list[Any]) -> FieldInfo | None:
+    field: FieldInfo | None = None
+    part: type[Part] | None = kind
+    for step in location:
+        if not isinstance(step, str) or part is None:
+            continue
+        field = part.model_fields.get(step)
+        part = part_of(field) if field else None
+    return field
+
+
+_NOUNS = {
+    int: "a whole number",
+    float: "a number",
+    str: "text in quotes",
+    bool: "true or false",
+    time: "a clock time such as 13:00:00",
+}
+
+
+def describe(field: FieldInfo, unit: str) -> str:
+    """What a field expects, in words: ``"a number above 0 kg (mass of the item)"``."""
+    limits = {name: value for item in field.metadata for name, value in vars_of(item).items()}
+    words = {"gt": "above", "ge": "of at least", "lt": "below", "le": "of at most"}
+    range_text = " and ".join(f"{words[name]} {limits[name]:g}" for name in words if limits.get(name) is not None)
+    choices = [value for value in get_args(field.annotation) if isinstance(value, str)]
+    meaning = f" ({field.description})" if field.description else ""
+    if choices:
+        return "one of " + ", ".join(choices) + meaning
+    types = [field.annotation, *get_args(field.annotation)]
+    base = next((_NOUNS[kind] for kind in types if isinstance(kind, type) and kind in _NOUNS), "a value")
+    if part_of(field) is not None:
+        base = "a section with keys" if get_origin(field.annotation) is not tuple else "one or more sections [[...]]"
+    elif any(get_origin(kind) is tuple for kind in types):
+        rows = f" with at least {limits['min_length']} rows" if limits.get("min_length") else ""
+        base = f"a list of numbers{rows}"
+    elif limits.get("pattern"):
+        base = "one line of text in quotes, not blank"
+    return " ".join(filter(None, [base, range_text, symbol(unit) if base.endswith("number") else ""])) + meaning
+
+
+def vars_of(item: Any) -> dict[str, Any]:
+    """Attributes of a constraint object, slots or not."""
+    names = getattr(type(item), "__slots__", ()) or getattr(item, "__dict__", {})
+    return {name: getattr(item, name) for name in names if hasattr(item, name)}

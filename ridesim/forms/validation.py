@@ -1,0 +1,110 @@
+"""A raw table becomes a validated part: units converted, then names, kinds and limits checked."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import Any
+
+from pydantic import ValidationError
+from pydantic.fields import FieldInfo
+
+from ridesim.forms.messages import first_problem
+from ridesim.forms.parts import Part, PartType, part_of
+from ridesim.words import UNITS, InputProblem, convert, nearest, split_unit, units_of_kind
+
+Written = dict[str, tuple[str, Any]]
+"""Key path in the field's own unit → the key and the value as the user wrote them in another unit."""
+
+
+def validate(
+    kind: type[PartType], table: dict[str, Any], file: str, *, written: Written | None = None, **context: Any
+) -> PartType:
+    """Turn a raw table into a validated part: units converted first, then names, kinds and limits checked.
+
+    ``written`` holds what an earlier :func:`canonical` of the same table converted, so that messages name the user's keys.
+
+    Raises
+    ------
+    InputProblem
+        The first thing that is wrong, with key path, found, expected and the nearest known key.
+    """
+    written = {} if written is None else written
+    try:
+        return kind.model_validate(canonical(kind, table, file, written=written), context={"file": file, **context})
+    except ValidationError as failure:
+        raise first_problem(kind, failure, file, written) from None
+
+
+def canonical(
+    kind: type[Part], table: dict[str, Any], file: str, place: str = "", written: Written | None = None
+) -> dict[str, Any]:
+    """The table with every key in the field's own unit (``mass_lb`` becomes ``mass_kg``).
+
+    Raises
+    ------
+    InputProblem
+        Unknown key, unit of the wrong kind, or two keys for one quantity.
+    """
+    result: dict[str, Any] = {}
+    keys: dict[str, str] = {}
+    for key, value in table.items():
+        where = f"{place}.{key}" if place else key
+        name = field_for(kind, key, file, where)
+        if name in keys:
+            raise InputProblem(
+                file, where, f"a second key for {name} (already given as {keys[name]})", "one of the two"
+            )
+        keys[name] = key
+        if key != name:
+            if written is not None:
+                written[f"{place}.{name}" if place else name] = (key, value)
+            value = convert(value, split_unit(key)[1], split_unit(name)[1])
+        result[name] = _inner(kind.model_fields[name], value, file, where, written)
+    return result
+
+
+def _inner(field: FieldInfo, value: Any, file: str, where: str, written: Written | None) -> Any:
+    part = part_of(field)
+    if part is None:
+        return value
+    if isinstance(value, dict):
+        return canonical(part, value, file, where, written)
+    if isinstance(value, list):
+        return [
+            canonical(part, item, file, f"{where}[{index}]", written) if isinstance(item, dict) else item
+            for index, item in enumerate(value, start=1)
+        ]
+    return value
+
+
+def field_for(kind: type[Part], key: str, file: str, where: str) -> str:
+    """The field a written key means, its unit allowed to be another of the same kind.
+
+    Raises
+    ------
+    InputProblem
+        A former key, an unknown one, or a unit of the wrong kind.
+    """
+    stem, unit = split_unit(key)
+    if stem in kind.former_keys:
+        now = "_".join(filter(None, [kind.former_keys[stem], unit]))
+        raise InputProblem(file, where, "a former key", f"its new name, {now}")
+    return own_name(key, [name for name, field in kind.model_fields.items() if field.exclude is not True], file, where)
+
+
+def own_name(key: str, known: Collection[str], file: str, where: str, what: str = "key") -> str:
+    """The known name that a written key or column means, its unit allowed to be another of the same kind."""
+    if key in known:
+        return key
+    stem, unit = split_unit(key)
+    for name in known:
+        own_stem, own_unit = split_unit(name)
+        if unit and own_unit and own_stem == stem:
+            wanted, units = UNITS[own_unit].kind, ", ".join(units_of_kind(UNITS[own_unit].kind))
+            if UNITS[unit].kind == wanted:
+                return name
+            found = f"the unit {unit} ({UNITS[unit].kind})"
+            raise InputProblem(file, where, found, f"a unit of {wanted}: {units}", f"The usual {what} is {name}.")
+    near = nearest(key, known) or next((name for name in known if split_unit(name)[0] in (stem, key)), "")
+    hint = f"Nearest known {what}: {near}." if near else f"Known {what}s: {', '.join(known)}."
+    raise InputProblem(file, where, f"an unknown {what}", "a known one", hint)

@@ -1,0 +1,95 @@
+"""What follows when a build is changed: a block of another size, more or fewer blocks in series. Works on tables of stated keys."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from ridesim.words import Finding, is_number
+
+CAPACITY, BLOCKS = "pack.block_capacity_ah", "pack.blocks_in_series"
+
+_WITH_CAPACITY = {
+    "block_resistance_ohm": (-1, "block resistance", 1000.0, "mΩ"),
+    "label_resistance_ohm": (-1, "label resistance", 1000.0, "mΩ"),
+    "polarisation_resistance_ohm": (-1, "slow resistance", 1000.0, "mΩ"),
+    "block_mass_kg": (1, "block mass", 1.0, "kg"),
+    "block_price": (1, "block price", 1.0, ""),
+    "max_charge_current_a": (1, "charging limit", 1.0, "A"),
+}
+"""Stated values of a block that go with its capacity: exponent, words, factor and unit for the note. Bigger plates in parallel:
+resistance falls, mass, price and charging current grow in proportion; common practice, no source."""
+
+
+def follow(table: dict[str, Any], before: Mapping[str, Any], named: Mapping[str, Any]) -> tuple[Finding, ...]:
+    """Let stated values follow a change, in place, and say so.
+
+    Parameters
+    ----------
+    table : dict
+        The changed build's stated keys.
+    before : mapping
+        Those of the build that it was made from.
+    named : mapping of str to object
+        Dotted keys that the user gives a value; what they name is the user's word and follows nothing.
+
+    Returns
+    -------
+    tuple of Finding
+        What followed, with the numbers.
+    """
+    notes = []
+    capacity, blocks = before["pack"]["block_capacity_ah"], before["pack"].get("blocks_in_series", 1)
+    if _another(named.get(CAPACITY), capacity):
+        notes += _capacity(table["pack"], capacity, named)
+    if _another(named.get(BLOCKS), blocks):
+        notes += _blocks(table["controller"], blocks, named)
+    return tuple(notes)
+
+
+def _another(new: Any, old: float) -> bool:
+    """Whether there is a new number to which others can be in proportion; what is no number the validation names."""
+    return is_number(new) and new > 0 and new != old
+
+
+def _capacity(pack: dict[str, Any], old: float, named: Mapping[str, Any]) -> list[Finding]:
+    new = named[CAPACITY]
+    ratio = new / old
+    said, numbers = [], {"ratio": ratio}
+    for key, (power, words, factor, unit) in _WITH_CAPACITY.items():
+        if key in pack and f"pack.{key}" not in named:
+            former, pack[key] = pack[key], float(f"{pack[key] * ratio**power:.12g}")
+            said.append(
+                f"{words} {factor * former:.3g} {unit}".rstrip() + f" to {factor * pack[key]:.3g} {unit}".rstrip()
+            )
+            numbers[key] = pack[key]
+    if "capacity_by_hours" in pack and "pack.capacity_by_hours" not in named:
+        rows = pack["capacity_by_hours"]
+        pack["capacity_by_hours"] = [[hours, float(f"{charge * ratio:.12g}")] for hours, charge in rows]
+        said.append("the data sheet's ampere-hours in proportion")
+    if "pack.block_size_mm" not in named and pack.pop("block_size_mm", None) is not None:
+        said.append("block size left out")
+    if not said:
+        return []
+    text = (
+        f"Block of {new:g} Ah instead of {old:g}: {', '.join(said)}, a rule of proportion. Put in the new block's own figures "
+        "when you have them."
+    )
+    return [Finding("block-scaled", "advice", text, numbers)]
+
+
+def _blocks(controller: dict[str, Any], old: int, named: Mapping[str, Any]) -> list[Finding]:
+    new = named[BLOCKS]
+    moved, numbers = [], {}
+    for key, words in (("cutoff_voltage_v", "cut-off"), ("restart_voltage_v", "restart")):
+        volts = controller.get(key)
+        if volts is not None and f"controller.{key}" not in named:
+            numbers[key] = controller[key] = float(f"{volts * new / old:.12g}")
+            moved.append(f"{words} {volts:g} V moved to {numbers[key]:g} V")
+    if not moved:
+        return []
+    text = (
+        f"{new:g} blocks instead of {old:g}: {', '.join(moved)}, the same a block. Set the controller so, or it drains the pack "
+        "too far or stops too early."
+    )
+    return [Finding("cut-off-scaled", "advice", text, numbers)]
