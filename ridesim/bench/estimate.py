@@ -223,9 +223,7 @@ def most_likely(
     )  # fmt: skip
 
 
-def estimate(
-    residuals: Function, unknowns: Sequence[Unknown], starts: Sequence[FloatArray] = ()
-) -> Estimate:
+def estimate(residuals: Function, unknowns: Sequence[Unknown], starts: Sequence[FloatArray] = ()) -> Estimate:
     """What readings and priors say about some parameters.
 
     Parameters
@@ -280,7 +278,10 @@ def _sampled(log_chance: Function, fit: Fit) -> FloatArray:
         weight = np.exp(log_weight - log_weight.max())
         if made >= fewest and weight.sum() ** 2 >= DRAWS * np.sum(weight**2):
             break
-        centre, covariance = np.average(proposed, axis=0, weights=weight), np.cov(proposed, rowvar=False, aweights=weight)
+        centre, covariance = (
+            np.average(proposed, axis=0, weights=weight),
+            np.cov(proposed, rowvar=False, aweights=weight),
+        )
     ends = np.cumsum(weight)
     kept = np.searchsorted(ends, (np.arange(DRAWS) + 0.5) / DRAWS * ends[-1])
     return np.asarray(proposed[kept])

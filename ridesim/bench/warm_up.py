@@ -280,11 +280,19 @@ def _after_run(
     """The two-node solution: a run at one current from the air's temperature, then rest. [°C]"""
     found = np.empty((len(values), len(moments), 2))
     for i in range(len(values)):
-        winding_heat, case_heat, to_case, to_air, at_20 = values[i, 0], values[i, 1], values[i, 2], values[i, 3], values[i, 4]
+        winding_heat, case_heat, to_case, to_air, at_20 = (
+            values[i, 0],
+            values[i, 1],
+            values[i, 2],
+            values[i, 3],
+            values[i, 4],
+        )
         p0, p1, p2, q0, q1, q2 = heat_coefficients(
             current, at_20, brush, friction, ambient, winding_heat, case_heat, to_case, to_air
         )
-        r0, r1, r2, s0, s1, s2 = heat_coefficients(0.0, at_20, brush, 0.0, ambient, winding_heat, case_heat, to_case, to_air)
+        r0, r1, r2, s0, s1, s2 = heat_coefficients(
+            0.0, at_20, brush, 0.0, ambient, winding_heat, case_heat, to_case, to_air
+        )
         winding, case = temperatures_after(end, ambient, ambient, p0, p1, p2, q0, q1, q2)
         for j in range(len(moments)):
             if moments[j] <= end:
@@ -339,7 +347,11 @@ def _current_for_heat(log: WarmUpLog, factor: float) -> float:
 
 def _contradiction(log: WarmUpLog, unknowns: Sequence[Unknown], misfit: float, file: str) -> InputProblem:
     """The refusal of readings that contradict each other; names the one without which the rest agrees best."""
-    rows = ["cold", *(f"after[{n + 1}]" for n in range(len(log.after))), *(f"case[{n + 1}]" for n in range(len(log.case)))]
+    rows = [
+        "cold",
+        *(f"after[{n + 1}]" for n in range(len(log.after))),
+        *(f"case[{n + 1}]" for n in range(len(log.case))),
+    ]
 
     def rest(place: int) -> float:
         return most_likely(lambda draws: np.delete(_residuals(draws, log), place, axis=1), unknowns).chance

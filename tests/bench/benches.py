@@ -153,7 +153,10 @@ def simulate_bench(motor: Motor, plan: Plan = Plan(), meter: Meter = Meter(), ge
             amps, speed = working_point(motor, volts, plan.chain_torque_nm if chained else 0.0, plan.room_c)
             spins.append(
                 FreeSpin(
-                    voltage_v=meters.volts(volts), current_a=meters.amps(amps), speed_rpm=meters.rpm(speed), chain=chained
+                    voltage_v=meters.volts(volts),
+                    current_a=meters.amps(amps),
+                    speed_rpm=meters.rpm(speed),
+                    chain=chained,
                 )
             )
     held = [

@@ -31,7 +31,9 @@ from tests.long import LONG
 MOTORS = 600 if LONG else 40
 COARSE = Meter(voltage_percent=2.0, current_percent=4.0, speed_percent=2.0, voltage_digit_v=0.01, current_digit_a=0.1)
 GAINS = Meter(voltage_gain_percent=2.0, current_gain_percent=3.0, speed_gain_percent=1.0)
-SERIES_GAINS = Meter(voltage_gain_percent=1.0, current_gain_percent=2.0, speed_gain_percent=0.5, torque_gain_percent=3.0)
+SERIES_GAINS = Meter(
+    voltage_gain_percent=1.0, current_gain_percent=2.0, speed_gain_percent=0.5, torque_gain_percent=3.0
+)
 MAGNET_PLANS = {
     "usual": (Plan(), Meter()),
     "fewest points": (Plan((6.0, 12.5), (4.5,)), Meter()),
@@ -59,7 +61,9 @@ def plans(table):
 
 def judge(held: Counter, trials: int) -> None:
     """A share as far below the stated one as once in 10 000 runs fails; so does a log whose bands are needlessly wide everywhere."""
-    fewest = int(binom.ppf(1e-4, trials, LEVEL - 0.01))  # 1 %: the bands are quantiles of 400 draws, the priors not the motors' law
+    fewest = int(
+        binom.ppf(1e-4, trials, LEVEL - 0.01)
+    )  # 1 %: the bands are quantiles of 400 draws, the priors not the motors' law
     shares = {name: count / trials for name, count in held.items()}
     assert all(count >= fewest for count in held.values()), shares
     if LONG:
@@ -81,7 +85,9 @@ def test_bands_hold_random_permanent_magnet_motors(name):
             ("top speed", vehicle.top_speed_kmh), ("pull", vehicle.standing_pull_n),
         ):  # fmt: skip
             band = result.estimate.band(lambda draws, of=of, result=result: of(result.model.motors(draws)))
-            held[key] += band.low <= of(Motors.of(motor))[0] * (1.0 + 1e-9) and of(Motors.of(motor))[0] <= band.high * (1 + 1e-9)
+            held[key] += band.low <= of(Motors.of(motor))[0] * (1.0 + 1e-9) and of(Motors.of(motor))[0] <= band.high * (
+                1 + 1e-9
+            )
     judge(held, MOTORS)
 
 

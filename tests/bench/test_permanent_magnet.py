@@ -13,7 +13,6 @@ from ridesim.bench.motor.log import RPM, Meter, load_motor_log, read_motor_log
 from ridesim.bench.motor.next_reading import held_torque, next_readings
 from ridesim.bench.motor.prediction import plain_sentence, predict, vehicle_at
 from ridesim.ride.steady.answers import top_speed_kmh
-from ridesim.ride.steady.many import Motors
 from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
 from tests.bench.benches import (
@@ -83,7 +82,9 @@ def test_speed_from_motor_sprocket_or_wheel(measured_at, ratio):
     table["gearing"] = {"gearbox_ratio": 3.0, "motor_teeth": 11, "wheel_teeth": 55}
     for row in [*table["turned"], *table["free_spin"]]:
         row["speed_rpm"] /= ratio
-    assert identify_motor(read_motor_log(table)).values["torque_constant_nm_per_a"].value == pytest.approx(0.105, rel=0.005)
+    assert identify_motor(read_motor_log(table)).values["torque_constant_nm_per_a"].value == pytest.approx(
+        0.105, rel=0.005
+    )
 
 
 def test_counted_turns_and_other_units():
@@ -91,11 +92,15 @@ def test_counted_turns_and_other_units():
     for row in table["free_spin"]:
         row["turns"], row["seconds"] = row.pop("speed_rpm") / 6.0, 10.0
         row["current_ma"] = 1000.0 * row.pop("current_a")
-    assert identify_motor(read_motor_log(table)).values["torque_constant_nm_per_a"].value == pytest.approx(0.105, rel=0.005)
+    assert identify_motor(read_motor_log(table)).values["torque_constant_nm_per_a"].value == pytest.approx(
+        0.105, rel=0.005
+    )
     table = table_of()
     for row in table["free_spin"]:
         row["speed_rad_per_s"] = row.pop("speed_rpm") * np.pi / 30.0
-    assert identify_motor(read_motor_log(table)).values["torque_constant_nm_per_a"].value == pytest.approx(0.105, rel=0.005)
+    assert identify_motor(read_motor_log(table)).values["torque_constant_nm_per_a"].value == pytest.approx(
+        0.105, rel=0.005
+    )
 
 
 def test_a_brake_point_and_a_drill_narrow_the_bands():

@@ -7,6 +7,7 @@ from html import escape
 
 import numpy as np
 import pytest
+from ridesim.show.bench_motor.permanent_magnet import BenchMotor, still
 
 from ridesim.bench.motor.log import load_spin_log
 from ridesim.choose.compare import compare
@@ -14,7 +15,6 @@ from ridesim.data import shipped
 from ridesim.day import load_day
 from ridesim.show.bench_motor import inputs as bench_state
 from ridesim.show.bench_motor.heat import how_long, warmed_up
-from ridesim.show.bench_motor.permanent_magnet import BenchMotor, still
 from ridesim.show.bench_motor.pictures import DragDiagram, HeldDiagram, RoadDiagram, SpeedDiagram
 from ridesim.show.bench_motor.tables import CAUTIONS
 from ridesim.show.panel.drawing import Canvas

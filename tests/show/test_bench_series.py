@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-
 from ridesim.bench.motor.load_log import load_load_log
-from ridesim.data import shipped
-from ridesim.ride.steady.answers import top_speed_kmh
-from ridesim.show.bench_motor import series_inputs as series_state
 from ridesim.show.bench_motor.permanent_magnet import BenchMotor
-from ridesim.show.bench_motor.pictures import HeldDiagram
 from ridesim.show.bench_motor.series_pictures import SeriesRoadDiagram, SeriesSpeedDiagram, SeriesTorqueDiagram
 from ridesim.show.bench_motor.series_tables import CAUTIONS, predictions_html
 from ridesim.show.bench_motor.series_wound import SeriesMotor, still
+
+from ridesim.data import shipped
+from ridesim.ride.steady.answers import top_speed_kmh
+from ridesim.show.bench_motor import series_inputs as series_state
+from ridesim.show.bench_motor.pictures import HeldDiagram
 from ridesim.show.panel.drawing import Canvas
 from ridesim.vehicle import load_build
 

@@ -73,8 +73,8 @@ def _enough(log: MotorLog, file: str) -> None:
 
 def _powered(log: MotorLog) -> Iterator[tuple[str, FreeSpin | Braked]]:
     """Rows of a motor that turns under power, with their places."""
-    for name, rows in (("free_spin", log.free_spin), ("braked", log.braked)):
-        yield from ((f"{name}[{number}]", row) for number, row in enumerate(rows, start=1))
+    yield from ((f"free_spin[{number}]", row) for number, row in enumerate(log.free_spin, start=1))
+    yield from ((f"braked[{number}]", row) for number, row in enumerate(log.braked, start=1))
 
 
 def _turning(log: MotorLog, file: str) -> None:
@@ -95,7 +95,9 @@ def _units(log: MotorLog, file: str) -> None:
     rows = [(place, row, log.motor_speed(row) or 1.0) for place, row in _powered(log)]
     free = [each for each in rows if each[0].startswith("free")]
     braked = [each for each in rows if each[0].startswith("braked")] if log.series_wound else []
-    _one_unit(file, "volts over speed", [(place, row.voltage_v / speed) for place, row, speed in free], _MILLI, *_SPEEDS)
+    _one_unit(
+        file, "volts over speed", [(place, row.voltage_v / speed) for place, row, speed in free], _MILLI, *_SPEEDS
+    )
     _one_unit(file, "current", [(place, row.current_a) for place, row, _ in free], _MILLI)
     _one_unit(file, "current", [(place, row.current_a) for place, row, _ in braked], _MILLI)
     _one_unit(file, "voltage", [(place, row.voltage_v) for place, row, _ in braked], _MILLI)
@@ -197,7 +199,9 @@ def _rise_sd(row: Held, meter: Meter) -> float:
     """Standard deviation of the rise of volts over amps during a hold, from the readings that were taken twice."""
     volts = (row.voltage_v, row.end_voltage_v) if row.end_voltage_v is not None else ()
     amps = (row.current_a, row.end_current_a) if row.end_current_a is not None else ()
-    return hypot(*(volts_sd(meter, value) / value for value in volts), *(amps_sd(meter, value) / value for value in amps))
+    return hypot(
+        *(volts_sd(meter, value) / value for value in volts), *(amps_sd(meter, value) / value for value in amps)
+    )
 
 
 def contradicting(rows: Sequence[str], misfit: float, series_wound: bool, file: str) -> InputProblem:

@@ -26,7 +26,10 @@ _KEYS = {
     "resistance_ohm": "resistance", "brush_drop_v": "brush", "friction_torque_nm": "friction", "viscous_nm_per_rad_s": "viscous",
 }  # fmt: skip
 """Keys of a build file's [motor], and the motor's numbers behind them."""
-_NOT_OF = {"permanent-magnet": ("series_constant_nm_per_a2", "saturation_current_a"), "series-wound": ("torque_constant_nm_per_a",)}
+_NOT_OF = {
+    "permanent-magnet": ("series_constant_nm_per_a2", "saturation_current_a"),
+    "series-wound": ("torque_constant_nm_per_a",),
+}
 _UNSATURATED_A = 10_000.0
 """Saturation current that a build file gets where no saturation was seen, far above any current. [A]"""
 

@@ -184,7 +184,6 @@ class MotorLog(Part):
         rpm = row.rpm
         return None if rpm is None else rpm * self.turns_ratio * RPM
 
-
     @property
     def series_wound(self) -> bool:
         """Whether the motor has no magnets, so that it must never run unloaded."""
@@ -213,9 +212,15 @@ def read_motor_log(table: dict[str, Any], file: str = "the bench log", stem: str
     need_table(table, file)
     for old, new in RENAMED.items():
         if old in table:
-            raise InputProblem(file, old, "the old name of a kind of row", f"[[{new}]]", f"Write {new} instead of {old}.")
+            raise InputProblem(
+                file, old, "the old name of a kind of row", f"[[{new}]]", f"Write {new} instead of {old}."
+            )
     if table.get("kind") == "series-wound" and "free_spin" in table:
         raise InputProblem(
-            file, "free_spin", "a free spin of a series-wound motor", "[[held]] and [[braked]] rows only", NEVER_UNLOADED
+            file,
+            "free_spin",
+            "a free spin of a series-wound motor",
+            "[[held]] and [[braked]] rows only",
+            NEVER_UNLOADED,
         )
     return read_log(MotorLog, table, file, stem)

@@ -54,18 +54,18 @@ class Points(NamedTuple):
     @property
     def free(self) -> Flags:
         """Rows of a motor that spins freely."""
-        return self.balanced & (self.values[3] == 0.0)
+        return np.asarray(self.balanced & (self.values[3] == 0.0))
 
     @property
     def held(self) -> Flags:
         """Rows of a held rotor."""
-        return self.values[2] == 0.0
+        return np.asarray(self.values[2] == 0.0)
 
     def without(self, index: int) -> Points:
         """All rows but one."""
         keep = np.arange(len(self.names)) != index
         names = tuple(np.array(self.names)[keep])
-        return Points(names, *(column[..., keep] for column in self[1:]))
+        return Points(names, *(column[..., keep] for column in self[1:]))  # type: ignore[arg-type]
 
 
 def reading_sd(value: float, percent: float, digit: float = 0.0) -> float:
@@ -97,9 +97,7 @@ def rows_of(log: MotorLog) -> list[Row]:
     for n, row in enumerate(log.braked, start=1):
         speed, known = log.motor_speed(row) or 0.0, row.torque_nm is not None
         torque = row.torque_nm or 0.0
-        rows.append(
-            Row(f"braked[{n}]", row.voltage_v, row.current_a, speed, torque, known, winding_c=row.winding_c)
-        )
+        rows.append(Row(f"braked[{n}]", row.voltage_v, row.current_a, speed, torque, known, winding_c=row.winding_c))
     for n, turned in enumerate(() if log.series_wound else log.turned, start=1):
         speed = log.motor_speed(turned) or 0.0
         if speed > HAND_RPM * RPM:
@@ -118,13 +116,18 @@ def points_of(log: MotorLog, rows: Iterable[Row]) -> Points:
             reading_sd(row.speed, meter.speed_percent, digit) if row.speed else 0.0, reading_sd(row.torque, meter.torque_percent),
         )  # fmt: skip
 
+    balanced, opened, chained = (np.array([row[place] for row in listed], dtype=bool) for place in (5, 6, 7))
     return Points(
-        tuple(row.name for row in listed),
-        np.array([row[1:5] for row in listed], dtype=float).T,
-        np.array([sds(row) for row in listed]).T,
-        *(np.array([row[place] for row in listed], dtype=bool) for place in (5, 6, 7)),
-        np.array([warm_resistance(1.0, log.room_c if row.winding_c is None else row.winding_c) for row in listed]),
-    )
+        names=tuple(row.name for row in listed),
+        values=np.array([row[1:5] for row in listed], dtype=float).T,
+        sds=np.array([sds(row) for row in listed]).T,
+        balanced=balanced,
+        opened=opened,
+        chained=chained,
+        warmth=np.array([
+            warm_resistance(1.0, log.room_c if row.winding_c is None else row.winding_c) for row in listed
+        ]),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)

@@ -62,7 +62,9 @@ def next_readings(result: MotorResult, number: Callable[[Motors], FloatArray]) -
         )
 
     candidates = _braked_candidates(result) if result.log.series_wound else _magnet_candidates(result)
-    return tuple(sorted((Further(what, narrowing(row), row) for what, row in candidates), key=lambda each: -each.narrows))
+    return tuple(
+        sorted((Further(what, narrowing(row), row) for what, row in candidates), key=lambda each: -each.narrows)
+    )
 
 
 def measure_next(result: MotorResult, voltage: float = 36.0) -> str:

@@ -52,7 +52,9 @@ class Prediction:
     starting_a: float
 
 
-def predict(result: MotorResult, build: Build, voltages: Sequence[float] = (24.0, 36.0, 48.0)) -> tuple[Prediction, ...]:
+def predict(
+    result: MotorResult, build: Build, voltages: Sequence[float] = (24.0, 36.0, 48.0)
+) -> tuple[Prediction, ...]:
     """The tested motor on the vehicle at several pack voltages.
 
     Parameters
