@@ -87,7 +87,7 @@ class Motors(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Vehicle:
+class MotorCarrier:
     """A build's numbers, into which other motors are put; rider aboard, sea level, 20 °C, level asphalt, pack full.
 
     Attributes
@@ -102,7 +102,7 @@ class Vehicle:
     density: float
 
     @classmethod
-    def of(cls, build: Build) -> Vehicle:
+    def of(cls, build: Build) -> MotorCarrier:
         """Of a validated build."""
         return cls(machine(build), build.total_mass_kg(), air_density(0.0, STILL_AIR_C))
 

@@ -12,7 +12,7 @@ from ridesim.bench.motor.identify import MotorResult, identify_motor
 from ridesim.bench.motor.log import RPM, MotorLog, read_motor_log
 from ridesim.bench.motor.model import magnet_coefficient
 from ridesim.bench.motor.next_reading import Further, next_readings
-from ridesim.bench.motor.prediction import Prediction, plain_sentence, predict, shaft, vehicle_at
+from ridesim.bench.motor.prediction import Prediction, plain_sentence, predict, shaft, carrier_at
 from ridesim.physics.motor import warm_constant, warm_resistance
 from ridesim.show.bench_motor.boxes import Boxes
 from ridesim.vehicle import Build
@@ -126,7 +126,7 @@ def answer(log: MotorLog, build: Build, file: str = "the bench log") -> Answer:
     result = identify_motor(log, file)
     predictions = predict(result, build, VOLTAGES)
     road = np.linspace(0.0, 1.1 * max(each.top_speed_kmh.high for each in predictions), 60)
-    vehicle = vehicle_at(build, VOLTAGES[MIDDLE])
+    vehicle = carrier_at(build, VOLTAGES[MIDDLE])
     return Answer(
         log=log,
         build=build,
@@ -146,7 +146,7 @@ def _curve(result: MotorResult, label: str, along: FloatArray, function: Functio
 
 
 def _pull(result: MotorResult, build: Build, volts: float, road: FloatArray) -> Curve:
-    vehicle = vehicle_at(build, volts)
+    vehicle = carrier_at(build, volts)
     return _curve(result, f"{volts:g} V", road, lambda draws: vehicle.pull_n(result.model.motors(draws), road))
 
 
