@@ -83,3 +83,20 @@ def test_short_forms_are_short_and_escape_what_users_write(festival):
         assert "a < b" not in html
     assert len(in_short("many", [(str(row),) for row in range(500)]).splitlines()) <= 20
     assert repr(ridesim.Uncertain(1.0, 0.5, 2.0)) == "1 (0.5 to 2)"
+
+
+def test_ten_lines_sweep_the_sprockets_and_draw_the_sweep(tmp_path):
+    """Fewer motor teeth: slower, and steeper starts; the same figures whether asked one by one or side by side."""
+    from matplotlib.figure import Figure
+
+    heron = ridesim.load_build("heron_36v")
+    sweep = [heron.changed({"drive.motor_teeth": teeth}, name=f"{teeth} teeth") for teeth in range(9, 16, 2)]
+    table = ridesim.compare(sweep, "harbour_festival").table
+    axes = Figure().add_subplot()
+    table.plot(x="gear_ratio", y=["top_speed_kmh", "steepest_start_percent"], ax=axes)
+    axes.figure.savefig(tmp_path / "sprockets.png")
+
+    assert table["top_speed_kmh"].is_monotonic_increasing
+    assert table["steepest_start_percent"].is_monotonic_decreasing
+    assert list(table["top_speed_kmh"]) == [ridesim.top_speed_kmh(build) for build in sweep]
+    assert (tmp_path / "sprockets.png").stat().st_size > 0

@@ -15,7 +15,7 @@ from ridesim.bench.estimate import LEVEL
 from ridesim.bench.motor.identify import identify_motor
 from ridesim.bench.motor.log import RPM, Meter
 from ridesim.bench.motor.next_reading import held_torque
-from ridesim.bench.motor.prediction import predict, vehicle_at
+from ridesim.bench.motor.prediction import carrier_at, predict
 from ridesim.ride.steady.many import Motors
 from ridesim.vehicle import load_build
 from tests.bench.benches import (
@@ -74,7 +74,7 @@ def judge(held: Counter, trials: int) -> None:
 def test_bands_hold_random_permanent_magnet_motors(name):
     plan, meter = MAGNET_PLANS[name]
     generator, held = np.random.default_rng(95), Counter()
-    vehicle = vehicle_at(load_build("heron_36v"), 36.0)
+    vehicle = carrier_at(load_build("heron_36v"), 36.0)
     for _ in range(MOTORS):
         motor = random_motor(generator)
         result = identify_motor(simulate_bench(motor, plan, meter, generator))
@@ -95,7 +95,7 @@ def test_bands_hold_random_permanent_magnet_motors(name):
 def test_bands_hold_random_series_wound_motors(name):
     meter, torque_known = SERIES_PLANS[name]
     generator, held, build = np.random.default_rng(36), Counter(), load_build("heron_36v")
-    vehicle = vehicle_at(build, 36.0)
+    vehicle = carrier_at(build, 36.0)
     for _ in range(MOTORS):
         motor = random_series_motor(generator)
         truth = Motors.of(motor)
@@ -118,7 +118,7 @@ def test_bands_hold_random_series_wound_motors(name):
 def test_bar_top_speed_at_36_v():
     """Three free spins, two held rows, 1 % volts, 2 % amps, 1 % speed: how far the shown top speed lies off, fixed seed."""
     build = load_build("heron_36v")
-    vehicle, trials = vehicle_at(build, 36.0), 1000 if LONG else 40
+    vehicle, trials = carrier_at(build, 36.0), 1000 if LONG else 40
     truth = vehicle.top_speed_kmh(Motors.of(build.motor))[0]
     generator, off = np.random.default_rng(36), []
     for _ in range(trials):

@@ -11,7 +11,7 @@ from ridesim.bench.motor.checks import _cold
 from ridesim.bench.motor.identify import identify_motor
 from ridesim.bench.motor.log import RPM, Meter, load_motor_log, read_motor_log
 from ridesim.bench.motor.next_reading import held_torque, next_readings
-from ridesim.bench.motor.prediction import plain_sentence, predict, vehicle_at
+from ridesim.bench.motor.prediction import carrier_at, plain_sentence, predict
 from ridesim.ride.steady.answers import top_speed_kmh
 from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
@@ -169,7 +169,7 @@ def test_residuals_name_their_rows():
 
 def test_the_suggested_reading_narrows_as_much_as_promised():
     """Take a suggestion on the pretended bench and compare."""
-    vehicle, motor = vehicle_at(load_build("heron_36v"), 36.0), motor_of()
+    vehicle, motor = carrier_at(load_build("heron_36v"), 36.0), motor_of()
     before = identify_motor(simulate_bench(motor))
     ranked = next_readings(before, vehicle.top_speed_kmh)
     assert [each.narrows for each in ranked] == sorted((each.narrows for each in ranked), reverse=True)

@@ -13,7 +13,7 @@ from scipy.optimize import brentq
 from ridesim.bench.motor.identify import identify_motor
 from ridesim.bench.motor.log import Meter, load_motor_log, read_motor_log
 from ridesim.bench.motor.next_reading import next_readings
-from ridesim.bench.motor.prediction import predict, vehicle_at
+from ridesim.bench.motor.prediction import carrier_at, predict
 from ridesim.physics.motor import current_for_torque, torque_constant
 from ridesim.ride.steady.answers import top_speed_kmh
 from ridesim.vehicle import load_build
@@ -220,7 +220,7 @@ def test_the_prediction_is_that_of_the_build_with_this_motor():
 
 def test_the_next_reading_narrows_by_what_is_said():
     """The recommended row made and added: the band narrows as promised, and no advice is to load less than before."""
-    motor, vehicle = series_motor_of(), vehicle_at(load_build("heron_36v"), 36.0)
+    motor, vehicle = series_motor_of(), carrier_at(load_build("heron_36v"), 36.0)
     log = simulate_series_bench(motor, torque_known=False)
     result = identify_motor(log)
     ranked = next_readings(result, vehicle.top_speed_kmh)

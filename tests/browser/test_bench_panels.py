@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from ridesim.show.bench_motor import permanent_magnet as bench_motor
-from ridesim.show.bench_motor import series_tables as series_words
-from ridesim.show.bench_motor import series_wound as series_motor
-from ridesim.show.bench_motor import tables as bench_words
+from ridesim.show.bench_motor.inputs import answer
+from ridesim.show.bench_motor.panel import MAGNET
+from ridesim.show.bench_motor.panel import SERIES as SERIES_PLAN
+from ridesim.show.bench_motor.tables import CAUTIONS, ROWS, SERIES_CAUTIONS
 from ridesim.vehicle import load_build
 from tests.browser.conftest import Opened
 from tests.browser.lab import save_and_reload
@@ -62,19 +62,19 @@ class Bench:
         log = self.plan.load(self.log)
         rows = list(getattr(log, self.kind))
         rows[self.place] = rows[self.place].model_copy(update=changes)
-        return self.plan.answer(log.model_copy(update={self.kind: tuple(rows)}), load_build("heron_36v"), self.log)
+        return answer(log.model_copy(update={self.kind: tuple(rows)}), load_build("heron_36v"), self.log)
 
 
 SPIN = Bench(
-    ".ridesim-spin", bench_motor.PLAN, "heron_motor_bench", bench_words.CAUTIONS, "no_load", 2, "336", "330", "torque constant",
+    ".ridesim-spin", MAGNET, "heron_motor_bench", CAUTIONS, "free_spin", 2, "336", "330", "torque constant",
     "torque_constant_nm_per_a",
 )  # fmt: skip
 SERIES = Bench(
-    ".ridesim-series", series_motor.PLAN, "winch_motor_loads", series_words.CAUTIONS, "load", 3, "664", "655", "series constant",
+    ".ridesim-series", SERIES_PLAN, "winch_motor_loads", SERIES_CAUTIONS, "braked", 3, "664", "655", "series constant",
     "series_constant_nm_per_a2",
 )  # fmt: skip
 BOTH = pytest.mark.parametrize("bench", [SPIN, SERIES], ids=["spin test", "series-wound"])
-FACTOR = {key: (factor, digits) for key, _, _, factor, digits in (*bench_words.ROWS, *series_words.ROWS)}
+FACTOR = {key: (factor, digits) for key, (_, _, factor, digits) in ROWS.items()}
 
 
 @pytest.fixture(scope="module")
@@ -150,11 +150,11 @@ def test_a_measurement_typed_changes_fit_and_prediction_to_what_python_says(page
         (SPIN, "turns/min", SPIN.row, "fast", "336", SPIN.named),
         (SPIN, "turns/min", SPIN.row, "0", "336", "parking brake"),
         (SPIN, "amps", SPIN.row, "0.7", "1.14", "current falling"),
-        (SPIN, "volts", "Shaft turned, leads open 1", "0", "0.9", "Never run it unloaded"),
-        (SPIN, "volts", "Rotor held, lamp in series 2", "1245", "1.245", "Rotor held, lamp in series 2, volts"),
+        (SPIN, "volts", "Turned, leads open 1", "0", "0.9", "Never run it unloaded"),
+        (SPIN, "volts", "Held, lamp in series 2", "1245", "1.245", "Held, lamp in series 2, volts"),
         (SERIES, "turns/min", SERIES.row, "fast", "664", SERIES.named),
         (SERIES, "amps", SERIES.row, "10", "84.8", "more power in than out"),
-        (SERIES, "volts", "Shaft turned by hand, leads open 1", "9", "0.1", "magnets, or a field of its own"),
+        (SERIES, "volts", "Turned by hand, leads open 1", "9", "0.1", "magnets, or a field of its own"),
     ],
 )
 def test_a_wrong_value_is_said_and_the_last_good_picture_stays(page, bench, label, group, wrong, good, said):

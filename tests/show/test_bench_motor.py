@@ -7,14 +7,16 @@ import tomllib
 import numpy as np
 import pytest
 
-from ridesim.bench.motor.log import load_spin_log
+from ridesim.bench.motor.log import load_motor_log
 from ridesim.choose.compare import compare
 from ridesim.data import shipped
 from ridesim.day import load_day
 from ridesim.show.bench_motor import inputs as bench_state
+from ridesim.show.bench_motor.desk import BenchDesk
 from ridesim.show.bench_motor.heat import how_long, warmed_up
-from ridesim.show.bench_motor.permanent_magnet import BenchMotor, still
-from ridesim.show.bench_motor.pictures import DragDiagram, HeldDiagram, RoadDiagram, SpeedDiagram
+from ridesim.show.bench_motor.panel import MAGNET
+from ridesim.show.bench_motor.pictures import HeldDiagram, RoadDiagram
+from ridesim.show.bench_motor.pictures_magnet import DragDiagram, SpeedDiagram
 from ridesim.show.bench_motor.tables import CAUTIONS
 from ridesim.show.panel.drawing import Canvas
 from ridesim.show.sheet.leads import lead_sheet
@@ -24,7 +26,7 @@ from tests.ride.machines import make_build
 
 @pytest.fixture
 def panel(tmp_path):
-    made = BenchMotor("heron_motor_bench", "heron_36v", folder=tmp_path)
+    made = BenchDesk(MAGNET, "heron_motor_bench", "heron_36v", folder=tmp_path)
     assert made.wait()
     return made
 
@@ -39,28 +41,28 @@ def test_it_opens_with_the_shipped_log_and_answers(panel):
     assert panel.answer is not None
     assert panel.status.text == panel.answer.sentence
     assert all(picture.png()[:4] == b"\x89PNG" for picture in panel.pictures.values())
-    assert "95 % band" in panel.words["The motor"].html
+    assert "90 % band" in panel.words["The motor"].html
     assert "Measure next" in panel.words["Advice"].html
 
 
 def test_typing_changes_the_answer(panel):
-    before = panel.answer.result.torque_constant_nm_per_a.value
-    type_in(panel, "no_load", 2, speed_rpm="330,0")
-    assert panel.answer.result.torque_constant_nm_per_a.value != before
-    type_in(panel, "no_load", 4, voltage_v="12.3", current_a="1.16", speed_rpm="340")
-    assert len(panel.answer.log.no_load) == 5
+    before = panel.answer.result.values["torque_constant_nm_per_a"].value
+    type_in(panel, "free_spin", 2, speed_rpm="330,0")
+    assert panel.answer.result.values["torque_constant_nm_per_a"].value != before
+    type_in(panel, "free_spin", 4, voltage_v="12.3", current_a="1.16", speed_rpm="340")
+    assert len(panel.answer.log.free_spin) == 5
 
 
 def test_a_wrong_entry_is_named_marked_and_leaves_the_last_good_picture(panel):
     good = panel.pictures["speed"].png()
-    type_in(panel, "no_load", 1, speed_rpm="fast")
+    type_in(panel, "free_spin", 1, speed_rpm="fast")
     assert "heron_motor_bench, Free spin 2, turns/min: found “fast”" in panel.status.text
-    assert "speed_rpm" in panel.rows["no_load"][1].view.problems
+    assert "speed_rpm" in panel.rows["free_spin"][1].view.problems
     assert panel.pictures["speed"].png() == good
     assert panel.pictures["speed"].view.old
-    type_in(panel, "no_load", 1, speed_rpm="240")
+    type_in(panel, "free_spin", 1, speed_rpm="240")
     assert panel.status.text.startswith("12 V on the stand")
-    assert not panel.rows["no_load"][1].view.problems
+    assert not panel.rows["free_spin"][1].view.problems
 
 
 def test_no_volts_at_the_open_leads_refuses_everything_else(panel):
@@ -77,14 +79,14 @@ def test_few_volts_without_a_speed_do_not_pass_the_kind_test(panel):
 
 
 def test_saving_and_opening_a_log(panel):
-    type_in(panel, "no_load", 2, speed_rpm="337")
+    type_in(panel, "free_spin", 2, speed_rpm="337")
     panel._pressed("save")
     path = panel.folder / "my_motor_bench.toml"
-    assert load_spin_log(path).no_load == panel.answer.log.no_load
+    assert load_motor_log(path).free_spin == panel.answer.log.free_spin
     panel.desk.put({"log": "heron_motor_bench"})
     panel._pressed("open")
     assert panel.wait()
-    assert panel.rows["no_load"][2].texts["speed_rpm"] == "336"
+    assert panel.rows["free_spin"][2].texts["speed_rpm"] == "336"
     panel.desk.put({"log": "nowhere"})
     panel._pressed("open")
     assert "no such file" in panel.status.text
@@ -94,19 +96,19 @@ def test_saving_and_opening_a_log(panel):
 
 
 def test_the_user_s_own_log_wins_over_the_shipped_one_of_that_name(panel):
-    type_in(panel, "no_load", 2, speed_rpm="337")
+    type_in(panel, "free_spin", 2, speed_rpm="337")
     panel.desk.put({"save_as": "heron_motor_bench"})
     panel._pressed("save")
-    type_in(panel, "no_load", 2, speed_rpm="330")
+    type_in(panel, "free_spin", 2, speed_rpm="330")
     for name in ("heron_motor_bench", "heron_motor_bench.toml"):
         panel.desk.put({"log": name})
         panel._pressed("open")
         assert panel.wait()
-        assert panel.rows["no_load"][2].texts["speed_rpm"] == "337"
-    type_in(panel, "no_load", 2, speed_rpm="x")
+        assert panel.rows["free_spin"][2].texts["speed_rpm"] == "337"
+    type_in(panel, "free_spin", 2, speed_rpm="x")
     assert panel.status.text.startswith("heron_motor_bench.toml, Free spin 3, turns/min: found"), "not the shipped one"
-    again = BenchMotor("heron_motor_bench", "heron_36v", folder=panel.folder)
-    assert again.rows["no_load"][2].texts["speed_rpm"] == "337"
+    again = BenchDesk(MAGNET, "heron_motor_bench", "heron_36v", folder=panel.folder)
+    assert again.rows["free_spin"][2].texts["speed_rpm"] == "337"
 
 
 @pytest.mark.parametrize(("key", "place"), [("log", "Bench log"), ("build", "Vehicle")])
@@ -119,15 +121,15 @@ def test_an_empty_name_is_said_with_its_place(panel, key, place):
 
 def test_rows_are_named_as_on_the_panel(panel):
     """A row left empty in between is counted on the panel, not in the log."""
-    type_in(panel, "no_load", 1, voltage_v="", current_a="", speed_rpm="")
+    type_in(panel, "free_spin", 1, voltage_v="", current_a="", speed_rpm="")
     assert "Free spin 3" in panel.words["Residuals"].html
     assert "Free spin 2" not in panel.words["Residuals"].html
-    type_in(panel, "no_load", 2, speed_rpm="0")
+    type_in(panel, "free_spin", 2, speed_rpm="0")
     assert "Free spin 3, turns/min" in panel.status.text
-    assert "is a “Rotor held, lamp in series” point" in panel.status.text
-    assert "speed_rpm" in panel.rows["no_load"][2].view.problems
+    assert "is a “Held, lamp in series” row" in panel.status.text
+    assert "speed_rpm" in panel.rows["free_spin"][2].view.problems
     panel._pressed("save")
-    type_in(panel, "no_load", 2, speed_rpm="x")
+    type_in(panel, "free_spin", 2, speed_rpm="x")
     panel._pressed("save")
     assert "Free spin 3, turns/min: found “x”" in panel.status.text
     panel.setup.view.typed = {**panel.setup.texts, "room_c": "warm"}
@@ -136,7 +138,7 @@ def test_rows_are_named_as_on_the_panel(panel):
 
 
 def test_no_key_of_the_file_is_left_in_a_message(panel):
-    for kind in ("turned", "no_load"):
+    for kind in ("turned", "free_spin"):
         for place in range(len(panel.rows[kind])):
             type_in(panel, kind, place, **panel.plan.boxes.blank(kind))
         assert "[[" not in panel.status.text
@@ -148,13 +150,13 @@ def test_no_key_of_the_file_is_left_in_a_message(panel):
     assert "from a permanent-magnet motor" in panel.status.text, "a plain word stays"
     panel.desk.put({"log": "winch_motor_loads"})
     panel._pressed("open")
-    assert "the series-wound panel below reads its points under load" in panel.status.text
+    assert "Use the series-wound panel below" in panel.status.text
 
 
 def test_saving_the_vehicle_with_this_motor(panel):
     panel._pressed("put")
     path = panel.folder / "heron_36v_with_tested_motor.toml"
-    found = panel.answer.result.torque_constant_nm_per_a.value
+    found = panel.answer.result.values["torque_constant_nm_per_a"].value
     written = tomllib.loads(path.read_text(encoding="utf-8"))["motor"]
     assert written["torque_constant_nm_per_a"] == pytest.approx(found, rel=1e-5)
     assert load_build(path).motor.mass_kg == load_build("heron_36v").motor.mass_kg
@@ -168,7 +170,7 @@ def test_saving_the_vehicle_with_this_motor(panel):
 def test_a_vehicle_that_has_a_tested_motor_keeps_its_name_and_gets_the_new_log_s(panel):
     panel._pressed("put")
     panel.desk.view.typed = {**panel.desk.texts, "build": "heron_36v_with_tested_motor"}
-    type_in(panel, "no_load", 2, speed_rpm="337")
+    type_in(panel, "free_spin", 2, speed_rpm="337")
     panel._pressed("put")
     assert "would change: note" in panel.status.text
     panel._pressed("put")
@@ -186,7 +188,7 @@ def test_a_vehicle_without_name_and_note_gets_both(tmp_path):
     text = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8")
     text = text.replace('name = "Heron, 36 V"\nnote = "invented demo data"\n', "")
     (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
-    panel = BenchMotor("heron_motor_bench", tmp_path / "mine.toml", folder=tmp_path)
+    panel = BenchDesk(MAGNET, "heron_motor_bench", tmp_path / "mine.toml", folder=tmp_path)
     panel._pressed("put")
     saved = load_build(tmp_path / "mine_with_tested_motor.toml")
     assert (saved.name, saved.note) == ("mine, tested motor", "motor tested: bench log heron_motor_bench")
@@ -200,7 +202,7 @@ def test_a_changed_file_is_written_over_at_the_second_press_only(panel):
     panel._pressed("put")
     assert "would change: motor.friction_torque_nm" in panel.status.text
     assert path.read_text(encoding="utf-8") == mine
-    type_in(panel, "no_load", 2, speed_rpm="330")
+    type_in(panel, "free_spin", 2, speed_rpm="330")
     panel._pressed("put")
     assert "would change" in panel.status.text, "another motor is asked about anew"
     panel._pressed("put")
@@ -210,11 +212,11 @@ def test_a_changed_file_is_written_over_at_the_second_press_only(panel):
 
 
 def test_a_log_survives_the_boxes():
-    log = load_spin_log("heron_motor_bench")
-    settings, rows = bench_state.BOXES.texts_of(log)
-    again = bench_state.BOXES.log_of(settings, rows, log.name)
-    assert again.no_load == log.no_load
-    assert again.locked == log.locked
+    log = load_motor_log("heron_motor_bench")
+    settings, rows = bench_state.MAGNET_BOXES.texts_of(log)
+    again = bench_state.MAGNET_BOXES.log_of(settings, rows, log.name)
+    assert again.free_spin == log.free_spin
+    assert again.held == log.held
     assert again.gearing == log.gearing
 
 
@@ -225,20 +227,20 @@ def test_what_has_no_box_is_kept_and_saved(tmp_path):
     file.write_text(
         text.replace("[meter]", "[meter]\nvoltage_gain_percent = 2.0\ncurrent_digit_a = 0.01"), encoding="utf-8"
     )
-    panel = BenchMotor(file, "heron_36v", folder=tmp_path)
+    panel = BenchDesk(MAGNET, file, "heron_36v", folder=tmp_path)
     assert panel.wait()
-    assert panel.answer.log.meter == load_spin_log(file).meter
+    assert panel.answer.log.meter == load_motor_log(file).meter
     assert "as the log states it" in panel.words["On the vehicle"].html
     panel._pressed("save")
-    assert load_spin_log(tmp_path / "my_motor_bench.toml").meter == load_spin_log(file).meter
+    assert load_motor_log(tmp_path / "my_motor_bench.toml").meter == load_motor_log(file).meter
     panel.desk.put({"log": "winch_motor_loads"})
     panel._pressed("open")
-    assert "There is no spin test for such a motor" in panel.status.text
+    assert "found a series-wound motor's log" in panel.status.text
 
 
 @pytest.mark.parametrize("drawing", [SpeedDiagram, RoadDiagram, HeldDiagram, DragDiagram])
 def test_pictures_hold_what_their_words_say(drawing):
-    shown = bench_state.answer(load_spin_log("heron_motor_bench"), load_build("heron_36v"))
+    shown = bench_state.answer(load_motor_log("heron_motor_bench"), load_build("heron_36v"))
     made = drawing()
     canvas = Canvas(made)
     first = canvas.draw(shown, 480, 260)
@@ -254,7 +256,7 @@ def test_pictures_hold_what_their_words_say(drawing):
 
 
 def test_the_still_copy_reads_without_a_kernel():
-    html = still()._repr_html_()
+    html = MAGNET.still("heron_motor_bench", "heron_36v")._repr_html_()
     assert html.count("<img alt=") == 4
     assert html.count("<figcaption>") == 4
     assert "12 V on the stand turns the wheel" in html

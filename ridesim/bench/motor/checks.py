@@ -73,8 +73,8 @@ def _enough(log: MotorLog, file: str) -> None:
 
 def _powered(log: MotorLog) -> Iterator[tuple[str, FreeSpin | Braked]]:
     """Rows of a motor that turns under power, with their places."""
-    for name, rows in (("free_spin", log.free_spin), ("braked", log.braked)):
-        yield from ((f"{name}[{number}]", row) for number, row in enumerate(rows, start=1))
+    yield from ((f"free_spin[{number}]", row) for number, row in enumerate(log.free_spin, start=1))
+    yield from ((f"braked[{number}]", row) for number, row in enumerate(log.braked, start=1))
 
 
 def _turning(log: MotorLog, file: str) -> None:

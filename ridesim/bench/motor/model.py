@@ -54,18 +54,18 @@ class Points(NamedTuple):
     @property
     def free(self) -> Flags:
         """Rows of a motor that spins freely."""
-        return self.balanced & (self.values[3] == 0.0)
+        return np.asarray(self.balanced & (self.values[3] == 0.0))
 
     @property
     def held(self) -> Flags:
         """Rows of a held rotor."""
-        return self.values[2] == 0.0
+        return np.asarray(self.values[2] == 0.0)
 
     def without(self, index: int) -> Points:
         """All rows but one."""
         keep = np.arange(len(self.names)) != index
         names = tuple(np.array(self.names)[keep])
-        return Points(names, *(column[..., keep] for column in self[1:]))
+        return Points(names, *(column[..., keep] for column in self[1:]))  # type: ignore[arg-type]
 
 
 def reading_sd(value: float, percent: float, digit: float = 0.0) -> float:
@@ -116,13 +116,18 @@ def points_of(log: MotorLog, rows: Iterable[Row]) -> Points:
             reading_sd(row.speed, meter.speed_percent, digit) if row.speed else 0.0, reading_sd(row.torque, meter.torque_percent),
         )  # fmt: skip
 
+    balanced, opened, chained = (np.array([row[place] for row in listed], dtype=bool) for place in (5, 6, 7))
     return Points(
-        tuple(row.name for row in listed),
-        np.array([row[1:5] for row in listed], dtype=float).T,
-        np.array([sds(row) for row in listed]).T,
-        *(np.array([row[place] for row in listed], dtype=bool) for place in (5, 6, 7)),
-        np.array([warm_resistance(1.0, log.room_c if row.winding_c is None else row.winding_c) for row in listed]),
-    )
+        names=tuple(row.name for row in listed),
+        values=np.array([row[1:5] for row in listed], dtype=float).T,
+        sds=np.array([sds(row) for row in listed]).T,
+        balanced=balanced,
+        opened=opened,
+        chained=chained,
+        warmth=np.array([
+            warm_resistance(1.0, log.room_c if row.winding_c is None else row.winding_c) for row in listed
+        ]),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)

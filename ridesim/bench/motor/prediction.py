@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ridesim.bench.motor.identify import MotorResult
 from ridesim.bench.motor.log import RPM
 from ridesim.physics.motor import squared_drag
-from ridesim.ride.steady.many import Motors, Vehicle
+from ridesim.ride.steady.many import MotorCarrier, Motors
 from ridesim.ride.steady.motor import at_voltage
 from ridesim.vehicle import Build
 from ridesim.words import InputProblem, Uncertain, is_number, shown
@@ -94,13 +94,13 @@ def sensible_voltage(voltage: float) -> float:
     return voltage
 
 
-def vehicle_at(build: Build, voltage: float) -> Vehicle:
-    """The vehicle on a pack of another voltage, ready for other motors."""
-    return Vehicle.of(at_voltage(build, voltage))
+def carrier_at(build: Build, voltage: float) -> MotorCarrier:
+    """The vehicle on a pack of another voltage, into which motors can be put."""
+    return MotorCarrier.of(at_voltage(build, voltage))
 
 
 def _prediction(result: MotorResult, build: Build, voltage: float) -> Prediction:
-    vehicle, motors, band = vehicle_at(build, voltage), result.model.motors, result.estimate.band
+    vehicle, motors, band = carrier_at(build, voltage), result.model.motors, result.estimate.band
     top = band(lambda draws: vehicle.top_speed_kmh(motors(draws)))
     return Prediction(
         voltage_v=voltage,

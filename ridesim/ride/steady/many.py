@@ -63,32 +63,31 @@ class Motors(NamedTuple):
 
         Notes
         -----
-        V = K(I) ω + I R + V_br with K(I) I = τ_f + b ω, by bisection: both terms grow with ω.
+        V = K(I) ω + I R + V_br with K(I) I = τ_f + b ω: linear for a permanent-magnet motor, else by bisection, since both terms grow
+        with ω.
         """
+        if not self.series.any():
+            by_drag = self.resistance / self.constant
+            speed = (voltage - self.brush - by_drag * self.friction) / (self.constant + by_drag * self.viscous)
+            return np.asarray(np.maximum(0.0, speed))
 
         def spare(omega: FloatArray) -> FloatArray:
             drag = self.friction + self.viscous * omega
-            amps = self._amps_for(drag)
+            half = 0.5 * drag / (self.series * self.saturation)
+            amps = half + np.sqrt(half * half + drag / self.series)  # K(I) I = drag
             return np.asarray(voltage - self.brush - amps * self.resistance - self.constant_at(amps) * omega)
 
         low, high = np.zeros_like(self.brush), np.full_like(self.brush, _NO_DRAG_RAD_S)
         endless = spare(high) > 0.0
-        for _ in range(60):
+        for _ in range(50):
             middle = 0.5 * (low + high)
             more = spare(middle) > 0.0
             low, high = np.where(more, middle, low), np.where(more, high, middle)
         return np.where(endless, np.inf, np.where(low > 0.0, 0.5 * (low + high), 0.0))
 
-    def _amps_for(self, torque: FloatArray) -> FloatArray:
-        """Current for a torque before friction. [A]"""
-        if not self.series.any():
-            return torque / self.constant
-        half = 0.5 * torque / (self.series * self.saturation)
-        return np.asarray(half + np.sqrt(half * half + torque / self.series))
-
 
 @dataclass(frozen=True, slots=True)
-class Vehicle:
+class MotorCarrier:
     """A build's numbers, into which other motors are put; rider aboard, sea level, 20 °C, level asphalt, pack full.
 
     Attributes
@@ -103,13 +102,14 @@ class Vehicle:
     density: float
 
     @classmethod
-    def of(cls, build: Build) -> Vehicle:
+    def of(cls, build: Build) -> MotorCarrier:
         """Of a validated build."""
         return cls(machine(build), build.total_mass_kg(), air_density(0.0, STILL_AIR_C))
 
     def with_motor(self, motor: Motors) -> Machine:
         """The core's numbers with one other motor."""
-        return self.numbers._replace(**{name: float(column[0]) for name, column in motor._asdict().items()})
+        numbers: dict[str, Any] = {name: float(column[0]) for name, column in motor._asdict().items()}
+        return self.numbers._replace(**numbers)
 
     def top_speed_kmh(self, motors: Motors) -> FloatArray:
         """Top speed with each of the motors, as :func:`ridesim.top_speed_kmh`; shape (n,). [km/h]"""
@@ -126,6 +126,12 @@ class Vehicle:
     def motor_current_a(self, motor: Motors, speed_kmh: float) -> float:
         """Current of one motor at its largest pull at a road speed. [A]"""
         return float(pull_at(KMH * speed_kmh, 1.0, STILL_AIR_C, STILL_AIR_C, packed(self.with_motor(motor)))[1])
+
+    def level_resistance_n(self, speeds_kmh: FloatArray) -> FloatArray:
+        """What level asphalt takes at each road speed. [N]"""
+        return np.array(
+            [resistance_at(KMH * speed, self.mass, 0.0, self.density, self.numbers) for speed in speeds_kmh]
+        )
 
     def _records(self, motors: Motors) -> Any:
         """The core's record once for each motor; a list of tuples where the compiler is off, as with :func:`packed`."""

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Generic, TypeVar
+from typing import Any
 
 import numpy as np
 
-from ridesim.bench.motor.log import Bench
+from ridesim.bench.motor.log import MotorLog
 from ridesim.words import InputProblem
 
 GEARING = ("gearbox_ratio", "motor_teeth", "wheel_teeth")
@@ -16,11 +16,10 @@ _WHOLE = ("motor_teeth", "wheel_teeth")
 _FLAGS = ("chain",)
 """Columns that say yes or no; alone they do not make a row."""
 Rows = Mapping[str, Sequence[Mapping[str, str]]]
-LogType = TypeVar("LogType", bound=Bench)
 
 
 @dataclass(frozen=True)
-class Boxes(Generic[LogType]):
+class Boxes:
     """Which boxes a kind of bench log has.
 
     Attributes
@@ -37,7 +36,7 @@ class Boxes(Generic[LogType]):
         Keys of the log that have no box.
     """
 
-    read: Callable[[dict[str, Any], str], LogType]
+    read: Callable[[dict[str, Any], str], MotorLog]
     heading: str
     columns: Mapping[str, tuple[str, ...]]
     settings: tuple[str, ...]
@@ -48,7 +47,7 @@ class Boxes(Generic[LogType]):
         """An empty row."""
         return {column: "no" if column in _FLAGS else "" for column in self.columns[kind]}
 
-    def texts_of(self, log: LogType) -> tuple[dict[str, str], dict[str, list[dict[str, str]]]]:
+    def texts_of(self, log: MotorLog) -> tuple[dict[str, str], dict[str, list[dict[str, str]]]]:
         """A log as it stands in the boxes: settings, and rows by kind."""
         settings = {name: _text(log, name) for name in self.settings}
         settings |= {name: f"{getattr(log.meter, name):g}" for name in self.meter}
@@ -91,11 +90,11 @@ class Boxes(Generic[LogType]):
             if column in _FLAGS or row.get(column, "").strip()
         }
 
-    def log_of(self, settings: Mapping[str, str], rows: Rows, name: str = "the bench log") -> LogType:
+    def log_of(self, settings: Mapping[str, str], rows: Rows, name: str = "the bench log") -> MotorLog:
         """The log that stands in the boxes."""
         return self.read(self.table_of(settings, rows, name), name)
 
-    def log_text(self, log: LogType) -> str:
+    def log_text(self, log: MotorLog) -> str:
         """A log as a TOML file."""
         import tomlkit
 

@@ -5,20 +5,22 @@ from __future__ import annotations
 import re
 import threading
 from base64 import b64encode
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
-from typing import Any, Generic, Protocol, TypeVar
+from typing import Any
 
 import ipywidgets
 import numpy as np
 
 from ridesim import data
-from ridesim.bench.motor.log import Bench, Meter
+from ridesim.bench.motor.log import Meter, MotorLog, load_motor_log
 from ridesim.data import find
 from ridesim.forms import write_beside_then_replace
 from ridesim.show.bench_motor.boxes import GEARING, Boxes, filled
+from ridesim.show.bench_motor.inputs import Answer, answer
+from ridesim.show.bench_motor.tables import TABLES, cautions_html
 from ridesim.show.bench_motor.titles import LABELS, SETTING_LABELS, Titles, elsewhere
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
@@ -27,7 +29,7 @@ from ridesim.show.panel.fields import Choice, Field, Press, Text
 from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture
-from ridesim.vehicle import Build, Motor, load_build, save_build
+from ridesim.vehicle import Build, load_build, save_build
 from ridesim.words import InputProblem
 
 _TESTED, _TESTED_FILE, _REST = ", tested motor", "_with_tested_motor", "; the rest: "
@@ -40,39 +42,8 @@ SETTINGS: dict[str, Field] = {
 """What can be asked about how it was measured; a panel shows those that its log has, in this order."""
 
 
-class Found(Protocol):
-    """An identification's result."""
-
-    def motor(self, like: Motor) -> Motor:
-        """The motor with what was not measured taken from another."""
-
-
-class Shown(Protocol):
-    """What a bench panel shows."""
-
-    @property
-    def log(self) -> Bench:
-        """The bench log."""
-
-    @property
-    def build(self) -> Build:
-        """The vehicle."""
-
-    @property
-    def result(self) -> Found:
-        """The motor found."""
-
-    @property
-    def sentence(self) -> str:
-        """The answer in a line."""
-
-
-LogType = TypeVar("LogType", bound=Bench)
-ShownType = TypeVar("ShownType", bound=Shown)
-
-
 @dataclass(frozen=True)
-class BenchPlan(Generic[LogType, ShownType]):
+class BenchPlan:
     """What makes one bench panel differ from another.
 
     Attributes
@@ -83,13 +54,8 @@ class BenchPlan(Generic[LogType, ShownType]):
         Class of the panel on the page.
     boxes : Boxes
         Boxes of its log.
-    load, answer : callable
-        From a reference to the log; from log, vehicle and file to what is shown.
     drawings : mapping of str to type of Drawing
-    tables : sequence of (str, callable)
-        Headings, and from what is shown to HTML.
-    cautions : str
-        HTML.
+    cautions : sequence of str
     titles : mapping of str to str
         Kinds of rows in words.
     spare : mapping of str to int
@@ -102,24 +68,39 @@ class BenchPlan(Generic[LogType, ShownType]):
         Pattern of shipped logs that are suggested.
     save_as : str
         File name that is proposed.
+    other : str
+        Where a log of the other kind of motor belongs.
     """
 
     name: str
     style: str
-    boxes: Boxes[LogType]
-    load: Callable[[str | Path], LogType]
-    answer: Callable[[LogType, Build, str], ShownType]
+    boxes: Boxes
     drawings: Mapping[str, type[Drawing]]
-    tables: tuple[tuple[str, Callable[[ShownType], str]], ...]
-    cautions: str
+    cautions: Sequence[str]
     titles: Mapping[str, str]
     spare: Mapping[str, int]
     right: frozenset[str]
     left_width: str
     logs: str
     save_as: str
+    other: str
 
-    def still_html(self, shown: ShownType, titles: Titles | None = None) -> str:
+    def load(self, reference: str | Path) -> MotorLog:
+        """A bench log of this panel's kind of motor, by path or bare shipped name.
+
+        Raises
+        ------
+        InputProblem
+            A log that is not good, or of the other kind.
+        """
+        log, kind = load_motor_log(reference), self.boxes.fixed["kind"]
+        if log.kind != kind:
+            raise InputProblem(
+                str(reference), "kind", f"a {log.kind} motor's log", f"a {kind} motor's log", f"Use {self.other}."
+            )
+        return log
+
+    def still_html(self, shown: Answer, titles: Titles | None = None) -> str:
         """Pictures with their sentences, and the tables; the rows as the panel numbers them, else as the log does."""
         said = titles or Titles(self.titles)
         pictures = []
@@ -132,7 +113,7 @@ class BenchPlan(Generic[LogType, ShownType]):
                 f'<figure style="display:inline-block;margin:4px;max-width:620px"><img alt="{alt}" width="620" '
                 f'src="data:image/png;base64,{b64encode(png).decode()}"><figcaption>{words}</figcaption></figure>'
             )
-        return "".join(pictures) + "".join(said.say(html(shown)) for _, html in self.tables)
+        return "".join(pictures) + "".join(said.say(html(shown)) for _, html in TABLES)
 
     def still(self, log: str | Path, build: str | Path) -> Still:
         """The panel as a still page.
@@ -143,7 +124,7 @@ class BenchPlan(Generic[LogType, ShownType]):
             A log or build that is not good.
         """
         with WORK:
-            shown = self.answer(self.load(log), load_build(build), str(log))
+            shown = answer(self.load(log), load_build(build), str(log))
         return Still(self.still_html(shown))
 
 
@@ -162,7 +143,7 @@ def _key(texts: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
     return tuple(sorted(texts.items()))
 
 
-class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
+class BenchDesk(Desk[int, Answer]):
     """Measurements in; fit, residuals, bands and what the vehicle does out.
 
     Parameters
@@ -179,9 +160,7 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
         A file that is not good.
     """
 
-    def __init__(
-        self, plan: BenchPlan[LogType, ShownType], log: str | Path, build: str | Path, folder: Path | None = None
-    ) -> None:
+    def __init__(self, plan: BenchPlan, log: str | Path, build: str | Path, folder: Path | None = None) -> None:
         self.plan = plan
         self.folder = folder or Path.cwd()
         self._lock = threading.RLock()
@@ -193,7 +172,7 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
         first = plan.load(found)
         self._name = self._called(found)
         super().__init__({name: Picture(made()) for name, made in plan.drawings.items()})
-        self.words = {name: WordsView(name=name) for name, _ in plan.tables}
+        self.words = {name: WordsView(name=name) for name, _ in TABLES}
         for view in self.words.values():
             view.add_class("ridesim-panel")
         self.desk = Controls(
@@ -211,7 +190,7 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
         self._begin()
 
     @property
-    def answer(self) -> ShownType | None:
+    def answer(self) -> Answer | None:
         """What the panel shows now."""
         self.wait()
         return self._answer
@@ -254,7 +233,7 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
             for column in self.plan.boxes.columns[kind]
         ]
 
-    def _fill(self, log: LogType) -> None:
+    def _fill(self, log: MotorLog) -> None:
         """Put a log into the boxes."""
         settings, rows = self.plan.boxes.texts_of(log)
         self._title, self._note, self._meter, self._opened = log.name, log.note, log.meter, log
@@ -288,7 +267,7 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
         for view in pictures:
             view.layout.width = "49%"
             view.layout.height = "360px"
-        cautions = ipywidgets.HTML(self.plan.cautions)
+        cautions = ipywidgets.HTML(cautions_html(self.plan.cautions))
         grid = ipywidgets.Box(pictures, layout=ipywidgets.Layout(flex_flow="row wrap", gap="6px"))
         page = ipywidgets.VBox(
             [cautions, self.desk.view, self.setup.view, self._row_box, self.status.view, grid, *self.words.values()]
@@ -373,7 +352,7 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
         save_build(built, path)
         self.status.say(f"Saved the vehicle with this motor in {path.name}.")
 
-    def _with_motor(self, shown: ShownType) -> Build:
+    def _with_motor(self, shown: Answer) -> Build:
         """The vehicle with this motor, named and noted as such: a comparison tells the two apart."""
         build = shown.build
         changed = "" if shown.log == self._opened else ", changed on the panel"
@@ -385,7 +364,7 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
     def _stem(self) -> str:
         return Path(self.desk.texts.get("build", "vehicle")).stem.removesuffix(_TESTED_FILE)
 
-    def _log(self) -> LogType:
+    def _log(self) -> MotorLog:
         boxes = self.plan.boxes
         rows = {kind: [row.texts for row in self.rows[kind]] for kind in boxes.columns}
         log = boxes.log_of(self.setup.texts, rows, self._name)
@@ -409,18 +388,18 @@ class BenchDesk(Desk[int, ShownType], Generic[LogType, ShownType]):
                 if not reference:
                     raise InputProblem("Vehicle", "", "nothing", "a path, or the name of a shipped build")
                 self._build = load_build(find(reference, "builds", beside=self.folder))
-                answer = self.plan.answer(self._log(), self._build, self._name)
+                shown = answer(self._log(), self._build, self._name)
             except InputProblem as problem:
                 self._wrong(problem)
                 return
             self._shown_titles = self._titles()
-        self._answer = answer
+        self._answer = shown
         self._judge({})
         for picture in self.pictures.values():
-            picture.show(answer)
-        for name, html in self.plan.tables:
-            self.words[name].show(self._shown_titles.say(html(answer)))
-        self.status.say(answer.sentence)
+            picture.show(shown)
+        for name, html in TABLES:
+            self.words[name].show(self._shown_titles.say(html(shown)))
+        self.status.say(shown.sentence)
 
     def _wrong(self, problem: InputProblem) -> None:
         """Say what is wrong, mark the row, keep the last good pictures (marked as old)."""

@@ -6,7 +6,7 @@ from html import escape
 from math import isfinite
 from pathlib import Path
 
-from ridesim.bench import warm_up
+from ridesim.bench.warm_up import identify_warm_up, load_warm_up
 from ridesim.choose.findings.controller import capacitors, one_current, reversal
 from ridesim.choose.findings.heat import guessed_heat
 from ridesim.choose.findings.motor import above_nameplate, magnets
@@ -107,7 +107,7 @@ def warmed_up(log: str | Path = "heron_motor_warm_up") -> Still:
     InputProblem
         A log that is not good.
     """
-    result = warm_up.identify(warm_up.load_warm_up(log), str(log))
+    result = identify_warm_up(load_warm_up(log), str(log))
     names = ("heat of the winding, J/K", "heat of the case, J/K", "winding to case, K/W", "case to air, K/W")
     lines = [
         (name, _three(each.value), f"{_three(each.low)} to {_three(each.high)}")
@@ -117,8 +117,7 @@ def warmed_up(log: str | Path = "heron_motor_warm_up") -> Still:
     said = "".join(f"<li>{escape(each)}</li>" for each in result.not_told)
     return Still(
         f"<p><b>Caution.</b> {escape(WARM_UP_CAUTION)}</p>"
-        + html_table(result.log.name, ("", "value", "95 % band"), lines)
-        + f"<p>The winding was at {hot.value:.0f} °C ({hot.low:.0f} to {hot.high:.0f}) when it was switched off, reckoned back from "
-        "its own "
-        f"resistance.</p>" + (f"<ul>{said}</ul>" if said else "") + findings_list(result.findings)
+        + html_table(result.log.name, ("", "value", "90 % band"), lines)
+        + f"<p>The winding was at {hot.value:.0f} °C ({hot.low:.0f} to {hot.high:.0f}) when it was switched off, carried back from its own "
+        "resistance.</p>" + (f"<ul>{said}</ul>" if said else "") + findings_list(result.findings)
     )

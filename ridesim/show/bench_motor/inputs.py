@@ -1,81 +1,117 @@
-"""What the spin test's panel computes: boxes → bench log → motor → predictions. No widgets, no pictures."""
+"""What a bench panel computes: boxes → bench log → motor → predictions. No widgets, no pictures."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ridesim.bench.bands import Curve, Further
-from ridesim.bench.motor.log import RPM, SpinLog, read_spin_log
-from ridesim.bench.motor.model import Points, magnet_coefficient
-from ridesim.bench.motor.permanent_magnet import SpinResult, identify
-from ridesim.bench.motor.prediction import Prediction, band, next_measurements, numbers_of, plain_sentence, predict
-from ridesim.ride.steady.motor import MotorNumbers, Vehicle, at_voltage, no_load_speed
+from ridesim.bench.estimate import Function
+from ridesim.bench.motor.identify import MotorResult, identify_motor
+from ridesim.bench.motor.log import RPM, MotorLog, read_motor_log
+from ridesim.bench.motor.model import magnet_coefficient
+from ridesim.bench.motor.next_reading import Further, next_readings
+from ridesim.bench.motor.prediction import Prediction, carrier_at, plain_sentence, predict, shaft
+from ridesim.physics.motor import warm_constant, warm_resistance
 from ridesim.show.bench_motor.boxes import Boxes
 from ridesim.vehicle import Build
-from ridesim.words import Uncertain
 
+FloatArray = NDArray[np.float64]
 VOLTAGES = (24.0, 36.0, 48.0)
+MIDDLE = 1
+"""Place of the voltage that the sentence and the advice are about."""
 MOST_V = 50.0
-BOXES = Boxes(
-    read_spin_log,
-    "Bench log of a spin test, written by ridesim.",
+MAGNET_BOXES = Boxes(
+    read_motor_log,
+    "Bench log of a permanent-magnet motor, written by ridesim.",
     {
         "turned": ("voltage_v", "speed_rpm"),
-        "no_load": ("voltage_v", "current_a", "speed_rpm", "chain"),
-        "locked": ("voltage_v", "current_a"),
-        "load": ("voltage_v", "current_a", "speed_rpm", "torque_nm"),
+        "free_spin": ("voltage_v", "current_a", "speed_rpm", "chain"),
+        "held": ("voltage_v", "current_a"),
+        "braked": ("voltage_v", "current_a", "speed_rpm", "torque_nm"),
     },
     ("room_c", "magnet", "speed_measured_at"),
     ("voltage_percent", "current_percent", "speed_percent"),
+    {"kind": "permanent-magnet"},
 )
+SERIES_BOXES = Boxes(
+    read_motor_log,
+    "Bench log of a series-wound motor, held and braked rows only, written by ridesim. Never run it unloaded.",
+    {
+        "turned": ("voltage_v", "speed_rpm"),
+        "held": ("voltage_v", "current_a"),
+        "braked": ("voltage_v", "current_a", "speed_rpm", "torque_nm", "winding_c"),
+    },
+    ("room_c", "speed_measured_at"),
+    ("voltage_percent", "current_percent", "speed_percent", "torque_percent"),
+    {"kind": "series-wound"},
+)
+_ALIKE = 1.1
+"""Voltages of rows within this ratio share one line of the picture."""
 
 
-@dataclass(frozen=True)
-class BenchAnswer:
-    """Everything the bench panel shows.
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """A quantity along another, with its band.
 
     Attributes
     ----------
-    log : SpinLog
+    label : str
+    along, value, low, high : ndarray, shape (n,)
+    """
+
+    label: str
+    along: FloatArray
+    value: FloatArray
+    low: FloatArray
+    high: FloatArray
+
+
+@dataclass(frozen=True)
+class Answer:
+    """Everything a bench panel shows.
+
+    Attributes
+    ----------
+    log : MotorLog
     build : Build
-    result : SpinResult
-    speeds : Curve
-        No-load speed of the motor's shaft against its terminal voltage. [turns a minute]
+    result : MotorResult
+    speeds : tuple of Curve
+        Shaft speed [turns a minute]: of a permanent-magnet motor spinning freely against its terminal voltage [V], one curve; of a
+        series-wound motor against its current [A], a curve for each voltage of the rows.
+    torques : tuple of Curve
+        Torque before friction against current: one curve of a series-wound motor. [N m, A]
+    pulls : tuple of Curve
+        Pull at the wheel against road speed at 24, 36, 48 V. [N, km/h]
+    level_n : ndarray
+        Resistance on the level at those speeds, on 36 V. [N]
     predictions : tuple of Prediction
         At 24, 36, 48 V.
     further : tuple of Further
         What to measure next, best first, for the top speed at 36 V.
     sentence : str
-        "12 V on the stand turns the wheel at ..."
+        The answer in a line.
     """
 
-    log: SpinLog
+    log: MotorLog
     build: Build
-    result: SpinResult
-    speeds: Curve
+    result: MotorResult
+    speeds: tuple[Curve, ...]
+    torques: tuple[Curve, ...]
+    pulls: tuple[Curve, ...]
+    level_n: FloatArray
     predictions: tuple[Prediction, ...]
     further: tuple[Further, ...]
     sentence: str
 
-    @property
-    def motor(self) -> MotorNumbers:
-        """The motor found."""
-        return numbers_of(self.result.best)
 
-    @property
-    def points(self) -> Points:
-        """The measured points, SI."""
-        return self.result.points
-
-
-def answer(log: SpinLog, build: Build, file: str = "the bench log") -> BenchAnswer:
+def answer(log: MotorLog, build: Build, file: str = "the bench log") -> Answer:
     """Identify the motor and predict.
 
     Parameters
     ----------
-    log : SpinLog
+    log : MotorLog
         As typed.
     build : Build
         The vehicle it is meant for.
@@ -85,32 +121,81 @@ def answer(log: SpinLog, build: Build, file: str = "the bench log") -> BenchAnsw
     Raises
     ------
     InputProblem
-        As :func:`ridesim.bench.motor.permanent_magnet.identify`.
+        As :func:`ridesim.bench.motor.identify.identify_motor`.
     """
-    result = identify(log, file)
-    target = Vehicle.of(at_voltage(build, 36.0))
-    return BenchAnswer(
+    result = identify_motor(log, file)
+    predictions = predict(result, build, VOLTAGES)
+    road = np.linspace(0.0, 1.1 * max(each.top_speed_kmh.high for each in predictions), 60)
+    vehicle = carrier_at(build, VOLTAGES[MIDDLE])
+    return Answer(
         log=log,
         build=build,
         result=result,
-        speeds=_speeds(result),
-        predictions=predict(result, build, VOLTAGES),
-        further=next_measurements(result, target.top_speed_kmh),
-        sentence=plain_sentence(result, build),
+        speeds=_braked_speeds(result) if log.series_wound else (_free_speed(result),),
+        torques=(_torque(result),) if log.series_wound else (),
+        pulls=tuple(_pull(result, build, volts, road) for volts in VOLTAGES),
+        level_n=vehicle.level_resistance_n(road),
+        predictions=predictions,
+        further=next_readings(result, vehicle.top_speed_kmh),
+        sentence=plain_sentence(result, build, predictions[MIDDLE]),
     )
 
 
-def _speeds(result: SpinResult) -> Curve:
-    """Band of the no-load speed from 0 to a little above 48 V, at the room's temperature."""
-    volts = np.linspace(2.0, MOST_V, 25)
-    per_k = magnet_coefficient(result.log.magnet)
+def _curve(result: MotorResult, label: str, along: FloatArray, function: Function) -> Curve:
+    return Curve(label, along, *result.estimate.bands(function))
 
-    def at(voltage: float) -> Uncertain:
-        def speed(motor: MotorNumbers) -> float:
-            return no_load_speed(motor, voltage, result.log.room_c, per_k) / RPM
 
-        return band(result, speed)
+def _pull(result: MotorResult, build: Build, volts: float, road: FloatArray) -> Curve:
+    vehicle = carrier_at(build, volts)
+    return _curve(result, f"{volts:g} V", road, lambda draws: vehicle.pull_n(result.model.motors(draws), road))
 
-    bands = [at(float(voltage)) for voltage in volts]
-    value, low, high = (np.array([getattr(each, name) for each in bands]) for name in ("value", "low", "high"))
-    return Curve("no load", volts, value, low, high)
+
+def _free_speed(result: MotorResult) -> Curve:
+    """Speed spinning freely, from next to no voltage to a little above 48 V, at the room's temperature."""
+    volts, room = np.linspace(2.0, MOST_V, 25), result.log.room_c
+    magnets, copper = warm_constant(1.0, magnet_coefficient(result.log.magnet), room), warm_resistance(1.0, room)
+
+    def rpm(draws: FloatArray) -> FloatArray:
+        motors = result.model.motors(draws)
+        motors = motors._replace(constant=motors.constant * magnets, resistance=motors.resistance * copper)
+        return np.column_stack([motors.unloaded_speed(float(each)) / RPM for each in volts])
+
+    return _curve(result, "free spin", volts, rpm)
+
+
+def _torque(result: MotorResult) -> Curve:
+    """Torque before friction from 0 to a little above the heaviest row."""
+    amps = np.linspace(0.0, 1.25 * result.log.currents_braked[1], 60)
+
+    def torque(draws: FloatArray) -> FloatArray:
+        motors = result.model.motors(draws)
+        return np.column_stack([motors.constant_at(each) * each for each in amps])
+
+    return _curve(result, "torque", amps, torque)
+
+
+def _braked_speeds(result: MotorResult) -> tuple[Curve, ...]:
+    """Speed against current at each voltage of the rows, from a little below the lightest to a little above the heaviest."""
+    light, heavy = result.log.currents_braked
+    amps, warmth = np.linspace(0.75 * light, 1.15 * heavy, 60), warm_resistance(1.0, result.log.room_c)
+
+    def curve(volts: float) -> Curve:
+        return _curve(
+            result,
+            f"{volts:.3g} V",
+            amps,
+            lambda draws: shaft(result.model.motors(draws), volts, amps, warmth)[0] / RPM,
+        )
+
+    return tuple(curve(float(np.mean(group))) for group in _alike([row.voltage_v for row in result.log.braked]))
+
+
+def _alike(volts: list[float]) -> list[list[float]]:
+    """Voltages in groups of near ones."""
+    groups: list[list[float]] = []
+    for each in sorted(volts):
+        if groups and each <= _ALIKE * groups[-1][0]:
+            groups[-1].append(each)
+        else:
+            groups.append([each])
+    return groups

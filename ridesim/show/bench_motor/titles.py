@@ -18,11 +18,10 @@ SETTING_LABELS = {
     "torque_percent": "Brake ± %",
 }  # fmt: skip
 """Keys of the log itself, its gearing and its meters."""
-SERIES_PANEL = "the series-wound panel below"
 _ELSEWHERE = (
-    ("ridesim.bench.motor.series_wound.identify_series", SERIES_PANEL),
     ("the [gearing]", "the gearing"),
-    ('Give a log with kind = "series-wound":', f"Use {SERIES_PANEL}:"),
+    ('Give a log with kind = "series-wound":', "Use the series-wound panel below:"),
+    ("give a permanent-magnet motor's log,", "use the panel above,"),
 )
 """Ways out that a person at the page finds by another name."""
 _SETTING = re.compile(rf"\b(?:meter\.|gearing\.)?({'|'.join(SETTING_LABELS)})\b")
@@ -56,7 +55,7 @@ class Titles:
         self._kind = re.compile(rf"\[\[({kinds})\]\]")
 
     def say(self, text: str) -> str:
-        """Rows named in a text, such as ``no_load[3].voltage_v``, as "Free spin 3, volts"."""
+        """Rows named in a text, such as ``free_spin[3].voltage_v``, as "Free spin 3, volts"."""
         text = self._kind.sub(lambda found: f"“{self._titles[found[1]]}”", elsewhere(text))
         return self._row.sub(lambda found: self._title(found[1], int(found[2]), found[3]), text)
 
