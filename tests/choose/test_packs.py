@@ -5,7 +5,6 @@ from __future__ import annotations
 import doctest
 
 import pytest
-from ridesim.choose.variants import Variant
 
 from ridesim.choose import packs
 from ridesim.choose.compare import candidate, compare, with_bands
@@ -365,7 +364,7 @@ def test_a_refused_charge_is_ridden_nowhere(festival, name, air, volts):
     if volts is not None:
         build = build.model_copy(update={"pack": build.pack.model_copy(update={"absorption_v_per_cell": volts})})
     option, compared = pack_answers(build, day), compare([build], day).candidates[0]
-    panel = with_bands(reckon(Variant(build, ()), day, (0.0,)).candidate)
+    panel = with_bands(reckon(build, day, (0.0,)).candidate)
     assert (
         option.ride.ledger_wh["charger"] == compared.ride.ledger_wh["charger"] == panel.ride.ledger_wh["charger"] == 0.0
     )

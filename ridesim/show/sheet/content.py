@@ -45,10 +45,7 @@ STALL_CAUTIONS = (
 )
 """Common practice in our own words: with brushes, without."""
 
-GROUPS = {
-    "vehicle": "Vehicle", "rider": "Rider", "motor": "Motor", "drive": "Drive", "controller": "Controller", "pack": "Pack",
-    "lighting": "Lighting",
-}  # fmt: skip
+SECTIONS = ("vehicle", "rider", "motor", "drive", "controller", "pack", "lighting")
 """Sections of a build file."""
 
 
@@ -94,11 +91,11 @@ class Part:
 
 def build_part(each: Candidate, system: System) -> Part:
     """Everything that the sheet says about one build."""
-    build = each.ride.build
+    build = each.build
     values = [
         value
         for value in all_in_play(build)
-        if _first(value.place) in GROUPS and not value.place.startswith("vehicle.mass")
+        if _section(value) in SECTIONS and not value.place.startswith("vehicle.mass")
     ]
     stop = any(finding.severity == "stop" for finding in each.findings)
     return Part(
@@ -113,7 +110,7 @@ def build_part(each: Candidate, system: System) -> Part:
 
 def verdict(each: Candidate, system: System) -> str:
     """Whether it does the day, in one sentence."""
-    outcome, reserve = each.ride.outcome, each.ride.build.pack.reserve
+    outcome, reserve = each.ride.outcome, each.build.pack.reserve
     end, low, high = (
         f"{100.0 * part:.0f}" for part in (each.end_charge.value, each.end_charge.low, each.end_charge.high)
     )
@@ -166,7 +163,7 @@ def _duty(build: Build) -> Iterator[tuple[str, str, str, str]]:
 
 def _night(each: Candidate) -> Iterator[Line]:
     """From the day's end to full, at a slow charger."""
-    build, day = each.ride.build, each.ride.day
+    build, day = each.build, each.ride.day
     charger = Charger(SLOW_CHARGE * build.pack.capacity_ah)
     plan = night_charge(each.ride, charger, SOCKETS[0])
     if plan.refused:
@@ -201,16 +198,15 @@ def _weighed(build: Build, system: System) -> Iterator[tuple[str, str, str, str]
 
 
 def _grouped(values: list[InPlay]) -> Iterator[tuple[str, tuple[Line, ...]]]:
-    for section, group in groupby(sorted(values, key=_section), key=_section):
-        yield list(GROUPS.values())[section], tuple(_value_line(each) for each in group)
+    """Values by their section of the build file."""
+    for section in SECTIONS:
+        lines = tuple(_value_line(each) for each in values if _section(each) == section)
+        if lines:
+            yield section.capitalize(), lines
 
 
-def _section(value: InPlay) -> int:
-    return list(GROUPS).index(_first(value.place))
-
-
-def _first(place: str) -> str:
-    return place.split(".")[0].split("[")[0]
+def _section(value: InPlay) -> str:
+    return value.place.split(".")[0].split("[")[0]
 
 
 def _value_line(each: InPlay) -> Line:
