@@ -95,7 +95,7 @@ def test_a_wrong_box_is_said_and_marked(slots, day, key, text, said):
 
 
 def test_a_decimal_comma_counts(slots):
-    assert changed(slots[0], capacity="22,5").variant.build.pack.block_capacity_ah == 22.5
+    assert changed(slots[0], capacity="22,5").build.pack.block_capacity_ah == 22.5
 
 
 def test_two_of_one_name_and_none(slots, day):
@@ -198,10 +198,10 @@ def test_imperial_table(slots, day):
 def test_saving_says_what_differs_and_spares_the_shipped(slots, tmp_path):
     slot = changed(slots[0], motor_teeth="12")
     path = target_of(slot.file, tmp_path)
-    assert would_change(slot.variant.build, path) == []
+    assert would_change(slot.build, path) == []
     after = save(slot, path)
     assert (after.unsaved, slot.unsaved) == (False, True)
-    other = changed(after, motor_teeth="13").variant.build
+    other = changed(after, motor_teeth="13").build
     assert would_change(other, path) == ["drive.motor_teeth 12 → 13"]
     path.write_text("not TOML", encoding="utf-8")
     assert "not a good build" in would_change(other, path)[0]
