@@ -111,7 +111,7 @@ def test_reverse_speed_and_pull_reach_the_user():
     from ridesim.show.tables.outcome import lines_for
 
     day = load_day("harbour_festival")
-    rows = {line.label: line.cells for line in lines_for(compare([build, load_build("heron_36v")], day))}
+    rows = {line.label: list(line.cells) for line in lines_for(compare([build, load_build("heron_36v")], day))}
     assert rows["top speed, reverse"] == [f"{reverse_top_speed_kmh(build):.1f}", "-"]
 
 
