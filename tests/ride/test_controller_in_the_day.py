@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from ridesim.choose.findings import motor as found
 from ridesim.choose.findings.day import findings_for
 from ridesim.day import Activity, Leg, Route, load_day, load_trace
-from ridesim.ride.core.stepper import MOST_CUTS_IN_A_ROW
+from ridesim.ride.core.phases import MOST_CUTS_IN_A_ROW
 from ridesim.ride.simulate import simulate
 from ridesim.ride.steady.answers import time_to_speed
 from ridesim.show.tables.text import ride_text

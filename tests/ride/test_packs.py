@@ -9,9 +9,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-import ridesim.ride.simulate
+import ridesim.ride.journey
 from ridesim.day import Activity, load_day
-from ridesim.ride.core.rates import charges_at, missing_share, state_of_charge
+from ridesim.ride.core.pack import charges_at, missing_share, state_of_charge
 from ridesim.ride.pack.block import block_numbers, charges_after, lifetime_seconds, run_seconds, whole_charge
 from ridesim.ride.pack.charge_plan import (
     DEFAULT_BREAK_MIN,
@@ -28,7 +28,8 @@ from ridesim.ride.pack.data_sheet import fit_sheet
 from ridesim.ride.pack.laws import available_laws, fit_two_well
 from ridesim.ride.pack.unlike_blocks import RealBlock, _move, connecting_current, ride_on_blocks
 from ridesim.ride.pack.usable import uncharged
-from ridesim.ride.simulate import simulate, simulate_laws, start_charge
+from ridesim.ride.simulate import simulate, simulate_laws
+from ridesim.ride.start import start_charge
 from ridesim.vehicle import Build, Pack, load_build
 from ridesim.vehicle.care import worn_resistance_factor
 from ridesim.words import InputProblem, degrees
@@ -138,14 +139,14 @@ def test_all_laws_in_one_call_are_the_laws_one_by_one():
 
 def test_what_goes_wrong_beside_is_not_lost(monkeypatch):
     """The laws are ridden side by side on several threads: whichever of them fails, the caller hears of it."""
-    run = ridesim.ride.simulate._Journey.run
+    ride = ridesim.ride.journey.Journey.ride
 
     def fails(journey):
-        if journey.numbers.law == 1:
+        if journey.numbers.pack.law == 1:
             raise IndexError("beside")
-        return run(journey)
+        return ride(journey)
 
-    monkeypatch.setattr(ridesim.ride.simulate._Journey, "run", fails)
+    monkeypatch.setattr(ridesim.ride.journey.Journey, "ride", fails)
     for _ in range(5):
         with pytest.raises(IndexError, match="beside"):
             simulate_laws(load_build("heron_36v"), load_day("harbour_festival"))
@@ -165,7 +166,7 @@ def test_the_new_keys_change_nothing_at_their_defaults():
 def test_standing_in_the_shed_lowers_the_start():
     build = make_build(pack__stood_months=4.0, pack__stood_c=10.0)
     ride = simulate(build, day_of(Activity(name="stand", duration_min=1.0)))
-    assert ride.rows[0, 8] == pytest.approx(0.97 ** (4.0 * 0.5))
+    assert ride.rows["state_of_charge"][0] == pytest.approx(0.97 ** (4.0 * 0.5))
     warmer = make_build(pack__stood_months=4.0, pack__stood_c=30.0)
     assert start_charge(warmer.pack, ride.day) < start_charge(build.pack, ride.day)
 
@@ -519,9 +520,9 @@ def test_a_charge_after_any_discharge(build, start, share, current, minutes):
         coarse, fine = (simulate(build, day, law, fineness=each, missing_ah=missing) for each in (1.0, 2.0))
         assert coarse.outcome.end_state_of_charge == pytest.approx(fine.outcome.end_state_of_charge, abs=1e-4)
         assert abs(coarse.outcome.ledger_residual) < 1e-6
-        assert coarse.rows[:, 8].max() <= 1.0 + 1e-9
+        assert coarse.rows["state_of_charge"].max() <= 1.0 + 1e-9
         back = missing - float(missing_ah(coarse, coarse.clock_s[-1]))
-        into = np.trapezoid(-coarse.rows[:, 5], coarse.clock_s) / 3600.0
+        into = np.trapezoid(-coarse.rows["pack_current_a"], coarse.clock_s) / 3600.0
         assert back == pytest.approx(build.pack.coulombic_efficiency * into, rel=5e-3, abs=2e-3 * whole)
 
 
@@ -831,10 +832,10 @@ def test_a_block_held_at_full_makes_no_charge(heron, law):
 def test_alike_blocks_share_the_charger_s_voltage(festival_ride, law):
     """While charging the blocks' voltages add up to the ride's, within half a per cent."""
     ride = festival_ride[law]
-    charging = ride.rows[:, 5] < 0.0
+    charging = ride.rows["pack_current_a"] < 0.0
     total = ride_on_blocks(ride, NEW).block_voltage_v.sum(axis=1)
     assert charging.sum() > 10
-    assert total[charging] == pytest.approx(ride.rows[charging, 4], rel=5e-3)
+    assert total[charging] == pytest.approx(ride.rows["pack_voltage_v"][charging], rel=5e-3)
 
 
 @pytest.mark.parametrize("law", ["peukert", "two-well", "saturating"])

@@ -13,7 +13,7 @@ from ridesim.choose.findings.pack import gas_text, pack_findings
 from ridesim.day import Activity, Day
 from ridesim.day.day import clock
 from ridesim.physics.road import GRAVITY, slope_sine
-from ridesim.ride.machine import highest_charger_v, machine, packed
+from ridesim.ride.machine import highest_charger_v, machine
 from ridesim.ride.result import Ride
 from ridesim.ride.steady.answers import pull_at, steepest_start_percent
 from ridesim.vehicle import Build, Pack
@@ -160,7 +160,8 @@ def where(ride: Ride, moment: float) -> str:
     if not len(ride.rows):
         return f"{clock(moment)}{place}"
     index = min(len(ride.rows) - 1, int(np.searchsorted(ride.clock_s, moment)))
-    return f"{clock(moment)}{place}, after {ride.rows[index, 2] / 1000.0:.1f} km"
+    covered = float(ride.rows["distance_m"][index]) / 1000.0
+    return f"{clock(moment)}{place}, after {covered:.1f} km"
 
 
 def _heat(ride: Ride) -> Iterator[Finding]:
@@ -183,7 +184,7 @@ def _stall(ride: Ride) -> Iterator[Finding]:
     seconds, amps = moments.worst_stall_s, moments.worst_stall_a
     if seconds <= STALL_S:
         return
-    could = pull_at(0.0, 1.0, 20.0, 20.0, packed(machine(build)))[1]
+    could = pull_at(0.0, 1.0, 20.0, 20.0, machine(build))[1]
     numbers = {"stall_s": seconds, "stall_current_a": amps}
     place = f"for {seconds:.0f} s at {where(ride, moments.worst_stall_at_s)} with up to {amps:.0f} A"
     if build.controller.ramp_s > 0.0 and moments.worst_stall_a2s <= STALL_S * could**2:

@@ -22,7 +22,8 @@ from ridesim.ride.pack.charge_plan import (
 from ridesim.ride.pack.unlike_blocks import RealBlock, StringsOutcome
 from ridesim.ride.pack.usable import uncharged
 from ridesim.ride.result import Ride
-from ridesim.ride.simulate import simulate, start_charge
+from ridesim.ride.simulate import simulate
+from ridesim.ride.start import start_charge
 from ridesim.vehicle import Pack
 from ridesim.words import Finding, degrees
 

@@ -1,108 +1,30 @@
 """One block under a constant current: its numbers, the three capacity laws in closed form, run time, charge it gives.
 
-The same small interface as the ride's: two charges of the law (:func:`ridesim.ride.core.rates.charges_at`,
-:func:`ridesim.ride.core.rates.state_of_charge`), and here :func:`charges_after` in place of their rates.
+The same small interface as the ride's: two charges of the law (:func:`ridesim.ride.core.pack.charges_at`,
+:func:`ridesim.ride.core.pack.state_of_charge`), and here :func:`charges_after` in place of their rates.
 """
 
 from __future__ import annotations
 
 from math import exp
-from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
-from ridesim.physics.capacity_laws import FILTER_S, LAW_NAMES, PEUKERT, TWO_WELL, peukert_factor, two_well_after
-from ridesim.physics.charging import acceptance
+from ridesim.physics.capacity_laws import FILTER_S, PEUKERT, TWO_WELL, peukert_factor, two_well_after
 from ridesim.physics.compiled import compiled
-from ridesim.physics.pack import REFERENCE_C, resistance_temperature_factor
-from ridesim.ride.core.rates import FILTER_SCALE, NEARLY_NOTHING, charges_at, state_of_charge
-from ridesim.ride.machine import absorption_at, capacity_factor_at, exponent_in_use, tail_overvoltage
-from ridesim.ride.pack.laws import SaturatingFit, TwoWellFit, choose_law, fit_saturating, fit_two_well
+from ridesim.physics.pack import REFERENCE_C
+from ridesim.ride.core.pack import FILTER_SCALE, NEARLY_NOTHING, charges_at, state_of_charge
+from ridesim.ride.core.records import PackNumbers
+from ridesim.ride.machine import pack_numbers
 from ridesim.vehicle import Pack
 
-
-class BlockNumbers(NamedTuple):
-    """A block in SI numbers at one temperature and under one law; names as in :class:`ridesim.ride.machine.Machine`."""
-
-    capacity: float  # [A s]
-    rated_current: float
-    exponent: float
-    law: int
-    well_share: float
-    well_rate: float  # [1/s]
-    well_whole: float  # [A s]
-    law_capacity: float  # [A s]
-    law_gain: float
-    law_reference: float
-    law_exponent: float
-    coulombic: float
-    table_z: NDArray[np.float64]
-    table_v: NDArray[np.float64]
-    resistance: float
-    resistance_rise: float
-    polarisation_resistance: float
-    polarisation_time: float
-    acceptance: float  # where C is missing from the block [S]
-    charger_volts: float  # a block's share of the charger's voltage [V]
+BlockNumbers = PackNumbers
+"""A block's numbers are a pack's record, for one block."""
 
 
 def block_numbers(
     pack: Pack, temperature: float = REFERENCE_C, battery_model: str | None = None, health: float | None = None
-) -> BlockNumbers:
-    """Numbers of one block of a pack.
-
-    Parameters
-    ----------
-    pack : Pack
-        A validated pack.
-    temperature : float
-        [°C]
-    battery_model : str, optional
-        The capacity law, as in :func:`ridesim.simulate`.
-    health : float, optional
-        Present over rated capacity; None: the pack's own.
-    """
-    law = choose_law(pack, battery_model)
-    wells = fit_two_well(pack) if law == "two-well" else TwoWellFit(0.5, 1.0, 1.0, 0.0)
-    curve = fit_saturating(pack) if law == "saturating" else SaturatingFit(1.0, 1.0, 1.0, 1.0, 0.0)
-    assert pack.block_resistance_ohm is not None
-    assert pack.resistance_per_k is not None
-    assert pack.resistance_rise is not None
-    assert pack.polarisation_resistance_ohm is not None
-    assert pack.polarisation_time_s is not None
-    assert pack.coulombic_efficiency is not None
-    assert pack.cells_in_series is not None
-    assert pack.absorption_time_h is not None
-    ampere_seconds = 3600.0 * capacity_factor_at(pack, temperature)
-    ampere_seconds *= pack.state_of_health if health is None else health
-    table = np.array(pack.rest_table, dtype=float)
-    return BlockNumbers(
-        capacity=pack.block_capacity_ah * ampere_seconds,
-        rated_current=pack.block_capacity_ah / pack.rated_hours,
-        exponent=exponent_in_use(pack),
-        law=LAW_NAMES.index(law),
-        well_share=wells.share,
-        well_rate=wells.rate_per_h / 3600.0,
-        well_whole=wells.whole_ah * ampere_seconds,
-        law_capacity=curve.capacity_ah * ampere_seconds,
-        law_gain=curve.gain,
-        law_reference=curve.reference_a,
-        law_exponent=curve.exponent,
-        coulombic=pack.coulombic_efficiency,
-        table_z=np.ascontiguousarray(table[:, 0]),
-        table_v=np.ascontiguousarray(table[:, 1]) * pack.cells_in_series,
-        resistance=pack.block_resistance_ohm * resistance_temperature_factor(temperature, pack.resistance_per_k),
-        resistance_rise=pack.resistance_rise,
-        polarisation_resistance=pack.polarisation_resistance_ohm,
-        polarisation_time=pack.polarisation_time_s,
-        acceptance=acceptance(
-            pack.block_capacity_ah * ampere_seconds,
-            tail_overvoltage(pack, temperature),
-            3600.0 * pack.absorption_time_h,
-        ),
-        charger_volts=absorption_at(pack, temperature) / pack.blocks_in_series,
-    )
+) -> PackNumbers:
+    """Numbers of one block of a pack, as :func:`ridesim.ride.machine.pack_numbers`."""
+    return pack_numbers(pack, temperature, battery_model, one_block=True, health=health)
 
 
 def whole_charge(b: BlockNumbers) -> float:
@@ -121,7 +43,7 @@ def charges_after(
     Parameters
     ----------
     q1, q2 : float
-        The law's charges at the start, as in :func:`ridesim.ride.core.rates.charge_rates`.
+        The law's charges at the start, as in :func:`ridesim.ride.core.pack.charge_rates`.
     current : float
         Discharge positive. [A]
     time : float

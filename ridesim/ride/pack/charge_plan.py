@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from ridesim.day import Activity, Day
 from ridesim.physics.charging import compensated_voltage, wall_energy
 from ridesim.physics.pack import REFERENCE_C
-from ridesim.ride.core.rates import charges_from, missing_share
+from ridesim.ride.core.pack import charges_from, missing_share
 from ridesim.ride.machine import absorption_at
 from ridesim.ride.pack.block import block_numbers, whole_charge
 from ridesim.ride.result import Ride
@@ -287,7 +287,8 @@ def missing_ah(ride: Ride, clock_s: ArrayLike) -> NDArray[np.float64]:
     pack = ride.build.pack
     numbers = block_numbers(pack, ride.day.ambient_c, ride.battery_model)
     moments = np.asarray(clock_s, dtype=float)
-    charge, second = (np.interp(moments.ravel(), ride.clock_s, ride.rows[:, column]) for column in (8, 13))
+    kept = (ride.rows[name] for name in ("state_of_charge", "second_charge"))
+    charge, second = (np.interp(moments.ravel(), ride.clock_s, column) for column in kept)
     shares = [missing_share(*charges_from(z, q2, numbers), numbers) for z, q2 in zip(charge, second, strict=True)]
     missing = np.maximum(0.0, shares).reshape(moments.shape)
     return np.asarray(missing * numbers.capacity / 3600.0 * pack.strings_in_parallel)
@@ -366,7 +367,7 @@ def break_charges(
     ]
     if not wanted:
         middle = 0.5 * float(ride.clock_s[0] + ride.clock_s[-1])
-        held = float(np.interp(middle, ride.clock_s, ride.rows[:, 8]))
+        held = float(np.interp(middle, ride.clock_s, ride.rows["state_of_charge"]))
         wanted = [("", middle, DEFAULT_BREAK_MIN, charger.current_a, held)]
     made = []
     for name, at, minutes, amps, before in wanted:
@@ -444,11 +445,17 @@ def _charge(
     day = Day(ambient_c=ambient, start_state_of_charge=max(start, EMPTIEST), activity=(charge,))
     ride = simulate(alone, day, battery_model, missing_ah=missing)
     rows = ride.rows
-    into, power = -rows[:, 5], -rows[:, 4] * rows[:, 5]
-    joules = np.concatenate([[0.0], np.cumsum(0.5 * (power[1:] + power[:-1]) * np.diff(rows[:, 0]))])
+    hours, filled, volts, into = (
+        rows["time_s"] / 3600.0,
+        rows["state_of_charge"],
+        rows["pack_voltage_v"],
+        -rows["pack_current_a"],
+    )
+    power = volts * into
+    joules = np.concatenate([[0.0], np.cumsum(0.5 * (power[1:] + power[:-1]) * np.diff(rows["time_s"]))])
     # The rows' trapezoids are scaled to the ledger's own sum, which is integrated with the equations.
     if joules[-1] > 0.0:  # a full pack takes none
         joules *= -3600.0 * ride.ledger_wh["charger"] / joules[-1]
-    full = np.flatnonzero(rows[:, 8] >= 0.9999)
+    full = np.flatnonzero(filled >= 0.9999)
     stop = int(full[0]) + 1 if len(full) else len(rows)
-    return rows[:stop, 0] / 3600.0, rows[:stop, 8], into[:stop], rows[:stop, 4], joules[:stop]
+    return hours[:stop], filled[:stop], into[:stop], volts[:stop], joules[:stop]

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from ridesim.physics.capacity_laws import TWO_WELL
 from ridesim.physics.compiled import compiled
 from ridesim.physics.pack import open_circuit, resistance_factor
-from ridesim.ride.core.rates import charge_room, charges_at, charges_from, missing_share, state_of_charge
+from ridesim.ride.core.pack import charge_room, charges_at, charges_from, missing_share, state_of_charge
 from ridesim.ride.pack.block import BlockNumbers, block_numbers, charges_after
 from ridesim.ride.result import Ride
 from ridesim.vehicle import Pack
@@ -170,8 +170,8 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
     length = len(strings[0])
     numbers = block_numbers(pack, day.ambient_c, ride.battery_model, health=1.0)
     state = np.zeros((len(flat), 3))  # the law's two charges and the polarisation
-    begin = float(ride.rows[0, 8])
-    as_ridden = charges_from(begin, float(ride.rows[0, 13]), numbers)
+    begin = float(ride.rows["state_of_charge"][0])
+    as_ridden = charges_from(begin, float(ride.rows["second_charge"][0]), numbers)
     for row, block in zip(state, flat, strict=True):
         row[:2] = as_ridden if block.start_charge is None else charges_at(block.start_charge, numbers)
     health = np.array([block.health for block in flat])
@@ -182,8 +182,9 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
     noted[:, 0], noted[:, 1], noted[:, 4] = np.inf, np.inf, 0.0
     given = np.zeros(len(strings))
     voltage = np.empty((len(rows), len(flat)))
+    clock, current = rows["time_s"].copy(), rows["pack_current_a"].copy()
     short = _walk(
-        np.ascontiguousarray(rows[:, 0]), rows[:, 4] * rows[:, 5], rows[:, 5].copy(), state, health, growth, length, numbers, cutoff,
+        clock, rows["pack_voltage_v"] * current, current, state, health, growth, length, numbers, cutoff,
         ride.build.cutoff_voltage_v, _current_limit(ride), noted, given, voltage,
     )  # fmt: skip
     total = given.sum()
@@ -206,7 +207,7 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
         string_share=tuple(float(each / total) if total > 0.0 else 0.0 for each in given),
         connecting_current_a=connecting_current(pack, strings, begin, day.ambient_c),
         power_short_s=_moment(short),
-        clock_s=rows[:, 0],
+        clock_s=clock,
         block_voltage_v=voltage,
     )
 
@@ -338,7 +339,7 @@ def _walk(
                         voltage[row, i] = e - r * current
                         if plain < 0.0 and current < 0.0:
                             # Above its share of the charger's voltage a block is being overcharged: how high is not reckoned.
-                            room = max(0.0, b.charger_volts - voltage[row, i])
+                            room = max(0.0, b.absorption - voltage[row, i])
                             voltage[row, i] += min(room, -current * _charging_ohm(state, i, health[i], r, growth[i], b))
     return short
 

@@ -33,8 +33,9 @@ from ridesim.physics.road import (
     slope_cosine,
     slope_sine,
 )
-from ridesim.ride.core.rates import charge_rates, charges_at, state_of_charge
-from ridesim.ride.machine import Machine, machine, packed
+from ridesim.ride.core.pack import charge_rates, charges_at, state_of_charge
+from ridesim.ride.core.records import Machine
+from ridesim.ride.machine import machine
 from ridesim.vehicle import Build
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ FASTEST_MPS = 100.0
 @compiled
 def _inner(z: float, m: Machine) -> float:
     """Settled resistance of the pack: ohmic part at this state of charge and the slow part. [ohm]"""
-    return m.pack_resistance * resistance_factor(z, m.resistance_rise) + m.polarisation_resistance
+    return m.pack.resistance * resistance_factor(z, m.pack.resistance_rise) + m.pack.polarisation_resistance
 
 
 @compiled
@@ -76,7 +77,7 @@ def pull_at(speed: float, z: float, winding: float, case: float, m: Machine) -> 
     """
     omega = speed * m.ratio / m.radius
     inner = _inner(z, m)
-    volts = open_circuit(z, m.table_z, m.table_v) - inner * m.standby
+    volts = open_circuit(z, m.pack.table_z, m.pack.table_v) - inner * m.standby
     constant = warm_constant(m.constant, m.magnet_per_k, case)
     path = warm_resistance(m.resistance, winding) + m.on_resistance
     current, limit = largest_current(
@@ -103,7 +104,7 @@ def currents_for(pull: float, speed: float, z: float, m: Machine) -> tuple[float
     """Motor current, pack current and pack voltage for a pull at a steady speed, motor at 20 °C. [A, A, V]"""
     omega = speed * m.ratio / m.radius
     inner = _inner(z, m)
-    rested = open_circuit(z, m.table_z, m.table_v)
+    rested = open_circuit(z, m.pack.table_z, m.pack.table_v)
     torque = shaft_torque(pull, m.ratio, m.radius, m.efficiency) + drag_torque(omega, m.friction, m.viscous)
     if pull < 0.0 and m.freewheel == 1:
         torque = 0.0
@@ -119,26 +120,27 @@ def _drain(speed: float, pull: float, m: Machine, charge_q: FloatArray, horizon:
 
     Fourth-order steps of the law's charges under the current that the steady pull takes.
     """
+    p = m.pack
     q1, q2 = charge_q[0], charge_q[1]
     time, energy = 0.0, 0.0
     while time < horizon:
-        z = state_of_charge(q1, q2, m)
+        z = state_of_charge(q1, q2, p)
         available, _, limit = pull_at(speed, z, STILL_AIR_C, STILL_AIR_C, m)
         if available < pull * (1.0 - 1e-12):
             return time / 3600.0, energy / 3600.0, limit
         _, i0, v0 = currents_for(pull, speed, z, m)
-        dt = min(600.0, 0.001 * m.capacity * m.strings / i0)
-        a1, a2 = charge_rates(q1, q2, i0 / m.strings, m)
-        zb = state_of_charge(q1 + 0.5 * dt * a1, q2 + 0.5 * dt * a2, m)
+        dt = min(600.0, 0.001 * p.capacity * p.strings / i0)
+        a1, a2 = charge_rates(q1, q2, i0 / p.strings, p)
+        zb = state_of_charge(q1 + 0.5 * dt * a1, q2 + 0.5 * dt * a2, p)
         _, i1, v1 = currents_for(pull, speed, max(0.0, zb), m)
-        b1, b2 = charge_rates(q1 + 0.5 * dt * a1, q2 + 0.5 * dt * a2, i1 / m.strings, m)
-        c1, c2 = charge_rates(q1 + 0.5 * dt * b1, q2 + 0.5 * dt * b2, i1 / m.strings, m)
-        ze = state_of_charge(q1 + dt * c1, q2 + dt * c2, m)
+        b1, b2 = charge_rates(q1 + 0.5 * dt * a1, q2 + 0.5 * dt * a2, i1 / p.strings, p)
+        c1, c2 = charge_rates(q1 + 0.5 * dt * b1, q2 + 0.5 * dt * b2, i1 / p.strings, p)
+        ze = state_of_charge(q1 + dt * c1, q2 + dt * c2, p)
         _, i2, v2 = currents_for(pull, speed, max(0.0, ze), m)
-        e1, e2 = charge_rates(q1 + dt * c1, q2 + dt * c2, i2 / m.strings, m)
+        e1, e2 = charge_rates(q1 + dt * c1, q2 + dt * c2, i2 / p.strings, p)
         n1 = q1 + dt * (a1 + 2.0 * b1 + 2.0 * c1 + e1) / 6.0
         n2 = q2 + dt * (a2 + 2.0 * b2 + 2.0 * c2 + e2) / 6.0
-        z_new = state_of_charge(n1, n2, m)
+        z_new = state_of_charge(n1, n2, p)
         power = (v0 * i0 + 4.0 * v1 * i1 + v2 * i2) / 6.0
         if z_new <= m.reserve:
             share = (z - m.reserve) / (z - z_new) if z > z_new else 0.0
@@ -174,7 +176,7 @@ def pull_arrays(
     build: Build, state_of_charge: float = 1.0, points: int = 200
 ) -> tuple[FloatArray, FloatArray, NDArray[np.int64]]:
     """As :func:`pull_curve`, as arrays: km/h, N, index of the limit."""
-    numbers = packed(machine(build))
+    numbers = machine(build)
     _check_charge(state_of_charge)
     end = _speed_without_pull(numbers, state_of_charge)
     return sample_pull(numbers, state_of_charge, end, points)
@@ -239,7 +241,7 @@ def top_speed_kmh(build: Build, state_of_charge: float = 1.0, grade_percent: flo
     float
         km/h; 0 where it cannot move; 360 where no load ever holds it back.
     """
-    numbers = packed(machine(build))
+    numbers = machine(build)
     _check_charge(state_of_charge)
     mass, grade, density = build.total_mass_kg(aboard), grade_percent / 100.0, air_density(0.0, STILL_AIR_C)
 
@@ -268,7 +270,7 @@ def steepest_start_percent(
     """
     numbers = machine(build)
     _check_charge(state_of_charge)
-    pull = pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, packed(numbers))[0]
+    pull = pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, numbers)[0]
     return _slope_for(
         pull / (build.total_mass_kg(aboard) * GRAVITY), numbers.rolling * numbers.breakaway * surface_factor
     )
@@ -299,7 +301,7 @@ def steepest_steady_percent(build: Build, speed_kmh: float = 6.0, aboard: bool =
     current = max(0.0, (-m.brush + math.sqrt(max(0.0, m.brush**2 + 4.0 * hot * copper))) / (2.0 * hot))
     constant = warm_constant(m.constant, m.magnet_per_k, case)
     torque = torque_constant(current, constant, m.series, m.saturation) * current - drag
-    available, most, _ = pull_at(speed, 1.0, m.winding_limit, case, packed(m))
+    available, most, _ = pull_at(speed, 1.0, m.winding_limit, case, m)
     pull = min(available, wheel_force(torque, m.ratio, m.radius, m.efficiency)) if current < most else available
     mass = build.total_mass_kg(aboard)
     pull -= air_force(air_density(0.0, STILL_AIR_C), m.drag_area, speed, 0.0)
@@ -325,7 +327,7 @@ def time_to_speed(build: Build, speed_kmh: float, grade_percent: float = 0.0, st
     from scipy.integrate import simpson
 
     numbers = machine(build)
-    m = packed(numbers)
+    m = numbers
     mass, grade, density = build.total_mass_kg(), grade_percent / 100.0, air_density(0.0, STILL_AIR_C)
     start = numbers.breakaway * numbers.rolling * slope_cosine(grade) + slope_sine(grade)
     if pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)[0] <= mass * GRAVITY * start:
@@ -361,7 +363,7 @@ def _soft_start(
 ) -> tuple[float, Start]:
     """Speed, time and distance at the end of a soft start, or where the wanted speed comes first; the brake holds till it pulls."""
 
-    core = packed(m)
+    core = m
 
     def rate(time: float, speed: float) -> float:
         share = soft_start_share(time, m.ramp)
@@ -439,10 +441,10 @@ def steady_range(
     if not speed_kmh > 0.0:
         raise ValueError(f"speed_kmh must be above 0, got {speed_kmh}")
     _check_charge(state_of_charge)
-    m = packed(machine(build, battery_model=battery_model))
+    m = machine(build, battery_model=battery_model)
     speed = speed_kmh * KMH
     pull = resistance_at(speed, build.total_mass_kg(), 0.0, air_density(0.0, STILL_AIR_C), m)
-    hours, energy, limit = _drain(speed, pull, m, np.array(charges_at(state_of_charge, m)), 1e7)
+    hours, energy, limit = _drain(speed, pull, m, np.array(charges_at(state_of_charge, m.pack)), 1e7)
     ended = "cannot hold the speed" if hours == 0.0 else "reserve" if limit < 0 else LIMIT_NAMES[limit]
     power = energy / hours if hours > 0.0 else math.nan
     plain = build.pack.nominal_voltage_v * build.pack.capacity_ah / power if hours > 0.0 else 0.0

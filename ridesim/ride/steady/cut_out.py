@@ -68,11 +68,11 @@ def cut_out(build: Build, speed_kmh: float, grade_percent: float = 0.0) -> CutOu
 
         edge = float(brentq(margin, 0.0, 1.0, xtol=1e-9))
     _, current, _ = currents_for(pull, speed, edge, m)
-    rested = open_circuit(edge, m.table_z, m.table_v) - m.pack_resistance * resistance_factor(
-        edge, m.resistance_rise
+    rested = open_circuit(edge, m.pack.table_z, m.pack.table_v) - m.pack.resistance * resistance_factor(
+        edge, m.pack.resistance_rise
     ) * (m.standby)
-    sagged = m.polarisation_resistance * current
-    recovery = _recovery_s(rested - restart, sagged, m.polarisation_time)
+    sagged = m.pack.polarisation_resistance * current
+    recovery = _recovery_s(rested - restart, sagged, m.pack.polarisation_time)
     return CutOut(cutoff, restart, edge, max(build.restart_delay_s, recovery))
 
 

@@ -9,11 +9,8 @@ from math import inf, isfinite
 from ridesim.physics.drive import wheel_force
 from ridesim.physics.motor import (
     drag_torque,
-    nameplate_current,
-    speed_at_voltage,
     torque_constant,
     warm_constant,
-    warm_resistance,
 )
 from ridesim.physics.motor_heat import (
     S2_MINUTES,
@@ -25,12 +22,10 @@ from ridesim.physics.motor_heat import (
     temperatures_after,
     time_to_temperature,
 )
-from ridesim.ride.machine import flux, thermal_values
+from ridesim.ride.machine import RATING_AMBIENT_C, flux, rated_case_c, thermal_values
 from ridesim.vehicle import Build, Motor
 from ridesim.words import need_number
 
-RATING_AMBIENT_C = 40.0
-"""Air temperature of ratings, IEC 60034-1 (a motor manual quoting it). [°C]"""
 _MOST_A, _MOST_OMEGA, _MOST_KMH, _MOST_MINUTES = 1e6, 1e5, 300.0, 1e6
 _POSSIBLE_C = (-60.0, 1000.0)
 """Limits of arguments, far beyond any vehicle: they keep out slips, no more. [A], [rad/s], [km/h], [min], [°C]"""
@@ -165,34 +160,6 @@ def _largest(temperature: Callable[[float], float], limit: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class RatedPoint:
-    """The nameplate's working point, warm: current [A], speed [rad/s], torque [N m]."""
-
-    current_a: float
-    omega: float
-    torque_nm: float
-
-
-def rated_point(motor: Motor) -> RatedPoint | None:
-    """Working point at rated power and voltage with the winding at its limit; None without a nameplate."""
-    if motor.rated_power_w is None or motor.rated_voltage_v is None:
-        return None
-    constant, per_k, series, saturation = flux(motor)
-    case = motor.winding_limit_c - 0.2 * (motor.winding_limit_c - RATING_AMBIENT_C)
-    warm = warm_constant(constant, per_k, case)
-    hot = warm_resistance(motor.resistance_ohm, motor.winding_limit_c)
-    volts, brush = motor.rated_voltage_v, motor.brush_drop_v
-    current = nameplate_current(
-        motor.rated_power_w, volts, warm, series, saturation, hot, brush, motor.friction_torque_nm,
-        motor.viscous_nm_per_rad_s,
-    )  # fmt: skip
-    if not isfinite(current):
-        return None
-    omega = speed_at_voltage(current, volts, warm, series, saturation, hot, brush)
-    return RatedPoint(current, omega, motor.rated_power_w / omega)
-
-
-@dataclass(frozen=True, slots=True)
 class Duty:
     """One line of "how long may it do this".
 
@@ -255,8 +222,7 @@ def pull_at_current(build: Build, current_a: float, omega: float) -> float:
     """Pull at the wheel at a motor current, magnets at the case's rated temperature. [N]"""
     motor, drive = build.motor, build.drive
     constant, per_k, series, saturation = flux(motor)
-    case = motor.winding_limit_c - 0.2 * (motor.winding_limit_c - RATING_AMBIENT_C)
     torque = torque_constant(
-        current_a, warm_constant(constant, per_k, case), series, saturation
+        current_a, warm_constant(constant, per_k, rated_case_c(motor)), series, saturation
     ) * current_a - drag_torque(omega, motor.friction_torque_nm, motor.viscous_nm_per_rad_s)
     return wheel_force(torque, drive.ratio, build.vehicle.rolling_radius_m, drive.efficiency)

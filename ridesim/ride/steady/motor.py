@@ -10,7 +10,8 @@ from ridesim.physics.drive import wheel_force
 from ridesim.physics.motor import drag_torque, loaded_speed, warm_constant, warm_resistance
 from ridesim.physics.pack import open_circuit, resistance_factor
 from ridesim.physics.road import air_density
-from ridesim.ride.machine import Machine, machine
+from ridesim.ride.core.records import Machine, changed
+from ridesim.ride.machine import machine
 from ridesim.ride.steady.answers import KMH, STILL_AIR_C, falling_root, pull_at, resistance_at
 from ridesim.vehicle import Build, Motor
 from ridesim.vehicle.controller import readings
@@ -68,7 +69,8 @@ class MotorNumbers:
 
     def put_in(self, numbers: Machine) -> Machine:
         """The core's numbers with this motor."""
-        return numbers._replace(
+        return changed(
+            numbers,
             constant=self.constant, series=0.0, resistance=self.resistance, brush=self.brush, friction=self.friction,
             viscous=self.viscous,
         )  # fmt: skip
@@ -92,7 +94,8 @@ class SeriesNumbers:
 
     def put_in(self, numbers: Machine) -> Machine:
         """The core's numbers with this motor."""
-        return numbers._replace(
+        return changed(
+            numbers,
             constant=0.0, series=self.constant, saturation=self.saturation, resistance=self.resistance, brush=self.brush,
             friction=self.friction, viscous=self.viscous,
         )  # fmt: skip
@@ -222,8 +225,10 @@ def _reverse_pull(build: Build, state_of_charge: float) -> tuple[Callable[[float
     if build.motor.kind == "series-wound":
         raise ValueError("a series-wound motor reverses only with its field's leads changed over")
     m = machine(build)
-    inner = m.pack_resistance * resistance_factor(state_of_charge, m.resistance_rise) + m.polarisation_resistance
-    volts = open_circuit(state_of_charge, m.table_z, m.table_v) - inner * m.standby
+    inner = (
+        m.pack.resistance * resistance_factor(state_of_charge, m.pack.resistance_rise) + m.pack.polarisation_resistance
+    )
+    volts = open_circuit(state_of_charge, m.pack.table_z, m.pack.table_v) - inner * m.standby
 
     def pull(speed: float) -> float:
         omega = speed * m.ratio / m.radius
@@ -268,5 +273,5 @@ def precharge(build: Build) -> Precharge | None:
     m = machine(build)
     return Precharge(
         full / ohms, full * full / ohms, precharge_time(0.95, ohms, farads),
-        precharge_time(0.99, ohms, farads), precharge_energy(full, farads), full / m.pack_resistance,
+        precharge_time(0.99, ohms, farads), precharge_energy(full, farads), full / m.pack.resistance,
     )  # fmt: skip

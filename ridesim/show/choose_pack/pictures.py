@@ -206,15 +206,15 @@ class LawsDiagram(_Plain):
         rides = [answer.lead.rides[law] for law in LAW_LINES]
         # All rides' own moments: between two of them every line is straight, so the band touches the lines everywhere.
         clock_s = np.unique(np.concatenate([ride.clock_s for ride in rides]))
-        charges = [100.0 * np.interp(clock_s, ride.clock_s, ride.rows[:, 8]) for ride in rides]
+        charges = [100.0 * np.interp(clock_s, ride.clock_s, ride.rows["state_of_charge"]) for ride in rides]
         self.between.set_verts([area_between(clock_s / 3600.0, charges)])
         for line, law, ride in zip(self.lines, LAW_LINES, rides, strict=True):
-            line.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows[:, 8])
+            line.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows["state_of_charge"])
             drawn.append(line)
             levels.append(100.0 * ride.outcome.end_state_of_charge)
             texts.append(f"{law} {levels[-1]:.0f} %")
         ride = answer.lithium.ride
-        self.other.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows[:, 8])
+        self.other.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows["state_of_charge"])
         levels.append(100.0 * ride.outcome.end_state_of_charge)
         texts.append(f"lithium {levels[-1]:.0f} %")
         return [self.between, *drawn, self.other, *self.put_names(self.names, texts, levels)]
