@@ -15,7 +15,7 @@ from ridesim.day import Day
 from ridesim.ride.pack.laws import available_laws
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate
-from ridesim.ride.steady.answers import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
+from ridesim.ride.steady import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
 from ridesim.vehicle import Build
 from ridesim.words import Finding, Uncertain
 

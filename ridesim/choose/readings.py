@@ -11,7 +11,7 @@ import numpy as np
 from ridesim.choose.compare import Candidate
 from ridesim.physics.road import air_density
 from ridesim.ride.machine import absorption_at, machine
-from ridesim.ride.steady.answers import STILL_AIR_C, currents_for, pull_arrays, resistance_at, top_speed_kmh
+from ridesim.ride.steady import STILL_AIR_C, currents_for, pull_arrays, resistance_at, top_speed_kmh
 from ridesim.vehicle import Build
 
 

@@ -59,6 +59,7 @@ def simulate(
     >>> from ridesim import load_build, load_day, simulate
     >>> ride = simulate(load_build("heron_36v"), load_day("harbour_festival"))
     >>> print(f"{ride.outcome.distance_km:.1f} km, {ride.outcome.end_state_of_charge:.0%} left")
+    17.0 km, 19% left
     """
     numbers = machine(build, day.ambient_c, battery_model)
     return Journey(build, day, numbers, keep_rows, fineness, missing_ah).ride()
@@ -169,6 +170,7 @@ def simulate_many(
     >>> builds = [load_build(name) for name in ("heron_36v", "heron_48v")]
     >>> rides = simulate_many(builds, load_day("harbour_festival"))
     >>> [f"{ride.outcome.end_state_of_charge:.0%}" for ride in rides]
+    ['19%', '41%']
     """
     with ThreadPoolExecutor(workers or _cores()) as pool:
         return list(pool.map(lambda build: simulate(build, day, battery_model, keep_rows=keep_rows), builds))

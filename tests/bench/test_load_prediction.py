@@ -23,8 +23,8 @@ from ridesim.bench.motor.series_prediction import (
 )
 from ridesim.bench.motor.series_wound import identify_series, volts_off
 from ridesim.physics.motor import current_for_torque, torque_constant
-from ridesim.ride.steady.answers import top_speed_kmh
-from ridesim.ride.steady.motor import SeriesNumbers, Vehicle, at_voltage
+from ridesim.ride.steady import top_speed_kmh
+from ridesim.ride.steady.motor import MotorCarrier, SeriesNumbers, at_voltage
 from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
 from tests.bench.benches import random_series_motor, series_motor_of, simulate_load_bench
@@ -50,14 +50,14 @@ def test_the_motor_s_numbers_give_what_a_build_with_it_gives():
     motor = series_motor_of().model_copy(update={"mass_kg": build.motor.mass_kg})
     for volts in (24.0, 36.0, 48.0):
         there = at_voltage(build, volts)
-        shown = Vehicle.of(there).top_speed_kmh(numbers(motor))
+        shown = MotorCarrier.of(there).top_speed_kmh(numbers(motor))
         assert shown == pytest.approx(top_speed_kmh(with_motor(there, motor)), rel=1e-6)
 
 
 @pytest.mark.parametrize("braked", [True, False], ids=["brake of known torque", "torque unknown"])
 def test_bands_of_top_speed_and_pull_hold_random_motors(braked):
     generator, build = np.random.default_rng(36), load_build("heron_36v")
-    vehicle = Vehicle.of(at_voltage(build, 36.0))
+    vehicle = MotorCarrier.of(at_voltage(build, 36.0))
     held = dict.fromkeys(("top speed", "pull"), 0)
     for _ in range(MOTORS):
         motor = random_series_motor(generator)
@@ -108,7 +108,7 @@ def test_pull_falls_with_speed_inside_its_band():
 def test_the_next_measurement_narrows_by_what_is_said():
     """The recommended point made and added: the band narrows as promised, and no advice is to load less than before."""
     motor, build = series_motor_of(), load_build("heron_36v")
-    vehicle = Vehicle.of(at_voltage(build, 36.0))
+    vehicle = MotorCarrier.of(at_voltage(build, 36.0))
     log = simulate_load_bench(motor, braked=False)
     result = identify_series(log)
     best = next_measurements(result, vehicle.top_speed_kmh)[0]

@@ -14,7 +14,7 @@ from scipy.stats import binom
 from ridesim.bench.motor.permanent_magnet import identify
 from ridesim.bench.motor.prediction import band, bootstrap, held_torque
 from ridesim.bench.motor.simulated import Plan, simulate_bench
-from ridesim.ride.steady.motor import MotorNumbers, Vehicle, no_load_speed
+from ridesim.ride.steady.motor import MotorCarrier, MotorNumbers, no_load_speed
 from ridesim.vehicle import load_build
 from tests.bench.benches import NAMES, motor_of, random_motor
 
@@ -32,7 +32,7 @@ def fewest(trials: int, share: float) -> int:
 def test_bar_top_speed_at_36_v():
     """Three no-load points, two held-rotor points, 1 % volts, 2 % amps, 1 % speed: 1,000 trials, fixed seed."""
     build = load_build("heron_36v")
-    vehicle = Vehicle.of(build)
+    vehicle = MotorCarrier.of(build)
     truth = vehicle.top_speed_kmh(MotorNumbers.of(build.motor))
     generator = np.random.default_rng(36)
     held, off = 0, []
@@ -154,7 +154,7 @@ def test_bands_hold_with_a_factor_common_to_all_readings_of_a_meter():
 
 def test_linearised_band_agrees_with_the_bootstrap():
     build = load_build("heron_36v")
-    vehicle = Vehicle.of(build)
+    vehicle = MotorCarrier.of(build)
     result = identify(simulate_bench(motor_of(), generator=np.random.default_rng(8)))
     repeated = bootstrap(result, vehicle.top_speed_kmh, 400, seed=2)
     low, high = np.quantile(repeated, [0.025, 0.975])

@@ -12,8 +12,8 @@ from ridesim.bench.motor.log import Meter, load_spin_log, read_spin_log
 from ridesim.bench.motor.permanent_magnet import identify
 from ridesim.bench.motor.prediction import band, gradient, next_measurements, numbers_of, plain_sentence, predict
 from ridesim.bench.motor.simulated import Plan, simulate_bench
-from ridesim.ride.steady.answers import top_speed_kmh
-from ridesim.ride.steady.motor import MotorNumbers, Vehicle, no_load_speed
+from ridesim.ride.steady import top_speed_kmh
+from ridesim.ride.steady.motor import MotorCarrier, MotorNumbers, no_load_speed
 from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
 from tests.bench.benches import NAMES, motor_of, random_motor, random_series_motor, spun_free, table_of
@@ -131,7 +131,7 @@ def test_a_resistance_from_free_spins_alone_is_wide_and_said():
     assert any(sentence.startswith("Resistance: no held rotor") for sentence in result.not_separated)
     assert result.resistance_ohm.low <= 0.085 <= result.resistance_ohm.high
     build = load_build("heron_36v")
-    truth = Vehicle.of(build).standing_pull_n(MotorNumbers.of(build.motor))
+    truth = MotorCarrier.of(build).standing_pull_n(MotorNumbers.of(build.motor))
     assert predict(result, build, (36.0,))[0].pull_n.high >= truth
     again = identify(log)
     assert again.values == result.values  # the drawn motors are the same for the same log
@@ -161,7 +161,7 @@ def test_residuals_name_their_rows():
 def test_the_suggested_measurement_narrows_as_much_as_promised():
     """Take the first suggestion on the pretended bench and compare."""
     build = load_build("heron_36v")
-    vehicle = Vehicle.of(build)
+    vehicle = MotorCarrier.of(build)
     motor = motor_of()
     before = identify(simulate_bench(motor))
     ranked = next_measurements(before, vehicle.top_speed_kmh)

@@ -10,7 +10,7 @@ import pytest
 from ridesim.choose.findings import motor as found
 from ridesim.day import load_day
 from ridesim.forms import validate
-from ridesim.ride.steady.answers import currents_for, steepest_start_percent, top_speed_kmh
+from ridesim.ride.steady import currents_for, steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.cut_out import cut_out, soft_start_hold_s
 from ridesim.ride.steady.motor import at_voltage, label_readings, precharge, reverse_top_speed_kmh
 from ridesim.vehicle import Controller, load_build, save_build
@@ -142,7 +142,7 @@ def test_a_cut_out_trips_where_the_pack_sags_to_it():
     assert 0.0 < answer.trips_below < 1.0
     from ridesim.physics.road import air_density
     from ridesim.ride.machine import machine
-    from ridesim.ride.steady.answers import resistance_at
+    from ridesim.ride.steady import resistance_at
 
     m = machine(build)
     pull = resistance_at(6.0 / 3.6, build.total_mass_kg(), 0.08, air_density(0.0, 20.0), m)

@@ -16,7 +16,7 @@ from ridesim.choose.findings.day import findings_for
 from ridesim.day import Activity, Leg, Route, load_day, load_trace
 from ridesim.ride.core.phases import MOST_CUTS_IN_A_ROW
 from ridesim.ride.simulate import simulate
-from ridesim.ride.steady.answers import time_to_speed
+from ridesim.ride.steady import time_to_speed
 from ridesim.show.tables.text import ride_text
 from tests.reference.plain_solution import reference_ride
 from tests.ride.machines import builds, day_of, days, make_build, trace_of

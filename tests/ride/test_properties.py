@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from ridesim.day import Activity, Leg, Route
 from ridesim.ride.pack.laws import available_laws
 from ridesim.ride.simulate import simulate, simulate_many
-from ridesim.ride.steady.answers import top_speed_kmh
+from ridesim.ride.steady import top_speed_kmh
 from tests.ride.machines import builds, day_of, days, make_build, routes, trace_of
 
 LEDGER = 1e-6

@@ -7,7 +7,7 @@ import pytest
 
 from ridesim.bench.motor.load_log import load_load_log
 from ridesim.data import shipped
-from ridesim.ride.steady.answers import top_speed_kmh
+from ridesim.ride.steady import top_speed_kmh
 from ridesim.show.bench_motor import series_inputs as series_state
 from ridesim.show.bench_motor.permanent_magnet import BenchMotor
 from ridesim.show.bench_motor.pictures import HeldDiagram

@@ -25,7 +25,7 @@ from ridesim.bench.motor.model import (
 )
 from ridesim.bench.motor.permanent_magnet import SpinResult
 from ridesim.physics.motor import loaded_speed, squared_drag, warm_constant, warm_resistance
-from ridesim.ride.steady.motor import MotorNumbers, Vehicle, at_voltage, no_load_speed
+from ridesim.ride.steady.motor import MotorCarrier, MotorNumbers, at_voltage, no_load_speed
 from ridesim.vehicle import Build
 from ridesim.words import InputProblem, Uncertain, is_number, shown
 
@@ -146,7 +146,7 @@ def sensible_voltage(voltage: float) -> float:
 
 
 def _prediction(result: SpinResult, build: Build, voltage: float) -> Prediction:
-    vehicle = Vehicle.of(at_voltage(build, voltage))
+    vehicle = MotorCarrier.of(at_voltage(build, voltage))
 
     def free(motor: MotorNumbers) -> float:
         return no_load_speed(motor, voltage) / RPM
@@ -168,7 +168,7 @@ def plain_sentence(result: SpinResult, build: Build, voltage: float = 36.0, stan
         band(result, lambda motor, volts=volts: lifted_wheel_rpm(motor, result, build, volts))  # type: ignore[misc]
         for volts in (stand_v, voltage)
     )
-    road = band(result, Vehicle.of(at_voltage(build, voltage)).top_speed_kmh)
+    road = band(result, MotorCarrier.of(at_voltage(build, voltage)).top_speed_kmh)
     return (
         f"{stand_v:g} V on the stand turns the wheel at {stand.value:.0f} turns a minute; at {voltage:g} V expect "
         f"{there.value:.0f} ± {0.5 * (there.high - there.low):.0f}. On the road with a full {voltage:g} V pack expect "

@@ -25,8 +25,8 @@ from ridesim.bench.motor.series_wound import (
     residuals,
     runaway,
 )
-from ridesim.ride.steady.answers import KMH, STILL_AIR_C, pull_at
-from ridesim.ride.steady.motor import SeriesNumbers, Vehicle, at_voltage
+from ridesim.ride.steady import KMH, STILL_AIR_C, pull_at
+from ridesim.ride.steady.motor import MotorCarrier, SeriesNumbers, at_voltage
 from ridesim.vehicle import Build
 from ridesim.words import Uncertain
 
@@ -159,7 +159,7 @@ def predict(
 
 
 def _prediction(result: LoadResult, build: Build, voltage: float) -> LoadPrediction:
-    vehicle = Vehicle.of(at_voltage(build, sensible_voltage(voltage)))
+    vehicle = MotorCarrier.of(at_voltage(build, sensible_voltage(voltage)))
     top = band(result, vehicle.top_speed_kmh)
     numbers = vehicle.with_motor(numbers_of(result.best))
     speed = top.value * KMH
@@ -178,7 +178,7 @@ def pull_bands(
     result: LoadResult, build: Build, voltage: float, speeds_kmh: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Pull at the wheel along road speeds, with its band: value, lowest, highest. [N]"""
-    vehicle = Vehicle.of(at_voltage(build, voltage))
+    vehicle = MotorCarrier.of(at_voltage(build, voltage))
 
     def pulls(motor: SeriesNumbers) -> FloatArray:
         numbers = vehicle.with_motor(motor)

@@ -15,7 +15,7 @@ from ridesim.day.day import clock
 from ridesim.physics.road import GRAVITY, slope_sine
 from ridesim.ride.machine import highest_charger_v, machine
 from ridesim.ride.result import Ride
-from ridesim.ride.steady.answers import pull_at, steepest_start_percent
+from ridesim.ride.steady import pull_at, steepest_start_percent
 from ridesim.vehicle import Build, Pack
 from ridesim.words import Finding, degrees
 

@@ -12,7 +12,7 @@ from ridesim.physics.magnets import FERRITE_COERCIVITY_PER_K, NEODYMIUM_COERCIVI
 from ridesim.physics.motor_heat import COOLING_BAND
 from ridesim.ride.machine import rated_point, thermal_values
 from ridesim.ride.result import Ride
-from ridesim.ride.steady.answers import steepest_start_percent, time_to_speed, top_speed_kmh
+from ridesim.ride.steady import steepest_start_percent, time_to_speed, top_speed_kmh
 from ridesim.ride.steady.cut_out import cut_out, soft_start_hold_s
 from ridesim.ride.steady.duty import continuous_current_a, stall_seconds
 from ridesim.ride.steady.motor import (

@@ -6,12 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import inf, isfinite
 
-from ridesim.physics.drive import wheel_force
-from ridesim.physics.motor import (
-    drag_torque,
-    torque_constant,
-    warm_constant,
-)
+from ridesim.physics.motor import drag_torque
 from ridesim.physics.motor_heat import (
     S2_MINUTES,
     S3_PERIOD_S,
@@ -22,7 +17,8 @@ from ridesim.physics.motor_heat import (
     temperatures_after,
     time_to_temperature,
 )
-from ridesim.ride.machine import RATING_AMBIENT_C, flux, rated_case_c, thermal_values
+from ridesim.ride.machine import RATING_AMBIENT_C, machine, rated_case_c, thermal_values
+from ridesim.ride.steady.pull import KMH, pull_with
 from ridesim.vehicle import Build, Motor
 from ridesim.words import need_number
 
@@ -205,8 +201,8 @@ def duties(build: Build, speed_kmh: float = 10.0, ambient_c: float = RATING_AMBI
     """
     need_number("the duties", "speed_kmh", speed_kmh, 0.0, _MOST_KMH, "km/h")
     need_number("the duties", "ambient_c", ambient_c, *_POSSIBLE_C, "°C")
-    motor, drive = build.motor, build.drive
-    omega = speed_kmh / 3.6 * drive.ratio / build.vehicle.rolling_radius_m
+    motor = build.motor
+    omega = speed_kmh * KMH * build.drive.ratio / build.vehicle.rolling_radius_m
     lines = [("S1", "for hours", continuous_current_a(motor, omega, ambient_c))]
     for minutes in S2_MINUTES:
         amps = short_time_current_a(motor, minutes, omega, ambient_c)
@@ -215,14 +211,5 @@ def duties(build: Build, speed_kmh: float = 10.0, ambient_c: float = RATING_AMBI
         amps = intermittent_current_a(motor, share, omega, ambient_c)
         on = share * S3_PERIOD_S / 60.0
         lines.append((f"S3 {100 * share:g} %", f"{on:g} min in every {S3_PERIOD_S / 60:g}, all day", amps))
-    return tuple(Duty(code, words, amps, pull_at_current(build, amps, omega)) for code, words, amps in lines)
-
-
-def pull_at_current(build: Build, current_a: float, omega: float) -> float:
-    """Pull at the wheel at a motor current, magnets at the case's rated temperature. [N]"""
-    motor, drive = build.motor, build.drive
-    constant, per_k, series, saturation = flux(motor)
-    torque = torque_constant(
-        current_a, warm_constant(constant, per_k, rated_case_c(motor)), series, saturation
-    ) * current_a - drag_torque(omega, motor.friction_torque_nm, motor.viscous_nm_per_rad_s)
-    return wheel_force(torque, drive.ratio, build.vehicle.rolling_radius_m, drive.efficiency)
+    m, case = machine(build), rated_case_c(motor)
+    return tuple(Duty(code, words, amps, pull_with(amps, speed_kmh * KMH, case, m)) for code, words, amps in lines)

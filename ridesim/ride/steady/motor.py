@@ -6,13 +6,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from ridesim.physics.controller import current_at_duty, precharge_energy, precharge_time
-from ridesim.physics.drive import wheel_force
-from ridesim.physics.motor import drag_torque, loaded_speed, warm_constant, warm_resistance
-from ridesim.physics.pack import open_circuit, resistance_factor
+from ridesim.physics.motor import loaded_speed, warm_constant, warm_resistance
 from ridesim.physics.road import air_density
 from ridesim.ride.core.records import Machine, changed
 from ridesim.ride.machine import machine
-from ridesim.ride.steady.answers import KMH, STILL_AIR_C, falling_root, pull_at, resistance_at
+from ridesim.ride.steady.pull import KMH, STILL_AIR_C, falling_root, pull_at, pull_with, resistance_at, settled_source
+from ridesim.ride.steady.speeds import top_speed_of
 from ridesim.vehicle import Build, Motor
 from ridesim.vehicle.controller import readings
 
@@ -105,17 +104,21 @@ TestedMotor = MotorNumbers | SeriesNumbers
 
 
 @dataclass(frozen=True, slots=True)
-class Vehicle:
-    """A build's numbers without its motor's own: the vehicle into which motors are put for prediction."""
+class MotorCarrier:
+    """A build's numbers and mass, rider aboard, into which tested motors are put to predict what they would do in it."""
 
     numbers: Machine
     mass: float
-    density: float
 
     @classmethod
-    def of(cls, build: Build) -> Vehicle:
-        """Rider aboard, sea level, 20 °C."""
-        return cls(machine(build), build.total_mass_kg(), air_density(0.0, STILL_AIR_C))
+    def of(cls, build: Build) -> MotorCarrier:
+        """Of a build; the numbers of its own motor are replaced."""
+        return cls(machine(build), build.total_mass_kg())
+
+    @property
+    def density(self) -> float:
+        """Air at sea level and 20 °C. [kg/m³]"""
+        return air_density(0.0, STILL_AIR_C)
 
     def with_motor(self, motor: TestedMotor) -> Machine:
         """The core's numbers with another motor."""
@@ -123,13 +126,7 @@ class Vehicle:
 
     def top_speed_kmh(self, motor: TestedMotor, state_of_charge: float = 1.0) -> float:
         """Top speed on the level, as :func:`ridesim.top_speed_kmh`. [km/h]"""
-        numbers = self.with_motor(motor)
-
-        def surplus(speed: float) -> float:
-            pull = pull_at(speed, state_of_charge, STILL_AIR_C, STILL_AIR_C, numbers)[0]
-            return pull - resistance_at(speed, self.mass, 0.0, self.density, numbers)
-
-        return falling_root(surplus) / KMH
+        return top_speed_of(self.with_motor(motor), self.mass, state_of_charge)
 
     def standing_pull_n(self, motor: TestedMotor, state_of_charge: float = 1.0) -> float:
         """Largest pull at the wheel at standstill. [N]"""
@@ -193,7 +190,7 @@ def reverse_top_speed_kmh(build: Build, state_of_charge: float = 1.0) -> float:
 
     Notes
     -----
-    :func:`ridesim.physics.switching.current_at_duty`, never more than :func:`ridesim.ride.steady.answers.pull_at` allows.
+    :func:`ridesim.physics.controller.current_at_duty`, never more than :func:`ridesim.ride.steady.pull_at` allows.
     """
     pull, m = _reverse_pull(build, state_of_charge)
     mass, density = build.total_mass_kg(), air_density(0.0, STILL_AIR_C)
@@ -225,17 +222,13 @@ def _reverse_pull(build: Build, state_of_charge: float) -> tuple[Callable[[float
     if build.motor.kind == "series-wound":
         raise ValueError("a series-wound motor reverses only with its field's leads changed over")
     m = machine(build)
-    inner = (
-        m.pack.resistance * resistance_factor(state_of_charge, m.pack.resistance_rise) + m.pack.polarisation_resistance
-    )
-    volts = open_circuit(state_of_charge, m.pack.table_z, m.pack.table_v) - inner * m.standby
+    _, inner, volts = settled_source(state_of_charge, m)
+    ratio, radius, constant, brush, path = m.ratio, m.radius, m.constant, m.brush, m.resistance + m.on_resistance
 
     def pull(speed: float) -> float:
-        omega = speed * m.ratio / m.radius
         _, most, _ = pull_at(speed, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)
-        held = current_at_duty(share, volts, omega, m.constant, m.brush, m.resistance + m.on_resistance, inner)
-        torque = m.constant * max(0.0, min(held, most)) - drag_torque(omega, m.friction, m.viscous)
-        return float(wheel_force(torque, m.ratio, m.radius, m.efficiency))
+        held = current_at_duty(share, volts, speed * ratio / radius, constant, brush, path, inner)
+        return pull_with(max(0.0, min(held, most)), speed, STILL_AIR_C, m)
 
     return pull, m
 
@@ -273,5 +266,5 @@ def precharge(build: Build) -> Precharge | None:
     m = machine(build)
     return Precharge(
         full / ohms, full * full / ohms, precharge_time(0.95, ohms, farads),
-        precharge_time(0.99, ohms, farads), precharge_energy(full, farads), full / m.pack.resistance,
+        precharge_time(0.99, ohms, farads), precharge_energy(full, farads), full / float(m.pack.resistance),
     )  # fmt: skip

@@ -11,7 +11,7 @@ from ridesim.bench.motor.log import RPM, SpinLog, read_spin_log
 from ridesim.bench.motor.model import Points, magnet_coefficient
 from ridesim.bench.motor.permanent_magnet import SpinResult, identify
 from ridesim.bench.motor.prediction import Prediction, band, next_measurements, numbers_of, plain_sentence, predict
-from ridesim.ride.steady.motor import MotorNumbers, Vehicle, at_voltage, no_load_speed
+from ridesim.ride.steady.motor import MotorCarrier, MotorNumbers, at_voltage, no_load_speed
 from ridesim.show.bench_motor.boxes import Boxes
 from ridesim.vehicle import Build
 from ridesim.words import Uncertain
@@ -88,7 +88,7 @@ def answer(log: SpinLog, build: Build, file: str = "the bench log") -> BenchAnsw
         As :func:`ridesim.bench.motor.permanent_magnet.identify`.
     """
     result = identify(log, file)
-    target = Vehicle.of(at_voltage(build, 36.0))
+    target = MotorCarrier.of(at_voltage(build, 36.0))
     return BenchAnswer(
         log=log,
         build=build,

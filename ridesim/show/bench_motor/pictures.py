@@ -13,8 +13,8 @@ from ridesim.bench.motor.model import CHAIN
 from ridesim.bench.motor.prediction import Prediction
 from ridesim.bench.motor.series_prediction import LoadPrediction
 from ridesim.physics.motor import warm_resistance
-from ridesim.ride.steady.answers import STILL_AIR_C, pull_at, resistance_at
-from ridesim.ride.steady.motor import Vehicle, at_voltage
+from ridesim.ride.steady import STILL_AIR_C, pull_at, resistance_at
+from ridesim.ride.steady.motor import MotorCarrier, at_voltage
 from ridesim.show.bench_motor.inputs import BenchAnswer
 from ridesim.show.bench_motor.series_inputs import SeriesAnswer
 from ridesim.show.panel.drawing import Drawing
@@ -259,7 +259,7 @@ class RoadDiagram(OnePair):
         self.clear()
         speeds = np.linspace(0.0, self.axes.get_xlim()[1], 120)
         for i, each in enumerate(_predictions(answer)):
-            vehicle = Vehicle.of(at_voltage(answer.build, each.voltage_v))
+            vehicle = MotorCarrier.of(at_voltage(answer.build, each.voltage_v))
             numbers = vehicle.with_motor(answer.motor)
             pulls = [pull_at(v / 3.6, 1.0, STILL_AIR_C, STILL_AIR_C, numbers)[0] for v in speeds]
             needs = [resistance_at(v / 3.6, vehicle.mass, 0.0, vehicle.density, numbers) for v in speeds]

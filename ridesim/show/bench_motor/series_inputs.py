@@ -24,7 +24,7 @@ from ridesim.bench.motor.series_prediction import (
 )
 from ridesim.bench.motor.series_wound import LoadResult, identify_series
 from ridesim.physics.motor import warm_resistance
-from ridesim.ride.steady.motor import SeriesNumbers, Vehicle, at_voltage
+from ridesim.ride.steady.motor import MotorCarrier, SeriesNumbers, at_voltage
 from ridesim.show.bench_motor.boxes import Boxes
 from ridesim.show.bench_motor.inputs import VOLTAGES
 from ridesim.vehicle import Build
@@ -110,7 +110,7 @@ def answer(log: LoadLog, build: Build, file: str = "the bench log") -> SeriesAns
         As :func:`ridesim.bench.motor.series_wound.identify_series`.
     """
     result = identify_series(log, file)
-    target = Vehicle.of(at_voltage(build, VOLTAGES[MIDDLE]))
+    target = MotorCarrier.of(at_voltage(build, VOLTAGES[MIDDLE]))
     predictions = predict(result, build, VOLTAGES)
     fastest = 1.1 * max(each.top_speed_kmh.high for each in predictions)
     road = np.linspace(0.0, fastest, 60)

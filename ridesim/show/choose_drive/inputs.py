@@ -16,7 +16,7 @@ from ridesim.choose.variants import Variant, differences, value_at, with_values
 from ridesim.day import Day, load_day
 from ridesim.physics.road import air_density
 from ridesim.ride.machine import machine
-from ridesim.ride.steady.answers import STILL_AIR_C, pull_arrays, resistance_at
+from ridesim.ride.steady import STILL_AIR_C, pull_arrays, resistance_at
 from ridesim.show.panel.fields import Number, number_of, text_of
 from ridesim.show.pictures.style import MOST_CANDIDATES
 from ridesim.vehicle import Build, load_build, save_build

@@ -1,0 +1,273 @@
+"""Top speed, steepest start, steepest steady climb, and time to a speed, at sea level with the lights off."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from ridesim.physics.controller import soft_start_share
+from ridesim.physics.motor import drag_torque, warm_resistance
+from ridesim.physics.road import (
+    GRAVITY,
+    air_density,
+    air_force,
+    effective_mass,
+    grade_force,
+    rolling_force,
+    slope_cosine,
+    slope_sine,
+)
+from ridesim.ride.core.records import Machine
+from ridesim.ride.machine import machine
+from ridesim.ride.steady.pull import (
+    KMH,
+    STILL_AIR_C,
+    falling_root,
+    need_charge,
+    pull_at,
+    pull_with,
+    resistance_at,
+    sample_pull,
+)
+from ridesim.vehicle import Build
+
+POINTS = 2001
+"""Speeds at which the pull is looked up for the time to a speed."""
+RAMP_STEPS = 1000
+"""Steps of a soft start's ramp."""
+
+
+def top_speed_kmh(build: Build, state_of_charge: float = 1.0, grade_percent: float = 0.0, aboard: bool = True) -> float:
+    """Speed at which the largest pull meets the resistance.
+
+    Parameters
+    ----------
+    build : Build
+        A validated build.
+    state_of_charge : float
+        0 to 1.
+    grade_percent : float
+        Slope, uphill positive. [%]
+    aboard : bool
+        Whether the rider is aboard.
+
+    Returns
+    -------
+    float
+        km/h; 0 where it cannot move; 360 where no load ever holds it back.
+
+    Raises
+    ------
+    InputProblem
+        A state of charge outside 0 to 1, or a motor that contradicts its nameplate.
+
+    Examples
+    --------
+    >>> from ridesim import load_build, top_speed_kmh
+    >>> round(top_speed_kmh(load_build("heron_36v")), 1)
+    24.7
+    """
+    need_charge(state_of_charge)
+    return top_speed_of(machine(build), build.total_mass_kg(aboard), state_of_charge, grade_percent / 100.0)
+
+
+def top_speed_of(m: Machine, mass: float, z: float, grade: float = 0.0) -> float:
+    """Top speed of numbers and a mass. [km/h]"""
+    density = air_density(0.0, STILL_AIR_C)
+
+    def surplus(speed: float) -> float:
+        return pull_at(speed, z, STILL_AIR_C, STILL_AIR_C, m)[0] - resistance_at(speed, mass, grade, density, m)
+
+    return falling_root(surplus) / KMH
+
+
+def steepest_start_percent(
+    build: Build, state_of_charge: float = 1.0, aboard: bool = True, surface_factor: float = 1.0
+) -> float:
+    """Steepest slope on which it starts: pull at standstill against grade and breakaway rolling resistance.
+
+    Parameters
+    ----------
+    build : Build
+        A validated build.
+    state_of_charge : float
+        0 to 1.
+    aboard : bool
+        Whether the rider is aboard.
+    surface_factor : float
+        Factor on the rolling coefficient; 1 is asphalt.
+
+    Returns
+    -------
+    float
+        Slope [%]; negative where it does not even start on level ground.
+
+    Raises
+    ------
+    InputProblem
+        A state of charge outside 0 to 1, or a motor that contradicts its nameplate.
+
+    Notes
+    -----
+    F = m g (sinθ + c cosθ) with c the breakaway rolling coefficient; grip and tipping are other limits.
+
+    Examples
+    --------
+    >>> from ridesim import load_build, steepest_start_percent
+    >>> round(steepest_start_percent(load_build("heron_36v")), 1)
+    13.4
+    """
+    need_charge(state_of_charge)
+    m = machine(build)
+    pull = pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)[0]
+    return _slope_for(pull / (build.total_mass_kg(aboard) * GRAVITY), m.rolling * m.breakaway * surface_factor)
+
+
+def _slope_for(pull_over_weight: float, coefficient: float) -> float:
+    """Slope [%] on which sinθ + c cosθ equals a pull over weight; up to 1000 %, nearly vertical."""
+    ratio = pull_over_weight / math.hypot(1.0, coefficient)
+    angle = math.asin(min(1.0, max(-1.0, ratio))) - math.atan(coefficient)
+    return 100.0 * math.tan(min(angle, math.atan(10.0)))
+
+
+def steepest_steady_percent(build: Build, speed_kmh: float = 6.0, aboard: bool = True) -> float:
+    """Steepest slope it can climb for hours at a speed with the winding within its class, air at 20 °C.
+
+    Parameters
+    ----------
+    build : Build
+        A validated build.
+    speed_kmh : float
+        Road speed. [km/h]
+    aboard : bool
+        Whether the rider is aboard.
+
+    Returns
+    -------
+    float
+        Slope. [%]
+
+    Raises
+    ------
+    InputProblem
+        A motor that contradicts its nameplate.
+
+    Notes
+    -----
+    At equilibrium T_w = T_amb + R_ca (P_cu + P_fr) + R_wc P_cu; the copper loss that brings the winding to its limit
+    gives the current, the current the pull, unless the controller gives less.
+
+    Examples
+    --------
+    >>> from ridesim import load_build, steepest_steady_percent
+    >>> round(steepest_steady_percent(load_build("heron_36v")), 1)
+    2.1
+    """
+    m = machine(build)
+    speed = speed_kmh * KMH
+    omega = speed * m.ratio / m.radius
+    friction = omega * drag_torque(omega, m.friction, m.viscous)
+    copper = (m.winding_limit - STILL_AIR_C - m.case_to_air * friction) / (m.case_to_air + m.winding_to_case)
+    case = m.winding_limit - m.winding_to_case * copper
+    hot = warm_resistance(m.resistance, m.winding_limit)
+    current = max(0.0, (-m.brush + math.sqrt(max(0.0, m.brush**2 + 4.0 * hot * copper))) / (2.0 * hot))
+    available, most, _ = pull_at(speed, 1.0, m.winding_limit, case, m)
+    pull = min(available, pull_with(current, speed, case, m)) if current < most else available
+    pull -= air_force(air_density(0.0, STILL_AIR_C), m.drag_area, speed, 0.0)
+    return _slope_for(pull / (build.total_mass_kg(aboard) * GRAVITY), m.rolling)
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """Time [s] and distance [m] to a speed; infinite where it is never reached."""
+
+    time_s: float
+    distance_m: float
+
+
+def time_to_speed(build: Build, speed_kmh: float, grade_percent: float = 0.0, state_of_charge: float = 1.0) -> Start:
+    """Time and distance from standstill to a speed at the largest pull, the rider's gentleness left out.
+
+    Parameters
+    ----------
+    build : Build
+        A validated build.
+    speed_kmh : float
+        [km/h]
+    grade_percent : float
+        Slope, uphill positive. [%]
+    state_of_charge : float
+        0 to 1.
+
+    Returns
+    -------
+    Start
+        Time and distance.
+
+    Raises
+    ------
+    InputProblem
+        A state of charge outside 0 to 1, or a motor that contradicts its nameplate.
+
+    Notes
+    -----
+    t = ∫ m_e/(F - R) dv and x = ∫ v m_e/(F - R) dv, Simpson's rule on 2000 intervals. With a soft start the pull hangs on
+    the time too: m_e dv/dt = F(v, t) - R while the ramp lasts, in steps of a thousandth of it, then as before.
+
+    Examples
+    --------
+    >>> from ridesim import load_build, time_to_speed
+    >>> start = time_to_speed(load_build("heron_36v"), 15.0)
+    >>> print(f"{start.time_s:.1f} s, {start.distance_m:.0f} m")
+    3.7 s, 8 m
+    """
+    from scipy.integrate import simpson
+
+    need_charge(state_of_charge)
+    m = machine(build)
+    mass, grade, density = build.total_mass_kg(), grade_percent / 100.0, air_density(0.0, STILL_AIR_C)
+    heavy = effective_mass(mass, m.wheel_inertia, m.radius, m.rotor_inertia, m.ratio)
+    speeds, pulls, _ = sample_pull(m, state_of_charge, speed_kmh * KMH, POINTS)
+    surplus = pulls - np.array([resistance_at(v, mass, grade, density, m) for v in speeds])
+    breakaway = mass * GRAVITY * (m.breakaway * m.rolling * slope_cosine(grade) + slope_sine(grade))
+    if pulls[0] <= breakaway or surplus.min() <= 0.0:
+        return Start(math.inf, math.inf)
+    begun = Start(0.0, 0.0)
+    if m.ramp > 0.0:
+        wanted = float(speeds[-1])
+        speed, begun = _soft_start(wanted, state_of_charge, mass, heavy, grade, m)
+        if speed >= wanted:
+            return begun
+        later = np.linspace(speed, wanted, POINTS)
+        speeds, surplus = later, np.interp(later, speeds, surplus)
+    inverse = heavy / surplus
+    return Start(
+        begun.time_s + float(simpson(inverse, x=speeds)), begun.distance_m + float(simpson(inverse * speeds, x=speeds))
+    )
+
+
+def _soft_start(wanted: float, z: float, mass: float, heavy: float, grade: float, m: Machine) -> tuple[float, Start]:
+    """Speed, time and distance at the end of a soft start, or where the wanted speed comes first; the brake holds till it pulls."""
+    density = air_density(0.0, STILL_AIR_C)
+    ramp, rolling, breakaway, drag_area = float(m.ramp), float(m.rolling), float(m.breakaway), float(m.drag_area)
+
+    def rate(time: float, speed: float) -> float:
+        most = pull_at(speed, z, STILL_AIR_C, STILL_AIR_C, m)[1]
+        pull = pull_with(soft_start_share(time, ramp) * most, speed, STILL_AIR_C, m)
+        against = rolling_force(mass, grade, rolling * breakaway if speed <= 0.0 else rolling) + grade_force(
+            mass, grade
+        )
+        return max(0.0, pull - against - air_force(density, drag_area, speed, 0.0)) / heavy
+
+    h, speed, distance = ramp / RAMP_STEPS, 0.0, 0.0
+    for i in range(RAMP_STEPS):
+        first = rate(i * h, speed)
+        gained = h * rate((i + 0.5) * h, speed + 0.5 * h * first)
+        if speed + gained >= wanted:
+            share = (wanted - speed) / gained
+            return wanted, Start((i + share) * h, distance + share * h * 0.5 * (speed + wanted))
+        distance += h * (speed + 0.5 * gained)
+        speed += gained
+    return speed, Start(ramp, distance)
