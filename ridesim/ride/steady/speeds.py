@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ridesim.physics.compiled import compiled
 from ridesim.physics.controller import soft_start_share
 from ridesim.physics.motor import drag_torque, warm_resistance
 from ridesim.physics.road import (
@@ -16,20 +17,18 @@ from ridesim.physics.road import (
     effective_mass,
     grade_force,
     rolling_force,
-    slope_cosine,
-    slope_sine,
 )
 from ridesim.ride.core.records import Machine
 from ridesim.ride.machine import machine
 from ridesim.ride.steady.pull import (
     KMH,
     STILL_AIR_C,
+    FloatArray,
     falling_root,
     need_charge,
     pull_at,
     pull_with,
     resistance_at,
-    sample_pull,
 )
 from ridesim.vehicle import Build
 
@@ -226,48 +225,66 @@ def time_to_speed(build: Build, speed_kmh: float, grade_percent: float = 0.0, st
     from scipy.integrate import simpson
 
     need_charge(state_of_charge)
-    m = machine(build)
+    m, wanted = machine(build), speed_kmh * KMH
     mass, grade, density = build.total_mass_kg(), grade_percent / 100.0, air_density(0.0, STILL_AIR_C)
     heavy = effective_mass(mass, m.wheel_inertia, m.radius, m.rotor_inertia, m.ratio)
-    speeds, pulls, _ = sample_pull(m, state_of_charge, speed_kmh * KMH, POINTS)
-    surplus = pulls - np.array([resistance_at(v, mass, grade, density, m) for v in speeds])
-    breakaway = mass * GRAVITY * (m.breakaway * m.rolling * slope_cosine(grade) + slope_sine(grade))
-    if pulls[0] <= breakaway or surplus.min() <= 0.0:
+    standing = pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)[0]
+    breakaway = rolling_force(mass, grade, m.rolling * m.breakaway) + grade_force(mass, grade)
+    speeds, surplus = _sample_surplus(wanted, state_of_charge, mass, grade, density, m)
+    if standing <= breakaway or surplus.min() <= 0.0:
         return Start(math.inf, math.inf)
-    begun = Start(0.0, 0.0)
-    if m.ramp > 0.0:
-        wanted = float(speeds[-1])
-        speed, begun = _soft_start(wanted, state_of_charge, mass, heavy, grade, m)
-        if speed >= wanted:
-            return begun
+    speed, time, distance = _soft_start(wanted, state_of_charge, mass, heavy, grade, density, m)
+    if speed >= wanted:
+        return Start(time, distance)
+    if speed > 0.0:
         later = np.linspace(speed, wanted, POINTS)
         speeds, surplus = later, np.interp(later, speeds, surplus)
     inverse = heavy / surplus
-    return Start(
-        begun.time_s + float(simpson(inverse, x=speeds)), begun.distance_m + float(simpson(inverse * speeds, x=speeds))
-    )
+    return Start(time + float(simpson(inverse, x=speeds)), distance + float(simpson(inverse * speeds, x=speeds)))
 
 
-def _soft_start(wanted: float, z: float, mass: float, heavy: float, grade: float, m: Machine) -> tuple[float, Start]:
-    """Speed, time and distance at the end of a soft start, or where the wanted speed comes first; the brake holds till it pulls."""
-    density = air_density(0.0, STILL_AIR_C)
-    ramp, rolling, breakaway, drag_area = float(m.ramp), float(m.rolling), float(m.breakaway), float(m.drag_area)
+@compiled
+def _sample_surplus(
+    wanted: float, z: float, mass: float, grade: float, density: float, m: Machine
+) -> tuple[FloatArray, FloatArray]:
+    """Speeds evenly spaced up to one [m/s], and the largest pull less the resistance at each [N]."""
+    speeds = np.linspace(0.0, wanted, POINTS)
+    surplus = np.empty(POINTS)
+    for i in range(POINTS):
+        surplus[i] = pull_at(speeds[i], z, STILL_AIR_C, STILL_AIR_C, m)[0]
+        surplus[i] -= resistance_at(speeds[i], mass, grade, density, m)
+    return speeds, surplus
 
-    def rate(time: float, speed: float) -> float:
-        most = pull_at(speed, z, STILL_AIR_C, STILL_AIR_C, m)[1]
-        pull = pull_with(soft_start_share(time, ramp) * most, speed, STILL_AIR_C, m)
-        against = rolling_force(mass, grade, rolling * breakaway if speed <= 0.0 else rolling) + grade_force(
-            mass, grade
-        )
-        return max(0.0, pull - against - air_force(density, drag_area, speed, 0.0)) / heavy
 
-    h, speed, distance = ramp / RAMP_STEPS, 0.0, 0.0
+@compiled
+def _soft_start(
+    wanted: float, z: float, mass: float, heavy: float, grade: float, density: float, m: Machine
+) -> tuple[float, float, float]:
+    """Speed [m/s], time [s] and distance [m] at the end of a soft start's ramp, or where the wanted speed comes first.
+
+    Midpoint rule; the brake holds until the vehicle pulls away. Without a ramp nothing of it happens.
+    """
+    h, speed, distance = m.ramp / RAMP_STEPS, 0.0, 0.0
+    if h == 0.0:
+        return 0.0, 0.0, 0.0
     for i in range(RAMP_STEPS):
-        first = rate(i * h, speed)
-        gained = h * rate((i + 0.5) * h, speed + 0.5 * h * first)
+        first = _ramped(i * h, speed, z, mass, heavy, grade, density, m)
+        gained = h * _ramped((i + 0.5) * h, speed + 0.5 * h * first, z, mass, heavy, grade, density, m)
         if speed + gained >= wanted:
             share = (wanted - speed) / gained
-            return wanted, Start((i + share) * h, distance + share * h * 0.5 * (speed + wanted))
+            return wanted, (i + share) * h, distance + share * h * 0.5 * (speed + wanted)
         distance += h * (speed + 0.5 * gained)
         speed += gained
-    return speed, Start(ramp, distance)
+    return speed, m.ramp, distance
+
+
+@compiled
+def _ramped(
+    time: float, speed: float, z: float, mass: float, heavy: float, grade: float, density: float, m: Machine
+) -> float:
+    """Acceleration during a soft start. [m/s²]"""
+    most = pull_at(speed, z, STILL_AIR_C, STILL_AIR_C, m)[1]
+    pull = pull_with(soft_start_share(time, m.ramp) * most, speed, STILL_AIR_C, m)
+    rolling = rolling_force(mass, grade, m.rolling * m.breakaway if speed <= 0.0 else m.rolling)
+    resisting = rolling + grade_force(mass, grade) + air_force(density, m.drag_area, speed, 0.0)
+    return max(0.0, pull - resisting) / heavy
