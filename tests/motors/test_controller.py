@@ -7,12 +7,16 @@ import re
 
 import pytest
 
+from ridesim.choose import compare
 from ridesim.choose.findings import motor as found
 from ridesim.day import load_day
 from ridesim.forms import validate
-from ridesim.ride.steady import currents_for, steepest_start_percent, top_speed_kmh
+from ridesim.physics.road import air_density
+from ridesim.ride.machine import machine
+from ridesim.ride.steady import currents_for, resistance_at, steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.cut_out import cut_out, soft_start_hold_s
 from ridesim.ride.steady.motor import at_voltage, label_readings, precharge, reverse_top_speed_kmh
+from ridesim.show.tables.text import outcome_rows
 from ridesim.vehicle import Controller, load_build, save_build
 from ridesim.words import InputProblem
 from tests.ride.machines import make_build
@@ -106,8 +110,6 @@ def test_reverse_speed_and_pull_reach_the_user():
     assert weak.numbers["reverse_pull_n"] < 0.3 * full.numbers["reverse_pull_n"]
     assert f"{reverse_top_speed_kmh(build):.1f} km/h" in finding.text
     assert "interlock" in finding.text
-    from ridesim.choose import compare
-    from ridesim.show.tables.text import outcome_rows
 
     day = load_day("harbour_festival")
     rows = {label: cells for label, _, cells in outcome_rows(compare([build, load_build("heron_36v")], day))}
@@ -140,9 +142,6 @@ def test_a_cut_out_trips_where_the_pack_sags_to_it():
     )
     answer = cut_out(build, 6.0, 8.0)
     assert 0.0 < answer.trips_below < 1.0
-    from ridesim.physics.road import air_density
-    from ridesim.ride.machine import machine
-    from ridesim.ride.steady import resistance_at
 
     m = machine(build)
     pull = resistance_at(6.0 / 3.6, build.total_mass_kg(), 0.08, air_density(0.0, 20.0), m)
@@ -254,7 +253,6 @@ def test_a_restart_above_the_full_pack_is_named_like_the_cut_off():
 
 
 def test_findings_reach_the_comparison():
-    from ridesim.choose import compare
 
     build = make_build(
         **{**LABEL, "controller__label_current_a": 90.0},

@@ -59,8 +59,10 @@ def ground(goal: Goal, grade: float, grade_rate: float, since: float, surface: f
 
 
 @compiled
-def aim(goal: Goal, mode: int, wanted: float, command: int, place: int, stand: int, short: int) -> None:
-    """How the vehicle moves in the next phase, and what to watch for there (1 or 0 each)."""
+def aim(
+    goal: Goal, mode: int, wanted: float = 0.0, command: int = 0, place: int = 0, stand: int = 0, short: int = 0
+) -> None:
+    """How the vehicle moves in the next phase, and what to watch for there (1 or 0 each), as in :class:`Goal`."""
     goal.mode, goal.wanted = mode, wanted
     goal.watch_command, goal.watch_place, goal.watch_stand, goal.watch_short = command, place, stand, short
 
@@ -103,7 +105,7 @@ def stand(run: Run, m: Machine, span: float, rows: Rows) -> Rows:
         brake(run, 0.0)
     if run.scene.charger > 0.0:
         now[at.SWITCHED_OFF] = 0.0
-    aim(run.goal, STAND, 0.0, 0, 0, 0, 0)
+    aim(run.goal, STAND)
     end = now[at.TIME] + span
     while now[at.TIME] < end - 1e-9:
         _, rows = phase(run, m, end - now[at.TIME], rows)
@@ -125,10 +127,10 @@ def _begin(run: Run) -> None:
 def _below(run: Run, m: Machine, span: float, wanted: float, rows: Rows) -> tuple[int, Rows, bool]:
     """Below the command: accelerate as rider and pull allow, or stand stalled. Returns the event, the rows, and whether it gives up."""
     goal, tally = run.goal, run.tally
-    aim(goal, DRIVE, wanted, 1, 1 if goal.command == ROUTE_SPEED else 0, 1, 0)
+    aim(goal, DRIVE, wanted, command=1, place=1 if goal.command == ROUTE_SPEED else 0, stand=1)
     event, rows = phase(run, m, span, rows)
     if event == HELD:
-        aim(goal, STALL, wanted, 0, 0, 0, 0)
+        aim(goal, STALL, wanted)
         event, rows = phase(run, m, min(span, LEAVES_AFTER_S - tally.crawl_s), rows)
     if run.w[at.NOW, at.SPEED] > 0.0:
         tally.stall_s = 0.0
@@ -203,10 +205,10 @@ def _follow_line(run: Run, m: Machine, end: float, wanted: float, rows: Rows) ->
         elif want <= ON_COMMAND_MPS and goal.slope <= 0.0:
             now[at.SPEED] = 0.0
             tally.crawl_s = tally.stall_s = 0.0
-            aim(goal, STAND, 0.0, 0, 0, 0, 0)
+            aim(goal, STAND)
             _, rows = phase(run, m, span, rows)
         else:
-            aim(goal, DRIVE, goal.slope, 0, 0, 0, 1)
+            aim(goal, DRIVE, goal.slope, short=1)
             event, rows = phase(run, m, span, rows)
             fell = event in (SHORT, HELD)
             if not fell:
@@ -221,11 +223,11 @@ def _coast(run: Run, m: Machine, end: float, rows: Rows) -> Rows:
     now, goal = run.w[at.NOW], run.goal
     while now[at.TIME] < end - 1e-9:
         span = end - now[at.TIME]
-        aim(goal, COAST, 0.0, 0, 0, 1, 0)
+        aim(goal, COAST, stand=1)
         if now[at.SPEED] <= 0.0:
             rates(run, m, at.NOW, at.RATES)
             if run.out.margin <= 1e-9:
-                aim(goal, STAND, 0.0, 0, 0, 0, 0)
+                aim(goal, STAND)
                 span = min(span, 1.0 if goal.grade_rate != 0.0 else math.inf)
         _, rows = phase(run, m, span, rows)
     return rows
@@ -310,7 +312,7 @@ def _on_command(run: Run, m: Machine, braking: bool, latest: float, rows: Rows) 
             return False, rows
         span = 1e-9
     whole = span <= latest - now[at.TIME]
-    aim(goal, DRIVE, -goal.slope if braking else 0.0, 0, 0, 0, 1)
+    aim(goal, DRIVE, -goal.slope if braking else 0.0, short=1)
     event, rows = phase(run, m, min(span, latest - now[at.TIME]), rows)
     fell = event in (SHORT, HELD)
     if not fell:

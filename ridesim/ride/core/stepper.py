@@ -23,12 +23,12 @@ from ridesim.ride.core.records import DRIVE, STALL, TRACE_SPEED, Goal, Machine, 
 Rows = NDArray[np.void]
 
 EVENT_NAMES = (
-    "", "at the commanded speed", "leg ended", "stands", "pull falls short", "breaks away", "pack empty", "cannot start",
-    "gives up", "controller switches",
+    "", "at the commanded speed", "end of the leg", "comes to a stand", "pull falls short", "breaks away", "pack empty", "stalls",
+    "gives up", "cut-out or return",
 )  # fmt: skip
 ENDED, COMMAND, PLACE, STOOD, SHORT, RELEASED, EMPTY, HELD, LEAVES, SWITCHED = range(10)
-"""Why a phase ended. ENDED: its time is up; the others as EVENT_NAMES says: the controller has cut out or come back, the vehicle
-has crawled for LEAVES_AFTER_S."""
+"""Why a phase ended: its time is up, or what EVENT_NAMES says. HELD: the pull does not break the vehicle away; LEAVES: it has crawled
+for LEAVES_AFTER_S; SWITCHED: the controller has cut out or come back."""
 
 LEAVES_AFTER_S = 60.0
 """Slower than CRAWL_MPS under full command for this time: the vehicle leaves the activity."""
@@ -230,8 +230,8 @@ def _first_step(run: Run, longest: float, span: float) -> float:
 
 
 @written_out
-def _accept(run: Run, m: Machine, h: float, charge: float) -> None:
-    """The step counts: its sums and notes are made, and its end becomes the present state."""
+def _accept(run: Run, m: Machine, h: float, charge: float, event: int) -> int:
+    """The step counts: its sums and notes are made, and its end becomes the present state. Returns the event, or LEAVES."""
     w = run.w
     _add_sums(run, h)
     note_step(run, m, h, charge)
@@ -242,6 +242,11 @@ def _accept(run: Run, m: Machine, h: float, charge: float) -> None:
         w[at.NOW, at.SPEED] = 0.0
     run.tally.steps += 1
     note(run, m)
+    if event == SWITCHED:
+        switched(run, m)
+    elif event == ENDED and run.tally.crawl_s >= LEAVES_AFTER_S - _AT:
+        event = LEAVES
+    return event
 
 
 @compiled
@@ -298,11 +303,7 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
         step, event = _end_of(run, m, step)
         if out.limit != limit:
             peak_between(run, m, step, limit, volts, current)
-        _accept(run, m, step, charge)
-        if event == SWITCHED:
-            switched(run, m)
-        elif event == ENDED and tally.crawl_s >= LEAVES_AFTER_S - _AT:
-            event = LEAVES
+        event = _accept(run, m, step, charge, event)
         rows = keep(run, rows, event)
         if event != ENDED:
             return event, rows

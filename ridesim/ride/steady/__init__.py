@@ -21,20 +21,7 @@ from ridesim.ride.steady.speeds import (
 )
 
 __all__ = [
-    "FASTEST_MPS",
-    "KMH",
-    "STILL_AIR_C",
-    "Start",
-    "SteadyRange",
-    "currents_for",
-    "falling_root",
-    "pull_arrays",
-    "pull_at",
-    "pull_curve",
-    "resistance_at",
-    "steady_range",
-    "steepest_start_percent",
-    "steepest_steady_percent",
-    "time_to_speed",
+    "FASTEST_MPS", "KMH", "STILL_AIR_C", "Start", "SteadyRange", "currents_for", "falling_root", "pull_arrays", "pull_at",
+    "pull_curve", "resistance_at", "steady_range", "steepest_start_percent", "steepest_steady_percent", "time_to_speed",
     "top_speed_kmh",
-]
+]  # fmt: skip

@@ -46,7 +46,7 @@ def cut_out(build: Build, speed_kmh: float, grade_percent: float = 0.0) -> CutOu
     -----
     It trips where E(z) - (R_0 + R_1) I_b < V_cut with the current of the steady pull. Off, the voltage comes back as
     E - V_pol exp(-t/t_1) from V_pol = R_1 I_b, so it restarts after t_1 ln(V_pol/(E - V_restart)), and not before its shortest time off; never where
-    E(z) does not exceed the restart voltage. The model's section 5; charge given back meanwhile is not counted.
+    E(z) does not exceed the restart voltage. The charge that the block recovers meanwhile is not counted.
     """
     from scipy.optimize import brentq
 

@@ -24,7 +24,7 @@ from ridesim.words import need_number
 
 _MOST_A, _MOST_OMEGA, _MOST_KMH, _MOST_MINUTES = 1e6, 1e5, 300.0, 1e6
 _POSSIBLE_C = (-60.0, 1000.0)
-"""Limits of arguments, far beyond any vehicle: they keep out slips, no more. [A], [rad/s], [km/h], [min], [°C]"""
+"""Plausible arguments reach far less than this. [A], [rad/s], [km/h], [min], [°C]"""
 
 Coefficients = tuple[float, float, float, float, float, float]
 
@@ -132,7 +132,7 @@ def intermittent_current_a(
 
 
 def _sensible(what: str, omega: float, ambient_c: float) -> None:
-    """Refuse a shaft's speed or an air that no motor has; once a question, not once a trial current."""
+    """Refuse a shaft speed or an air temperature outside the limits above."""
     need_number(what, "omega", omega, 0.0, _MOST_OMEGA, "rad/s")
     need_number(what, "ambient_c", ambient_c, *_POSSIBLE_C, "°C")
 
