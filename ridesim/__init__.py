@@ -19,12 +19,12 @@ if TYPE_CHECKING:
     from ridesim.ride.result import Ride as Ride
     from ridesim.ride.simulate import simulate as simulate
     from ridesim.ride.simulate import simulate_many as simulate_many
-    from ridesim.ride.steady.answers import pull_curve as pull_curve
-    from ridesim.ride.steady.answers import steady_range as steady_range
-    from ridesim.ride.steady.answers import steepest_start_percent as steepest_start_percent
-    from ridesim.ride.steady.answers import steepest_steady_percent as steepest_steady_percent
-    from ridesim.ride.steady.answers import time_to_speed as time_to_speed
-    from ridesim.ride.steady.answers import top_speed_kmh as top_speed_kmh
+    from ridesim.ride.steady import pull_curve as pull_curve
+    from ridesim.ride.steady import steady_range as steady_range
+    from ridesim.ride.steady import steepest_start_percent as steepest_start_percent
+    from ridesim.ride.steady import steepest_steady_percent as steepest_steady_percent
+    from ridesim.ride.steady import time_to_speed as time_to_speed
+    from ridesim.ride.steady import top_speed_kmh as top_speed_kmh
     from ridesim.vehicle import Build as Build
     from ridesim.vehicle import load_build as load_build
     from ridesim.vehicle import save_build as save_build
@@ -49,12 +49,12 @@ _HOME = {
     "Ride": "ride.result",
     "simulate": "ride.simulate",
     "simulate_many": "ride.simulate",
-    "pull_curve": "ride.steady.answers",
-    "steady_range": "ride.steady.answers",
-    "steepest_start_percent": "ride.steady.answers",
-    "steepest_steady_percent": "ride.steady.answers",
-    "time_to_speed": "ride.steady.answers",
-    "top_speed_kmh": "ride.steady.answers",
+    "pull_curve": "ride.steady",
+    "steady_range": "ride.steady",
+    "steepest_start_percent": "ride.steady",
+    "steepest_steady_percent": "ride.steady",
+    "time_to_speed": "ride.steady",
+    "top_speed_kmh": "ride.steady",
     "Finding": "words",
     "InputProblem": "words",
     "Uncertain": "words",

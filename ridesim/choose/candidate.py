@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from ridesim.day import Day
 from ridesim.ride.result import Ride
-from ridesim.ride.steady.answers import SteadyRange
+from ridesim.ride.steady import SteadyRange
 from ridesim.vehicle import Build
 from ridesim.words import Finding, Uncertain, in_short, in_short_html
 

@@ -17,7 +17,7 @@ from ridesim.ride.pack.laws import available_laws
 from ridesim.ride.pack.refusal import ridden_day
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate, simulate_laws
-from ridesim.ride.steady.answers import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
+from ridesim.ride.steady import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.motor import can_reverse, reverse_top_speed_kmh
 from ridesim.vehicle import Build
 from ridesim.words import Finding, InputProblem, Uncertain, in_short, in_short_html

@@ -253,7 +253,7 @@ def wear_of(ride: Ride) -> tuple[float, float]:
     """
     rows = ride.build.pack.in_force.cycle_life
     assert rows is not None
-    lowest = min(float(ride.rows[:, 8].min()), ride.outcome.end_state_of_charge)
+    lowest = min(float(ride.rows["state_of_charge"].min()), ride.outcome.end_state_of_charge)
     depth = min(1.0, max(0.0, 1.0 - lowest))
     wear = 1.0 / cycles_at(depth, rows) if depth > 0.0 else 0.0
     for activity, stage in zip(ride.day.activity, ride.stages, strict=True):

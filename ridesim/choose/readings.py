@@ -10,8 +10,8 @@ import numpy as np
 
 from ridesim.choose.candidate import Candidate
 from ridesim.physics.road import air_density
-from ridesim.ride.machine import absorption_at, machine, packed
-from ridesim.ride.steady.answers import STILL_AIR_C, currents_for, pull_arrays, resistance_at, top_speed_kmh
+from ridesim.ride.machine import absorption_at, machine
+from ridesim.ride.steady import STILL_AIR_C, currents_for, pull_arrays, resistance_at, top_speed_kmh
 from ridesim.vehicle import Build
 
 
@@ -103,7 +103,7 @@ def steady_state(build: Build, speed_kmh: float, grade_percent: float = 0.0, cha
     charge : float
         State of charge, 0 to 1.
     """
-    numbers, speed = packed(machine(build)), speed_kmh / 3.6
+    numbers, speed = machine(build), speed_kmh / 3.6
     density = air_density(0.0, STILL_AIR_C)
     pull = resistance_at(speed, build.total_mass_kg(), grade_percent / 100.0, density, numbers)
     return Steady(*(float(value) for value in currents_for(pull, speed, charge, numbers)))
@@ -138,7 +138,7 @@ def _wheel_up(build: Build) -> Iterator[Reading]:
     full = rested_full(build)
     speed = float(pull_arrays(build, full, points=2)[0][-1]) / 3.6
     turns = 60.0 * speed / (2.0 * math.pi * build.vehicle.rolling_radius_m)
-    _, amps, _ = currents_for(0.0, speed, full, packed(machine(build)))
+    _, amps, _ = currents_for(0.0, speed, full, machine(build))
     yield _usual("wheel up", "full throttle: the driven wheel's turns", turns, "rpm", 0)
     # Chain and wheel add what no bench has measured yet.
     yield Reading(

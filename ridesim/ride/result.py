@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from html import escape
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.day import Day
+from ridesim.day.day import DAY_S, clock
+from ridesim.physics.controller import LIMIT_NAMES
+from ridesim.ride.core.stepper import EVENT_NAMES, Rows
 from ridesim.vehicle import Build
+from ridesim.words import InputProblem, is_number
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -122,9 +128,13 @@ COLUMNS = (
     "time_s", "speed_mps", "distance_m", "pull_n", "pack_voltage_v", "pack_current_a", "motor_current_a", "duty",
     "state_of_charge", "winding_c", "case_c",
 )  # fmt: skip
+BETWEEN = "between activities"
+SAME_INSTANT_S = 1e-9
+"""Rows nearer to each other than this are of one instant. [s]"""
+_CLOCK = re.compile(r"(?:day (\d+), *)?(\d{1,2}):([0-5]\d)(?::([0-5]\d))?")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Ride:
     """A build's day, simulated.
 
@@ -140,10 +150,9 @@ class Ride:
     moments : Moments
     ledger_wh : mapping of str to float
         Energy by destination. [Wh]
-    rows : ndarray, shape (n, 14)
-        Kept steps, SI; :attr:`frame` names the first; the last is the capacity law's second charge.
-    row_activity : ndarray of int, shape (n,)
-        Index of the activity of a row, -1 between activities.
+    rows : structured ndarray, shape (n,)
+        Kept rows with the fields of :class:`ridesim.ride.core.records.Row`, such as ``rows["state_of_charge"]``: one at the start of
+        every phase and after every step, so that an instant at which a value jumps has two. None where they were not kept.
     steps, evaluations : int
         Accepted steps of the integrator, evaluations of the equations.
     """
@@ -155,27 +164,78 @@ class Ride:
     stages: tuple[Stage, ...]
     moments: Moments
     ledger_wh: Mapping[str, float]
-    rows: NDArray[np.float64]
-    row_activity: NDArray[np.int64]
+    rows: Rows
     steps: int
     evaluations: int
 
     @property
     def clock_s(self) -> NDArray[np.float64]:
         """Seconds after midnight of the first day, one a kept row."""
-        return np.asarray(self.rows[:, 0])
+        return np.asarray(self.rows["time_s"])
 
     @cached_property
     def frame(self) -> pd.DataFrame:
-        """One row a kept step; ``time_s`` counts from the first activity's start, ``clock_s`` from midnight."""
+        """The ride as a table, one row an instant; where a value jumps, the one after the jump stands.
+
+        ``time_s`` counts from the first activity's start, ``clock_s`` from midnight; ``activity`` is its name; ``event`` says what
+        happened at the instant: why a phase of the ride ended, and the limit of the pull from here on where another takes over.
+
+        Raises
+        ------
+        InputProblem
+            The rows were not kept.
+        """
         import pandas as pd
 
-        frame = pd.DataFrame(self.rows[:, : len(COLUMNS)], columns=list(COLUMNS))
+        rows = self._kept()
+        last = np.append(np.diff(rows["time_s"]) > SAME_INSTANT_S, True)
+        events = self._events(last)
+        rows = rows[last]
+        frame = pd.DataFrame({name: rows[name] for name in COLUMNS})
         frame["time_s"] -= self.day.first_start_s
-        names = [*(a.name for a in self.day.activity), "between activities"]
-        frame["activity"] = [names[index] for index in self.row_activity]  # -1 is the last name
-        frame["clock_s"] = self.rows[:, 0]
+        frame["activity"] = [self._activity(index) for index in rows["activity"]]
+        frame["clock_s"] = rows["time_s"]
+        frame["event"] = events
         return frame
+
+    def at(self, moment: str | float) -> pd.Series:
+        """The ride at a clock time, interpolated between the kept rows.
+
+        Parameters
+        ----------
+        moment : str or float
+            ``"16:30"``, ``"16:30:15"``, ``"day 2, 09:30"``, or seconds after midnight of the first day.
+
+        Returns
+        -------
+        Series
+            The columns of :attr:`frame` but the event, the activity by name. Where a value jumps, the one after the jump.
+
+        Raises
+        ------
+        InputProblem
+            No clock time, one outside the day, or a ride without rows.
+
+        Examples
+        --------
+        >>> from ridesim import load_build, load_day, simulate
+        >>> row = simulate(load_build("heron_36v"), load_day("harbour_festival")).at("16:30")
+        >>> print(f"{row.activity}: {row.state_of_charge:.0%}")
+        Display on the quay: 47%
+        """
+        import pandas as pd
+
+        rows, seconds = self._kept(), _seconds(moment)
+        first, last = float(rows["time_s"][0]), float(rows["time_s"][-1])
+        if not first <= seconds <= last:
+            raise InputProblem("the ride", "at", repr(moment), f"a clock time from {clock(first)} to {clock(last)}")
+        after = min(int(np.searchsorted(rows["time_s"], seconds, side="right")), len(rows) - 1)
+        ends = rows[[after - 1, after]]
+        values: dict[str, Any] = {name: float(np.interp(seconds, ends["time_s"], ends[name])) for name in COLUMNS}
+        values["time_s"] = seconds - self.day.first_start_s
+        values["activity"] = self._activity(ends["activity"][int(seconds > ends["time_s"][0])])
+        values["clock_s"] = seconds
+        return pd.Series(values, name=clock(seconds))
 
     @cached_property
     def ledger(self) -> pd.Series:
@@ -183,3 +243,73 @@ class Ride:
         import pandas as pd
 
         return pd.Series(dict(self.ledger_wh), name="Wh")
+
+    def __repr__(self) -> str:
+        return "\n".join(f"{name:<26}{value}" if value else name for name, value in self._lines())
+
+    def _repr_html_(self) -> str:
+        (title, _), *lines = self._lines()
+        cells = "".join(f"<tr><td>{escape(name)}</td><td>{escape(value)}</td></tr>" for name, value in lines)
+        return f"<table><caption>{escape(title)}</caption>{cells}</table>"
+
+    def _lines(self) -> list[tuple[str, str]]:
+        """The ride in a few lines: name and value."""
+        outcome, moments = self.outcome, self.moments
+        left = [stage for stage in self.stages if stage.left]
+        firsts = {
+            "down to the reserve": moments.reserve_s,
+            "first at the cut-off": moments.cut_off_s,
+            "empty": moments.empty_s,
+        }
+        return [
+            (f"{self.build.name}: {self.day.name} ({self.battery_model})", ""),
+            ("finished", "yes" if outcome.finished else f'no, left "{left[0].name}" at {left[0].place}'),
+            ("distance", f"{outcome.distance_km:.1f} of {outcome.planned_distance_km:.1f} km"),
+            ("charge at the end", f"{outcome.end_state_of_charge:.0%}"),
+            ("energy", f"{outcome.energy_wh:.0f} Wh, {outcome.energy_wh_per_km:.1f} Wh/km"),
+            ("lowest pack voltage", f"{outcome.lowest_pack_voltage_v:.1f} V"),
+            ("highest pack current", f"{outcome.highest_pack_current_a:.0f} A"),
+            ("hottest winding", f"{outcome.hottest_winding_c:.0f} °C"),
+            ("slower than wanted", f"{outcome.seconds_below_command:.0f} s"),
+            *((name, clock(when)) for name, when in firsts.items() if when is not None),
+            ("rows", f"{len(self.rows)}" if len(self.rows) else "not kept: simulate(..., keep_rows=True) keeps them"),
+        ]
+
+    def _kept(self) -> Rows:
+        if len(self.rows) == 0:
+            raise InputProblem("the ride", "rows", "none kept", "a ride that was simulated with keep_rows=True")
+        return self.rows
+
+    def _activity(self, index: int) -> str:
+        return self.day.activity[index].name if index >= 0 else BETWEEN
+
+    def _events(self, last: NDArray[np.bool_]) -> list[str]:
+        """What happened at each instant, whose last row is marked."""
+        limits = self.rows["limit"][last]
+        takes_over = np.diff(limits, prepend=0) != 0
+        texts, happened = [], ""
+        instants = iter(zip(limits, takes_over, strict=True))
+        for event, ends in zip(self.rows["event"], last, strict=True):
+            happened = EVENT_NAMES[event] or happened
+            if ends:
+                limit, new = next(instants)
+                texts.append(
+                    "; ".join(part for part in (happened, LIMIT_NAMES[limit] if new and limit else "") if part)
+                )
+                happened = ""
+        return texts
+
+
+def _seconds(moment: str | float) -> float:
+    """Seconds after midnight of the first day."""
+    if is_number(moment):
+        return float(moment)
+    found = _CLOCK.fullmatch(moment.strip()) if isinstance(moment, str) else None
+    if found is None or int(found[2]) > 23 or found[1] == "0":
+        raise InputProblem(
+            "the ride", "at", repr(moment), 'a clock time such as "16:30", "day 2, 09:30", or seconds after midnight'
+        )
+    day, hours, minutes, seconds = (
+        int(part or default) for part, default in zip(found.groups(), (1, 0, 0, 0), strict=True)
+    )
+    return (day - 1) * DAY_S + 3600.0 * hours + 60.0 * minutes + seconds

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.physics.pack import open_circuit, resistance_factor
-from ridesim.ride.core.rates import charges_at, state_of_charge
+from ridesim.ride.core.pack import charges_at, state_of_charge
 from ridesim.ride.pack.block import block_numbers, charges_after
 from ridesim.vehicle import Pack
 

@@ -15,7 +15,7 @@ from ridesim.bench.motor.log import Meter, load_motor_log, read_motor_log
 from ridesim.bench.motor.next_reading import next_readings
 from ridesim.bench.motor.prediction import carrier_at, predict
 from ridesim.physics.motor import current_for_torque, torque_constant
-from ridesim.ride.steady.answers import top_speed_kmh
+from ridesim.ride.steady import top_speed_kmh
 from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
 from tests.bench.benches import SERIES_NAMES, random_series_motor, series_motor_of, simulate_series_bench, table_of

@@ -7,13 +7,16 @@ import re
 
 import pytest
 
-from ridesim.choose.findings import heat, motor
-from ridesim.choose.findings.controller import capacitors, one_current, reversal
+from ridesim.choose import compare
+from ridesim.choose.findings import motor as found
 from ridesim.day import load_day
 from ridesim.forms import validate
-from ridesim.ride.steady.answers import currents_for, steepest_start_percent, top_speed_kmh
+from ridesim.physics.road import air_density
+from ridesim.ride.machine import machine
+from ridesim.ride.steady import currents_for, resistance_at, steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.cut_out import cut_out, soft_start_hold_s
 from ridesim.ride.steady.motor import at_voltage, label_readings, precharge, reverse_top_speed_kmh
+from ridesim.show.tables.text import outcome_rows
 from ridesim.vehicle import Controller, load_build, save_build
 from ridesim.words import InputProblem
 from tests.ride.machines import make_build
@@ -72,7 +75,7 @@ def test_wrong_controllers_are_named(keys, place):
 def test_results_show_both_readings():
     build = make_build(**LABEL, controller__label_current_is="unknown")
     both = label_readings(build)
-    finding = codes(one_current(build))["label-one-current"]
+    finding = codes(found.one_current(build))["label-one-current"]
     assert finding.severity == "warning"
     for reading, each in both.items():
         assert finding.numbers[f"steepest_start_{reading}_percent"] == pytest.approx(steepest_start_percent(each))
@@ -98,20 +101,18 @@ def test_reverse_is_slower_and_at_full_duty_as_fast():
 
 def test_reverse_speed_and_pull_reach_the_user():
     build = make_build(controller__reverse_duty=0.4)
-    finding = codes(reversal(build))["reversal"]
+    finding = codes(found.reversal(build))["reversal"]
     assert finding.numbers["reverse_top_speed_kmh"] == reverse_top_speed_kmh(build)
     # Held at full duty nothing but the motor's current limit sets the pull: K I less drag, geared, over the wheel.
-    full = codes(reversal(make_build(controller__reverse_duty=1.0)))["reversal"]
+    full = codes(found.reversal(make_build(controller__reverse_duty=1.0)))["reversal"]
     assert full.numbers["reverse_pull_n"] == pytest.approx((0.105 * 80.0 - 0.1) * 15.0 * 0.88 / 0.3, rel=1e-6)
-    weak = codes(reversal(make_build(controller__reverse_duty=0.05)))["reversal"]
+    weak = codes(found.reversal(make_build(controller__reverse_duty=0.05)))["reversal"]
     assert weak.numbers["reverse_pull_n"] < 0.3 * full.numbers["reverse_pull_n"]
     assert f"{reverse_top_speed_kmh(build):.1f} km/h" in finding.text
     assert "interlock" in finding.text
-    from ridesim.choose import compare
-    from ridesim.show.tables.outcome import lines_for
 
     day = load_day("harbour_festival")
-    rows = {line.label: list(line.cells) for line in lines_for(compare([build, load_build("heron_36v")], day))}
+    rows = {label: cells for label, _, cells in outcome_rows(compare([build, load_build("heron_36v")], day))}
     assert rows["top speed, reverse"] == [f"{reverse_top_speed_kmh(build):.1f}", "-"]
 
 
@@ -120,7 +121,7 @@ def test_a_series_wound_motor_reverses_only_by_its_leads():
         motor__kind="series-wound", motor__torque_constant_nm_per_a=None, motor__series_constant_nm_per_a2=0.003,
         motor__saturation_current_a=60.0, controller__reverse_duty=0.4,
     )  # fmt: skip
-    finding = codes(reversal(build))["reversal"]
+    finding = codes(found.reversal(build))["reversal"]
     assert finding.severity == "warning"
     assert "standstill" in finding.text
     assert "interlocked" in finding.text
@@ -132,7 +133,7 @@ def test_precharge_is_reckoned_against_the_full_pack():
     assert figures.peak_current_a == pytest.approx(0.432)
     assert figures.energy_j == pytest.approx(0.5 * 0.002 * 43.2**2)
     assert figures.to_95_percent_s == pytest.approx(-0.2 * math.log(0.05))
-    assert "precharge-missing" in codes(capacitors(make_build(controller__capacitor_uf=2000.0)))
+    assert "precharge-missing" in codes(found.capacitors(make_build(controller__capacitor_uf=2000.0)))
 
 
 def test_a_cut_out_trips_where_the_pack_sags_to_it():
@@ -141,9 +142,6 @@ def test_a_cut_out_trips_where_the_pack_sags_to_it():
     )
     answer = cut_out(build, 6.0, 8.0)
     assert 0.0 < answer.trips_below < 1.0
-    from ridesim.physics.road import air_density
-    from ridesim.ride.machine import machine
-    from ridesim.ride.steady.answers import resistance_at
 
     m = machine(build)
     pull = resistance_at(6.0 / 3.6, build.total_mass_kg(), 0.08, air_density(0.0, 20.0), m)
@@ -168,17 +166,17 @@ def test_a_soft_start_needs_the_brake_meanwhile():
 
 
 def test_above_the_nameplate():
-    assert not codes(motor.above_nameplate(make_build()))
-    mild = codes(motor.above_nameplate(make_build(motor__rated_voltage_v=30.0)))["above-nameplate-voltage"]
+    assert not codes(found.above_nameplate(make_build()))
+    mild = codes(found.above_nameplate(make_build(motor__rated_voltage_v=30.0)))["above-nameplate-voltage"]
     assert mild.severity == "advice"
     assert mild.numbers["ratio"] == pytest.approx(1.2)
     assert 1.2 < mild.numbers["speed_ratio"] < 1.25
     # From 1.5 times on, as the text says, that itself counts.
-    edge = codes(motor.above_nameplate(make_build(motor__rated_voltage_v=24.0, motor__rated_power_w=250.0)))
+    edge = codes(found.above_nameplate(make_build(motor__rated_voltage_v=24.0, motor__rated_power_w=250.0)))
     assert edge["above-nameplate-voltage"].severity == "warning"
     assert "From 1.5 times the nameplate on" in edge["above-nameplate-voltage"].text
     strong = make_build(motor__rated_voltage_v=24.0, motor__rated_power_w=250.0, pack__blocks_in_series=4)
-    assert codes(motor.above_nameplate(strong))["above-nameplate-voltage"].severity == "warning"
+    assert codes(found.above_nameplate(strong))["above-nameplate-voltage"].severity == "warning"
 
 
 BRUSHLESS = {"motor__kind": "electronically-commutated", "motor__brush_drop_v": None}
@@ -190,7 +188,7 @@ def test_a_motor_without_brushes_is_never_told_of_them(rated):
         **BRUSHLESS, motor__rated_voltage_v=rated, motor__rated_power_w=150.0, controller__reverse_duty=0.4,
         controller__max_motor_current_a=250.0, controller__max_battery_current_a=250.0,
     )  # fmt: skip
-    said = [*motor.above_nameplate(build), *reversal(build), *heat.stalls_quickly(build, 20.0)]
+    said = [*found.above_nameplate(build), *found.reversal(build), *found.hot_stall(build, 20.0)]
     assert len(said) == 3
     for each in said:
         assert not re.search("brush|commutator", each.text), each.text
@@ -201,25 +199,25 @@ def test_a_series_wound_motor_above_its_nameplate_is_told_of_speed_and_heat():
         motor__kind="series-wound", motor__torque_constant_nm_per_a=None, motor__series_constant_nm_per_a2=0.003,
         motor__saturation_current_a=60.0, motor__rated_voltage_v=30.0,
     )  # fmt: skip
-    text = codes(motor.above_nameplate(build))["above-nameplate-voltage"].text
+    text = codes(found.above_nameplate(build))["above-nameplate-voltage"].text
     assert "faster" in text
     assert "heat" in text
 
 
 def test_ferrite_is_at_risk_cold_and_neodymium_hot():
     amps = {"motor__demagnetising_current_a": 82.0}
-    assert "magnets-at-risk" in codes(motor.magnets(make_build(**amps), -5.0))
-    assert "magnets-at-risk" not in codes(motor.magnets(make_build(**amps), 25.0))
-    hot = codes(motor.magnets(make_build(**amps, motor__magnet="neodymium"), 25.0))
+    assert "magnets-at-risk" in codes(found.magnets(make_build(**amps), -5.0))
+    assert "magnets-at-risk" not in codes(found.magnets(make_build(**amps), 25.0))
+    hot = codes(found.magnets(make_build(**amps, motor__magnet="neodymium"), 25.0))
     assert hot["magnets-at-risk"].numbers["magnet_c"] == 145.0
-    assert "magnets-at-risk" not in codes(motor.magnets(make_build(**{"motor__demagnetising_current_a": 200.0}), -5.0))
+    assert "magnets-at-risk" not in codes(found.magnets(make_build(**{"motor__demagnetising_current_a": 200.0}), -5.0))
 
 
 def test_a_quick_stall_and_a_reversal():
     quick = make_build(controller__max_motor_current_a=250.0)
-    assert "stall-seconds" in codes(heat.stalls_quickly(quick, 20.0))
-    assert "stall-seconds" not in codes(heat.stalls_quickly(make_build(), 20.0))
-    finding = codes(reversal(make_build(controller__reverse_duty=0.4)))["reversal"]
+    assert "stall-seconds" in codes(found.hot_stall(quick, 20.0))
+    assert "stall-seconds" not in codes(found.hot_stall(make_build(), 20.0))
+    finding = codes(found.reversal(make_build(controller__reverse_duty=0.4)))["reversal"]
     stall = 43.2 / (0.085 + 0.006)
     assert stall < finding.numbers["reversal_current_a"] < 2.0 * stall
 
@@ -255,7 +253,6 @@ def test_a_restart_above_the_full_pack_is_named_like_the_cut_off():
 
 
 def test_findings_reach_the_comparison():
-    from ridesim.choose import compare
 
     build = make_build(
         **{**LABEL, "controller__label_current_a": 90.0},

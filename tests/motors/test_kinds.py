@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from ridesim.choose.findings.motor import coarse_curve
 from ridesim.forms import validate, values_in_play
 from ridesim.physics.controller import current_at_duty, motor_power, pack_current_for_power
-from ridesim.ride.steady.answers import top_speed_kmh
+from ridesim.ride.steady import top_speed_kmh
 from ridesim.ride.steady.motor import at_voltage
 from ridesim.vehicle import Motor, load_build, save_build
 from ridesim.words import InputProblem

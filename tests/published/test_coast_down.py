@@ -17,9 +17,11 @@ from scipy.optimize import brentq
 from ridesim import simulate
 from ridesim.data import shipped
 from ridesim.physics.road import GRAVITY, air_density, air_force, rolling_force
-from ridesim.ride.core.records import CHARGE_1, NOW, SPEED, WORK_COLUMNS, WORK_ROWS
-from ridesim.ride.core.stepper import ENDED, NO_COMMAND, ROW, Goal, advance
-from ridesim.ride.machine import COAST, activity_scene, machine, packed
+from ridesim.ride.core import places as at
+from ridesim.ride.core.records import COAST, Goal, Run, new, structure
+from ridesim.ride.core.records import Row as KeptRow
+from ridesim.ride.core.stepper import ENDED, advance
+from ridesim.ride.machine import activity_scene, machine
 
 KMH = 1.0 / 3.6
 TIME_TOLERANCE_S = 0.012
@@ -64,16 +66,17 @@ def _stepped_time(row: Row, ideal_build, make_day) -> float:
     build = _build(row, ideal_build)
     numbers = machine(build, 25.0)
     day = make_day({"duration_min": 1.0})
-    scene = activity_scene(build, day, numbers, True, COAST)
+    scene = activity_scene(build, day, numbers, True)
     assert scene.effective_mass == pytest.approx(row.mass_kg, abs=1e-9)
-    watch = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 1, 0)
+    goal = new(Goal, mode=COAST, surface=1.0, watch_stand=1)
 
     def too_fast(span: float) -> float:
-        work = np.zeros((WORK_ROWS, WORK_COLUMNS))
-        work[NOW, SPEED], work[NOW, CHARGE_1] = 70.0 * KMH, 1.0
-        event, _, _ = advance(work, span, packed(numbers), scene, watch, np.empty((0, ROW)), 0, 1.0)
+        run = new(Run, scene=scene, goal=goal, fineness=1.0)
+        now = run.w[at.NOW]
+        now[at.SPEED], now[at.CHARGE_1] = 70.0 * KMH, 1.0
+        event, _ = advance(run, numbers, span, np.empty(0, structure(KeptRow)))
         assert event == ENDED
-        return work[NOW, SPEED] - 60.0 * KMH
+        return now[at.SPEED] - 60.0 * KMH
 
     return brentq(too_fast, 0.1, 20.0, xtol=1e-6)
 

@@ -88,7 +88,7 @@ def test_jackey_capacities_through_the_block_s_law():
     """SAE 2007-01-0778 starter battery at 25 degC: 45.54 ... 26.68 Ah at 2.5 ... 100 A, once the current's filter has settled."""
     printed = {2.5: 45.54, 5.0: 44.05, 10.0: 41.78, 15.0: 40.00, 25.0: 37.20, 50.0: 32.40, 100.0: 26.68}
     b = wells(40.0, 0.5, 1.0, SATURATING, law_capacity=40.0, law_gain=1.2, law_reference=15.0, law_exponent=0.73)
-    from ridesim.ride.core.rates import FILTER_SCALE, state_of_charge
+    from ridesim.ride.core.pack import FILTER_SCALE, state_of_charge
 
     for current, charge in printed.items():
         assert state_of_charge(charge / 40.0, current / (FILTER_SCALE * 15.0), b) == pytest.approx(

@@ -2,25 +2,26 @@
 
 from __future__ import annotations
 
-from ridesim.ride.core.rates import charges_at, state_of_charge
-from ridesim.ride.pack.block import BlockNumbers, charges_after
+from ridesim.ride.core.pack import charges_at, state_of_charge
+from ridesim.ride.core.records import PackNumbers
+from ridesim.ride.pack.block import charges_after
 
 
-def charge_at(current: float, seconds: float, b: BlockNumbers, start: float = 1.0) -> float:
+def charge_at(current: float, seconds: float, b: PackNumbers, start: float = 1.0) -> float:
     """State of charge after a constant current from rest."""
     q1, q2 = charges_at(start, b)
     q1, q2 = charges_after(q1, q2, current, seconds, b)
     return float(state_of_charge(q1, q2, b))
 
 
-def run_seconds(current: float, b: BlockNumbers, floor: float = 0.0, start: float = 1.0) -> float:
+def run_seconds(current: float, b: PackNumbers, floor: float = 0.0, start: float = 1.0) -> float:
     """Run time at constant current from a rested state of charge down to another.
 
     Parameters
     ----------
     current : float
         Above 0. [A]
-    b : BlockNumbers
+    b : PackNumbers
         The block.
     floor, start : float
         States of charge.
@@ -41,7 +42,7 @@ def run_seconds(current: float, b: BlockNumbers, floor: float = 0.0, start: floa
 
 
 def lifetime_seconds(
-    pieces: list[tuple[float, float]], b: BlockNumbers, start: float = 1.0, repeat: bool = False
+    pieces: list[tuple[float, float]], b: PackNumbers, start: float = 1.0, repeat: bool = False
 ) -> float:
     """When a block is empty under pieces of constant current, in closed form inside each piece.
 
@@ -49,7 +50,7 @@ def lifetime_seconds(
     ----------
     pieces : list of (float, float)
         Duration [s] and current [A, discharge positive], in order.
-    b : BlockNumbers
+    b : PackNumbers
         The block.
     start : float
         State of charge, rested.

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from itertools import product
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 
-from ridesim.day import Activity, Day, load_day, load_trace
+from ridesim.day import Activity, Day, Trace, load_day, load_trace
 from ridesim.ride.pack.laws import fit_two_well
 from ridesim.ride.simulate import simulate
 from ridesim.vehicle import Build, load_build
+from tests.long import LONG
 from tests.reference.plain_solution import reference_ride
 from tests.ride.machines import day_of, make_build
 
@@ -84,9 +87,18 @@ def _cycle(name: str, repeats: int) -> Day:
     return day_of(activity, ambient_c=8.0, altitude_m=300.0, headwind_mps=1.0, start_state_of_charge=0.9)
 
 
-@pytest.mark.parametrize("law", ["peukert", "two-well"])
-@pytest.mark.parametrize("day_name", DAYS)
-@pytest.mark.parametrize("build_name", BUILDS)
+LAWS = ("peukert", "two-well")
+RIDES = [
+    ("heron_36v", "festival", "two-well"),
+    ("heron_lithium", "two-wheeler cycle", "peukert"),
+    ("series-wound", "urban cycle", "peukert"),
+    ("two strings", "urban cycle", "peukert"),
+]
+CHARGES = [("heron_36v", "two-well"), ("heron_lithium", "peukert")]
+"""One of each kind; the long form takes all of them."""
+
+
+@pytest.mark.parametrize(("build_name", "day_name", "law"), list(product(BUILDS, DAYS, LAWS)) if LONG else RIDES)
 def test_within_a_thousandth_of_the_reference(build_name, day_name, law):
     build, day = BUILDS[build_name](), DAYS[day_name]()
     if law == "two-well" and fit_two_well(build.pack).misfit > 1e-6:
@@ -106,8 +118,7 @@ def test_within_a_thousandth_of_the_reference(build_name, day_name, law):
     assert abs(found.ledger_residual) < 1e-6
 
 
-@pytest.mark.parametrize("law", ["peukert", "two-well"])
-@pytest.mark.parametrize("build_name", BUILDS)
+@pytest.mark.parametrize(("build_name", "law"), list(product(BUILDS, LAWS)) if LONG else CHARGES)
 def test_a_long_charge_is_the_reference_s(build_name, law):
     """Constant current, then the tail, in the cold with a charger that feels it; energies and the end within 0.1 %."""
     build = BUILDS[build_name]()
@@ -138,10 +149,6 @@ def test_a_worn_pack_is_within_a_thousandth_of_the_reference():
 
 
 def test_coasting_and_grades_in_a_trace_agree():
-    import numpy as np
-
-    from ridesim.day import Trace
-
     trace = Trace(
         "hills",
         np.array([0.0, 10.0, 40.0, 60.0, 90.0, 100.0, 130.0, 150.0]),

@@ -14,7 +14,7 @@ import json
 from ridesim.vehicle import load_build
 from ridesim.day import Activity, load_route, load_trace
 from ridesim.ride.simulate import simulate
-from ridesim.ride.steady.answers import steady_range, steepest_start_percent, time_to_speed, top_speed_kmh
+from ridesim.ride.steady import steady_range, steepest_start_percent, time_to_speed, top_speed_kmh
 from tests.ride.machines import day_of, make_build
 
 build = load_build("heron_36v")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from datetime import time
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 import pytest
@@ -14,15 +14,16 @@ from hypothesis import strategies as st
 from ridesim.choose.compare import candidate
 from ridesim.choose.findings import controller, start
 from ridesim.day import Activity, Leg, Route, load_day, load_trace
-from ridesim.ride.core.stepper import MOST_CUTS_IN_A_ROW
+from ridesim.ride.core.phases import MOST_CUTS_IN_A_ROW
 from ridesim.ride.simulate import simulate
-from ridesim.ride.steady.answers import time_to_speed
+from ridesim.ride.steady import time_to_speed
 from ridesim.show.tables.text import ride_text
+from tests.long import LONG
 from tests.reference.plain_solution import reference_ride
 from tests.ride.machines import builds, day_of, days, make_build, trace_of
 from tests.ride.test_against_reference import BAR, Resolved
 
-every = settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+every = settings(deadline=None, max_examples=60 if LONG else 12, suppress_health_check=[HealthCheck.too_slow])
 
 FLAT = {
     "pack__open_circuit_v_per_cell": [[0.0, 2.1], [1.0, 2.1]],
@@ -205,9 +206,11 @@ ROUNDS = {
 }
 
 
-@pytest.mark.parametrize("law", ["peukert", "two-well"])
-@pytest.mark.parametrize("rounds", ROUNDS)
-@pytest.mark.parametrize("kind", SWITCHED)
+EVERY_ROUND = list(product(SWITCHED, ROUNDS, ["peukert", "two-well"]))
+ONE_OF_EACH = [("soft start", "hill", "two-well"), ("cut-out", "cycle", "peukert"), ("both", "hill", "peukert")]
+
+
+@pytest.mark.parametrize(("kind", "rounds", "law"), EVERY_ROUND if LONG else ONE_OF_EACH)
 def test_the_reference_cuts_out_as_often_and_rides_as_far(kind, rounds, law):
     build, day = make_build(**SWITCHED[kind]), ROUNDS[rounds]()
     ride = simulate(build, day, law)

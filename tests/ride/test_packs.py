@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 import ridesim.ride.simulate
 from ridesim.day import Activity, load_day
-from ridesim.ride.core.rates import charges_at, missing_share, state_of_charge
+from ridesim.ride.core.pack import charges_at, missing_share, state_of_charge
 from ridesim.ride.pack.block import block_numbers, charges_after, whole_charge
 from ridesim.ride.pack.charge import FULL, charge_until_full, missing_ah
 from ridesim.ride.pack.data_sheet import fit_sheet
@@ -159,7 +159,7 @@ def test_the_new_keys_change_nothing_at_their_defaults():
 def test_standing_in_the_shed_lowers_the_start():
     build = make_build(pack__stood_months=4.0, pack__stood_c=10.0)
     ride = simulate(build, day_of(Activity(name="stand", duration_min=1.0)))
-    assert ride.rows[0, 8] == pytest.approx(0.97 ** (4.0 * 0.5))
+    assert ride.rows["state_of_charge"][0] == pytest.approx(0.97 ** (4.0 * 0.5))
     warmer = make_build(pack__stood_months=4.0, pack__stood_c=30.0)
     assert start_charge(warmer.pack, ride.day) < start_charge(build.pack, ride.day)
 
@@ -515,9 +515,9 @@ def test_a_charge_after_any_discharge(build, start, share, current, minutes):
         coarse, fine = (simulate(build, day, law, fineness=each, missing_ah=missing) for each in (1.0, 2.0))
         assert coarse.outcome.end_state_of_charge == pytest.approx(fine.outcome.end_state_of_charge, abs=1e-4)
         assert abs(coarse.outcome.ledger_residual) < 1e-6
-        assert coarse.rows[:, 8].max() <= 1.0 + 1e-9
+        assert coarse.rows["state_of_charge"].max() <= 1.0 + 1e-9
         back = missing - float(missing_ah(coarse, coarse.clock_s[-1]))
-        into = np.trapezoid(-coarse.rows[:, 5], coarse.clock_s) / 3600.0
+        into = np.trapezoid(-coarse.rows["pack_current_a"], coarse.clock_s) / 3600.0
         assert back == pytest.approx(build.pack.in_force.coulombic_efficiency * into, rel=5e-3, abs=2e-3 * whole)
 
 
@@ -802,7 +802,7 @@ def test_a_block_held_at_full_makes_no_charge(heron, law):
 def test_alike_blocks_share_the_charger_s_voltage(festival_ride, law):
     """While charging the blocks' voltages add up to the ride's, within half a per cent."""
     ride = festival_ride[law]
-    charging = ride.rows[:, 5] < 0.0
+    charging = ride.rows["pack_current_a"] < 0.0
     total = ride_on_blocks(ride, NEW).block_voltage_v.sum(axis=1)
     assert charging.sum() > 10
     assert total[charging] == pytest.approx(ride.rows[charging, 4], rel=5e-3)

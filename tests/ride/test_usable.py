@@ -68,7 +68,7 @@ def test_peukert_meets_the_reserve_where_the_day_does(festival):
         update={"activity": tuple(each.model_copy(update={"charge_current_a": 0.0}) for each in festival.activity)}
     )
     ride = simulate(build, flat, "peukert")
-    power = ride.rows[:, 4] * np.maximum(0.0, ride.rows[:, 5])
+    power = ride.rows["pack_voltage_v"] * np.maximum(0.0, ride.rows["pack_current_a"])
     energy = np.concatenate([[0.0], np.cumsum(0.5 * (power[1:] + power[:-1]) * np.diff(ride.clock_s))]) / 3600.0
     wanted = float(np.interp(ride.moments.reserve_s, ride.clock_s, energy))
     assert usable_by_law(build, festival, ["peukert"])["peukert"] == pytest.approx(wanted, rel=0.01)

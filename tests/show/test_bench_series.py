@@ -7,7 +7,7 @@ import pytest
 
 from ridesim.bench.motor.log import load_motor_log
 from ridesim.data import shipped
-from ridesim.ride.steady.answers import top_speed_kmh
+from ridesim.ride.steady import top_speed_kmh
 from ridesim.show.bench_motor import inputs as state
 from ridesim.show.bench_motor.desk import BenchDesk
 from ridesim.show.bench_motor.panel import MAGNET, SERIES

@@ -153,7 +153,7 @@ def test_the_wheel_in_the_air_by_the_machine_s_two_equations(pair):
     each = pair.candidates[0]
     build, m = each.ride.build, machine(each.ride.build)
     motor, full = build.motor, rested_block_v(build, 1.0) * build.pack.blocks_in_series
-    inner = m.pack_resistance + m.polarisation_resistance
+    inner = m.pack.resistance + m.pack.polarisation_resistance
 
     def left_over(omega):
         amps = (motor.friction_torque_nm + motor.viscous_nm_per_rad_s * omega) / motor.torque_constant_nm_per_a

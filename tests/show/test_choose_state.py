@@ -134,8 +134,8 @@ def test_resistance_lines_meet_the_curve_at_the_top_speed(slots, day):
 def test_series_keeps_extremes_and_ends(slots, day):
     one = Reckoner().answer(Wish(slots, day)).each[0]
     ride = one.candidate.ride
-    assert one.series.low_v.min() == pytest.approx(ride.rows[:, 4].min())
-    assert one.series.high_v.max() == pytest.approx(ride.rows[:, 4].max())
+    assert one.series.low_v.min() == pytest.approx(ride.rows["pack_voltage_v"].min())
+    assert one.series.high_v.max() == pytest.approx(ride.rows["pack_voltage_v"].max())
     assert one.series.charge[-1] == pytest.approx(ride.outcome.end_state_of_charge, abs=1e-9)
 
 

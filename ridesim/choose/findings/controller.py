@@ -12,10 +12,9 @@ from ridesim.day.day import clock
 from ridesim.physics.controller import reversal_current
 from ridesim.ride.machine import highest_charger_v
 from ridesim.ride.result import Ride
-from ridesim.ride.steady.answers import steepest_start_percent, top_speed_kmh
+from ridesim.ride.steady import steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.cut_out import cut_out
 from ridesim.ride.steady.motor import (
-    MotorNumbers,
     label_readings,
     no_load_speed,
     precharge,
@@ -94,7 +93,7 @@ def reversal(build: Build, top_speed_kmh: float | None = None) -> Iterator[Findi
     speed = reverse_top_speed_kmh(build) if top_speed_kmh is None else top_speed_kmh
     pull = reverse_pull_n(build)
     volts = build.pack.full_voltage_v
-    emf = float(motor.torque_constant_nm_per_a or 0.0) * no_load_speed(MotorNumbers.of(motor), volts)
+    emf = float(motor.torque_constant_nm_per_a or 0.0) * no_load_speed(motor, volts)
     amps = reversal_current(volts, emf, motor.resistance_ohm + build.controller.on_resistance_ohm)
     harm = (
         "overloads the controller's switches" if motor.kind == "electronically-commutated" else "burns the commutator"

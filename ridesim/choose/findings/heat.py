@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from ridesim.choose.findings.places import where
 from ridesim.physics.motor_heat import COOLING_BAND
-from ridesim.ride.machine import machine, packed, thermal_values
+from ridesim.ride.machine import machine, thermal_values
 from ridesim.ride.result import Ride
-from ridesim.ride.steady.answers import STILL_AIR_C, pull_at
+from ridesim.ride.steady import STILL_AIR_C, pull_at
 from ridesim.ride.steady.duty import continuous_current_a, stall_seconds
 from ridesim.vehicle import Build
 from ridesim.words import Finding
@@ -42,7 +42,7 @@ def stalled(ride: Ride) -> Iterator[Finding]:
     seconds, amps = moments.worst_stall_s, moments.worst_stall_a
     if seconds <= STALL_S:
         return
-    could = pull_at(0.0, 1.0, STILL_AIR_C, STILL_AIR_C, packed(machine(build)))[1]
+    could = pull_at(0.0, 1.0, STILL_AIR_C, STILL_AIR_C, machine(build))[1]
     numbers = {"stall_s": seconds, "stall_current_a": amps}
     place = f"for {seconds:.0f} s at {where(ride, moments.worst_stall_at_s)} with up to {amps:.0f} A"
     if build.controller.ramp_s > 0.0 and moments.worst_stall_a2s <= STALL_S * could**2:

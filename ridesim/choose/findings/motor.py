@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from math import inf, isfinite
 
 from ridesim.physics.motor import FERRITE_COERCIVITY_PER_K, NEODYMIUM_COERCIVITY_PER_K, demagnetising_current
-from ridesim.ride.steady.duty import rated_point
-from ridesim.ride.steady.motor import MotorNumbers, no_load_speed
+from ridesim.ride.machine import rated_point
+from ridesim.ride.steady.motor import no_load_speed
 from ridesim.vehicle import Build
 from ridesim.vehicle.motor_curve import COARSE
 from ridesim.words import Finding
@@ -61,8 +61,7 @@ def above_nameplate(build: Build) -> Iterator[Finding]:
             "pull, and the heat that makes, stay as they are, its own drag and the commutator's work grow with speed."
         )
     else:
-        own = MotorNumbers.of(motor)
-        rated, now = (no_load_speed(own, volts) for volts in (motor.rated_voltage_v, pack))
+        rated, now = (no_load_speed(motor, volts) for volts in (motor.rated_voltage_v, pack))
         numbers["speed_ratio"] = now / rated if rated > 0.0 else inf
         heat = (motor.friction_torque_nm * now + motor.viscous_nm_per_rad_s * now**2) / max(
             1e-9, motor.friction_torque_nm * rated + motor.viscous_nm_per_rad_s * rated**2

@@ -21,7 +21,7 @@ def where(ride: Ride, moment: float) -> str:
     if not len(ride.rows):
         return text
     index = min(len(ride.rows) - 1, int(np.searchsorted(ride.clock_s, moment)))
-    return f"{text}, after {ride.rows[index, 2] / 1000.0:.1f} km"
+    return f"{text}, after {ride.rows['distance_m'][index] / 1000.0:.1f} km"
 
 
 def slopes(activity: Activity) -> list[tuple[float, float, str]]:

@@ -8,7 +8,7 @@ from math import isfinite
 from ridesim.choose.candidate import Candidate
 from ridesim.choose.findings.places import slopes
 from ridesim.day import Day
-from ridesim.ride.steady.answers import steepest_start_percent, time_to_speed
+from ridesim.ride.steady import steepest_start_percent, time_to_speed
 from ridesim.ride.steady.cut_out import soft_start_hold_s
 from ridesim.vehicle import Build
 from ridesim.words import Finding

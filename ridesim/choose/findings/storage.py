@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from ridesim.ride.machine import capacity_factor_at
 from ridesim.ride.result import Ride
-from ridesim.ride.simulate import start_charge
+from ridesim.ride.start import start_charge
 from ridesim.words import Finding, degrees
 
 COLD_SHARE = 0.90

@@ -3,444 +3,323 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
-from numpy import float64
-from numpy.typing import NDArray
 
 from ridesim.physics.capacity_laws import SATURATING
-from ridesim.physics.compiled import compiled
-from ridesim.ride.core.rates import charges_at, rates
-from ridesim.ride.core.records import (
-    CHARGE_1,
-    CRAWL_S,
-    CUTS_IN_A_ROW,
-    DISTANCE,
-    EMPTY_AT,
-    EMPTY_X,
-    LEG,
-    MARGIN,
-    NOW,
-    OUT,
-    RATES,
-    SPEED,
-    STALL_S,
-    SWITCHED_OFF,
-    TALLY,
-    THROTTLE_AT,
-    TIME,
-    USE_BRAKE,
-)  # fmt: skip
+from ridesim.physics.compiled import compiled, inlined
+from ridesim.ride.core import places as at
+from ridesim.ride.core.pack import charges_at
+from ridesim.ride.core.rates import rates
+from ridesim.ride.core.records import COAST, DRIVE, ROUTE_SPEED, STALL, STAND, TRACE_SPEED, Array, Goal, Machine, Run
 from ridesim.ride.core.stepper import (
     COMMAND,
     EMPTY,
     ENDED,
     HELD,
     LEAVES_AFTER_S,
-    MOST_CUTS_IN_A_ROW,
-    NO_COMMAND,
     PLACE,
-    ROUTE_COMMAND,
     SHORT,
     STOOD,
-    TRACE_COMMAND,
-    Goal,
+    Rows,
     advance,
     commanded,
-)  # fmt: skip
-from ridesim.ride.machine import COAST, DRIVE, STALL, STAND, Machine, Scene
-
-Array = NDArray[float64]
-Work = Any
-"""A record that holds the working array: what lies in a record is passed on without counting references."""
+)
 
 ON_COMMAND_MPS = 1e-8
 """Closer than this to the command counts as on it. [m/s]"""
+NO_PROGRESS_S = 1e-7
+"""A phase that ends sooner than this after its start has got nowhere. [s]"""
 LONGEST_LEG_S = 86_400.0
 """A leg that takes more than a day is left: nobody waits for it."""
+MOST_CUTS_IN_A_ROW = 10
+"""A controller that cuts out once more than this, each time within a minute of coming back: the rider gives up the activity.
+Common practice, no source; it also bounds the number of events in a day."""
 
 DONE, LEFT = 0, 1
 """How an activity ended."""
 
-_QUIET = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 0)
-_HOLD_COMMAND = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 0, 1)
-_ROLL = Goal(NO_COMMAND, 0.0, 0.0, 0.0, 0.0, 0.0, 0, 1, 0)
+
+class Legs(NamedTuple):
+    """Legs of a route, all laps written out; each an array of one number a leg."""
+
+    lengths: Array  # [m]
+    limits: Array  # speed limit [m/s]
+    grades: Array  # rise over run [-]
+    surfaces: Array  # factor on the rolling coefficient [-]
+    stops: Array  # stop at the end [s]
+    end_speeds: Array  # that the braking envelope of all later legs allows at the end [m/s]
 
 
 @compiled
-def _scene(
-    base: Scene, mode: int, wanted: float, grade: float, grade_rate: float, since: float, factor: float
-) -> Scene:
-    return Scene(
-        mode, wanted, base.mass, base.effective_mass, base.density, base.headwind, grade, grade_rate, since,
-        base.rolling * factor, base.controller_on, base.light_power, base.charger, base.ambient,
-    )  # fmt: skip
+def ground(goal: Goal, grade: float, grade_rate: float, since: float, surface: float) -> None:
+    """What the vehicle is on from now: rise over run at a time, its change, and the surface."""
+    goal.grade, goal.grade_rate, goal.since, goal.surface = grade, grade_rate, since, surface
 
 
 @compiled
-def brake_to(w: Array, speed: float, effective_mass: float) -> None:
-    """Let the brake take the speed above a command at once; its energy goes into the ledger."""
-    w[NOW, USE_BRAKE] += 0.5 * effective_mass * (w[NOW, SPEED] * w[NOW, SPEED] - speed * speed)
-    w[NOW, SPEED] = speed
+def aim(
+    goal: Goal, mode: int, wanted: float = 0.0, command: int = 0, place: int = 0, stand: int = 0, short: int = 0
+) -> None:
+    """How the vehicle moves in the next phase, and what to watch for there (1 or 0 each), as in :class:`Goal`."""
+    goal.mode, goal.wanted = mode, wanted
+    goal.watch_command, goal.watch_place, goal.watch_stand, goal.watch_short = command, place, stand, short
 
 
 @compiled
-def _stand(
-    w: Array, span: float, m: Machine, base: Scene, rows: Array, used: int, fineness: float
-) -> tuple[Array, int]:
-    """Stand for a time, lights and charger as the scene says. Energy left at the start of the stand is the brake's."""
-    if w[NOW, SPEED] > 0.0:
-        brake_to(w, 0.0, base.effective_mass)
-    if base.charger > 0.0:
-        w[NOW, SWITCHED_OFF] = 0.0
-    scene = _scene(base, STAND, 0.0, 0.0, 0.0, 0.0, 1.0)
-    end = w[NOW, TIME] + span
-    while w[NOW, TIME] < end - 1e-9:
-        event, rows, used = advance(w, end - w[NOW, TIME], m, scene, _QUIET, rows, used, fineness)
-        if event == EMPTY:
-            empty(w, m)
-    return rows, used
-
-
-@compiled
-def stand(
-    work: Work, span: float, m: Machine, base: Scene, rows: Array, used: int, fineness: float
-) -> tuple[Array, int]:
-    """Stand for a time, as :func:`_stand`, from outside the core."""
-    return _stand(work["w"], span, m, base, rows, used, fineness)
-
-
-@compiled
-def brake(work: Work, speed: float, effective_mass: float) -> None:
-    """Let the brake take the speed above another, as :func:`brake_to`, from outside the core."""
-    brake_to(work["w"], speed, effective_mass)
-
-
-@compiled
-def empty(w: Array, m: Machine) -> None:
-    """The pack is empty: it stays switched off until a charger is connected, however the laws let it recover."""
-    w[NOW, SWITCHED_OFF] = 1.0
-    if w[TALLY, EMPTY_AT] < 0.0:
-        w[TALLY, EMPTY_AT], w[TALLY, EMPTY_X] = w[NOW, TIME], w[NOW, DISTANCE]
-    if m.law != SATURATING:
-        w[NOW, CHARGE_1], _ = charges_at(0.0, m)
-
-
-@compiled
-def _margin(w: Array, m: Machine, scene: Scene) -> float:
-    """Pull beyond what breaking away needs, at the present state. [N]"""
-    rates(w, NOW, RATES, m, scene)
-    return float(w[OUT, MARGIN])
-
-
-@compiled
-def _below(
-    w: Array,
-    span: float,
-    wanted: float,
-    m: Machine,
-    scene: Scene,
-    goal: Goal,
-    rows: Array,
-    used: int,
-    fineness: float,
-) -> tuple[int, Array, int, bool]:
-    """Below the command: accelerate as rider and pull allow, or stand stalled. Returns event, rows, used, has left."""
-    moving = _scene(scene, DRIVE, wanted, scene.grade, scene.grade_rate, scene.since, 1.0)
-    watch = Goal(goal.command, goal.speed, goal.slope, goal.since, goal.end_speed, goal.end, goal.watch_place, 1, 0)
-    event, rows, used = advance(w, span, m, moving, watch, rows, used, fineness)
-    if event == HELD:
-        stalled = _scene(scene, STALL, wanted, scene.grade, scene.grade_rate, scene.since, 1.0)
-        span = min(span, LEAVES_AFTER_S - w[TALLY, CRAWL_S])
-        event, rows, used = advance(w, span, m, stalled, _QUIET, rows, used, fineness)
+def phase(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
+    """Advance by one phase, and put the state exactly where its event says."""
+    event, rows = advance(run, m, span, rows)
     if event == EMPTY:
-        empty(w, m)
-    if event == STOOD:
-        w[NOW, SPEED] = 0.0
-    if w[NOW, SPEED] > 0.0:
-        w[TALLY, STALL_S] = 0.0
-    gives_up = w[TALLY, CRAWL_S] >= LEAVES_AFTER_S - 1e-9 or w[TALLY, CUTS_IN_A_ROW] > MOST_CUTS_IN_A_ROW
-    return event, rows, used, gives_up
+        _switch_off(run, m)
+    elif event == STOOD:
+        run.w[at.NOW, at.SPEED] = 0.0
+    return event, rows
 
 
 @compiled
-def _begin(w: Array) -> None:
+def _switch_off(run: Run, m: Machine) -> None:
+    """The pack is empty: it stays switched off until a charger is connected, however the laws let it recover."""
+    now, tally = run.w[at.NOW], run.tally
+    now[at.SWITCHED_OFF] = 1.0
+    if tally.empty_at < 0.0:
+        tally.empty_at = now[at.TIME]
+    if m.pack.law != SATURATING:
+        now[at.CHARGE_1], _ = charges_at(0.0, m.pack)
+
+
+@compiled
+def brake(run: Run, speed: float) -> None:
+    """Let the brake take the speed above another at once; its energy goes into the ledger."""
+    now = run.w[at.NOW]
+    now[at.USE_BRAKE] += 0.5 * run.scene.effective_mass * (now[at.SPEED] * now[at.SPEED] - speed * speed)
+    now[at.SPEED] = speed
+
+
+@compiled
+def stand(run: Run, m: Machine, span: float, rows: Rows) -> Rows:
+    """Stand for a time, lights and charger as the scene says. Energy left at the start of the stand is the brake's."""
+    now = run.w[at.NOW]
+    if now[at.SPEED] > 0.0:
+        brake(run, 0.0)
+    if run.scene.charger > 0.0:
+        now[at.SWITCHED_OFF] = 0.0
+    aim(run.goal, STAND)
+    end = now[at.TIME] + span
+    while now[at.TIME] < end - 1e-9:
+        _, rows = phase(run, m, end - now[at.TIME], rows)
+    return rows
+
+
+@inlined
+def _begin(run: Run) -> None:
     """An activity that moves begins: nothing is counted against it yet, and from a stand the throttle is closed."""
-    w[TALLY, CRAWL_S] = 0.0
-    w[TALLY, STALL_S] = 0.0
-    w[TALLY, CUTS_IN_A_ROW] = 0.0
-    w[TALLY, LEG] = -1.0
-    if w[NOW, SPEED] <= 0.0:
-        w[TALLY, THROTTLE_AT] = -1.0
+    tally = run.tally
+    tally.crawl_s = tally.stall_s = 0.0
+    tally.cuts_in_a_row = 0
+    tally.leg = -1
+    if run.w[at.NOW, at.SPEED] <= 0.0:
+        tally.throttle_at = -1.0
+
+
+@compiled
+def _below(run: Run, m: Machine, span: float, wanted: float, rows: Rows) -> tuple[int, Rows, bool]:
+    """Below the command: accelerate as rider and pull allow, or stand stalled. Returns the event, the rows, and whether it gives up."""
+    goal, tally = run.goal, run.tally
+    aim(goal, DRIVE, wanted, command=1, place=1 if goal.command == ROUTE_SPEED else 0, stand=1)
+    event, rows = phase(run, m, span, rows)
+    if event == HELD:
+        aim(goal, STALL, wanted)
+        event, rows = phase(run, m, min(span, LEAVES_AFTER_S - tally.crawl_s), rows)
+    if run.w[at.NOW, at.SPEED] > 0.0:
+        tally.stall_s = 0.0
+    gives_up = tally.crawl_s >= LEAVES_AFTER_S - 1e-9 or tally.cuts_in_a_row > MOST_CUTS_IN_A_ROW
+    return event, rows, gives_up
 
 
 @compiled
 def follow_trace(
-    work: Work,
-    times: Array,
-    speeds: Array,
-    grades: Array,
-    repeats: int,
-    acceleration: float,
-    m: Machine,
-    base: Scene,
-    rows: Array,
-    used: int,
-    fineness: float,
-) -> tuple[int, Array, int]:
+    run: Run, m: Machine, times: Array, speeds: Array, grades: Array, repeats: int, wanted: float, rows: Rows
+) -> tuple[int, Rows]:
     """Follow a speed trace.
 
     Parameters
     ----------
-    work : record
-        Holds the working array "w"; its state and tally are changed in place.
+    run, m, rows
+        As in :func:`ridesim.ride.core.stepper.advance`.
     times, speeds, grades : ndarray, shape (n,)
         Points: rising times [s], speeds [m/s] with NaN for coasting, rise over run [-].
     repeats : int
         How often.
-    acceleration : float
+    wanted : float
         What the rider asks for below the trace. [m/s²]
-    m, base, rows, used, fineness
-        As in :func:`ridesim.ride.core.stepper.advance`.
 
     Returns
     -------
-    tuple
-        DONE or LEFT, rows, used.
+    int
+        DONE or LEFT.
+    rows : ndarray of Row
+        Kept rows.
     """
-    w = work["w"]
-    begin = w[NOW, TIME]
+    goal = run.goal
+    begin = run.w[at.NOW, at.TIME]
     length = times[-1] - times[0]
-    _begin(w)
+    _begin(run)
+    goal.command = TRACE_SPEED
     for repeat in range(repeats):
         for i in range(times.shape[0] - 1):
             start = begin + repeat * length + times[i] - times[0]
             end = begin + repeat * length + times[i + 1] - times[0]
             span = end - start
-            rate = (grades[i + 1] - grades[i]) / span
+            ground(goal, grades[i], (grades[i + 1] - grades[i]) / span, start, 1.0)
             if np.isnan(speeds[i]) or np.isnan(speeds[i + 1]):
-                rows, used = _coast(w, end, grades[i], rate, start, m, base, rows, used, fineness)
+                rows = _coast(run, m, end, rows)
                 continue
-            slope = (speeds[i + 1] - speeds[i]) / span
-            left, rows, used = _follow_line(
-                w, end, speeds[i], slope, start, grades[i], rate, acceleration, m, base, rows, used, fineness
-            )
+            goal.speed, goal.slope = speeds[i], (speeds[i + 1] - speeds[i]) / span
+            left, rows = _follow_line(run, m, end, wanted, rows)
             if left:
-                return LEFT, rows, used
-    return DONE, rows, used
+                return LEFT, rows
+    return DONE, rows
 
 
 @compiled
-def _follow_line(
-    w: Array,
-    end: float,
-    speed: float,
-    slope: float,
-    start: float,
-    grade: float,
-    grade_rate: float,
-    acceleration: float,
-    m: Machine,
-    base: Scene,
-    rows: Array,
-    used: int,
-    fineness: float,
-) -> tuple[bool, Array, int]:
-    """One straight piece of a trace."""
-    goal = Goal(TRACE_COMMAND, speed, slope, start, 0.0, 0.0, 0, 0, 0)
+def _follow_line(run: Run, m: Machine, end: float, wanted: float, rows: Rows) -> tuple[bool, Rows]:
+    """One straight piece of a trace. Says whether the vehicle gives up."""
+    now, goal, tally = run.w[at.NOW], run.goal, run.tally
+    if now[at.SPEED] <= 0.0 and goal.speed <= 0.0:
+        tally.throttle_at = -1.0
     fell = False
-    if w[NOW, SPEED] <= 0.0 and speed <= 0.0:
-        w[TALLY, THROTTLE_AT] = -1.0
-    while w[NOW, TIME] < end - 1e-9:
-        want = max(0.0, commanded(w[NOW, TIME], w[NOW, DISTANCE], goal))
-        if w[NOW, SPEED] > want + ON_COMMAND_MPS:
-            brake_to(w, want, base.effective_mass)
-        scene = _scene(base, DRIVE, slope, grade, grade_rate, start, 1.0)
-        on = w[NOW, SPEED] >= want - ON_COMMAND_MPS and not fell
-        if on and want <= ON_COMMAND_MPS and slope <= 0.0:
-            w[NOW, SPEED] = 0.0
-            w[TALLY, CRAWL_S] = 0.0
-            w[TALLY, STALL_S] = 0.0
-            resting = _scene(base, STAND, 0.0, grade, grade_rate, start, 1.0)
-            event, rows, used = advance(w, end - w[NOW, TIME], m, resting, _QUIET, rows, used, fineness)
-            if event == EMPTY:
-                empty(w, m)
-            continue
-        if on:
-            event, rows, used = advance(w, end - w[NOW, TIME], m, scene, _HOLD_COMMAND, rows, used, fineness)
+    while now[at.TIME] < end - 1e-9:
+        want = max(0.0, commanded(now[at.TIME], now[at.DISTANCE], goal))
+        if now[at.SPEED] > want + ON_COMMAND_MPS:
+            brake(run, want)
+        span = end - now[at.TIME]
+        if fell or now[at.SPEED] < want - ON_COMMAND_MPS:
+            before = now[at.TIME]
+            event, rows, left = _below(run, m, span, wanted, rows)
+            if left:
+                return True, rows
+            # To fall short and to be back at one instant would never end: after no progress, ride on below the command for a moment.
+            fell = event != COMMAND and now[at.TIME] - before < NO_PROGRESS_S
+        elif want <= ON_COMMAND_MPS and goal.slope <= 0.0:
+            now[at.SPEED] = 0.0
+            tally.crawl_s = tally.stall_s = 0.0
+            aim(goal, STAND)
+            _, rows = phase(run, m, span, rows)
+        else:
+            aim(goal, DRIVE, goal.slope, short=1)
+            event, rows = phase(run, m, span, rows)
             fell = event in (SHORT, HELD)
             if not fell:
-                w[TALLY, CRAWL_S] = 0.0
-                w[TALLY, STALL_S] = 0.0
-            if event == EMPTY:
-                empty(w, m)
-            w[NOW, SPEED] = max(0.0, commanded(w[NOW, TIME], w[NOW, DISTANCE], goal))
-            continue
-        before = w[NOW, TIME]
-        event, rows, used, left = _below(w, end - w[NOW, TIME], acceleration, m, scene, goal, rows, used, fineness)
-        if left:
-            return True, rows, used
-        # A fall and a catch at one instant would never end: after no progress, ride on below the command for a moment.
-        fell = event != COMMAND and w[NOW, TIME] - before < 1e-7
-    return False, rows, used
+                tally.crawl_s = tally.stall_s = 0.0
+            now[at.SPEED] = max(0.0, commanded(now[at.TIME], now[at.DISTANCE], goal))
+    return False, rows
 
 
 @compiled
-def _coast(
-    w: Array,
-    end: float,
-    grade: float,
-    grade_rate: float,
-    since: float,
-    m: Machine,
-    base: Scene,
-    rows: Array,
-    used: int,
-    fineness: float,
-) -> tuple[Array, int]:
+def _coast(run: Run, m: Machine, end: float, rows: Rows) -> Rows:
     """No motor and no brake until a time; from a stand it rolls only where the slope breaks it away."""
-    scene = _scene(base, COAST, 0.0, grade, grade_rate, since, 1.0)
-    resting = _scene(base, STAND, 0.0, grade, grade_rate, since, 1.0)
-    while w[NOW, TIME] < end - 1e-9:
-        if w[NOW, SPEED] <= 0.0 and _margin(w, m, scene) <= 1e-9:
-            span = min(end - w[NOW, TIME], 1.0 if grade_rate != 0.0 else math.inf)
-            event, rows, used = advance(w, span, m, resting, _QUIET, rows, used, fineness)
-            if event == EMPTY:
-                empty(w, m)
-            continue
-        event, rows, used = advance(w, end - w[NOW, TIME], m, scene, _ROLL, rows, used, fineness)
-        if event == EMPTY:
-            empty(w, m)
-        if event == STOOD:
-            w[NOW, SPEED] = 0.0
-    return rows, used
+    now, goal = run.w[at.NOW], run.goal
+    while now[at.TIME] < end - 1e-9:
+        span = end - now[at.TIME]
+        aim(goal, COAST, stand=1)
+        if now[at.SPEED] <= 0.0:
+            rates(run, m, at.NOW, at.RATES)
+            if run.out.margin <= 1e-9:
+                aim(goal, STAND)
+                span = min(span, 1.0 if goal.grade_rate != 0.0 else math.inf)
+        _, rows = phase(run, m, span, rows)
+    return rows
 
 
 @compiled
-def ride_route(
-    work: Work,
-    lengths: Array,
-    limits: Array,
-    grades: Array,
-    factors: Array,
-    stops: Array,
-    end_speeds: Array,
-    acceleration: float,
-    braking: float,
-    m: Machine,
-    base: Scene,
-    rows: Array,
-    used: int,
-    fineness: float,
-) -> tuple[int, int, Array, int]:
-    """Ride legs one after the other, all laps written out.
+def ride_route(run: Run, m: Machine, legs: Legs, wanted: float, braking: float, rows: Rows) -> tuple[int, Rows]:
+    """Ride legs one after the other.
 
     Parameters
     ----------
-    work : record
-        Holds the working array "w"; its state and tally are changed in place.
-    lengths, limits, grades, factors, stops, end_speeds : ndarray, shape (n,)
-        Length [m], speed limit [m/s], rise over run [-], surface factor [-], stop at the end [s], and the speed that the
-        braking envelope of all later legs allows at the end [m/s].
-    acceleration, braking : float
-        What the rider asks for. [m/s²]
-    m, base, rows, used, fineness
+    run, m, rows
         As in :func:`ridesim.ride.core.stepper.advance`.
+    legs : Legs
+        The legs.
+    wanted, braking : float
+        Acceleration and deceleration that the rider asks for. [m/s²]
 
     Returns
     -------
-    tuple
-        DONE or LEFT, the leg it ended on, rows, used.
+    int
+        DONE or LEFT; the tally says on which leg.
+    rows : ndarray of Row
+        Kept rows.
     """
-    w = work["w"]
-    _begin(w)
-    for leg in range(lengths.shape[0]):
-        end = w[NOW, DISTANCE] + lengths[leg]
-        w[TALLY, LEG] = leg
-        left, rows, used = _ride_leg(
-            w,
-            end,
-            limits[leg],
-            end_speeds[leg],
-            grades[leg],
-            factors[leg],
-            acceleration,
-            braking,
-            m,
-            base,
-            rows,
-            used,
-            fineness,
-        )
+    goal = run.goal
+    _begin(run)
+    goal.command, goal.slope = ROUTE_SPEED, braking
+    for leg in range(legs.lengths.shape[0]):
+        run.tally.leg = leg
+        ground(goal, legs.grades[leg], 0.0, 0.0, legs.surfaces[leg])
+        goal.speed, goal.end_speed = legs.limits[leg], legs.end_speeds[leg]
+        goal.end = run.w[at.NOW, at.DISTANCE] + legs.lengths[leg]
+        left, rows = _ride_leg(run, m, wanted, rows)
         if left:
-            return LEFT, leg, rows, used
-        if stops[leg] > 0.0:
-            rows, used = _stand(w, stops[leg], m, base, rows, used, fineness)
-    return DONE, lengths.shape[0] - 1, rows, used
+            return LEFT, rows
+        if legs.stops[leg] > 0.0:
+            rows = stand(run, m, legs.stops[leg], rows)
+    return DONE, rows
 
 
 @compiled
-def _ride_leg(
-    w: Array,
-    end: float,
-    limit: float,
-    end_speed: float,
-    grade: float,
-    factor: float,
-    acceleration: float,
-    braking: float,
-    m: Machine,
-    base: Scene,
-    rows: Array,
-    used: int,
-    fineness: float,
-) -> tuple[bool, Array, int]:
-    """One leg: below the command, along the limit, down the braking envelope, until its end is reached."""
-    goal = Goal(ROUTE_COMMAND, limit, braking, 0.0, end_speed, end, 1, 0, 0)
+def _ride_leg(run: Run, m: Machine, wanted: float, rows: Rows) -> tuple[bool, Rows]:
+    """One leg: below the command, along the limit, down the braking envelope, until its end. Says whether the vehicle gives up."""
+    now, goal = run.w[at.NOW], run.goal
+    limit, end = goal.speed, goal.end
     fell = False
-    latest = w[NOW, TIME] + LONGEST_LEG_S
-    while w[NOW, DISTANCE] < end - 1e-9:
-        if w[NOW, TIME] >= latest - 1e-6:
-            return True, rows, used
-        left = end - w[NOW, DISTANCE]
-        envelope = np.sqrt(end_speed * end_speed + 2.0 * braking * left)
+    latest = now[at.TIME] + LONGEST_LEG_S
+    while now[at.DISTANCE] < end - 1e-9:
+        if now[at.TIME] >= latest - 1e-6:
+            return True, rows
+        envelope = np.sqrt(goal.end_speed * goal.end_speed + 2.0 * goal.slope * (end - now[at.DISTANCE]))
         want = min(limit, envelope)
-        if w[NOW, SPEED] > want + ON_COMMAND_MPS:
-            brake_to(w, want, base.effective_mass)
-        ramp = envelope <= limit + ON_COMMAND_MPS
-        wanted = -braking if ramp else 0.0
-        scene = _scene(base, DRIVE, wanted, grade, 0.0, 0.0, factor)
-        on = w[NOW, SPEED] >= want - ON_COMMAND_MPS and not fell
-        if on:
-            if ramp:
-                span = (w[NOW, SPEED] - end_speed) / braking
-            else:
-                span = (left - max(0.0, (limit * limit - end_speed * end_speed) / (2.0 * braking))) / limit
-            if span <= 1e-9:
-                if ramp or left < 1e-6:
-                    w[NOW, DISTANCE], w[NOW, SPEED] = end, end_speed
-                    break
-                span = 1e-9
-            whole = span <= latest - w[NOW, TIME]
-            span = min(span, latest - w[NOW, TIME])
-            event, rows, used = advance(w, span, m, scene, _HOLD_COMMAND, rows, used, fineness)
-            fell = event in (SHORT, HELD)
-            if not fell:
-                w[TALLY, CRAWL_S] = 0.0
-            if event == EMPTY:
-                empty(w, m)
-            elif event == ENDED and whole:
-                if ramp:
-                    w[NOW, DISTANCE], w[NOW, SPEED] = end, end_speed
-                elif end_speed >= limit:
-                    w[NOW, DISTANCE] = end
+        if now[at.SPEED] > want + ON_COMMAND_MPS:
+            brake(run, want)
+        if not fell and now[at.SPEED] >= want - ON_COMMAND_MPS:
+            fell, rows = _on_command(run, m, envelope <= limit + ON_COMMAND_MPS, latest, rows)
             continue
-        before = w[NOW, TIME]
-        event, rows, used, leaves = _below(w, latest - w[NOW, TIME], acceleration, m, scene, goal, rows, used, fineness)
+        before = now[at.TIME]
+        event, rows, leaves = _below(run, m, latest - before, wanted, rows)
         if leaves:
-            return True, rows, used
+            return True, rows
         if event == PLACE:
-            w[NOW, DISTANCE] = end
-        fell = event != COMMAND and w[NOW, TIME] - before < 1e-7
-    return False, rows, used
+            now[at.DISTANCE] = end
+        fell = event != COMMAND and now[at.TIME] - before < NO_PROGRESS_S
+    return False, rows
+
+
+@compiled
+def _on_command(run: Run, m: Machine, braking: bool, latest: float, rows: Rows) -> tuple[bool, Rows]:
+    """Along the limit to where the braking begins, or braking to the end of the leg. Says whether the pull fell short."""
+    now, goal = run.w[at.NOW], run.goal
+    limit, end_speed = goal.speed, goal.end_speed
+    left = goal.end - now[at.DISTANCE]
+    if braking:
+        span = (now[at.SPEED] - end_speed) / goal.slope
+    else:
+        span = (left - max(0.0, (limit * limit - end_speed * end_speed) / (2.0 * goal.slope))) / limit
+    if span <= 1e-9:
+        if braking or left < 1e-6:
+            now[at.DISTANCE], now[at.SPEED] = goal.end, end_speed
+            return False, rows
+        span = 1e-9
+    whole = span <= latest - now[at.TIME]
+    aim(goal, DRIVE, -goal.slope if braking else 0.0, short=1)
+    event, rows = phase(run, m, min(span, latest - now[at.TIME]), rows)
+    fell = event in (SHORT, HELD)
+    if not fell:
+        run.tally.crawl_s = 0.0
+    if event == ENDED and whole:
+        if braking:
+            now[at.DISTANCE], now[at.SPEED] = goal.end, end_speed
+        elif end_speed >= limit:
+            now[at.DISTANCE] = goal.end
+    return fell, rows

@@ -1,39 +1,261 @@
-"""Places in the core's arrays, by name. All values SI; energies in joules, charge in ampere-seconds."""
+"""Records of the compiled core: a build's numbers, what surrounds it, what it is to do, what is noted, the kept rows. SI units.
+
+Each class below only names the fields of a record and their units, for the reader and the type checker. :func:`new` makes the
+record itself, a numpy structured scalar, which compiled functions take by its address; n of them can lie in one array.
+"""
 
 from __future__ import annotations
 
-(
-    DISTANCE, SPEED, CHARGE_1, CHARGE_2, POLARISATION, WINDING, CASE, TIME,
-    ENERGY, DRAWN, THROUGHPUT, CURRENT_SQUARED, CHARGE_OUT,
-    LOSS_PACK, LOSS_POLARISATION, USE_STANDBY, USE_LIGHTS, LOSS_CONTROLLER, LOSS_COPPER, LOSS_BRUSHES, LOSS_FRICTION,
-    LOSS_CHAIN, USE_ROLLING, USE_AIR, USE_BRAKE, USE_POTENTIAL, FROM_CHARGER, NOT_STORED, SWITCHED_OFF,
-) = range(29)  # fmt: skip
-"""The integrated state: motion, the law's two charges, polarisation, temperatures, time, then the energy ledger. SWITCHED_OFF is 1
-from the moment the pack is empty until a charger is connected."""
-STATE_SIZE = 29
-FIRST_SUM, LAST_SUM = ENERGY, NOT_STORED
-CONTROLLED = 7
-"""Only the first seven steer the step size; the rest are sums over them."""
+import copy
+from functools import lru_cache
+from operator import itemgetter
+from types import SimpleNamespace
+from typing import Annotated, Any, TypeVar, cast, get_type_hints
 
-PULL, VOLTS, PACK_CURRENT, MOTOR_CURRENT, DUTY, CHARGE, LIMIT, POSSIBLE, MARGIN, ACCELERATION, SWITCH = range(11)
-"""Outputs of the equations at one moment. CHARGE is z; POSSIBLE the largest acceleration; MARGIN the pull beyond
-what breaking away needs [N]; SWITCH how far beyond its cut-out, or once cut out its return, the controller is [V or s]."""
-OUTPUT_SIZE = 11
+import numba
+import numpy as np
+from numpy.typing import NDArray
 
-(
-    LOWEST_VOLTS, HIGHEST_CURRENT, HOTTEST, SECONDS_BELOW, RESERVE_AT, RESERVE_X, CUT_OFF_AT, CUT_OFF_X, HOT_AT, HOT_S,
-    EMPTY_AT, EMPTY_X, STALL_S, WORST_STALL_S, WORST_STALL_AT, CRAWL_S, MINUTE_CURRENT, STEPS, EVALUATIONS,
-    THROTTLE_AT, CUT, READY_AT, CUT_OUTS, CUTS_IN_A_ROW, CUT_S, CUT_LEG, LEG, STARTS,
-    STALL_A, WORST_STALL_A, STALL_HEAT, WORST_STALL_HEAT,
-) = range(32)  # fmt: skip
-"""What is noted on the way. Times of firsts are -1 until they happen. The controller's own memory lies here too: THROTTLE_AT is
-when the throttle opened (-1: closed), CUT is 1 while it has cut out, READY_AT the earliest return; CUT_LEG the leg of the first
-cut-out, LEG the present one (-1: no route), STARTS how often the throttle opened from a stand. STALL_S, STALL_A and
-STALL_HEAT are the present stall's time, largest current and integral of the squared current [A² s], which makes the worst one."""
-TALLY_SIZE = 32
+from ridesim.ride.core import places
 
-NOW, NEXT, RATES, OUT, TALLY, BETWEEN, ASIDE = 0, 1, 2, 6, 7, 8, 9
-"""Rows of the core's one working array: the state, the state at the end of the step being tried, four rows of rates, the
-outputs, the tally, and room for a state between two others. One array, because compiled code counts the references of each array at every call."""
-WORK_ROWS = 10
-WORK_COLUMNS = max(STATE_SIZE, OUTPUT_SIZE, TALLY_SIZE)
+Array = NDArray[np.float64]
+Record = TypeVar("Record")
+
+TABLE_POINTS = 40
+"""Room for the points of the rested-voltage table."""
+
+STAND, DRIVE, STALL, COAST = range(4)
+"""How the vehicle moves: it stands; it rides under the throttle; it stands under the throttle, as the pull does not break it
+away; it rolls with the throttle closed."""
+
+TRACE_SPEED, ROUTE_SPEED = range(2)
+"""Where the commanded speed comes from: a straight line in time, or a speed limit with braking to the end of the leg."""
+
+
+class PackNumbers:
+    """A pack, or one block of it, at one temperature and under one capacity law."""
+
+    strings: float  # in parallel; the capacities and law currents below are those of one string [-]
+    capacity: float  # at this temperature and state of health [A s]
+    rated_current: float  # [A]
+    exponent: float  # Peukert's k [-]
+    law: int  # index of LAW_NAMES
+    well_share: float  # c [-]
+    well_rate: float  # κ [1/s]
+    well_whole: float  # C_∞ [A s]
+    law_capacity: float  # C_0 [A s]
+    law_gain: float  # K_c [-]
+    law_reference: float  # I_0 [A]
+    law_exponent: float  # d [-]
+    coulombic: float  # charge stored over charge put in [-]
+    table_z: Annotated[Array, TABLE_POINTS]  # rested-voltage table: state of charge [-]
+    table_v: Annotated[Array, TABLE_POINTS]  # and voltage [V]
+    resistance: float  # R_0 where it is least [ohm]
+    resistance_rise: float  # [-]
+    polarisation_resistance: float  # R_1 [ohm]
+    polarisation_time: float  # [s]
+    absorption: float  # charger's voltage at this temperature [V]
+    acceptance: float  # conductance of acceptance where C is missing [S]
+
+
+class Machine:
+    """A build in numbers, at one pack temperature and under one capacity law."""
+
+    pack: PackNumbers
+    reserve: float  # state of charge [-]
+    radius: float  # rolling radius [m]
+    ratio: float  # motor turns for one of the wheel [-]
+    efficiency: float  # of gearbox and chain [-]
+    freewheel: int  # 1: the wheel can outrun the motor
+    wheel_inertia: float  # all wheels [kg m²]
+    rotor_inertia: float  # [kg m²]
+    drag_area: float  # [m²]
+    rolling: float  # coefficient on asphalt [-]
+    breakaway: float  # its factor from a stand [-]
+    constant: float  # K of a permanent-magnet motor at 20 °C, else 0 [N m/A]
+    magnet_per_k: float  # [1/K]
+    series: float  # k_s of a series-wound motor, else 0 [N m/A²]
+    saturation: float  # I_sat [A]
+    resistance: float  # winding, at 20 °C [ohm]
+    brush: float  # voltage drop [V]
+    friction: float  # [N m]
+    viscous: float  # [N m s/rad]
+    winding_heat: float  # heat capacity [J/K]
+    case_heat: float  # [J/K]
+    winding_to_case: float  # thermal resistance [K/W]
+    case_to_air: float  # [K/W]
+    winding_limit: float  # [°C]
+    battery_limit: float  # [A]
+    motor_limit: float  # [A]
+    cutoff: float  # [V]
+    cuts_out: int  # 1: switches off at the cut-off, 0: folds back
+    restart: float  # [V]
+    restart_delay: float  # [s]
+    ramp: float  # of a soft start [s]
+    on_resistance: float  # of the switch [ohm]
+    standby: float  # [A]
+
+
+class Scene:
+    """What surrounds the vehicle during one activity."""
+
+    mass: float  # [kg]
+    effective_mass: float  # with what turns [kg]
+    density: float  # of the air [kg/m³]
+    headwind: float  # [m/s]
+    ambient: float  # [°C]
+    controller_on: int
+    light_power: float  # from the main pack [W]
+    charger: float  # its current [A]
+
+
+class Goal:
+    """What the vehicle is to do during one phase, and what ends the phase before its time is up."""
+
+    mode: int  # STAND, DRIVE, STALL or COAST
+    wanted: float  # acceleration the rider asks for [m/s²]
+    grade: float  # rise over run at ``since`` [-]
+    grade_rate: float  # its change [1/s]
+    surface: float  # factor on the rolling coefficient [-]
+    command: int  # TRACE_SPEED or ROUTE_SPEED
+    since: float  # time of the trace's point [s]
+    speed: float  # commanded speed at ``since``, or the leg's limit [m/s]
+    slope: float  # change of the trace's speed, or the braking deceleration [m/s²]
+    end_speed: float  # allowed at the end of the leg [m/s]
+    end: float  # place of the end of the leg [m]
+    watch_command: int  # 1: the phase ends where the speed meets the command
+    watch_place: int  # 1: at the end of the leg
+    watch_stand: int  # 1: when it stands
+    watch_short: int  # 1: where the pull falls short of the wanted acceleration
+
+
+class Outputs:
+    """What the equations give at one moment beside the rates."""
+
+    pull: float  # at the wheel [N]
+    volts: float  # at the pack's terminals [V]
+    pack_current: float  # [A]
+    motor_current: float  # [A]
+    duty: float  # [-]
+    charge: float  # state of charge z [-]
+    limit: int  # what limits the current: index of LIMIT_NAMES
+    possible: float  # largest acceleration [m/s²]
+    margin: float  # pull beyond what breaking away needs [N]
+    acceleration: float  # [m/s²]
+    switch: float  # how far the controller is beyond its cut-out, or once cut out beyond its return [V or s]
+
+
+class Tally:
+    """What is noted on the way. Clock times are after midnight [s], -1 until it happens."""
+
+    lowest_volts: float  # [V]
+    highest_current: float  # of the pack [A]
+    hottest: float  # winding [°C]
+    minute_current: float  # largest pack current that lasts: polarisation over its resistance [A]
+    seconds_below: float  # at the largest pull, slower than commanded [s]
+    reserve_at: float
+    cut_off_at: float  # first moment at the cut-off voltage
+    cut_activity: int  # activity and leg of the first cut-out; -1: none
+    cut_leg: int
+    empty_at: float
+    hot_at: float
+    hot_s: float  # above the winding's limit [s]
+    stall_s: float  # the present stall: time [s], largest current [A], integral of the squared current [A² s]
+    stall_a: float
+    stall_a2s: float
+    worst_stall_s: float  # the same of the stall with the largest integral
+    worst_stall_a: float
+    worst_stall_a2s: float
+    worst_stall_at: float
+    crawl_s: float  # slower than CRAWL_MPS under full command, up to now [s]
+    starts: int  # how often the throttle opened from a stand
+    throttle_at: float  # when the throttle opened; -1: closed
+    cut: int  # 1 while the controller has cut out
+    cut_outs: int
+    cuts_in_a_row: int
+    cut_s: float  # cut out while riding [s]
+    ready_at: float  # earliest return from a cut-out
+    leg: int  # the present one; -1: no route
+    steps: int
+    evaluations: int
+
+
+class Run:
+    """A ride under way: everything of it that changes."""
+
+    w: Annotated[Array, (places.ROWS, places.SIZE)]  # state and rates, see ridesim.ride.core.places
+    out: Outputs
+    tally: Tally
+    goal: Goal
+    scene: Scene
+    activity: int  # index in the day; -1 between activities
+    used: int  # kept rows in use
+    fineness: float  # 1; 2 halves the longest step and tightens the tolerance, for checks
+
+
+class Row:
+    """A kept row: state and outputs at the start of a phase and after every step."""
+
+    time_s: float  # after midnight of the first day
+    speed_mps: float
+    distance_m: float
+    pull_n: float
+    pack_voltage_v: float
+    pack_current_a: float
+    motor_current_a: float
+    duty: float
+    state_of_charge: float
+    winding_c: float
+    case_c: float
+    second_charge: float  # the capacity law's second charge [-]
+    limit: int  # index of LIMIT_NAMES
+    event: int  # why a phase ended here: index of EVENT_NAMES
+    activity: int  # index in the day; -1 between activities
+
+
+@lru_cache
+def structure(kind: type) -> np.dtype[Any]:
+    """Numpy structured type with the fields of one of the classes above."""
+    hints = get_type_hints(kind, include_extras=True)
+    fields = [(name, *_field(hint)) for name, hint in hints.items()]
+    # numpy's own records with attributes are eight times as slow to read.
+    named = type(kind.__name__, (np.void,), {name: _attribute(name) for name in hints})
+    return np.dtype((named, fields))
+
+
+def _attribute(name: str) -> property:
+    return property(itemgetter(name), lambda record, value: record.__setitem__(name, value))
+
+
+def _field(hint: Any) -> tuple[Any, ...]:
+    if hint in (float, int):
+        return (np.float64 if hint is float else np.int64,)
+    return (np.float64, *hint.__metadata__) if hasattr(hint, "__metadata__") else (structure(hint),)
+
+
+def new(kind: type[Record], **values: Any) -> Record:
+    """A record of zeros with some fields set; with the compiler off a plain object, which is faster then."""
+    plain = numba.config.DISABLE_JIT  # type: ignore[attr-defined]
+    return put(cast(Record, _plain(kind) if plain else np.zeros(1, structure(cast(type, kind)))[0]), **values)
+
+
+def _plain(kind: type) -> SimpleNamespace:
+    made: dict[str, Any] = {}
+    for name, hint in get_type_hints(kind, include_extras=True).items():
+        if hint in (float, int):
+            made[name] = hint(0)
+        else:
+            made[name] = np.zeros(*hint.__metadata__) if hasattr(hint, "__metadata__") else _plain(hint)
+    return SimpleNamespace(**made)
+
+
+def put(record: Record, **values: Any) -> Record:
+    """Set fields of a record, an inner record by copying another one of its kind; returns it."""
+    for name, value in values.items():
+        setattr(record, name, copy.deepcopy(value) if isinstance(value, SimpleNamespace) else value)
+    return record
+
+
+def changed(record: Record, **values: Any) -> Record:
+    """A copy of a record with other values in some fields."""
+    return put(copy.deepcopy(record), **values)

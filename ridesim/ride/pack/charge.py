@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ridesim.day import Activity, Day
 from ridesim.physics.charging import wall_energy
-from ridesim.ride.core.rates import charges_from, missing_share
+from ridesim.ride.core.pack import charges_from, missing_share
 from ridesim.ride.machine import absorption_at
 from ridesim.ride.pack.block import block_numbers, whole_charge
 from ridesim.ride.pack.refusal import why_refused
@@ -139,7 +139,7 @@ def charge_until_full(
         return Charge(refused, allowed, voltage, times, 0.0, nothing, np.array([start]), nothing, nothing, nothing)
     ride = _on_the_charger(build, start, allowed.current_a, ambient_c, battery_model, missing_ah)
     rows = _until_full(ride)
-    hours, charge = rows[:, 0] / 3600.0, rows[:, 8]
+    hours, charge = rows["time_s"] / 3600.0, rows["state_of_charge"]
     times = {mark: 0.0 if start >= mark else _first_at(mark, hours, np.maximum.accumulate(charge)) for mark in MARKS}
     out = missing_ah
     if out is None:
@@ -147,8 +147,9 @@ def charge_until_full(
         out = (1.0 - start) * (pack.strings_in_parallel * whole_charge(b) / 3600.0)
     wall = _charger_joules(ride)[: len(rows)] / 3600.0 / charger.efficiency
     made = Charge(
-        "", allowed, voltage, times, rule_wh(pack, out, charger), hours, charge, -rows[:, 5], rows[:, 4], wall
-    )
+        "", allowed, voltage, times, rule_wh(pack, out, charger), hours, charge, -rows["pack_current_a"],
+        rows["pack_voltage_v"], wall,
+    )  # fmt: skip
     if math.isfinite(times[FULL]):
         return made
     return replace(made, rule_wh=rule_wh(pack, min(out, made.put_back_ah(pack, hours[-1])), charger))
@@ -164,17 +165,17 @@ def _on_the_charger(
     return simulate(alone, day, battery_model, missing_ah=missing)
 
 
-def _until_full(ride: Ride) -> FloatArray:
+def _until_full(ride: Ride) -> NDArray[np.void]:
     """The ride's rows until it is full."""
-    full = np.flatnonzero(ride.rows[:, 8] >= 0.9999)
+    full = np.flatnonzero(ride.rows["state_of_charge"] >= 0.9999)
     return ride.rows[: int(full[0]) + 1] if len(full) else ride.rows
 
 
 def _charger_joules(ride: Ride) -> FloatArray:
     """Energy from the charger so far, row by row; scaled to the ledger's sum, which is integrated with the equations. [J]"""
     rows = ride.rows
-    power = -rows[:, 4] * rows[:, 5]
-    joules = np.concatenate([[0.0], np.cumsum(0.5 * (power[1:] + power[:-1]) * np.diff(rows[:, 0]))])
+    power = -rows["pack_voltage_v"] * rows["pack_current_a"]
+    joules = np.concatenate([[0.0], np.cumsum(0.5 * (power[1:] + power[:-1]) * np.diff(rows["time_s"]))])
     if joules[-1] > 0.0:  # a full pack takes none
         joules *= -3600.0 * ride.ledger_wh["charger"] / joules[-1]
     return joules
@@ -219,7 +220,9 @@ def missing_ah(ride: Ride, clock_s: ArrayLike) -> FloatArray:
     pack = ride.build.pack
     numbers = block_numbers(pack, ride.day.ambient_c, ride.battery_model)
     moments = np.asarray(clock_s, dtype=float)
-    charge, second = (np.interp(moments.ravel(), ride.clock_s, ride.rows[:, column]) for column in (8, 13))
+    charge, second = (
+        np.interp(moments.ravel(), ride.clock_s, ride.rows[column]) for column in ("state_of_charge", "second_charge")
+    )
     shares = [missing_share(*charges_from(z, q2, numbers), numbers) for z, q2 in zip(charge, second, strict=True)]
     missing = np.maximum(0.0, shares).reshape(moments.shape)
     return np.asarray(missing * numbers.capacity / 3600.0 * pack.strings_in_parallel)

@@ -122,7 +122,7 @@ def _breaks(ride: Ride, charger: Charger, socket: Socket, day: Day) -> list[Brea
     ]
     if not wanted:
         middle = 0.5 * float(ride.clock_s[0] + ride.clock_s[-1])
-        held = float(np.interp(middle, ride.clock_s, ride.rows[:, 8]))
+        held = float(np.interp(middle, ride.clock_s, ride.rows["state_of_charge"]))
         wanted = [("", middle, DEFAULT_BREAK_MIN, charger.current_a, held)]
     made = []
     for name, at, minutes, amps, before in wanted:

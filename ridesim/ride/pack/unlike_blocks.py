@@ -19,8 +19,9 @@ from numpy.typing import NDArray
 from ridesim.physics.capacity_laws import TWO_WELL
 from ridesim.physics.compiled import compiled
 from ridesim.physics.pack import open_circuit, resistance_factor
-from ridesim.ride.core.rates import charge_room, charges_at, charges_from, missing_share, state_of_charge
-from ridesim.ride.pack.block import BlockNumbers, block_numbers, charges_after
+from ridesim.ride.core.pack import charge_room, charges_at, charges_from, missing_share, state_of_charge
+from ridesim.ride.core.records import PackNumbers
+from ridesim.ride.pack.block import block_numbers, charges_after
 from ridesim.ride.result import Ride
 from ridesim.vehicle import Pack
 from ridesim.vehicle.care import worn_resistance_factor
@@ -167,15 +168,15 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
     _check(ride, strings)
     pack, rows = ride.build.pack, ride.rows
     flat = [block for string in strings for block in string]
-    begin = float(rows[0, 8])
+    begin = float(rows["state_of_charge"][0])
     numbers = block_numbers(pack, ride.day.ambient_c, ride.battery_model, health=1.0)
-    as_ridden = charges_from(begin, float(rows[0, 13]), numbers)
+    as_ridden = charges_from(begin, float(rows["second_charge"][0]), numbers)
     charges = [as_ridden if each.start_charge is None else charges_at(each.start_charge, numbers) for each in flat]
     blocks = _blocks(np.array(charges), [block.health for block in flat], _growth(pack, flat))
     asked = _Asked(
-        clock=np.ascontiguousarray(rows[:, 0]),
-        power=rows[:, 4] * rows[:, 5],
-        current=rows[:, 5].copy(),
+        clock=np.ascontiguousarray(rows["time_s"]),
+        power=rows["pack_voltage_v"] * rows["pack_current_a"],
+        current=rows["pack_current_a"].copy(),
         cutoff=ride.build.cutoff_voltage_v,
         limit=_current_limit(ride),
         block_cutoff=pack.kind.cutoff_v_per_cell * float(pack.in_force.cells_in_series or 1),
@@ -203,7 +204,7 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
         string_share=tuple(float(each) for each in given / max(given.sum(), 1e-300)),
         connecting_current_a=connecting_current(pack, strings, begin, ride.day.ambient_c),
         power_short_s=_moment(short),
-        clock_s=rows[:, 0],
+        clock_s=asked.clock,
         block_voltage_v=voltage,
     )
 
@@ -284,7 +285,7 @@ def _blocks(charges: FloatArray, health: Sequence[float], growth: FloatArray) ->
 
 
 @compiled
-def _walk(asked: _Asked, blocks: _Blocks, b: BlockNumbers, given: FloatArray, voltage: FloatArray) -> float:
+def _walk(asked: _Asked, blocks: _Blocks, b: PackNumbers, given: FloatArray, voltage: FloatArray) -> float:
     """Move all blocks through the rows; returns when the power was first short, or NaN."""
     strings = given.shape[0]
     length = blocks.health.shape[0] // strings
@@ -327,7 +328,7 @@ def _walk(asked: _Asked, blocks: _Blocks, b: BlockNumbers, given: FloatArray, vo
 
 
 @compiled
-def _string(blocks: _Blocks, first: int, stop: int, charging: bool, b: BlockNumbers) -> tuple[float, float]:
+def _string(blocks: _Blocks, first: int, stop: int, charging: bool, b: PackNumbers) -> tuple[float, float]:
     """Voltage without its resistance, and resistance, of a string."""
     emf, ohms = 0.0, 0.0
     for i in range(first, stop):
@@ -338,17 +339,17 @@ def _string(blocks: _Blocks, first: int, stop: int, charging: bool, b: BlockNumb
 
 
 @compiled
-def _terminal(blocks: _Blocks, i: int, current: float, charging: bool, b: BlockNumbers) -> float:
+def _terminal(blocks: _Blocks, i: int, current: float, charging: bool, b: PackNumbers) -> float:
     """Voltage at a block's terminals; on charge no higher than its share of the charger's: what an overcharge adds is not modelled."""
     e, r = _source(blocks, i, b)
     volts = e - r * current
     if charging and current < 0.0:
-        volts += min(max(0.0, b.charger_volts - volts), -current * _charging_ohm(blocks, i, r, b))
+        volts += min(max(0.0, b.absorption - volts), -current * _charging_ohm(blocks, i, r, b))
     return float(volts)
 
 
 @compiled
-def _charging_ohm(blocks: _Blocks, i: int, inner: float, b: BlockNumbers) -> float:
+def _charging_ohm(blocks: _Blocks, i: int, inner: float, b: PackNumbers) -> float:
     """Resistance of acceptance of a block on charge: the fuller, the higher; it shares the current between strings."""
     room = max(LEAST_ROOM, charge_room(blocks.q1[i], blocks.q2[i], b))
     whole = 1.0 / (b.acceptance * blocks.health[i] * room)
@@ -356,7 +357,7 @@ def _charging_ohm(blocks: _Blocks, i: int, inner: float, b: BlockNumbers) -> flo
 
 
 @compiled
-def _source(blocks: _Blocks, i: int, b: BlockNumbers) -> tuple[float, float]:
+def _source(blocks: _Blocks, i: int, b: PackNumbers) -> tuple[float, float]:
     """Voltage without its resistance, and resistance, of a block. An emptied one is driven backwards: no voltage of its own."""
     z = state_of_charge(blocks.q1[i], blocks.q2[i], b)
     inner = b.resistance * blocks.growth[i] * resistance_factor(min(1.0, max(0.0, z)), b.resistance_rise)
@@ -366,7 +367,7 @@ def _source(blocks: _Blocks, i: int, b: BlockNumbers) -> tuple[float, float]:
 
 @compiled
 def _move(
-    blocks: _Blocks, i: int, current: float, dt: float, clock: float, b: BlockNumbers, block_cutoff: float
+    blocks: _Blocks, i: int, current: float, dt: float, clock: float, b: PackNumbers, block_cutoff: float
 ) -> None:
     """One block through one step, and what is noted of it."""
     q1, q2 = blocks.q1[i], blocks.q2[i]

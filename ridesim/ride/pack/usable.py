@@ -16,11 +16,13 @@ from numpy.typing import NDArray
 from ridesim.day import Day
 from ridesim.physics.compiled import compiled
 from ridesim.physics.pack import resistance_factor
-from ridesim.ride.core.rates import charges_at, state_of_charge
-from ridesim.ride.pack.block import BlockNumbers, block_numbers, charges_after
+from ridesim.ride.core.pack import charges_at, state_of_charge
+from ridesim.ride.core.records import PackNumbers
+from ridesim.ride.pack.block import block_numbers, charges_after
 from ridesim.ride.pack.refusal import uncharged
 from ridesim.ride.result import Ride
-from ridesim.ride.simulate import simulate, start_charge
+from ridesim.ride.simulate import simulate
+from ridesim.ride.start import start_charge
 from ridesim.vehicle import Build
 
 FloatArray = NDArray[np.float64]
@@ -63,7 +65,7 @@ def usable_by_law(build: Build, day: Day, laws: Sequence[str]) -> dict[str, floa
     if begin <= pack.reserve:
         return dict.fromkeys(laws, 0.0)
     ride = _held(build, day, 0.5 * (begin + pack.reserve))
-    clock, current = ride.clock_s, np.maximum(0.0, ride.rows[:, 5])
+    clock, current = ride.clock_s, np.maximum(0.0, ride.rows["pack_current_a"])
     drawn = _integral(current, clock)
     if drawn <= 0.0:
         return dict.fromkeys(laws, 0.0)
@@ -91,10 +93,10 @@ def _integral(values: FloatArray, clock: FloatArray) -> float:
     return float(np.sum(0.5 * (values[1:] + values[:-1]) * np.diff(clock)))
 
 
-def _mean_voltage(ride: Ride, current: FloatArray, drawn: float, begin: float, b: BlockNumbers) -> float:
+def _mean_voltage(ride: Ride, current: FloatArray, drawn: float, begin: float, b: PackNumbers) -> float:
     """Terminal voltage an ampere-hour leaves at, mean from full to the reserve: the held ride's, its middle put right. [V]"""
     pack, clock = ride.build.pack, ride.clock_s
-    held = _integral(ride.rows[:, 4] * current, clock) / drawn
+    held = _integral(ride.rows["pack_voltage_v"] * current, clock) / drawn
     weighted = _integral(current * current, clock) / drawn / pack.strings_in_parallel
     charges = np.linspace(pack.reserve, begin, 201)
     source = np.interp(charges, b.table_z, b.table_v) - weighted * b.resistance * np.array(
@@ -105,7 +107,7 @@ def _mean_voltage(ride: Ride, current: FloatArray, drawn: float, begin: float, b
 
 
 @compiled
-def _charge_to(reserve: float, clock: FloatArray, current: FloatArray, begin: float, b: BlockNumbers) -> float:
+def _charge_to(reserve: float, clock: FloatArray, current: FloatArray, begin: float, b: PackNumbers) -> float:
     """Charge that leaves one string while it stands above the reserve. [A s]"""
     q1, q2 = charges_at(begin, b)
     z = begin

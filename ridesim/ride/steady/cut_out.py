@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import inf, log
 
-from ridesim.physics.drive import wheel_force
-from ridesim.physics.motor import torque_constant
 from ridesim.physics.pack import open_circuit, resistance_factor
 from ridesim.physics.road import air_density, grade_force, rolling_force
 from ridesim.ride.machine import machine
-from ridesim.ride.steady.answers import KMH, STILL_AIR_C, currents_for, pull_at, resistance_at
+from ridesim.ride.steady.pull import KMH, STILL_AIR_C, currents_for, pull_at, pull_with, resistance_at
 from ridesim.vehicle import Build
 
 
@@ -48,31 +46,29 @@ def cut_out(build: Build, speed_kmh: float, grade_percent: float = 0.0) -> CutOu
     -----
     It trips where E(z) - (R_0 + R_1) I_b < V_cut with the current of the steady pull. Off, the voltage comes back as
     E - V_pol exp(-t/t_1) from V_pol = R_1 I_b, so it restarts after t_1 ln(V_pol/(E - V_restart)), and not before its shortest time off; never where
-    E(z) does not exceed the restart voltage. The model's section 5; charge given back meanwhile is not counted.
+    E(z) does not exceed the restart voltage. The charge that the block recovers meanwhile is not counted.
     """
+    from scipy.optimize import brentq
+
     m = machine(build)
     speed, grade = speed_kmh * KMH, grade_percent / 100.0
     pull = resistance_at(speed, build.total_mass_kg(), grade, air_density(0.0, STILL_AIR_C), m)
-    cutoff = build.cutoff_voltage_v
-    restart = build.restart_voltage_v
+    cutoff, restart = build.cutoff_voltage_v, build.restart_voltage_v
 
     def margin(z: float) -> float:
         return float(currents_for(pull, speed, z, m)[2]) - cutoff
 
-    if margin(1.0) < 0.0:
-        edge = 1.0
-    elif margin(0.0) >= 0.0:
-        return CutOut(cutoff, restart, 0.0, 0.0)
-    else:
-        from scipy.optimize import brentq
-
+    edge = 1.0
+    if margin(1.0) >= 0.0:
+        if margin(0.0) >= 0.0:
+            return CutOut(cutoff, restart, 0.0, 0.0)
         edge = float(brentq(margin, 0.0, 1.0, xtol=1e-9))
     _, current, _ = currents_for(pull, speed, edge, m)
-    rested = open_circuit(edge, m.table_z, m.table_v) - m.pack_resistance * resistance_factor(
-        edge, m.resistance_rise
-    ) * (m.standby)
-    sagged = m.polarisation_resistance * current
-    recovery = _recovery_s(rested - restart, sagged, m.polarisation_time)
+    p = m.pack
+    rested = (
+        open_circuit(edge, p.table_z, p.table_v) - p.resistance * resistance_factor(edge, p.resistance_rise) * m.standby
+    )
+    recovery = _recovery_s(rested - restart, p.polarisation_resistance * current, p.polarisation_time)
     return CutOut(cutoff, restart, edge, max(build.restart_delay_s, recovery))
 
 
@@ -105,18 +101,15 @@ def soft_start_hold_s(build: Build, grade_percent: float, state_of_charge: float
     The current rises in a straight line to its largest within the ramp; the share that gives m g (sinθ + c_b cosθ)
     at the wheel is the share of the ramp's time.
     """
+    from scipy.optimize import brentq
+
     m = machine(build)
-    grade = grade_percent / 100.0
-    mass = build.total_mass_kg()
+    grade, mass = grade_percent / 100.0, build.total_mass_kg()
     needed = grade_force(mass, grade) + rolling_force(mass, grade, m.rolling * m.breakaway)
     full, current, _ = pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)
     if full <= needed:
         return inf
-    from scipy.optimize import brentq
-
-    def surplus(share: float) -> float:
-        amps = share * current
-        torque = torque_constant(amps, m.constant, m.series, m.saturation) * amps - m.friction
-        return wheel_force(torque, m.ratio, m.radius, m.efficiency) - needed
-
-    return build.controller.ramp_s * float(brentq(surplus, 0.0, 1.0))
+    if needed <= 0.0:
+        return 0.0
+    share = brentq(lambda share: pull_with(share * current, 0.0, STILL_AIR_C, m) - needed, 0.0, 1.0)
+    return build.controller.ramp_s * float(share)

@@ -6,15 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import inf, isfinite
 
-from ridesim.physics.drive import wheel_force
-from ridesim.physics.motor import (
-    drag_torque,
-    nameplate_current,
-    speed_at_voltage,
-    torque_constant,
-    warm_constant,
-    warm_resistance,
-)
+from ridesim.physics.motor import drag_torque
 from ridesim.physics.motor_heat import (
     S2_MINUTES,
     S3_PERIOD_S,
@@ -26,15 +18,14 @@ from ridesim.physics.motor_heat import (
     temperatures_after,
     time_to_temperature,
 )
-from ridesim.ride.machine import flux, thermal_values
+from ridesim.ride.machine import RATING_AMBIENT_C, machine, rated_case_c, thermal_values
+from ridesim.ride.steady.pull import KMH, pull_with
 from ridesim.vehicle import Build, Motor
 from ridesim.words import need_number
 
-RATING_AMBIENT_C = 40.0
-"""Air temperature of ratings, IEC 60034-1 (a motor manual quoting it). [°C]"""
 _MOST_A, _MOST_OMEGA, _MOST_KMH, _MOST_MINUTES = 1e6, 1e5, 300.0, 1e6
 _POSSIBLE_C = (-60.0, 1000.0)
-"""Limits of arguments, far beyond any vehicle: they keep out slips, no more. [A], [rad/s], [km/h], [min], [°C]"""
+"""Plausible arguments reach far less than this. [A], [rad/s], [km/h], [min], [°C]"""
 
 
 def balance_at(motor: Motor, current_a: float, omega: float, ambient_c: float) -> HeatBalance:
@@ -142,7 +133,7 @@ def intermittent_current_a(
 
 
 def _sensible(what: str, omega: float, ambient_c: float) -> None:
-    """Refuse a shaft's speed or an air that no motor has; once a question, not once a trial current."""
+    """Refuse a shaft speed or an air temperature outside the limits above."""
     need_number(what, "omega", omega, 0.0, _MOST_OMEGA, "rad/s")
     need_number(what, "ambient_c", ambient_c, *_POSSIBLE_C, "°C")
 
@@ -163,34 +154,6 @@ def _largest(temperature: Callable[[float], float], limit: float) -> float:
         if above > _MOST_A:
             return inf
     return float(brentq(excess, 0.0, above, xtol=1e-9))
-
-
-@dataclass(frozen=True, slots=True)
-class RatedPoint:
-    """The nameplate's working point, warm: current [A], speed [rad/s], torque [N m]."""
-
-    current_a: float
-    omega: float
-    torque_nm: float
-
-
-def rated_point(motor: Motor) -> RatedPoint | None:
-    """Working point at rated power and voltage with the winding at its limit; None without a nameplate."""
-    if motor.rated_power_w is None or motor.rated_voltage_v is None:
-        return None
-    constant, per_k, series, saturation = flux(motor)
-    case = motor.winding_limit_c - 0.2 * (motor.winding_limit_c - RATING_AMBIENT_C)
-    warm = warm_constant(constant, per_k, case)
-    hot = warm_resistance(motor.resistance_ohm, motor.winding_limit_c)
-    volts, brush = motor.rated_voltage_v, motor.brush_drop_v
-    current = nameplate_current(
-        motor.rated_power_w, volts, warm, series, saturation, hot, brush, motor.friction_torque_nm,
-        motor.viscous_nm_per_rad_s,
-    )  # fmt: skip
-    if not isfinite(current):
-        return None
-    omega = speed_at_voltage(current, volts, warm, series, saturation, hot, brush)
-    return RatedPoint(current, omega, motor.rated_power_w / omega)
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,8 +202,8 @@ def duties(build: Build, speed_kmh: float = 10.0, ambient_c: float = RATING_AMBI
     """
     need_number("the duties", "speed_kmh", speed_kmh, 0.0, _MOST_KMH, "km/h")
     need_number("the duties", "ambient_c", ambient_c, *_POSSIBLE_C, "°C")
-    motor, drive = build.motor, build.drive
-    omega = speed_kmh / 3.6 * drive.ratio / build.vehicle.rolling_radius_m
+    motor = build.motor
+    omega = speed_kmh * KMH * build.drive.ratio / build.vehicle.rolling_radius_m
     lines = [("S1", "for hours", continuous_current_a(motor, omega, ambient_c))]
     for minutes in S2_MINUTES:
         amps = short_time_current_a(motor, minutes, omega, ambient_c)
@@ -249,15 +212,5 @@ def duties(build: Build, speed_kmh: float = 10.0, ambient_c: float = RATING_AMBI
         amps = intermittent_current_a(motor, share, omega, ambient_c)
         on = share * S3_PERIOD_S / 60.0
         lines.append((f"S3 {100 * share:g} %", f"{on:g} min in every {S3_PERIOD_S / 60:g}, all day", amps))
-    return tuple(Duty(code, words, amps, pull_at_current(build, amps, omega)) for code, words, amps in lines)
-
-
-def pull_at_current(build: Build, current_a: float, omega: float) -> float:
-    """Pull at the wheel at a motor current, magnets at the case's rated temperature. [N]"""
-    motor, drive = build.motor, build.drive
-    constant, per_k, series, saturation = flux(motor)
-    case = motor.winding_limit_c - 0.2 * (motor.winding_limit_c - RATING_AMBIENT_C)
-    torque = torque_constant(
-        current_a, warm_constant(constant, per_k, case), series, saturation
-    ) * current_a - drag_torque(omega, motor.friction_torque_nm, motor.viscous_nm_per_rad_s)
-    return wheel_force(torque, drive.ratio, build.vehicle.rolling_radius_m, drive.efficiency)
+    m, case = machine(build), rated_case_c(motor)
+    return tuple(Duty(code, words, amps, pull_with(amps, speed_kmh * KMH, case, m)) for code, words, amps in lines)

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from ridesim.physics.compiled import compiled
 from ridesim.physics.road import air_density
-from ridesim.ride.machine import Machine, machine, packed
-from ridesim.ride.steady.answers import FASTEST_MPS, KMH, STILL_AIR_C, pull_at, resistance_at
+from ridesim.ride.core.records import Machine, changed
+from ridesim.ride.machine import machine
+from ridesim.ride.steady import FASTEST_MPS, KMH, STILL_AIR_C, pull_at, resistance_at
 from ridesim.vehicle import Build, Motor
 
 FloatArray = NDArray[np.float64]
@@ -109,7 +110,7 @@ class MotorCarrier:
     def with_motor(self, motor: Motors) -> Machine:
         """The core's numbers with one other motor."""
         numbers: dict[str, Any] = {name: float(column[0]) for name, column in motor._asdict().items()}
-        return self.numbers._replace(**numbers)
+        return changed(self.numbers, **numbers)
 
     def top_speed_kmh(self, motors: Motors) -> FloatArray:
         """Top speed with each of the motors, as :func:`ridesim.top_speed_kmh`; shape (n,). [km/h]"""
@@ -125,7 +126,7 @@ class MotorCarrier:
 
     def motor_current_a(self, motor: Motors, speed_kmh: float) -> float:
         """Current of one motor at its largest pull at a road speed. [A]"""
-        return float(pull_at(KMH * speed_kmh, 1.0, STILL_AIR_C, STILL_AIR_C, packed(self.with_motor(motor)))[1])
+        return float(pull_at(KMH * speed_kmh, 1.0, STILL_AIR_C, STILL_AIR_C, self.with_motor(motor))[1])
 
     def level_resistance_n(self, speeds_kmh: FloatArray) -> FloatArray:
         """What level asphalt takes at each road speed. [N]"""
@@ -134,11 +135,11 @@ class MotorCarrier:
         )
 
     def _records(self, motors: Motors) -> Any:
-        """The core's record once for each motor; a list of tuples where the compiler is off, as with :func:`packed`."""
-        one = packed(self.numbers)
-        if isinstance(one, tuple):
-            return [one._replace(**dict(zip(motors._fields, row, strict=True))) for row in zip(*motors, strict=True)]
-        records = np.repeat(np.array([one]), len(motors.brush))
+        """The core's record once for each motor; plain objects where the compiler is off."""
+        rows = [dict(zip(motors._fields, row, strict=True)) for row in zip(*motors, strict=True)]
+        if not isinstance(self.numbers, np.void):
+            return [changed(self.numbers, **row) for row in rows]
+        records = np.repeat(np.array([self.numbers]), len(rows))
         for name, column in motors._asdict().items():
             records[name] = column
         return records

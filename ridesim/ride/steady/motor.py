@@ -7,12 +7,11 @@ from dataclasses import dataclass
 
 from ridesim.physics.capacitors import precharge_energy, precharge_time
 from ridesim.physics.controller import current_at_duty
-from ridesim.physics.drive import wheel_force
-from ridesim.physics.motor import drag_torque, loaded_speed, warm_constant, warm_resistance
-from ridesim.physics.pack import open_circuit, resistance_factor
+from ridesim.physics.motor import loaded_speed
 from ridesim.physics.road import air_density
-from ridesim.ride.machine import Machine, machine
-from ridesim.ride.steady.answers import KMH, STILL_AIR_C, falling_root, pull_at, resistance_at
+from ridesim.ride.core.records import Machine
+from ridesim.ride.machine import machine
+from ridesim.ride.steady.pull import KMH, STILL_AIR_C, falling_root, pull_at, pull_with, resistance_at, settled_source
 from ridesim.vehicle import Build, Motor
 
 
@@ -38,117 +37,18 @@ def at_voltage(build: Build, voltage: float) -> Build:
     return build.changed({"pack.blocks_in_series": blocks}, name=name)
 
 
-@dataclass(frozen=True, slots=True)
-class MotorNumbers:
-    """The five numbers of a permanent-magnet motor at 20 °C, SI."""
-
-    constant: float
-    resistance: float
-    brush: float
-    friction: float
-    viscous: float
-
-    @classmethod
-    def of(cls, motor: Motor) -> MotorNumbers:
-        """Of a permanent-magnet motor's description."""
-        return cls(
-            float(motor.torque_constant_nm_per_a or 0.0), float(motor.resistance_ohm or 0.0), motor.brush_drop_v,
-            motor.friction_torque_nm, motor.viscous_nm_per_rad_s,
-        )  # fmt: skip
-
-    def put_in(self, numbers: Machine) -> Machine:
-        """The core's numbers with this motor."""
-        return numbers._replace(
-            constant=self.constant, series=0.0, resistance=self.resistance, brush=self.brush, friction=self.friction,
-            viscous=self.viscous,
-        )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class SeriesNumbers:
-    """The six numbers of a series-wound motor at 20 °C, SI; ``per_saturation`` is 1/I_sat, 0 where it does not saturate. [1/A]"""
-
-    constant: float
-    per_saturation: float
-    resistance: float
-    brush: float
-    friction: float
-    viscous: float
-
-    @property
-    def saturation(self) -> float:
-        """I_sat, beyond any current where the motor does not saturate. [A]"""
-        return 1.0 / max(self.per_saturation, 1e-9)
-
-    def put_in(self, numbers: Machine) -> Machine:
-        """The core's numbers with this motor."""
-        return numbers._replace(
-            constant=0.0, series=self.constant, saturation=self.saturation, resistance=self.resistance, brush=self.brush,
-            friction=self.friction, viscous=self.viscous,
-        )  # fmt: skip
-
-
-TestedMotor = MotorNumbers | SeriesNumbers
-
-
-@dataclass(frozen=True, slots=True)
-class Vehicle:
-    """A build's numbers without its motor's own: the vehicle into which motors are put for prediction."""
-
-    numbers: Machine
-    mass: float
-    density: float
-
-    @classmethod
-    def of(cls, build: Build) -> Vehicle:
-        """Rider aboard, sea level, 20 °C."""
-        return cls(machine(build), build.total_mass_kg(), air_density(0.0, STILL_AIR_C))
-
-    def with_motor(self, motor: TestedMotor) -> Machine:
-        """The core's numbers with another motor."""
-        return motor.put_in(self.numbers)
-
-    def top_speed_kmh(self, motor: TestedMotor, state_of_charge: float = 1.0) -> float:
-        """Top speed on the level, as :func:`ridesim.top_speed_kmh`. [km/h]"""
-        numbers = self.with_motor(motor)
-
-        def surplus(speed: float) -> float:
-            pull = pull_at(speed, state_of_charge, STILL_AIR_C, STILL_AIR_C, numbers)[0]
-            return pull - resistance_at(speed, self.mass, 0.0, self.density, numbers)
-
-        return falling_root(surplus) / KMH
-
-    def standing_pull_n(self, motor: TestedMotor, state_of_charge: float = 1.0) -> float:
-        """Largest pull at the wheel at standstill. [N]"""
-        return float(pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, self.with_motor(motor))[0])
-
-
-def no_load_speed(motor: MotorNumbers, voltage: float, celsius: float = 20.0, magnet_per_k: float = 0.0) -> float:
-    """Speed of the free shaft at a terminal voltage, winding and magnets at one temperature.
-
-    Parameters
-    ----------
-    motor : MotorNumbers
-        At 20 °C.
-    voltage : float
-        At the terminals. [V]
-    celsius : float
-        Temperature of winding and magnets. [°C]
-    magnet_per_k : float
-        The magnets' coefficient. [1/K]
-
-    Returns
-    -------
-    float
-        [rad/s]; 0 where it does not turn.
-
-    Notes
-    -----
-    V = K ω + I R + V_br with K I = τ_f + b ω.
-    """
-    constant = warm_constant(motor.constant, magnet_per_k, celsius)
-    resistance = warm_resistance(motor.resistance, celsius)
-    return max(0.0, loaded_speed(voltage, motor.friction, constant, resistance, motor.brush, motor.viscous))
+def no_load_speed(motor: Motor, voltage: float) -> float:
+    """Speed of the free shaft of a permanent-magnet motor at a terminal voltage and 20 °C; 0 where it does not turn. [rad/s]"""
+    constant = float(motor.torque_constant_nm_per_a or 0.0)
+    speed = loaded_speed(
+        voltage,
+        motor.friction_torque_nm,
+        constant,
+        motor.resistance_ohm,
+        motor.brush_drop_v,
+        motor.viscous_nm_per_rad_s,
+    )
+    return max(0.0, speed)
 
 
 def label_readings(build: Build) -> dict[str, Build]:
@@ -172,7 +72,7 @@ def reverse_top_speed_kmh(build: Build, state_of_charge: float = 1.0) -> float:
 
     Notes
     -----
-    :func:`ridesim.physics.controller.current_at_duty`, never more than :func:`ridesim.ride.steady.answers.pull_at` allows.
+    :func:`ridesim.physics.controller.current_at_duty`, never more than :func:`ridesim.ride.steady.pull_at` allows.
     """
     pull, m = _reverse_pull(build, state_of_charge)
     mass, density = build.total_mass_kg(), air_density(0.0, STILL_AIR_C)
@@ -204,15 +104,13 @@ def _reverse_pull(build: Build, state_of_charge: float) -> tuple[Callable[[float
     if build.motor.kind == "series-wound":
         raise ValueError("a series-wound motor reverses only with its field's leads changed over")
     m = machine(build)
-    inner = m.pack_resistance * resistance_factor(state_of_charge, m.resistance_rise) + m.polarisation_resistance
-    volts = open_circuit(state_of_charge, m.table_z, m.table_v) - inner * m.standby
+    _, inner, volts = settled_source(state_of_charge, m)
+    ratio, radius, constant, brush, path = m.ratio, m.radius, m.constant, m.brush, m.resistance + m.on_resistance
 
     def pull(speed: float) -> float:
-        omega = speed * m.ratio / m.radius
         _, most, _ = pull_at(speed, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)
-        held = current_at_duty(share, volts, omega, m.constant, m.brush, m.resistance + m.on_resistance, inner)
-        torque = m.constant * max(0.0, min(held, most)) - drag_torque(omega, m.friction, m.viscous)
-        return float(wheel_force(torque, m.ratio, m.radius, m.efficiency))
+        held = current_at_duty(share, volts, speed * ratio / radius, constant, brush, path, inner)
+        return pull_with(max(0.0, min(held, most)), speed, STILL_AIR_C, m)
 
     return pull, m
 
@@ -250,5 +148,5 @@ def precharge(build: Build) -> Precharge | None:
     m = machine(build)
     return Precharge(
         full / ohms, full * full / ohms, precharge_time(0.95, ohms, farads),
-        precharge_time(0.99, ohms, farads), precharge_energy(full, farads), full / m.pack_resistance,
+        precharge_time(0.99, ohms, farads), precharge_energy(full, farads), full / float(m.pack.resistance),
     )  # fmt: skip

@@ -15,7 +15,7 @@ from ridesim.day import Day
 from ridesim.forms import value_at
 from ridesim.physics.road import air_density
 from ridesim.ride.machine import machine
-from ridesim.ride.steady.answers import STILL_AIR_C, pull_arrays, resistance_at
+from ridesim.ride.steady import STILL_AIR_C, pull_arrays, resistance_at
 from ridesim.show.panel.fields import Number, number_of, text_of
 from ridesim.vehicle import Build
 from ridesim.words import InputProblem
@@ -248,15 +248,15 @@ def series_of(one: Candidate, points: int = 240) -> Series:
     """A ride thinned for pictures; the voltage keeps its lowest and highest."""
     rows, clock = one.ride.rows, one.ride.clock_s
     edges = np.linspace(clock[0], clock[-1], points)
-    volts = rows[:, 4]
+    volts = rows["pack_voltage_v"]
     moments = np.concatenate([clock, edges])
     order = np.argsort(moments, kind="stable")
     merged = np.concatenate([volts, np.interp(edges, clock, volts)])[order]
     starts = np.flatnonzero(order >= len(clock))
     return Series(
         edges / 3600.0,
-        np.interp(edges, clock, np.maximum(rows[:, 8], 0.0)),
-        np.interp(edges, clock, rows[:, 9]),
+        np.interp(edges, clock, np.maximum(rows["state_of_charge"], 0.0)),
+        np.interp(edges, clock, rows["winding_c"]),
         np.minimum.reduceat(merged, starts),
         np.maximum.reduceat(merged, starts),
     )

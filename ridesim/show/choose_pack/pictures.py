@@ -219,12 +219,12 @@ class LawsDiagram(_OverTheDay):
         rides = [answer.lead.rides[law] for law in LAW_LINES]
         # All rides' own moments: between two of them every line is straight, so the band touches the lines everywhere.
         clock_s = np.unique(np.concatenate([ride.clock_s for ride in rides]))
-        charges = [100.0 * np.interp(clock_s, ride.clock_s, ride.rows[:, 8]) for ride in rides]
+        charges = [100.0 * np.interp(clock_s, ride.clock_s, ride.rows["state_of_charge"]) for ride in rides]
         self.between.set_verts([area_between(clock_s / 3600.0, charges)])
         texts, levels = [], []
         named = zip((*self.lines, self.other), (*LAW_LINES, "lithium"), (*rides, answer.lithium.ride), strict=True)
         for line, name, ride in named:
-            line.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows[:, 8])
+            line.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows["state_of_charge"])
             levels.append(100.0 * ride.outcome.end_state_of_charge)
             texts.append(f"{name} {levels[-1]:.0f} %")
         return [self.between, *self.lines, self.other, *self.put_names(self.names, texts, levels)]

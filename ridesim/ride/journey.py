@@ -1,0 +1,175 @@
+"""A build on its way through a day: the activities by the clock, each handed to the compiled core."""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+
+import numpy as np
+
+from ridesim.day import Activity, Day, Route
+from ridesim.physics.capacity_laws import peukert_factor
+from ridesim.ride.core import phases
+from ridesim.ride.core import places as at
+from ridesim.ride.core.pack import charges_at
+from ridesim.ride.core.records import Machine, Row, Run, Tally, new, put, structure
+from ridesim.ride.machine import activity_scene
+from ridesim.ride.result import Ride, Stage
+from ridesim.ride.start import charges_missing, start_charge
+from ridesim.ride.summary import place_in, summed_up
+from ridesim.vehicle import Build, Lighting
+
+FIRST_ROWS = 1024
+"""Room for kept rows at the start; the core doubles it when full."""
+
+
+class Journey:
+    """One ride through the day: the core's record of it, its kept rows, and how the activities so far went."""
+
+    def __init__(
+        self,
+        build: Build,
+        day: Day,
+        numbers: Machine,
+        keep_rows: bool = True,
+        fineness: float = 1.0,
+        missing_ah: float | None = None,
+    ) -> None:
+        self.build, self.day, self.numbers = build, day, numbers
+        self.run = _run_at_start(build, day, numbers, fineness, missing_ah)
+        self.now = self.run.w[at.NOW]
+        self.rows = np.empty(FIRST_ROWS if keep_rows else 0, structure(Row))
+        self.scenes = {aboard: activity_scene(build, day, numbers, aboard) for aboard in (True, False)}
+        self.stages: list[Stage] = []
+        self.lights_charge = 1.0
+
+    def ride(self) -> Ride:
+        """Do all activities in order."""
+        for index, activity in enumerate(self.day.activity):
+            self._wait_for(index, activity)
+            self.run.activity = index
+            self.stages.append(self._stage(activity))
+        self._stop()
+        return summed_up(
+            self.build, self.day, self.numbers, self.run, self.rows, self.stages, self._lights_end_charge()
+        )
+
+    def _wait_for(self, index: int, activity: Activity) -> None:
+        """Stand until an activity's time has come; one that follows at once, on the move and with the same load, is ridden into."""
+        wait = 0.0 if activity.start_s is None else activity.start_s - self.now[at.TIME]
+        same_load = index == 0 or self.day.activity[index - 1].aboard == activity.aboard
+        if wait > 1e-9 or activity.path is None or not same_load:
+            self._stop()
+        if wait > 1e-9:
+            self.run.activity = -1
+            put(self.run, scene=self.scenes[True])
+            self.run.scene.controller_on = int(self.day.controller_on)
+            self.rows = phases.stand(self.run, self.numbers, wait, self.rows)
+
+    def _stop(self) -> None:
+        """The brake takes what speed is left."""
+        if self.now[at.SPEED] > 0.0:
+            phases.brake(self.run, 0.0)
+
+    def _stage(self, activity: Activity) -> Stage:
+        """Do one activity and say how it went."""
+        now = self.now
+        start, distance, out = float(now[at.TIME]), float(now[at.DISTANCE]), float(now[at.CHARGE_OUT])
+        charge = max(0.0, float(self.run.out.charge))
+        put(self.run, scene=self.scenes[activity.aboard])
+        lighting = self.build.lighting
+        if lighting is not None and lighting.supply == "main-pack":
+            self.run.scene.light_power = activity.lighting * lighting.power_w
+        left = self._move(activity)
+        end = float(now[at.TIME])
+        return Stage(
+            name=activity.name,
+            start_s=start,
+            end_s=end,
+            planned_start_s=activity.start_s if activity.start_s is not None else start,
+            start_charge=charge,
+            end_charge=max(0.0, float(self.run.out.charge)),
+            distance_m=float(now[at.DISTANCE]) - distance,
+            planned_m=activity.planned_m,
+            left=left,
+            place=place_in(activity, int(self.run.tally.leg), end - start),
+            charge_out_ah=(float(now[at.CHARGE_OUT]) - out) / 3600.0,
+            lights_ran_out_s=self._drain_lights(activity.lighting, start, end),
+        )
+
+    def _move(self, activity: Activity) -> bool:
+        """Do the activity; says whether the vehicle left it."""
+        run, day, ended = self.run, self.day, phases.DONE
+        wanted = day.rider_acceleration_mps2
+        if activity.route is not None:
+            legs = legs_of(activity.route, activity.laps, day.braking_mps2)
+            ended, self.rows = phases.ride_route(run, self.numbers, legs, wanted, day.braking_mps2, self.rows)
+        elif activity.trace is not None:
+            trace = activity.trace
+            ended, self.rows = phases.follow_trace(
+                run, self.numbers, trace.time_s, trace.speed_kmh / 3.6, trace.grade_percent / 100.0, activity.repeats, wanted,
+                self.rows,
+            )  # fmt: skip
+        elif activity.duration_s is not None:
+            run.scene.charger = activity.charge_current_a
+            self.rows = phases.stand(run, self.numbers, activity.duration_s, self.rows)
+        return ended == phases.LEFT
+
+    def _own_lights(self) -> Lighting | None:
+        """Lights that have a battery of their own."""
+        lighting = self.build.lighting
+        return lighting if lighting is not None and lighting.supply == "own-battery" else None
+
+    def _lights_end_charge(self) -> float | None:
+        return None if self._own_lights() is None else self.lights_charge
+
+    def _drain_lights(self, share: float, start: float, end: float) -> float | None:
+        """Take charge from the lights' own battery; says when it ran out, if it did in this activity."""
+        lighting = self._own_lights()
+        if lighting is None or share == 0.0:
+            return None
+        current = share * lighting.power_w / lighting.battery_voltage_v
+        capacity = lighting.battery_capacity_ah
+        rate = current / capacity / 3600.0 * peukert_factor(current, capacity / 20.0, lighting.peukert_exponent)
+        before = self.lights_charge
+        self.lights_charge = max(0.0, before - rate * (end - start))
+        return start + before / rate if before > 0.0 and self.lights_charge == 0.0 else None
+
+
+def _run_at_start(build: Build, day: Day, numbers: Machine, fineness: float, missing_ah: float | None) -> Run:
+    """The core's record of a ride that has not begun: rested, all at the air's temperature, nothing noted."""
+    begin = start_charge(build.pack, day)
+    tally = new(
+        Tally, lowest_volts=math.inf, highest_current=-math.inf, hottest=day.ambient_c, reserve_at=-1.0, cut_off_at=-1.0,
+        cut_activity=-1, cut_leg=-1, empty_at=-1.0, hot_at=-1.0, worst_stall_at=-1.0, throttle_at=-1.0, ready_at=-1.0, leg=-1,
+    )  # fmt: skip
+    run = new(Run, tally=tally, fineness=fineness, activity=-1)
+    run.out.charge = begin
+    now = run.w[at.NOW]
+    pack = numbers.pack
+    now[[at.CHARGE_1, at.CHARGE_2]] = (
+        charges_at(begin, pack) if missing_ah is None else charges_missing(begin, missing_ah, pack)
+    )
+    now[[at.WINDING, at.CASE]] = day.ambient_c
+    now[at.TIME] = day.first_start_s
+    return run
+
+
+@lru_cache(maxsize=64)
+def legs_of(route: Route, laps: int, braking: float) -> phases.Legs:
+    """All laps' legs for the core, with the speed that the braking envelope of the later legs allows at each leg's end."""
+    legs = route.legs * laps
+    limits = np.array([leg.speed_kmh for leg in legs]) / 3.6
+    ends = np.zeros(len(legs))
+    allowed = 0.0
+    for i in range(len(legs) - 1, -1, -1):
+        ends[i] = min(0.0 if legs[i].stop_s > 0.0 else allowed, limits[i])
+        allowed = min(limits[i], math.sqrt(ends[i] ** 2 + 2.0 * braking * legs[i].length_m))
+    return phases.Legs(
+        lengths=np.array([leg.length_m for leg in legs], dtype=float),
+        limits=limits,
+        grades=np.array([leg.grade_percent for leg in legs]) / 100.0,
+        surfaces=np.array([leg.surface_factor for leg in legs]),
+        stops=np.array([leg.stop_s for leg in legs], dtype=float),
+        end_speeds=ends,
+    )

@@ -1,0 +1,181 @@
+"""The pull at a steady moment, what it must overcome, and the currents it takes.
+
+Polarisation is settled (V_pol = R_1 I), the air is at 20 °C, and so is the motor where no temperature is given.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.physics.compiled import compiled
+from ridesim.physics.controller import LIMIT_NAMES, motor_power, pack_current_for_power
+from ridesim.physics.drive import shaft_torque, wheel_force
+from ridesim.physics.motor import current_for_torque
+from ridesim.physics.pack import open_circuit, resistance_factor
+from ridesim.physics.road import air_force, grade_force, rolling_force
+from ridesim.ride.core.rates import most_current, motor_at, shaft_torque_of
+from ridesim.ride.core.records import Machine
+from ridesim.ride.given import AnyBuild, given_build
+from ridesim.ride.machine import machine
+from ridesim.vehicle import Build
+from ridesim.words import need_number
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+FloatArray = NDArray[np.float64]
+
+STILL_AIR_C = 20.0
+KMH = 1.0 / 3.6
+FASTEST_MPS = 100.0
+"""Where the search for a top speed gives up; a series-wound motor without load has none. [m/s]"""
+
+
+@compiled
+def settled_source(z: float, m: Machine) -> tuple[float, float, float]:
+    """E(z) [V], settled resistance R_0 + R_1 [ohm], and voltage under the standby current alone [V]."""
+    inner = m.pack.resistance * resistance_factor(z, m.pack.resistance_rise) + m.pack.polarisation_resistance
+    rested = open_circuit(z, m.pack.table_z, m.pack.table_v)
+    return rested, inner, rested - inner * m.standby
+
+
+@compiled
+def pull_at(speed: float, z: float, winding: float, case: float, m: Machine) -> tuple[float, float, int]:
+    """Largest pull at the wheel at a steady moment.
+
+    Parameters
+    ----------
+    speed : float
+        Road speed. [m/s]
+    z : float
+        State of charge.
+    winding, case : float
+        Motor temperatures. [°C]
+    m : Machine
+        The build's numbers.
+
+    Returns
+    -------
+    tuple
+        Pull [N], motor current [A], and the limit that sets it (index of ``LIMIT_NAMES``).
+    """
+    _, inner, volts = settled_source(z, m)
+    motor = motor_at(speed, winding, case, m)
+    current, limit = most_current(volts, inner, motor, m.cutoff, m)
+    torque = shaft_torque_of(current, motor, m)
+    if torque < 0.0 and m.freewheel == 1:
+        current, torque = 0.0, 0.0
+    return wheel_force(torque, m.ratio, m.radius, m.efficiency), current, limit
+
+
+@compiled
+def pull_with(current: float, speed: float, case: float, m: Machine) -> float:
+    """Pull at the wheel with a motor current; behind a freewheel the motor cannot drag. [N]"""
+    torque = shaft_torque_of(current, motor_at(speed, STILL_AIR_C, case, m), m)
+    if torque < 0.0 and m.freewheel == 1:
+        torque = 0.0
+    return wheel_force(torque, m.ratio, m.radius, m.efficiency)
+
+
+@compiled
+def resistance_at(speed: float, mass: float, grade: float, density: float, m: Machine) -> float:
+    """Rolling, grade and air resistance on asphalt in still air. [N]"""
+    return (
+        rolling_force(mass, grade, m.rolling) + grade_force(mass, grade) + air_force(density, m.drag_area, speed, 0.0)
+    )
+
+
+@compiled
+def currents_for(pull: float, speed: float, z: float, m: Machine) -> tuple[float, float, float]:
+    """Motor current, pack current and pack voltage for a pull at a steady speed, motor at 20 °C. [A, A, V]"""
+    rested, inner, volts = settled_source(z, m)
+    motor = motor_at(speed, STILL_AIR_C, STILL_AIR_C, m)
+    torque = shaft_torque(pull, m.ratio, m.radius, m.efficiency) + motor.drag
+    if pull < 0.0 and m.freewheel == 1:
+        torque = 0.0
+    current = current_for_torque(torque, motor.constant, m.series, m.saturation)
+    power = motor_power(current, motor.omega, motor.constant, m.series, m.saturation, m.brush, motor.path)
+    pack = pack_current_for_power(power, volts, inner) + m.standby
+    return current, pack, rested - inner * pack
+
+
+@compiled
+def sample_pull(m: Machine, z: float, end: float, points: int) -> tuple[FloatArray, FloatArray, NDArray[np.int64]]:
+    """Speeds [m/s] evenly spaced up to an end, pull [N] and limit at each."""
+    speeds = np.linspace(0.0, end, points)
+    pulls = np.empty(points)
+    limits = np.empty(points, dtype=np.int64)
+    for i in range(points):
+        pulls[i], _, limits[i] = pull_at(speeds[i], z, STILL_AIR_C, STILL_AIR_C, m)
+    return speeds, pulls, limits
+
+
+def pull_curve(build: AnyBuild, state_of_charge: float = 1.0, points: int = 200) -> pd.DataFrame:
+    """Largest pull at the wheel against speed, with the limit that sets it.
+
+    Parameters
+    ----------
+    build : Build, str or Path
+        A build, or the name or path of its file.
+    state_of_charge : float
+        0 to 1.
+    points : int
+        Rows, evenly spaced from standstill to the speed at which the pull ends.
+
+    Returns
+    -------
+    DataFrame
+        ``speed_kmh``, ``pull_n``, ``limit`` (name of the limit).
+
+    Raises
+    ------
+    InputProblem
+        A state of charge outside 0 to 1, or a motor that contradicts its nameplate.
+
+    Examples
+    --------
+    >>> from ridesim import load_build, pull_curve
+    >>> pull_curve(load_build("heron_36v"), points=3).head(2).round()
+       speed_kmh  pull_n            limit
+    0        0.0   359.0    motor current
+    1       13.0   259.0  battery current
+    """
+    build = given_build(build)
+    import pandas as pd
+
+    speeds, pulls, limits = pull_arrays(build, state_of_charge, points)
+    return pd.DataFrame({"speed_kmh": speeds, "pull_n": pulls, "limit": [LIMIT_NAMES[i] for i in limits]})
+
+
+def pull_arrays(
+    build: Build, state_of_charge: float = 1.0, points: int = 200
+) -> tuple[FloatArray, FloatArray, NDArray[np.int64]]:
+    """As :func:`pull_curve`, as arrays: km/h, N, index of the limit."""
+    need_charge(state_of_charge)
+    m = machine(build)
+    end = falling_root(lambda speed: pull_at(speed, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)[0])
+    speeds, pulls, limits = sample_pull(m, state_of_charge, end, points)
+    return speeds * 3.6, pulls, limits
+
+
+def falling_root(function: Callable[[float], float]) -> float:
+    """Speed at which a falling function is zero [m/s]; 0 where it starts below zero, FASTEST_MPS where it never ends."""
+    from scipy.optimize import brentq
+
+    if function(0.0) <= 0.0:
+        return 0.0
+    above = 5.0
+    while function(above) > 0.0:
+        above *= 2.0
+        if above > FASTEST_MPS:
+            return FASTEST_MPS
+    return float(brentq(function, 0.0, above, xtol=1e-9))
+
+
+def need_charge(z: float) -> None:
+    """Refuse a state of charge that no pack has."""
+    need_number("the steady answer", "state_of_charge", z, 0.0, 1.0)

@@ -1,0 +1,109 @@
+"""From the core's records of a ride to what is given back."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from ridesim.day import Activity, Day
+from ridesim.physics.capacity_laws import LAW_NAMES
+from ridesim.ride.core import places as at
+from ridesim.ride.core.records import Machine, Run
+from ridesim.ride.core.stepper import Rows
+from ridesim.ride.result import Moments, Outcome, Ride, Stage
+from ridesim.vehicle import Build
+
+LEDGER = {
+    "pack resistance": at.LOSS_PACK, "polarisation": at.LOSS_POLARISATION, "standby": at.USE_STANDBY, "lights": at.USE_LIGHTS,
+    "controller": at.LOSS_CONTROLLER, "motor copper": at.LOSS_COPPER, "brushes": at.LOSS_BRUSHES,
+    "motor friction": at.LOSS_FRICTION, "chain": at.LOSS_CHAIN, "rolling": at.USE_ROLLING, "air": at.USE_AIR,
+    "brake": at.USE_BRAKE, "height": at.USE_POTENTIAL, "charger": at.FROM_CHARGER, "charge not stored": at.NOT_STORED,
+}  # fmt: skip
+"""Destinations of the energy ledger. Every day ends standing, so none is left in the speed."""
+
+
+def summed_up(
+    build: Build, day: Day, numbers: Machine, run: Run, rows: Rows, stages: Sequence[Stage], lights_charge: float | None
+) -> Ride:
+    """The ride, from the core's record after the last activity."""
+    ledger = {name: float(run.w[at.NOW, place]) for name, place in LEDGER.items()}
+    ledger["speed"] = 0.0
+    return Ride(
+        build=build,
+        day=day,
+        battery_model=LAW_NAMES[numbers.pack.law],
+        outcome=_outcome(day, run, stages, sum(ledger.values())),
+        stages=tuple(stages),
+        moments=_moments(day, run, stages, lights_charge),
+        ledger_wh={name: joules / 3600.0 for name, joules in ledger.items()},
+        rows=rows[: run.used],
+        steps=int(run.tally.steps),
+        evaluations=int(run.tally.evaluations),
+    )
+
+
+def _outcome(day: Day, run: Run, stages: Sequence[Stage], explained: float) -> Outcome:
+    state, tally = run.w[at.NOW], run.tally
+    elapsed = float(state[at.TIME]) - day.first_start_s
+    km = float(state[at.DISTANCE]) / 1000.0
+    energy = float(state[at.ENERGY]) / 3600.0
+    through = float(state[at.THROUGHPUT])
+    return Outcome(
+        end_state_of_charge=max(0.0, float(run.out.charge)),
+        lowest_pack_voltage_v=float(tally.lowest_volts),
+        highest_pack_current_a=float(tally.highest_current),
+        rms_motor_current_a=math.sqrt(float(state[at.CURRENT_SQUARED]) / elapsed) if elapsed > 0.0 else 0.0,
+        hottest_winding_c=float(tally.hottest),
+        distance_km=km,
+        planned_distance_km=sum(activity.planned_m for activity in day.activity) / 1000.0,
+        finished=not any(stage.left for stage in stages),
+        seconds_below_command=float(tally.seconds_below),
+        energy_wh=energy,
+        energy_wh_per_km=energy / km if km > 0.0 else math.nan,
+        ledger_residual=(float(state[at.DRAWN]) - explained) / through if through > 0.0 else 0.0,
+    )
+
+
+def _moments(day: Day, run: Run, stages: Sequence[Stage], lights_charge: float | None) -> Moments:
+    tally = run.tally
+    return Moments(
+        reserve_s=_first(tally.reserve_at),
+        cut_off_s=_first(tally.cut_off_at),
+        empty_s=_first(tally.empty_at),
+        hot_s=_first(tally.hot_at),
+        seconds_hot=float(tally.hot_s),
+        worst_stall_s=float(tally.worst_stall_s),
+        worst_stall_at_s=float(tally.worst_stall_at),
+        worst_stall_a=float(tally.worst_stall_a),
+        worst_stall_a2s=float(tally.worst_stall_a2s),
+        sustained_current_a=float(tally.minute_current),
+        lights_end_charge=lights_charge,
+        cut_outs=int(tally.cut_outs),
+        seconds_cut_out=float(tally.cut_s),
+        cut_out_place=_cut_out_place(day, run, stages),
+        starts=int(tally.starts),
+    )
+
+
+def _first(moment: float) -> float | None:
+    return float(moment) if moment >= 0.0 else None
+
+
+def _cut_out_place(day: Day, run: Run, stages: Sequence[Stage]) -> str:
+    """Where the controller first cut out; empty where it did not."""
+    tally, index = run.tally, int(run.tally.cut_activity)
+    if index < 0:
+        return ""
+    return place_in(day.activity[index], int(tally.cut_leg), float(tally.cut_off_at) - stages[index].start_s)
+
+
+def place_in(activity: Activity, leg: int, seconds: float) -> str:
+    """Where in an activity: the lap and leg of a route, or the seconds into a trace."""
+    if activity.trace is not None:
+        return f"{seconds:.0f} s into the trace"
+    if activity.route is None:
+        return ""
+    lap, number = divmod(leg, len(activity.route.legs))
+    grade = activity.route.legs[number].grade_percent
+    slope = f" ({abs(grade):.1f} % {'up' if grade > 0 else 'down'})" if grade else ""
+    return f"lap {lap + 1}, leg {number + 1}{slope}"
