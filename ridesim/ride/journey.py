@@ -12,7 +12,7 @@ from ridesim.physics.capacity_laws import peukert_factor
 from ridesim.ride.core import phases
 from ridesim.ride.core import places as at
 from ridesim.ride.core.pack import charges_at
-from ridesim.ride.core.records import Machine, Row, Run, Tally, new, put, structure
+from ridesim.ride.core.records import Machine, Row, Run, Tally, in_array, new, put, structure
 from ridesim.ride.machine import activity_scene
 from ridesim.ride.result import Ride, Stage
 from ridesim.ride.start import charges_missing, start_charge
@@ -36,7 +36,9 @@ class Journey:
         missing_ah: float | None = None,
     ) -> None:
         self.build, self.day, self.numbers = build, day, numbers
-        self.run = _run_at_start(build, day, numbers, fineness, missing_ah)
+        self.runs = in_array(_run_at_start(build, day, numbers, fineness, missing_ah))
+        self.machines = in_array(numbers)
+        self.run = self.runs[0]
         self.now = self.run.w[at.NOW]
         self.rows = np.empty(FIRST_ROWS if keep_rows else 0, structure(Row))
         self.scenes = {aboard: activity_scene(build, day, numbers, aboard) for aboard in (True, False)}
@@ -64,12 +66,12 @@ class Journey:
             self.run.activity = -1
             put(self.run, scene=self.scenes[True])
             self.run.scene.controller_on = int(self.day.controller_on)
-            self.rows = phases.stand(self.run, self.numbers, wait, self.rows)
+            self.rows = phases.stand_for(self.runs, self.machines, wait, self.rows)
 
     def _stop(self) -> None:
         """The brake takes what speed is left."""
         if self.now[at.SPEED] > 0.0:
-            phases.brake(self.run, 0.0)
+            phases.stop(self.runs)
 
     def _stage(self, activity: Activity) -> Stage:
         """Do one activity and say how it went."""
@@ -103,16 +105,16 @@ class Journey:
         wanted = day.rider_acceleration_mps2
         if activity.route is not None:
             legs = legs_of(activity.route, activity.laps, day.braking_mps2)
-            ended, self.rows = phases.ride_route(run, self.numbers, legs, wanted, day.braking_mps2, self.rows)
+            ended, self.rows = phases.ride_route(self.runs, self.machines, legs, wanted, day.braking_mps2, self.rows)
         elif activity.trace is not None:
             trace = activity.trace
             ended, self.rows = phases.follow_trace(
-                run, self.numbers, trace.time_s, trace.speed_kmh / 3.6, trace.grade_percent / 100.0, activity.repeats, wanted,
+                self.runs, self.machines, trace.time_s, trace.speed_kmh / 3.6, trace.grade_percent / 100.0, activity.repeats, wanted,
                 self.rows,
             )  # fmt: skip
         elif activity.duration_s is not None:
             run.scene.charger = activity.charge_current_a
-            self.rows = phases.stand(run, self.numbers, activity.duration_s, self.rows)
+            self.rows = phases.stand_for(self.runs, self.machines, activity.duration_s, self.rows)
         return ended == phases.LEFT
 
     def _own_lights(self) -> Lighting | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -139,14 +140,35 @@ def _below(run: Run, m: Machine, span: float, wanted: float, rows: Rows) -> tupl
 
 
 @compiled
+def stand_for(runs: Sequence[Run], machines: Sequence[Machine], span: float, rows: Rows) -> Rows:
+    """Stand for a time, as :func:`stand`, from outside the core."""
+    return stand(runs[0], machines[0], span, rows)
+
+
+@compiled
+def stop(runs: Sequence[Run]) -> None:
+    """Let the brake take all speed, from outside the core."""
+    brake(runs[0], 0.0)
+
+
+@compiled
 def follow_trace(
-    run: Run, m: Machine, times: Array, speeds: Array, grades: Array, repeats: int, wanted: float, rows: Rows
+    runs: Sequence[Run],
+    machines: Sequence[Machine],
+    times: Array,
+    speeds: Array,
+    grades: Array,
+    repeats: int,
+    wanted: float,
+    rows: Rows,
 ) -> tuple[int, Rows]:
     """Follow a speed trace.
 
     Parameters
     ----------
-    run, m, rows
+    runs, machines : array of one record each
+        The ride and the build, as :func:`ridesim.ride.core.records.in_array` gives them.
+    rows : ndarray of Row
         As in :func:`ridesim.ride.core.stepper.advance`.
     times, speeds, grades : ndarray, shape (n,)
         Points: rising times [s], speeds [m/s] with NaN for coasting, rise over run [-].
@@ -162,6 +184,7 @@ def follow_trace(
     rows : ndarray of Row
         Kept rows.
     """
+    run, m = runs[0], machines[0]
     goal = run.goal
     begin = run.w[at.NOW, at.TIME]
     length = times[-1] - times[0]
@@ -234,13 +257,15 @@ def _coast(run: Run, m: Machine, end: float, rows: Rows) -> Rows:
 
 
 @compiled
-def ride_route(run: Run, m: Machine, legs: Legs, wanted: float, braking: float, rows: Rows) -> tuple[int, Rows]:
+def ride_route(
+    runs: Sequence[Run], machines: Sequence[Machine], legs: Legs, wanted: float, braking: float, rows: Rows
+) -> tuple[int, Rows]:
     """Ride legs one after the other.
 
     Parameters
     ----------
-    run, m, rows
-        As in :func:`ridesim.ride.core.stepper.advance`.
+    runs, machines, rows
+        As in :func:`follow_trace`.
     legs : Legs
         The legs.
     wanted, braking : float
@@ -253,6 +278,7 @@ def ride_route(run: Run, m: Machine, legs: Legs, wanted: float, braking: float, 
     rows : ndarray of Row
         Kept rows.
     """
+    run, m = runs[0], machines[0]
     goal = run.goal
     _begin(run)
     goal.command, goal.slope = ROUTE_SPEED, braking

@@ -7,6 +7,7 @@ record itself, a numpy structured scalar, which compiled functions take by its a
 from __future__ import annotations
 
 import copy
+from collections.abc import Sequence
 from functools import lru_cache
 from operator import itemgetter
 from types import SimpleNamespace
@@ -254,6 +255,15 @@ def put(record: Record, **values: Any) -> Record:
     for name, value in values.items():
         setattr(record, name, copy.deepcopy(value) if isinstance(value, SimpleNamespace) else value)
     return record
+
+
+def in_array(record: Record) -> Sequence[Record]:
+    """A copy of a record in an array of one: compiled functions take up an array ten times as fast as a record."""
+    if isinstance(record, SimpleNamespace):
+        return [record]
+    held = np.empty(1, cast(Any, record).dtype)
+    held[0] = record
+    return cast(Sequence[Record], held)
 
 
 def changed(record: Record, **values: Any) -> Record:
