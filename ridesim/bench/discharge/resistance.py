@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from ridesim.bench.discharge.draws import BAND, DRAWS, Told, band_of
-from ridesim.bench.discharge.log import DischargeLog, FloatArray
+from ridesim.bench.discharge.log import FloatArray
+from ridesim.bench.discharge.measured import BAND, DRAWS, Discharge, Told, band_of
 from ridesim.bench.discharge.steps import Step, find_steps
 from ridesim.physics.pack import resistance_factor
 from ridesim.vehicle import Chemistry
@@ -28,7 +28,7 @@ TIMES = 60
 
 
 def resistances(
-    tests: list[tuple[DischargeLog, FloatArray]],
+    tests: list[Discharge],
     whole: float,
     kind: Chemistry,
     cold: float,
@@ -39,8 +39,8 @@ def resistances(
 
     Parameters
     ----------
-    tests : list of (DischargeLog, ndarray)
-        Logs, and what the current may be over what was read, draw by draw.
+    tests : list of Discharge
+        Their logs, and their meters' draws.
     whole : float
         Capacity of the block as it was. [Ah]
     kind : Chemistry
@@ -76,19 +76,17 @@ def resistances(
     return (resistance, None, None) if slow is None else (resistance, band_of(ohm), band_of(time))
 
 
-def _usable(
-    tests: list[tuple[DischargeLog, FloatArray]], told: Told, rng: np.random.Generator
-) -> tuple[list[Step], str]:
+def _usable(tests: list[Discharge], told: Told, rng: np.random.Generator) -> tuple[list[Step], str]:
     """Steps whose voltage follows the current; and why there are none."""
     used: list[Step] = []
     why = "the current never steps with rows enough on both sides."
-    for log, gain in tests:
-        for step in find_steps(log, gain, rng):
+    for test in tests:
+        for step in find_steps(test.log, test.gain, rng):
             if step.resistance_ohm[0] > 0.0:
                 used.append(step)
                 continue
             told.remarks.append(
-                f"{log.name}: line {step.line}: the voltage does not follow the current, as if the resistance were negative; "
+                f"{test.log.name}: line {step.line}: the voltage does not follow the current, as if the resistance were negative; "
                 "this step is left out."
             )
             why = "the voltage goes the wrong way wherever the current steps. A loose clamp?"
