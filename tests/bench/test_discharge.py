@@ -362,6 +362,9 @@ def test_no_current_and_no_logs(slow):
     rows[:, 2] = 0.0
     with pytest.raises(InputProblem, match="no current in any row"):
         log(rows)
+    rows[-2:, 2] = 2.0
+    with pytest.raises(InputProblem, match="a load in 2 rows"):
+        log(rows)
     with pytest.raises(InputProblem, match="0 logs"):
         identify_block()
     with pytest.raises(InputProblem, match="a discharge log, or the path"):

@@ -213,7 +213,7 @@ def _checked(logs: tuple[object, ...], chemistry: object, **numbers: float | Non
 
 
 def _read(given: str | Path | DischargeLog, end: float, most: float, rng: np.random.Generator) -> Discharge:
-    """A log down to its end voltage: charge, mean current, rested voltages."""
+    """A log down to its end voltage: charge and mean current."""
     log = given if isinstance(given, DischargeLog) else load_discharge(given)
     high = np.flatnonzero(log.voltage_v > most)
     if len(high):
@@ -281,8 +281,8 @@ def _rated(
 ) -> FloatArray | None:
     """Capacity at the rated hours and 25 °C, for the readings and for the draws.
 
-    From the slowest complete discharge, or without a k of the block's own from the one that tells of most. Never less than what came
-    out in any of them: a block that gave it holds it.
+    With a k of the block's own: from the slowest complete discharge. Without: from the discharge that leads to the largest capacity. Never
+    less than the charge of any discharge, since the block gave that much.
     """
     whole = [test for test in tests if test.complete]
     least = np.max([test.drawn_ah for test in tests], axis=0) / warmth
