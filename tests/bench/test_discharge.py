@@ -176,6 +176,12 @@ def test_rows_too_far_apart_for_the_slow_part():
     assert any(text.startswith("Polarisation") for text in result.undetermined)
 
 
+def test_a_coarse_log_does_not_spoil_a_fine_one(fast):
+    result = identify_block(log(lamp(2.0, interval=30.0)), log(fast))
+    assert result.polarisation_time_s.low <= BLOCK["polarisation_time_s"] <= result.polarisation_time_s.high
+    assert result.polarisation_time_s.value == pytest.approx(BLOCK["polarisation_time_s"], rel=0.1)
+
+
 def test_end_voltage_not_reached(slow):
     half = slow[: len(slow) // 2]
     result = identify_block(log(half, "half"))

@@ -23,6 +23,8 @@ FEWEST_ROWS = 12
 """Fewer rows than this after a step do not tell the slow part."""
 ROWS_IN_A_TIME = 4.0
 """With fewer rows than this within one time constant, the slow part is not told from the resistance."""
+ALSO_FINE = 2.0
+"""Steps with rows further apart than this many times the closest do not help to tell the slow part."""
 TIMES = 60
 """Time constants tried."""
 
@@ -102,7 +104,9 @@ def _slow_part(
     """
     if not steps:
         return None
-    rows = max(float(np.median(np.diff(step.since_s))) for step in steps)
+    finest = min(step.interval_s for step in steps)
+    steps = [step for step in steps if step.interval_s <= ALSO_FINE * finest]
+    rows = max(step.interval_s for step in steps)
     longest = max(float(step.since_s[-1]) for step in steps) / 2.5
     if longest <= 2.0 * ROWS_IN_A_TIME * rows:
         return None

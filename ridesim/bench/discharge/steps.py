@@ -59,6 +59,11 @@ class Step:
     after_v: FloatArray
 
     @property
+    def interval_s(self) -> float:
+        """Usual time between the rows after it. [s]"""
+        return float(np.median(np.diff(self.since_s)))
+
+    @property
     def resistance_ohm(self) -> FloatArray:
         """From straight lines on both sides: with part of the slow one. [ohm]"""
         after = _at(self.since_s[:4], self.after_v[:4], self.shift_s)
