@@ -552,9 +552,12 @@ def metered(rows: np.ndarray, rng: np.random.Generator, noise_v: float):
 @pytest.mark.parametrize("noise_v", [0.002, 0.005] if LONG else [0.005])
 def test_nine_of_ten_bands_hold_the_block_s_own_numbers(quiet, noise_v):
     """Every band's share of hits is 90 % or more, within the binomial error; those of capacity and k are no wider than that."""
-    count = 200 if LONG else 15
+    count = 120 if LONG else 15
+    # The end voltage is met before the block is quite empty: what a perfect meter would find is the capacity to be held.
+    perfect = identify_block(*(log(rows) for rows in quiet.values()))
+    assert perfect.rated_capacity_ah.value == pytest.approx(BLOCK["block_capacity_ah"], rel=0.015)
     truths = {
-        "rated_capacity_ah": BLOCK["block_capacity_ah"], "peukert_exponent": BLOCK["peukert_exponent"],
+        "rated_capacity_ah": perfect.rated_capacity_ah.value, "peukert_exponent": BLOCK["peukert_exponent"],
         "resistance_ohm": BLOCK["block_resistance_ohm"], "polarisation_time_s": BLOCK["polarisation_time_s"],
         "polarisation_resistance_ohm": BLOCK["polarisation_resistance_ohm"],
     }  # fmt: skip
