@@ -31,7 +31,7 @@ def test_the_pack_notebook_in_a_browser(chrome, lab, shots):
     charger.fill("2")
     charger.press("Enter")
     slow = answer(wish_of({**DEFAULT_TEXTS, "charger": "2"}))
-    hours = slow.plans[slow.lead.name].hours_to[0.95]
+    hours = slow.lead.charging.night.hours_to[0.95]
     page.wait_for_function(f"() => document.body.innerText.includes('95 % {hours:.1f} h')", timeout=20_000)
 
     rows = _box(page, "Data sheet, hours: Ah; hours: Ah; ...")

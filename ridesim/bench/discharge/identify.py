@@ -13,9 +13,9 @@ from pathlib import Path
 
 import numpy as np
 
-from ridesim.bench.discharge.draws import BAND, DRAWS, NINE_OF_TEN, Told, band_of
 from ridesim.bench.discharge.end import find_end
 from ridesim.bench.discharge.log import DischargeLog, FloatArray, load_discharge, refusal
+from ridesim.bench.discharge.measured import BAND, DRAWS, NINE_OF_TEN, Discharge, Told, band_of
 from ridesim.bench.discharge.resistance import resistances
 from ridesim.physics.charging import compensated_voltage
 from ridesim.physics.pack import capacity_temperature_factor, resistance_temperature_factor
@@ -41,29 +41,6 @@ _LIMITS = {
     "rated_hours": ("h", 0.0, 1000.0), "temperature_c": ("°C", -20.0, 50.0),
 }  # fmt: skip
 """Unit, lowest and highest of what is asked for; a lowest of 0 itself is not allowed."""
-
-
-@dataclass(frozen=True, slots=True)
-class Discharge:
-    """One discharge in figures.
-
-    Attributes
-    ----------
-    name : str
-        The log.
-    charge_ah : float
-        Delivered down to the end voltage, or to the last row. [Ah]
-    complete : bool
-        Whether the end voltage was reached, so that the charge is the capacity.
-    current_a, hours : float
-        Mean current while the load was on, and charge over it. [A, h]
-    """
-
-    name: str
-    charge_ah: float
-    complete: bool
-    current_a: float
-    hours: float
 
 
 @dataclass(frozen=True)
@@ -187,24 +164,21 @@ def identify_block(
     most = OVER_FULL * cells * compensated_voltage(
         CARE[chemistry].highest_charge_v_per_cell, 1, CARE[chemistry].compensation_v_per_cell_per_k, temperature_c
     )  # fmt: skip
-    tests = sorted((_read(log, end, most) for log in logs), key=lambda test: test.found.current_a)
     rng = np.random.default_rng(SEED)
-    # A meter of its own for each test: with one meter they differ less, but a block may also begin less than full.
-    for test in tests:
-        test.gain[1:] += METER_ERROR / NINE_OF_TEN * rng.standard_normal(DRAWS)
-    told = Told([f"{test.log.name}: {remark}" for test in tests for remark in test.log.remarks], [])
+    tests = sorted((_read(log, end, most, rng) for log in logs), key=lambda test: test.current_a)
+    told = Told([f"{test.name}: {remark}" for test in tests for remark in test.log.remarks], [])
     exponent = _exponent(tests, told)
     warmth = capacity_temperature_factor(temperature_c, kind.capacity_per_k)
     rated = _rated(tests, exponent, kind.peukert_exponent, rated_hours, label_ah, warmth, told, rng)
-    most_given = max(test.found.charge_ah for test in tests)
+    most_given = max(test.charge_ah for test in tests)
     if label_ah is not None:
         _believable(rated[0] if rated is not None else most_given, label_ah, tests)
     whole = rated[0] * warmth if rated is not None else most_given
     cold = resistance_temperature_factor(temperature_c, kind.resistance_per_k)
-    resistance, slow, constant = resistances([(test.log, test.gain) for test in tests], whole, kind, cold, told, rng)
+    resistance, slow, constant = resistances(tests, whole, kind, cold, told, rng)
     told.undetermined += _never_told(len(tests))
     return DischargeResult(
-        discharges=tuple(test.found for test in tests),
+        discharges=tuple(tests),
         rated_capacity_ah=None if rated is None else band_of(rated),
         rated_hours=rated_hours,
         peukert_exponent=None if exponent is None else band_of(exponent),
@@ -238,17 +212,8 @@ def _checked(logs: tuple[object, ...], chemistry: object, **numbers: float | Non
     return CHEMISTRIES[chemistry]
 
 
-@dataclass(frozen=True, slots=True)
-class _Test:
-    """One log, what it gives, and its meter: 1 for the readings as they are, then what the current may be over what was read."""
-
-    log: DischargeLog
-    found: Discharge
-    gain: FloatArray
-
-
-def _read(given: str | Path | DischargeLog, end: float, most: float) -> _Test:
-    """A log down to its end voltage: charge, mean current, rested voltages."""
+def _read(given: str | Path | DischargeLog, end: float, most: float, rng: np.random.Generator) -> Discharge:
+    """A log down to its end voltage: charge and mean current."""
     log = given if isinstance(given, DischargeLog) else load_discharge(given)
     high = np.flatnonzero(log.voltage_v > most)
     if len(high):
@@ -276,13 +241,15 @@ def _read(given: str | Path | DischargeLog, end: float, most: float) -> _Test:
     pause = 1.0 - busy / float(time[last] - time[first])
     if pause > PAUSE_SHARE:
         said.append(f"the load is off for {pause:.0%} of the time; rests give back a few per cent of charge.")
-    found = Discharge(log.name, total, row is not None, mean, total / mean)
-    return _Test(replace(log, remarks=(*log.remarks, *said)), found, np.ones(DRAWS + 1))
+    # A meter of its own for each test: with one meter they differ less, but a block may also begin less than full.
+    gain = 1.0 + METER_ERROR / NINE_OF_TEN * np.append(0.0, rng.standard_normal(DRAWS))
+    log = replace(log, remarks=(*log.remarks, *said))
+    return Discharge(log.name, total, row is not None, mean, total / mean, log, gain)
 
 
-def _exponent(tests: list[_Test], told: Told) -> FloatArray | None:
+def _exponent(tests: list[Discharge], told: Told) -> FloatArray | None:
     """k of two discharges, 1 or more: for the readings, then for the draws."""
-    slow, fast = tests[0].found, tests[-1].found
+    slow, fast = tests[0], tests[-1]
     if len(tests) < 2:
         why = "one discharge tells one capacity. A second at twice the current or more tells k."
     elif not (slow.complete and fast.complete):
@@ -290,7 +257,7 @@ def _exponent(tests: list[_Test], told: Told) -> FloatArray | None:
     elif fast.current_a < CURRENT_RATIO * slow.current_a:
         why = f"{slow.current_a:.2f} A and {fast.current_a:.2f} A are too near each other; make the second at twice the first."
     else:
-        ratio = np.log(slow.charge_ah * tests[0].gain / (fast.charge_ah * tests[1].gain))
+        ratio = np.log(slow.drawn_ah / fast.drawn_ah)
         k = np.asarray(1.0 / (1.0 - ratio / math.log(slow.hours / fast.hours)))
         more = f"{fast.charge_ah:.2f} Ah at {fast.current_a:.2f} A, more than the {slow.charge_ah:.2f} Ah at {slow.current_a:.2f} A"
         if np.quantile(k, BAND[1]) >= 1.0:
@@ -303,7 +270,7 @@ def _exponent(tests: list[_Test], told: Told) -> FloatArray | None:
 
 
 def _rated(
-    tests: list[_Test],
+    tests: list[Discharge],
     exponent: FloatArray | None,
     usual: float,
     hours: float,
@@ -314,19 +281,19 @@ def _rated(
 ) -> FloatArray | None:
     """Capacity at the rated hours and 25 °C, for the readings and for the draws.
 
-    From the slowest complete discharge, or without a k of the block's own from the one that tells of most. Never less than what came
-    out in any of them: a block that gave it holds it.
+    With a k of the block's own: from the slowest complete discharge. Without: from the discharge that leads to the largest capacity. Never
+    less than the charge of any discharge, since the block gave that much.
     """
-    whole = [test for test in tests if test.found.complete]
-    least = np.max([test.found.charge_ah * test.gain for test in tests], axis=0) / warmth
+    whole = [test for test in tests if test.complete]
+    least = np.max([test.drawn_ah for test in tests], axis=0) / warmth
     if not whole:
         told.undetermined.append(
             f"Capacity: no discharge reaches the end voltage; the block holds {least[0] * warmth:.2f} Ah at least."
         )
         return None
 
-    def carried(test: _Test, k: FloatArray | float) -> FloatArray:
-        charge, run = test.found.charge_ah * test.gain, test.found.hours
+    def carried(test: Discharge, k: FloatArray | float) -> FloatArray:
+        charge, run = test.drawn_ah, test.hours
         if label is None:
             return np.asarray(charge * max(1.0, hours / run) ** ((k - 1.0) / k) / warmth)
         # as the pack's state_of_health counts: at the label's own rated current
@@ -336,18 +303,18 @@ def _rated(
         return np.asarray(np.maximum(least, carried(whole[0], exponent)))
     best = max(whole, key=lambda test: float(carried(test, usual)[0]))
     told.undetermined.append(
-        f"Capacity at {hours:g} h: carried over from the {best.found.hours:.1f} h of {best.found.name} with the usual k of {usual:g}, not with "
+        f"Capacity at {hours:g} h: carried over from the {best.hours:.1f} h of {best.name} with the usual k of {usual:g}, not with "
         "this block's own."
     )
     k = usual + USUAL_K_ERROR / NINE_OF_TEN * np.concatenate([[0.0], rng.standard_normal(DRAWS)])
     return np.asarray(np.maximum(least, carried(best, np.maximum(1.0, k))))
 
 
-def _believable(capacity: float, label: float, tests: list[_Test]) -> None:
+def _believable(capacity: float, label: float, tests: list[Discharge]) -> None:
     """Refuse a capacity far above the label's: a unit has slipped, or the label is another block's."""
     if capacity > MOST_HEALTH * label:
         raise InputProblem(
-            " and ".join(test.log.name for test in tests),
+            " and ".join(test.name for test in tests),
             "label_ah",
             f"{capacity:.4g} Ah, {capacity / label:.3g} times the label's {label:g} Ah",
             f"no more than {MOST_HEALTH:g} times the label",

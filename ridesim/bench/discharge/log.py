@@ -24,8 +24,8 @@ from ridesim.words import UNITS, InputProblem, convert, nearest, split_unit, uni
 FloatArray = NDArray[np.float64]
 
 COLUMNS = ("time_s", "voltage_v", "current_a")
-FEWEST = 10
-"""Fewer rows than this are no discharge."""
+FEWEST, FEWEST_LOADED = 10, 3
+"""Fewer rows than this, and fewer under load, are no discharge."""
 GAP_INTERVALS, GAP_S = 6.0, 10.0
 """A time without rows counts as a gap when it is longer than six usual intervals and ten seconds."""
 GAP_SHARE = 0.05
@@ -271,6 +271,10 @@ def _refuse_charge(log: DischargeLog) -> None:
     if len(other):
         raise refusal(log, other[0], f"{log.current_a[other[0]]:g} A against the other rows", wanted, "A charge?")
     loaded = np.flatnonzero(log.on)
+    if len(loaded) < FEWEST_LOADED:
+        raise InputProblem(
+            log.name, "current_a", f"a load in {len(loaded)} rows", f"a load in {FEWEST_LOADED} rows or more"
+        )
     tenth = max(1, len(loaded) // 10)
     first, last = (float(np.median(log.voltage_v[rows])) for rows in (loaded[:tenth], loaded[-tenth:]))
     if last > first:

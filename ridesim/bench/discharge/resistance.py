@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from ridesim.bench.discharge.draws import BAND, DRAWS, Told, band_of
-from ridesim.bench.discharge.log import DischargeLog, FloatArray
+from ridesim.bench.discharge.log import FloatArray
+from ridesim.bench.discharge.measured import BAND, DRAWS, Discharge, Told, band_of
 from ridesim.bench.discharge.steps import Step, find_steps
 from ridesim.physics.pack import resistance_factor
 from ridesim.vehicle import Chemistry
@@ -23,12 +23,14 @@ FEWEST_ROWS = 12
 """Fewer rows than this after a step do not tell the slow part."""
 ROWS_IN_A_TIME = 4.0
 """With fewer rows than this within one time constant, the slow part is not told from the resistance."""
+ALSO_FINE = 2.0
+"""Steps with rows further apart than this many times the closest do not help to tell the slow part."""
 TIMES = 60
 """Time constants tried."""
 
 
 def resistances(
-    tests: list[tuple[DischargeLog, FloatArray]],
+    tests: list[Discharge],
     whole: float,
     kind: Chemistry,
     cold: float,
@@ -39,8 +41,8 @@ def resistances(
 
     Parameters
     ----------
-    tests : list of (DischargeLog, ndarray)
-        Logs, and what the current may be over what was read, draw by draw.
+    tests : list of Discharge
+        Their logs, and their meters' draws.
     whole : float
         Capacity of the block as it was. [Ah]
     kind : Chemistry
@@ -76,19 +78,17 @@ def resistances(
     return (resistance, None, None) if slow is None else (resistance, band_of(ohm), band_of(time))
 
 
-def _usable(
-    tests: list[tuple[DischargeLog, FloatArray]], told: Told, rng: np.random.Generator
-) -> tuple[list[Step], str]:
+def _usable(tests: list[Discharge], told: Told, rng: np.random.Generator) -> tuple[list[Step], str]:
     """Steps whose voltage follows the current; and why there are none."""
     used: list[Step] = []
     why = "the current never steps with rows enough on both sides."
-    for log, gain in tests:
-        for step in find_steps(log, gain, rng):
+    for test in tests:
+        for step in find_steps(test.log, test.gain, rng):
             if step.resistance_ohm[0] > 0.0:
                 used.append(step)
                 continue
             told.remarks.append(
-                f"{log.name}: line {step.line}: the voltage does not follow the current, as if the resistance were negative; "
+                f"{test.log.name}: line {step.line}: the voltage does not follow the current, as if the resistance were negative; "
                 "this step is left out."
             )
             why = "the voltage goes the wrong way wherever the current steps. A loose clamp?"
@@ -104,7 +104,9 @@ def _slow_part(
     """
     if not steps:
         return None
-    rows = max(float(np.median(np.diff(step.since_s))) for step in steps)
+    finest = min(step.interval_s for step in steps)
+    steps = [step for step in steps if step.interval_s <= ALSO_FINE * finest]
+    rows = max(step.interval_s for step in steps)
     longest = max(float(step.since_s[-1]) for step in steps) / 2.5
     if longest <= 2.0 * ROWS_IN_A_TIME * rows:
         return None

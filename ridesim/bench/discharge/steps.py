@@ -11,8 +11,8 @@ from math import inf
 
 import numpy as np
 
-from ridesim.bench.discharge.draws import DRAWS
 from ridesim.bench.discharge.log import DischargeLog, FloatArray
+from ridesim.bench.discharge.measured import DRAWS
 
 STEP_SHARE = 0.2
 """A change of current above this share of the usual load counts as a step."""
@@ -46,8 +46,6 @@ class Step:
         Times of the rows after it, from the middle between its two rows. [s]
     after_v : ndarray, shape (n, draws)
         Their voltages. [V]
-    hidden_v : ndarray
-        What may have moved in the first interval, where no slow part is told from the rest. [V]
     """
 
     line: int
@@ -59,13 +57,17 @@ class Step:
     before_v: FloatArray
     since_s: FloatArray
     after_v: FloatArray
-    hidden_v: FloatArray
+
+    @property
+    def interval_s(self) -> float:
+        """Usual time between the rows after it. [s]"""
+        return float(np.median(np.diff(self.since_s)))
 
     @property
     def resistance_ohm(self) -> FloatArray:
         """From straight lines on both sides: with part of the slow one. [ohm]"""
         after = _at(self.since_s[:4], self.after_v[:4], self.shift_s)
-        return np.asarray((self.before_v - after + self.hidden_v) / self.change_a)
+        return np.asarray((self.before_v - after) / self.change_a)
 
     def fits(self, times: FloatArray) -> tuple[FloatArray, FloatArray]:
         """V = a + b t + A exp(-t/τ) for each τ: sums of squared residuals, and a, b, A; shapes (τ, draws) and (τ, 3, draws)."""
@@ -118,7 +120,6 @@ def _step(
         before_v=_at(time[before] - middle, _noisy(volts[before], sigma, rng), shift),
         since_s=time[after] - middle,
         after_v=_noisy(volts[after], sigma, rng),
-        hidden_v=(volts[first + 1] - volts[first]) * np.append(0.0, rng.uniform(-1.0, 1.0, DRAWS)),
     )
 
 

@@ -60,7 +60,7 @@ def charges_after(
         share = counted / b.capacity * time
         if current > 0.0:
             return q1 - share * peukert_factor(current, b.rated_current, b.exponent), q2 + share
-        # Up to full along the straight line through (z, q2) and (1, 0), beyond it one for one.
+        # z rises in proportion to the charge put back, so that q2 is 0 when z is 1; beyond full, ampere-hour for ampere-hour.
         up = min(-share, q2) if q2 > NEARLY_NOTHING else 0.0
         gain = up * (1.0 - q1) / q2 if up > 0.0 else 0.0
         return q1 + gain - share - up, q2 + share

@@ -1,8 +1,8 @@
 """Blocks that are not alike: a tired one in a series string, old strings beside new ones, on a day that was ridden.
 
-The ride's power at the terminals is asked of the real blocks, each with its own charge, voltage and resistance; its
-state moves in closed form from one kept step to the next. The controller's current limit and cut-off hold; once they
-bite, the vehicle would fall behind the ride, so what comes after that moment is only an outline.
+The power that the ride drew at the pack's terminals is drawn from the real blocks, each with its own charge, voltage and
+resistance. Between two kept rows of the ride a block's state follows in closed form. The controller's current limit and cut-off
+apply. Once they act, the vehicle would be slower than in the ride, so results after that moment are approximate.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """Watt-hours that a pack gives at a day's currents, from full down to the reserve.
 
-The first moment at which the charge meets the reserve would jump: a law that recovers at rest may touch it at noon or,
-with a hair more capacity, only in the evening. So what counts is the charge drawn while the pack stands above the
-reserve; the day's currents are drawn over and over, in closed form, until it never does. Where the charge only falls, both
-are the same.
+The charge drawn until the reserve is first met would be a poor figure: under a law that recovers at rest that moment may lie at noon
+or, with slightly more capacity, in the evening, and the figure would jump. Counted instead is all charge drawn while the state of
+charge is above the reserve, the day's currents being repeated until it stays below. Under Peukert's law, which does not recover, both
+figures are the same.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ HELD_AH = 10_000.0
 """A block so large hardly moves from its state of charge in a day. [Ah]"""
 LONGEST_STEP_S = 30.0
 MOST_DAYS = 100
-"""A day so light that a hundred of them do not reach the reserve is carried on in a straight line."""
+"""If so many repeats of a light day do not reach the reserve, the rest is extrapolated in a straight line."""
 
 
 def usable_by_law(build: Build, day: Day, laws: Sequence[str]) -> dict[str, float]:
@@ -94,7 +94,7 @@ def _integral(values: FloatArray, clock: FloatArray) -> float:
 
 
 def _mean_voltage(ride: Ride, current: FloatArray, drawn: float, begin: float, b: PackNumbers) -> float:
-    """Terminal voltage an ampere-hour leaves at, mean from full to the reserve: the held ride's, its middle put right. [V]"""
+    """Mean terminal voltage from full to the reserve, weighted by charge: the held ride's, corrected for being held halfway. [V]"""
     pack, clock = ride.build.pack, ride.clock_s
     held = _integral(ride.rows["pack_voltage_v"] * current, clock) / drawn
     weighted = _integral(current * current, clock) / drawn / pack.strings_in_parallel
@@ -136,7 +136,7 @@ def _charge_to(reserve: float, clock: FloatArray, current: FloatArray, begin: fl
 
 @compiled
 def _share_above(reserve: float, before: float, after: float) -> float:
-    """Part of a step in which a charge that moves in a straight line is above the reserve."""
+    """Share of a step in which a state of charge that moves in a straight line is above the reserve."""
     low, high = min(before, after), max(before, after)
     if low >= reserve:
         return 1.0

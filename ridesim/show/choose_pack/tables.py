@@ -72,8 +72,8 @@ def packs_html(answer: PackAnswer) -> str:
     )
     rows = []
     for label, cell, better in _ROWS:
-        cells = [escape(cell(answer, each)) for each in answer.options]
-        best = _best([better(answer, each) for each in answer.options]) if better else None
+        cells = [escape(cell(each)) for each in answer.options]
+        best = _best(*(better(each) for each in answer.options)) if better else None
         if best is not None:
             mark = '<span aria-hidden="true">✓ </span><span class="ridesim-unseen">better: </span>'
             cells[best] = f"<b>{mark}{cells[best]}</b>"
@@ -87,74 +87,72 @@ def packs_html(answer: PackAnswer) -> str:
     )
 
 
-def _best(values: list[float]) -> int | None:
-    """Place of the largest value; None where they are alike."""
-    if not all(math.isfinite(each) for each in values) or math.isclose(values[0], values[1], rel_tol=1e-3):
+_Figure = float | Uncertain | None
+
+
+def _best(one: _Figure, other: _Figure) -> int | None:
+    """Place of the larger figure; None where one is missing, where both are alike, or where their bands overlap."""
+    if isinstance(one, Uncertain) and isinstance(other, Uncertain):
+        if one.low <= other.high and other.low <= one.high:
+            return None
+        one, other = one.value, other.value
+    if not isinstance(one, float) or not isinstance(other, float) or not math.isfinite(one + other):
         return None
-    return max(range(len(values)), key=lambda place: values[place])
+    return None if math.isclose(one, other, rel_tol=1e-3) else int(other > one)
+
+
+def _less(figure: _Figure) -> _Figure:
+    """A figure of which less is better."""
+    if isinstance(figure, Uncertain):
+        return Uncertain(-figure.value, -figure.high, -figure.low)
+    return None if figure is None else -figure
 
 
 def _money(value: float | None) -> str:
     return "price?" if value is None else f"{value:,.0f}"
 
 
-def _apart(answer: PackAnswer, option: PackAnswers, figure: Callable[[PackAnswers], Uncertain | None]) -> float:
-    """A figure to choose by; not a number where the two packs' bands overlap, so that neither is called better."""
-    one, two = (figure(each) for each in answer.options)
-    own = figure(option)
-    if one is None or two is None or own is None or (one.low <= two.high and two.low <= one.high):
-        return math.nan
-    return own.value
-
-
 def _per_day(option: PackAnswers) -> str:
     return "price?" if option.price_per_show_day is None else band_text(option.price_per_show_day, 2)
 
 
-def _wall(answer: PackAnswer, option: PackAnswers) -> str:
+def _wall(option: PackAnswers) -> str:
     wall = option.charging.wall_wh
-    return f"refused at {degrees(answer.day.ambient_c)} °C" if wall is None else band_text(wall, 2, 1e-3)
+    return f"refused at {degrees(option.ride.day.ambient_c)} °C" if wall is None else band_text(wall, 2, 1e-3)
+
+
+def _amps(option: PackAnswers) -> str:
+    allowed = option.charging.night.allowed
+    return f"{allowed.current_a:.1f} ({allowed.set_by})"
 
 
 def _hours_to(option: PackAnswers, mark: float) -> float:
     return option.charging.night.hours_to[mark]
 
 
-_Row = tuple[str, Callable[[PackAnswer, PackAnswers], str], Callable[[PackAnswer, PackAnswers], float] | None]
+_Row = tuple[str, Callable[[PackAnswers], str], Callable[[PackAnswers], _Figure] | None]
 _ROWS: tuple[_Row, ...] = (
-    ("label, Wh", lambda a, o: f"{o.label_wh:.0f}", None),
-    ("usable on this day, Wh", lambda a, o: band_text(o.usable_wh), lambda a, o: o.usable_wh.value),
-    ("pack mass, kg", lambda a, o: f"{o.build.pack.mass_kg:.1f}", lambda a, o: -o.build.pack.mass_kg),
-    ("kg a usable kWh", lambda a, o: f"{o.kg_per_usable_kwh:.0f}", lambda a, o: -o.kg_per_usable_kwh),
-    ("price", lambda a, o: _money(o.price), lambda a, o: -(o.price or math.nan)),
-    (
-        "price a usable kWh",
-        lambda a, o: _money(o.price_per_usable_kwh),
-        lambda a, o: -(o.price_per_usable_kwh or math.nan),
-    ),
-    ("charge at the end, %", lambda a, o: band_text(o.end_charge, 0, 100.0), lambda a, o: o.end_charge.value),
-    ("deepest discharge, %", lambda a, o: f"{100.0 * o.depth:.0f}", None),
-    (
-        "show days it lasts",
-        lambda a, o: f"{band_text(o.show_days)}, by {o.worn_by}",
-        lambda a, o: _apart(a, o, lambda each: each.show_days),
-    ),
-    ("price a show day", lambda a, o: _per_day(o), lambda a, o: -_apart(a, o, lambda each: each.price_per_show_day)),
+    ("label, Wh", lambda o: f"{o.label_wh:.0f}", None),
+    ("usable on this day, Wh", lambda o: band_text(o.usable_wh), lambda o: o.usable_wh.value),
+    ("pack mass, kg", lambda o: f"{o.build.pack.mass_kg:.1f}", lambda o: -o.build.pack.mass_kg),
+    ("kg a usable kWh", lambda o: f"{o.kg_per_usable_kwh:.0f}", lambda o: -o.kg_per_usable_kwh),
+    ("price", lambda o: _money(o.price), lambda o: _less(o.price)),
+    ("price a usable kWh", lambda o: _money(o.price_per_usable_kwh), lambda o: _less(o.price_per_usable_kwh)),
+    ("charge at the end, %", lambda o: band_text(o.end_charge, 0, 100.0), lambda o: o.end_charge.value),
+    ("deepest discharge, %", lambda o: f"{100.0 * o.depth:.0f}", None),
+    ("show days it lasts", lambda o: f"{band_text(o.show_days)}, by {o.worn_by}", lambda o: o.show_days),
+    ("price a show day", _per_day, lambda o: _less(o.price_per_show_day)),
     (
         "from the socket a show day, kWh",
         _wall,
-        lambda a, o: -o.charging.wall_wh.value if o.charging.wall_wh else math.nan,
+        lambda o: -o.charging.wall_wh.value if o.charging.wall_wh else None,
     ),
-    (
-        "charging current, A (set by)",
-        lambda a, o: f"{o.charging.night.allowed.current_a:.1f} ({o.charging.night.allowed.set_by})",
-        None,
-    ),
+    ("charging current, A (set by)", _amps, None),
     *(
         (
             f"night, in the day's air: to {'full' if mark == FULL else f'{100 * mark:.0f} %'}",
-            lambda a, o, mark=mark: time_text(_hours_to(o, mark)),
-            lambda a, o, mark=mark: -_hours_to(o, mark),
+            lambda o, mark=mark: time_text(_hours_to(o, mark)),
+            lambda o, mark=mark: -_hours_to(o, mark),
         )
         for mark in MARKS
     ),
