@@ -15,7 +15,7 @@ from ridesim.bench.estimate import LEVEL
 from ridesim.bench.motor.identify import identify_motor
 from ridesim.bench.motor.log import RPM, Meter
 from ridesim.bench.motor.next_reading import held_torque
-from ridesim.bench.motor.prediction import predict, carrier_at
+from ridesim.bench.motor.prediction import carrier_at, predict
 from ridesim.ride.steady.many import Motors
 from ridesim.vehicle import load_build
 from tests.bench.benches import (

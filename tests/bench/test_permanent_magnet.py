@@ -11,7 +11,7 @@ from ridesim.bench.motor.checks import _cold
 from ridesim.bench.motor.identify import identify_motor
 from ridesim.bench.motor.log import RPM, Meter, load_motor_log, read_motor_log
 from ridesim.bench.motor.next_reading import held_torque, next_readings
-from ridesim.bench.motor.prediction import plain_sentence, predict, carrier_at
+from ridesim.bench.motor.prediction import carrier_at, plain_sentence, predict
 from ridesim.ride.steady.answers import top_speed_kmh
 from ridesim.vehicle import load_build
 from ridesim.words import InputProblem

@@ -13,7 +13,7 @@ from scipy.optimize import brentq
 from ridesim.bench.motor.identify import identify_motor
 from ridesim.bench.motor.log import Meter, load_motor_log, read_motor_log
 from ridesim.bench.motor.next_reading import next_readings
-from ridesim.bench.motor.prediction import predict, carrier_at
+from ridesim.bench.motor.prediction import carrier_at, predict
 from ridesim.physics.motor import current_for_torque, torque_constant
 from ridesim.ride.steady.answers import top_speed_kmh
 from ridesim.vehicle import load_build

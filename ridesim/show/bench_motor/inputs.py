@@ -12,7 +12,7 @@ from ridesim.bench.motor.identify import MotorResult, identify_motor
 from ridesim.bench.motor.log import RPM, MotorLog, read_motor_log
 from ridesim.bench.motor.model import magnet_coefficient
 from ridesim.bench.motor.next_reading import Further, next_readings
-from ridesim.bench.motor.prediction import Prediction, plain_sentence, predict, shaft, carrier_at
+from ridesim.bench.motor.prediction import Prediction, carrier_at, plain_sentence, predict, shaft
 from ridesim.physics.motor import warm_constant, warm_resistance
 from ridesim.show.bench_motor.boxes import Boxes
 from ridesim.vehicle import Build
