@@ -247,7 +247,8 @@ def _checked_log(reference: str, file: Path, table: Mapping[str, object]) -> str
     from ridesim.bench.motor.identify import identify_motor
     from ridesim.bench.motor.log import RENAMED, MotorLog, load_motor_log
     from ridesim.bench.motor.next_reading import measure_next
-    from ridesim.bench.warm_up import WarmUpLog, identify_warm_up, load_warm_up
+    from ridesim.bench.warm_up import identify_warm_up
+    from ridesim.bench.warm_up_log import WarmUpLog, load_warm_up
 
     other = max(_known_keys(Build, table), _known_keys(Day, table))
     motor_keys = _known_keys(MotorLog, table) + len(table.keys() & RENAMED.keys())

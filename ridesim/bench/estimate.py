@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -184,7 +185,6 @@ def most_likely(
     parameters that the readings determine, p - Σ C_ii/s_i², Bishop, Pattern Recognition and Machine Learning, section 3.5.3
     (all from memory).
     """
-    from scipy.optimize import least_squares
     from scipy.stats import chi2
 
     usual, spread, least = _columns(unknowns)
@@ -200,14 +200,7 @@ def most_likely(
             change = (moved[: len(usual)] - moved[len(usual) :]) / (2e-6 * scatter)
         return np.concatenate([change.T, np.eye(len(usual))])
 
-    found = []
-    for start in starts or [usual]:
-        end = least_squares(scaled, start / spread, jac=slope, method="lm", xtol=1e-10, ftol=1e-12, gtol=1e-12)
-        if (end.x * spread < least).any():
-            begin = np.maximum(start, least + 1e-6 * spread) / spread
-            bounds = (least / spread, np.inf)
-            end = least_squares(scaled, begin, jac=slope, bounds=bounds, xtol=1e-12, ftol=1e-14, gtol=1e-12)
-        found.append(end)
+    found = [_descended(scaled, slope, start / spread, least / spread) for start in starts or [usual]]
     point = min(found, key=lambda each: each.cost).x
     steep = slope(point)
     if not np.isfinite(steep).all():
@@ -221,6 +214,17 @@ def most_likely(
         np.maximum(point * spread, least), covariance * np.outer(spread, spread), told, misfit,
         float(chi2.sf(misfit, degrees)), degrees,
     )  # fmt: skip
+
+
+def _descended(scaled: Function, slope: Function, start: FloatArray, least: FloatArray) -> Any:
+    """Where a search for the least sum of squares ends: without limits, and within them only where that leaves them."""
+    from scipy.optimize import least_squares
+
+    end = least_squares(scaled, start, jac=slope, method="lm", xtol=1e-10, ftol=1e-12, gtol=1e-12)
+    if (end.x >= least).all():
+        return end
+    begin = np.maximum(start, least + 1e-6)
+    return least_squares(scaled, begin, jac=slope, bounds=(least, np.inf), xtol=1e-12, ftol=1e-14, gtol=1e-12)
 
 
 def estimate(residuals: Function, unknowns: Sequence[Unknown], starts: Sequence[FloatArray] = ()) -> Estimate:
