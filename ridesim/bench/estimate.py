@@ -18,6 +18,8 @@ Function = Callable[[FloatArray], FloatArray]
 
 LEVEL = 0.90
 """Share of cases in which a stated band holds the truth: one level for every test of the bench."""
+NORMAL = 1.645
+"""Half the width of such a band of a normal distribution, in standard deviations."""
 CONTRADICTION = 1e-6
 """Chance of a misfit below which a log is refused: its readings contradict each other."""
 _SCATTER = 0.01
@@ -136,6 +138,16 @@ class Estimate:
     def band(self, function: Function) -> Uncertain:
         """One number that follows from the parameters; as :meth:`bands`."""
         return Uncertain(*(float(end) for end in self.bands(function)))
+
+    def band_of(self, name: str) -> Uncertain:
+        """An unknown itself; its band reaches the lowest possible value where that lies within the linearised band.
+
+        Otherwise a number that is truly near its limit, such as no viscous drag at all, would lie outside nearly always.
+        """
+        place = self.place[name]
+        found, least = self.band(lambda draws: draws[:, place]), self.unknowns[place].least
+        reach = float(NORMAL * np.sqrt(self.fit.covariance[place, place]))
+        return Uncertain(found.value, least, found.high) if found.value - reach < least else found
 
     def narrowing(self, function: Function, reading: Function) -> float:
         """How much narrower one more reading would make the band of a number, 0 to 1.
