@@ -7,7 +7,9 @@ from pathlib import Path
 from ridesim.words import InputProblem, nearest
 
 _PACKAGE = Path(__file__).resolve().parent
-_SUFFIX = {"builds": ".toml", "days": ".toml", "routes": ".csv", "traces": ".csv", "parts": ".csv", "logs": ".csv"}
+_SUFFIXES = {
+    "builds": (".toml",), "days": (".toml",), "routes": (".csv",), "traces": (".csv",), "parts": (".csv",), "logs": (".csv", ".toml"),
+}  # fmt: skip
 
 
 def shipped(folder: str) -> Path:
@@ -23,8 +25,8 @@ def shipped(folder: str) -> Path:
 
 
 def names(kind: str) -> list[str]:
-    """Names of the shipped files of a kind (``"builds"``, ``"days"``, ``"routes"``, ``"traces"``), sorted."""
-    return sorted(path.stem for path in (shipped("data") / kind).glob("*" + _SUFFIX[kind]))
+    """Names of the shipped files of a kind (``"builds"``, ``"days"``, ``"routes"``, ``"traces"``, ``"logs"``), sorted."""
+    return sorted(path.stem for path in (shipped("data") / kind).iterdir() if path.suffix in _SUFFIXES[kind])
 
 
 def find(reference: str | Path, kind: str, beside: Path | None = None) -> Path:
@@ -49,13 +51,13 @@ def find(reference: str | Path, kind: str, beside: Path | None = None) -> Path:
     if not isinstance(reference, str | Path):
         raise TypeError(f"expected the name or path of a file; found {type(reference).__name__}")
     path = Path(reference)
-    suffix = _SUFFIX[kind]
-    named = path.name if path.suffix == suffix else path.name + suffix
+    suffixes = _SUFFIXES[kind]
+    named = [path.name] if path.suffix in suffixes else [path.name + suffix for suffix in suffixes]
     candidates = [path]
     if beside is not None and not path.is_absolute():
-        candidates = [beside / path, beside / path.parent / named]
+        candidates = [beside / path, *(beside / path.parent / name for name in named)]
     if len(path.parts) == 1:
-        candidates += [shipped("data") / kind / named]
+        candidates += [shipped("data") / kind / name for name in named]
     for candidate in candidates:
         if candidate.is_file():
             return candidate

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,8 @@ Function = Callable[[FloatArray], FloatArray]
 
 LEVEL = 0.90
 """Share of cases in which a stated band holds the truth: one level for every test of the bench."""
+NORMAL = 1.645
+"""Half the width of such a band of a normal distribution, in standard deviations."""
 CONTRADICTION = 1e-6
 """Chance of a misfit below which a log is refused: its readings contradict each other."""
 _SCATTER = 0.01
@@ -136,6 +139,16 @@ class Estimate:
         """One number that follows from the parameters; as :meth:`bands`."""
         return Uncertain(*(float(end) for end in self.bands(function)))
 
+    def band_of(self, name: str) -> Uncertain:
+        """An unknown itself; its band reaches the lowest possible value where that lies within the linearised band.
+
+        Otherwise a number that is truly near its limit, such as no viscous drag at all, would lie outside nearly always.
+        """
+        place = self.place[name]
+        found, least = self.band(lambda draws: draws[:, place]), self.unknowns[place].least
+        reach = float(NORMAL * np.sqrt(self.fit.covariance[place, place]))
+        return Uncertain(found.value, least, found.high) if found.value - reach < least else found
+
     def narrowing(self, function: Function, reading: Function) -> float:
         """How much narrower one more reading would make the band of a number, 0 to 1.
 
@@ -184,7 +197,6 @@ def most_likely(
     parameters that the readings determine, p - Σ C_ii/s_i², Bishop, Pattern Recognition and Machine Learning, section 3.5.3
     (all from memory).
     """
-    from scipy.optimize import least_squares
     from scipy.stats import chi2
 
     usual, spread, least = _columns(unknowns)
@@ -200,14 +212,7 @@ def most_likely(
             change = (moved[: len(usual)] - moved[len(usual) :]) / (2e-6 * scatter)
         return np.concatenate([change.T, np.eye(len(usual))])
 
-    found = []
-    for start in starts or [usual]:
-        end = least_squares(scaled, start / spread, jac=slope, method="lm", xtol=1e-10, ftol=1e-12, gtol=1e-12)
-        if (end.x * spread < least).any():
-            begin = np.maximum(start, least + 1e-6 * spread) / spread
-            bounds = (least / spread, np.inf)
-            end = least_squares(scaled, begin, jac=slope, bounds=bounds, xtol=1e-12, ftol=1e-14, gtol=1e-12)
-        found.append(end)
+    found = [_descended(scaled, slope, start / spread, least / spread) for start in starts or [usual]]
     point = min(found, key=lambda each: each.cost).x
     steep = slope(point)
     if not np.isfinite(steep).all():
@@ -221,6 +226,17 @@ def most_likely(
         np.maximum(point * spread, least), covariance * np.outer(spread, spread), told, misfit,
         float(chi2.sf(misfit, degrees)), degrees,
     )  # fmt: skip
+
+
+def _descended(scaled: Function, slope: Function, start: FloatArray, least: FloatArray) -> Any:
+    """Where a search for the least sum of squares ends: without limits, and within them only where that leaves them."""
+    from scipy.optimize import least_squares
+
+    end = least_squares(scaled, start, jac=slope, method="lm", xtol=1e-10, ftol=1e-12, gtol=1e-12)
+    if (end.x >= least).all():
+        return end
+    begin = np.maximum(start, least + 1e-6)
+    return least_squares(scaled, begin, jac=slope, bounds=(least, np.inf), xtol=1e-12, ftol=1e-14, gtol=1e-12)
 
 
 def estimate(residuals: Function, unknowns: Sequence[Unknown], starts: Sequence[FloatArray] = ()) -> Estimate:

@@ -6,9 +6,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from ridesim.data import shipped
+from ridesim.data import find
 from ridesim.forms import Part, PartType, read_table, validate
-from ridesim.words import InputProblem, nearest
+from ridesim.words import InputProblem
 
 
 def load_log(path: str | Path, read: Callable[[dict[str, Any], str, str], PartType]) -> PartType:
@@ -33,7 +33,7 @@ def load_log(path: str | Path, read: Callable[[dict[str, Any], str, str], PartTy
     """
     if not isinstance(path, str | Path):
         raise InputProblem("the bench log", "path", _kind_of(path), "a path, or the name of a shipped bench log")
-    file = find_log(path)
+    file = find(path, "logs")
     return read(read_table(file)[0], str(path), file.stem)
 
 
@@ -60,21 +60,3 @@ def _kind_of(value: object) -> str:
     if value is None or isinstance(value, str):
         return f"“{value}”"
     return f"something of the kind {type(value).__name__}"
-
-
-def find_log(reference: str | Path) -> Path:
-    """A bench log by path or by its bare shipped name.
-
-    Raises
-    ------
-    InputProblem
-        Nothing is there.
-    """
-    path, folder = Path(reference), shipped("data") / "logs"
-    for candidate in (path, folder / (path.name if path.suffix == ".toml" else path.name + ".toml")):
-        if candidate.is_file() and (candidate == path or len(path.parts) == 1):
-            return candidate
-    known = sorted(each.stem for each in folder.glob("*.toml"))
-    near = nearest(path.stem, known)
-    hint = f"Nearest shipped name: {near}." if near else f"Shipped logs: {', '.join(known)}."
-    raise InputProblem(str(reference), "", "no such file", "a path, or the name of a shipped bench log", hint)

@@ -6,12 +6,10 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 from ridesim.bench.discharge.log import DischargeLog, load_discharge
-from ridesim.bench.log_files import find_log
-from ridesim.bench.motor.log import RENAMED, MotorLog, load_motor_log
-from ridesim.bench.warm_up import WarmUpLog, load_warm_up
+from ridesim.bench.motor.log import MotorLog, load_motor_log
+from ridesim.bench.warm_up_log import WarmUpLog, load_warm_up
 from ridesim.data import find
 from ridesim.forms import Part, read_table
-from ridesim.words import InputProblem
 
 LOADERS: dict[type[Part], Callable[[str | Path], MotorLog | WarmUpLog]] = {
     MotorLog: load_motor_log,
@@ -47,10 +45,7 @@ def load_log(path: str | Path) -> MotorLog | WarmUpLog | DischargeLog:
     >>> type(ridesim.load_log("heron_block_slow")).__name__
     'DischargeLog'
     """
-    try:
-        file = find(path, "logs")
-    except InputProblem:
-        file = find_log(path)
+    file = find(path, "logs")
     if file.suffix == ".csv":
         return load_discharge(path)
     return LOADERS[likeliest(read_table(file)[0], LOADERS)](path)
@@ -58,9 +53,4 @@ def load_log(path: str | Path) -> MotorLog | WarmUpLog | DischargeLog:
 
 def likeliest(table: Mapping[str, object], kinds: Iterable[type[Part]]) -> type[Part]:
     """The kind of file that knows most of a table's keys; one misspelt section must not make a day look like a build."""
-
-    def known(kind: type[Part]) -> int:
-        old = RENAMED.keys() if kind is MotorLog else set()
-        return len(table.keys() & (kind.model_fields.keys() | old))
-
-    return max(kinds, key=known)
+    return max(kinds, key=lambda kind: len(table.keys() & {*kind.model_fields, *kind.former_keys}))

@@ -9,7 +9,8 @@ import pytest
 from ridesim.bench.motor.identify import identify_motor
 from ridesim.bench.motor.log import load_motor_log, read_motor_log
 from ridesim.bench.motor.prediction import sensible_voltage
-from ridesim.bench.warm_up import identify_warm_up, load_warm_up, read_warm_up, winding_temperature
+from ridesim.bench.warm_up import identify_warm_up, winding_temperature
+from ridesim.bench.warm_up_log import load_warm_up, read_warm_up
 from ridesim.ride.steady.duty import (
     continuous_current_a,
     duties,

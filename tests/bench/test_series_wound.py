@@ -208,6 +208,12 @@ def test_the_unloaded_speed_meets_the_motor_s_two_equations():
     assert band.low <= truth <= band.high
 
 
+def test_where_no_torque_was_measured_the_unloaded_speed_has_no_upper_end():
+    band = identify_motor(simulate_series_bench(series_motor_of(), torque_known=False)).unloaded_rpm(24.0)
+    assert np.isinf(band.high)
+    assert np.isfinite(band.low)
+
+
 def test_the_prediction_is_that_of_the_build_with_this_motor():
     build = load_build("heron_36v")
     result = identify_motor(simulate_series_bench(series_motor_of()))

@@ -26,6 +26,8 @@ _KEYS = {
     "resistance_ohm": "resistance", "brush_drop_v": "brush", "friction_torque_nm": "friction", "viscous_nm_per_rad_s": "viscous",
 }  # fmt: skip
 """Keys of a build file's [motor], and the motor's numbers behind them."""
+_UNKNOWNS = {"brush": "brush drop", "friction": "friction", "viscous": "viscous drag"}
+"""Numbers of the motor that are unknowns of the estimate themselves, 0 at least."""
 _NOT_OF = {
     "permanent-magnet": ("series_constant_nm_per_a2", "saturation_current_a"),
     "series-wound": ("torque_constant_nm_per_a",),
@@ -88,17 +90,17 @@ class MotorResult:
     @cached_property
     def values(self) -> dict[str, Uncertain]:
         """The motor's numbers by their key in a build file, with 90 % bands."""
-        return {
-            key: self.estimate.band(lambda draws, name=name: getattr(self.model.motors(draws), name))  # type: ignore[misc]
-            for key, name in _KEYS.items()
-            if key not in _NOT_OF[self.log.kind]
-        }
+        return {key: self._band(name) for key, name in _KEYS.items() if key not in _NOT_OF[self.log.kind]}
+
+    def _band(self, name: str) -> Uncertain:
+        if name in _UNKNOWNS:
+            return self.estimate.band_of(_UNKNOWNS[name])
+        return self.estimate.band(lambda draws: getattr(self.model.motors(draws), name))
 
     @cached_property
     def chain_torque_nm(self) -> Uncertain | None:
         """Drag of chain and lifted wheel, seen at the motor's shaft; None where the log does not part it. [N m]"""
-        place = self.estimate.place.get("chain drag")
-        return None if place is None else self.estimate.band(lambda draws: draws[:, place])
+        return self.estimate.band_of("chain drag") if "chain drag" in self.estimate.place else None
 
     def torque_at(self, current_a: float) -> Uncertain:
         """Torque before friction at a current: far better known than constant and saturation apart. [N m]
@@ -122,7 +124,11 @@ class MotorResult:
             No number, 0 or below, or above 500 V.
         """
         need_number("the unloaded speed", "voltage_v", voltage_v, 0.0, 500.0, "V", above=True)
-        return self.estimate.band(lambda draws: self.model.motors(draws).unloaded_speed(voltage_v) / RPM)
+        band = self.estimate.band(lambda draws: self.model.motors(draws).unloaded_speed(voltage_v) / RPM)
+        drags = [self.values[key].low for key in ("friction_torque_nm", "viscous_nm_per_rad_s")]
+        # Where the rows do not exclude a series-wound motor without drag, they do not exclude a speed without end.
+        endless = self.log.series_wound and max(drags) == 0.0
+        return Uncertain(band.value, band.low, float("inf")) if endless else band
 
     @cached_property
     def residuals(self) -> tuple[Residual, ...]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from math import pi
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, ClassVar, Literal
 
 from pydantic import Field, model_validator
 
@@ -14,8 +15,6 @@ from ridesim.words import InputProblem
 
 RPM = pi / 30.0
 """One turn a minute. [rad/s]"""
-RENAMED = {"no_load": "free_spin", "locked": "held", "load": "braked"}
-"""Rows of older logs, and what they are called now."""
 NEVER_UNLOADED = (
     "A series-wound motor without load speeds up until it flies apart: never run it with the chain off, the wheel off the "
     "ground or the brake let go."
@@ -133,6 +132,8 @@ class Braked(Turning):
 class MotorLog(Part):
     """A motor's bench log: kind, room, meters, where the turns were counted; the kind test first, then readings."""
 
+    former_keys: ClassVar[Mapping[str, str]] = {"no_load": "free_spin", "locked": "held", "load": "braked"}
+
     kind: Literal["permanent-magnet", "series-wound"] = quantity(
         "which motor", "permanent-magnet", source="usual in salvaged motors"
     )
@@ -210,11 +211,6 @@ def read_motor_log(table: dict[str, Any], file: str = "the bench log", stem: str
         A key of older logs, a free spin of a series-wound motor, or values that cannot be; names the place.
     """
     need_table(table, file)
-    for old, new in RENAMED.items():
-        if old in table:
-            raise InputProblem(
-                file, old, "the old name of a kind of row", f"[[{new}]]", f"Write {new} instead of {old}."
-            )
     if table.get("kind") == "series-wound" and "free_spin" in table:
         raise InputProblem(
             file,

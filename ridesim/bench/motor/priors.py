@@ -22,14 +22,12 @@ _SATURATION_STARTS = (0.2, 0.8, 2.5)
 
 
 def model_of(log: MotorLog) -> tuple[MotorModel, list[FloatArray]]:
-    """The equations of a checked log, and where the search for its unknowns begins."""
+    """The equations of a checked log, and where the search for its unknowns begins (nothing: at the usual values)."""
     points = points_of(log, rows_of(log))
     unknowns = _series_wound(points) if log.series_wound else _permanent_magnet(points)
-    usual = np.array([unknown.usual for unknown in unknowns])
-    starts = _series_starts(usual) if log.series_wound else [_magnet_start(usual, points)]
     gains = _gains(log.meter)
-    model = MotorModel(log, points, (*unknowns, *gains))
-    return model, [np.append(start, np.zeros(len(gains))) for start in starts]
+    starts = _series_starts(unknowns, len(gains)) if log.series_wound else []
+    return MotorModel(log, points, (*unknowns, *gains)), starts
 
 
 def parts_chain(points: Points) -> bool:
@@ -64,17 +62,6 @@ def _permanent_magnet(points: Points) -> list[Unknown]:
     return [*unknowns, Unknown("chain drag", 0.3 * drag, drag, 0.0)] if parts_chain(points) else unknowns
 
 
-def _magnet_start(usual: FloatArray, points: Points) -> FloatArray:
-    """Resistance and brush drop as the heaviest held row has them, where there is one."""
-    start = usual.copy()
-    if points.held.any():
-        volts, amps = points.values[:2, points.held]
-        top = int(np.argmax(amps))
-        start[2] = 0.5 * min(1.0, float(volts[top]))
-        start[1] = float(np.log(max(volts[top] - start[2], 0.2 * volts[top]) / amps[top]))
-    return start
-
-
 def _series_wound(points: Points) -> list[Unknown]:
     held, turning = points.values[:, points.held], points.values[:, ~points.held]
     volts, amps, speed, _ = turning
@@ -93,10 +80,11 @@ def _series_wound(points: Points) -> list[Unknown]:
     ]
 
 
-def _series_starts(usual: FloatArray) -> list[FloatArray]:
+def _series_starts(unknowns: list[Unknown], gains: int) -> list[FloatArray]:
+    """The usual values with other saturations, the constant along with them; gain errors 0."""
     starts = []
     for share in _SATURATION_STARTS:
-        start = usual.copy()
+        start = np.array([unknown.usual for unknown in unknowns] + gains * [0.0])
         start[5] *= share / _SATURATION_SHARE
         start[0] += np.log((1.0 + share) / (1.0 + _SATURATION_SHARE))
         starts.append(start)

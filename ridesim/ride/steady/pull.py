@@ -38,7 +38,7 @@ FASTEST_MPS = 100.0
 @compiled
 def settled_source(z: float, m: Machine) -> tuple[float, float, float]:
     """E(z) [V], settled resistance R_0 + R_1 [ohm], and voltage under the standby current alone [V]."""
-    inner = m.pack.resistance * resistance_factor(z, m.pack.in_force.resistance_rise) + m.pack.polarisation_resistance
+    inner = m.pack.resistance * resistance_factor(z, m.pack.resistance_rise) + m.pack.polarisation_resistance
     rested = open_circuit(z, m.pack.table_z, m.pack.table_v)
     return rested, inner, rested - inner * m.standby
 

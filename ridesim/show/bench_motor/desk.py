@@ -4,30 +4,26 @@ from __future__ import annotations
 
 import re
 import threading
-from base64 import b64encode
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
 from html import escape
 from pathlib import Path
 from typing import Any
 
 import ipywidgets
-import numpy as np
 
 from ridesim import data
-from ridesim.bench.motor.log import Meter, MotorLog, load_motor_log
+from ridesim.bench.motor.log import Meter, MotorLog
 from ridesim.data import find
 from ridesim.forms import write_beside_then_replace
-from ridesim.show.bench_motor.boxes import GEARING, Boxes, filled
+from ridesim.show.bench_motor.boxes import GEARING, filled
 from ridesim.show.bench_motor.inputs import Answer, answer
+from ridesim.show.bench_motor.plan import BenchPlan, Still
 from ridesim.show.bench_motor.tables import TABLES, cautions_html
 from ridesim.show.bench_motor.titles import LABELS, SETTING_LABELS, Titles, elsewhere
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
-from ridesim.show.panel.drawing import Canvas, Drawing, as_png
 from ridesim.show.panel.fields import Choice, Field, Press, Text
 from ridesim.show.panel.messages import WordsView
-from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture
 from ridesim.vehicle import Build, load_build, save_build
 from ridesim.words import InputProblem
@@ -40,102 +36,6 @@ SETTINGS: dict[str, Field] = {
     for key, label in SETTING_LABELS.items()
 }
 """What can be asked about how it was measured; a panel shows those that its log has, in this order."""
-
-
-@dataclass(frozen=True)
-class BenchPlan:
-    """What makes one bench panel differ from another.
-
-    Attributes
-    ----------
-    name : str
-        Part of every control's spoken name: no two panels of a page share it.
-    style : str
-        Class of the panel on the page.
-    boxes : Boxes
-        Boxes of its log.
-    drawings : mapping of str to type of Drawing
-    cautions : sequence of str
-    titles : mapping of str to str
-        Kinds of rows in words.
-    spare : mapping of str to int
-        Fewest rows shown of each kind; a log with more shows all of its own and one empty (of the kind test: none).
-    right : frozenset of str
-        Kinds that stand in the right column.
-    left_width : str
-        Of the left column.
-    logs : str
-        Pattern of shipped logs that are suggested.
-    save_as : str
-        File name that is proposed.
-    other : str
-        Where a log of the other kind of motor belongs.
-    """
-
-    name: str
-    style: str
-    boxes: Boxes
-    drawings: Mapping[str, type[Drawing]]
-    cautions: Sequence[str]
-    titles: Mapping[str, str]
-    spare: Mapping[str, int]
-    right: frozenset[str]
-    left_width: str
-    logs: str
-    save_as: str
-    other: str
-
-    def load(self, reference: str | Path) -> MotorLog:
-        """A bench log of this panel's kind of motor, by path or bare shipped name.
-
-        Raises
-        ------
-        InputProblem
-            A log that is not good, or of the other kind.
-        """
-        log, kind = load_motor_log(reference), self.boxes.fixed["kind"]
-        if log.kind != kind:
-            raise InputProblem(
-                str(reference), "kind", f"a {log.kind} motor's log", f"a {kind} motor's log", f"Use {self.other}."
-            )
-        return log
-
-    def still_html(self, shown: Answer, titles: Titles | None = None) -> str:
-        """Pictures with their sentences, and the tables; the rows as the panel numbers them, else as the log does."""
-        said = titles or Titles(self.titles)
-        pictures = []
-        for drawing in (made() for made in self.drawings.values()):
-            with WORK:  # a picture at a time: a live panel that waits to be drawn comes between
-                pixels = np.array(Canvas(drawing).pixels(shown, 620, 330, 1.5))
-            png = as_png(pixels)
-            alt, words = escape(drawing.alt(shown), quote=True), escape(drawing.sentence(shown))
-            pictures.append(
-                f'<figure style="display:inline-block;margin:4px;max-width:620px"><img alt="{alt}" width="620" '
-                f'src="data:image/png;base64,{b64encode(png).decode()}"><figcaption>{words}</figcaption></figure>'
-            )
-        return "".join(pictures) + "".join(said.say(html(shown)) for _, html in TABLES)
-
-    def still(self, log: str | Path, build: str | Path) -> Still:
-        """The panel as a still page.
-
-        Raises
-        ------
-        InputProblem
-            A log or build that is not good.
-        """
-        with WORK:
-            shown = answer(self.load(log), load_build(build), str(log))
-        return Still(self.still_html(shown))
-
-
-class Still:
-    """HTML with pictures inside that reads without a kernel."""
-
-    def __init__(self, html: str) -> None:
-        self._html = html
-
-    def _repr_html_(self) -> str:
-        return self._html
 
 
 def _key(texts: Mapping[str, str]) -> tuple[tuple[str, str], ...]:

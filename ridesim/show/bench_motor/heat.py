@@ -6,12 +6,13 @@ from html import escape
 from math import isfinite
 from pathlib import Path
 
-from ridesim.bench.warm_up import identify_warm_up, load_warm_up
+from ridesim.bench.warm_up import identify_warm_up
+from ridesim.bench.warm_up_log import load_warm_up
 from ridesim.choose.findings.controller import capacitors, one_current, reversal
 from ridesim.choose.findings.heat import guessed_heat
 from ridesim.choose.findings.motor import above_nameplate, magnets
 from ridesim.ride.steady.duty import duties, stall_seconds, time_to_limit_s
-from ridesim.show.bench_motor.desk import Still
+from ridesim.show.bench_motor.plan import Still
 from ridesim.show.bench_motor.tables import findings_list, html_table
 from ridesim.vehicle import Build, load_build
 from ridesim.words import Finding

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ridesim.show.bench_motor.desk import BenchDesk, BenchPlan
+from ridesim.show.bench_motor.desk import BenchDesk
 from ridesim.show.bench_motor.inputs import MAGNET_BOXES, SERIES_BOXES
 from ridesim.show.bench_motor.pictures import HeldDiagram, RoadDiagram
 from ridesim.show.bench_motor.pictures_magnet import DragDiagram, SpeedDiagram
 from ridesim.show.bench_motor.pictures_series import BrakedSpeedDiagram, TorqueDiagram
+from ridesim.show.bench_motor.plan import BenchPlan
 from ridesim.show.bench_motor.tables import CAUTIONS, SERIES_CAUTIONS
 
 MAGNET = BenchPlan(

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from ridesim.bench.estimate import NORMAL
 from ridesim.bench.motor.log import RPM
 from ridesim.bench.motor.prediction import plus_minus
 from ridesim.physics.motor import warm_resistance
@@ -15,8 +16,6 @@ from ridesim.show.bench_motor.inputs import MIDDLE, Answer, Curve
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.pictures.style import LINES, NOTE_PT, Look, dress
 
-BAR = 1.645
-"""Half an error bar's length in standard deviations of the reading: 90 % of a normal distribution."""
 LEFT, RIGHT, TOP, BOTTOM = 62.0, 16.0, 12.0, 38.0
 
 
@@ -105,7 +104,7 @@ class HeldDiagram(OnePair):
         self.line([0.0, right], [self._volts(answer, 0.0), self._volts(answer, right)])
         for i in np.flatnonzero(points.held):
             (volts, amps), (volts_sd, amps_sd) = points.values[:2, i], points.sds[:2, i]
-            self.point(amps, volts, BAR * amps_sd, BAR * volts_sd, self.colours.candidates[1])
+            self.point(amps, volts, NORMAL * amps_sd, NORMAL * volts_sd, self.colours.candidates[1])
         brush = answer.result.number("brush")
         self.note(0.03 * right, brush * 0.9, f"brush drop {brush:.2f} V; the slope is the resistance", va="top")
         return self.drawn

@@ -6,10 +6,11 @@ from typing import Any
 
 import numpy as np
 
+from ridesim.bench.estimate import NORMAL
 from ridesim.bench.motor.log import RPM
 from ridesim.bench.motor.prediction import plus_minus
 from ridesim.show.bench_motor.inputs import MOST_V, Answer
-from ridesim.show.bench_motor.pictures import BAR, OnePair, rounded
+from ridesim.show.bench_motor.pictures import OnePair, rounded
 from ridesim.show.pictures.style import LINES
 
 
@@ -30,7 +31,7 @@ class SpeedDiagram(OnePair):
         self.line(speeds.along, speeds.value)
         for i in np.flatnonzero(points.free):
             self.point(
-                points.values[0, i], points.values[2, i] / RPM, BAR * points.sds[0, i], BAR * points.sds[2, i] / RPM,
+                points.values[0, i], points.values[2, i] / RPM, NORMAL * points.sds[0, i], NORMAL * points.sds[2, i] / RPM,
                 self.colours.candidates[1], not points.chained[i],
             )  # fmt: skip
         top = self.axes.get_ylim()[1]
@@ -88,7 +89,7 @@ class DragDiagram(OnePair):
             at = float(self._torque(answer, 0.4 * right)) + extra + 0.03 * self.axes.get_ylim()[1]
             self.note(0.4 * right, at, "with chain and wheel", va="bottom", ha="right")
         for rpm, torque, sd, chained in self._points(answer):
-            self.point(rpm, torque, 0.0, BAR * sd, self.colours.candidates[1], not chained)
+            self.point(rpm, torque, 0.0, NORMAL * sd, self.colours.candidates[1], not chained)
         return self.drawn
 
     def sentence(self, answer: Answer) -> str:

@@ -6,9 +6,10 @@ from typing import Any
 
 import numpy as np
 
+from ridesim.bench.estimate import NORMAL
 from ridesim.bench.motor.log import RPM
 from ridesim.show.bench_motor.inputs import Answer, Curve
-from ridesim.show.bench_motor.pictures import BAR, OnePair, fastest_rpm, rounded
+from ridesim.show.bench_motor.pictures import OnePair, fastest_rpm, rounded
 from ridesim.show.pictures.style import LINES
 
 
@@ -56,7 +57,7 @@ class TorqueDiagram(_AgainstCurrent):
         volts_sd = from_volts * np.hypot(points.sds[0] / volts, points.sds[2] / np.where(turning, speed, np.inf))
         torque, sd = np.where(points.balanced, (from_brake, points.sds[3]), (from_volts, volts_sd))
         for i in np.flatnonzero(turning):
-            self.point(amps[i], torque[i], BAR * points.sds[1, i], BAR * sd[i], orange, bool(points.balanced[i]))
+            self.point(amps[i], torque[i], NORMAL * points.sds[1, i], NORMAL * sd[i], orange, bool(points.balanced[i]))
         right, top = self.axes.get_xlim()[1], self.axes.get_ylim()[1]
         words = "points: measured, with 90 % of the meters' error" + (
             "" if points.balanced[turning].all() else "; hollow: no torque known, from volts and turns"
@@ -96,7 +97,7 @@ class BrakedSpeedDiagram(_AgainstCurrent):
             self.note(each.along[-1], each.value[-1], f" {each.label}", va="center", ha="left")
         for i in np.flatnonzero(~points.held):
             self.point(
-                points.values[1, i], points.values[2, i] / RPM, BAR * points.sds[1, i], BAR * points.sds[2, i] / RPM,
+                points.values[1, i], points.values[2, i] / RPM, NORMAL * points.sds[1, i], NORMAL * points.sds[2, i] / RPM,
                 self.colours.candidates[1],
             )  # fmt: skip
         right, top = self.axes.get_xlim()[1], self.axes.get_ylim()[1]

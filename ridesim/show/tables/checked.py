@@ -12,7 +12,8 @@ from ridesim.bench.logs import LOADERS, likeliest
 from ridesim.bench.motor.identify import MotorResult, identify_motor
 from ridesim.bench.motor.log import load_motor_log
 from ridesim.bench.motor.next_reading import measure_next
-from ridesim.bench.warm_up import WarmUpLog, WarmUpResult, identify_warm_up, load_warm_up
+from ridesim.bench.warm_up import WarmUpResult, identify_warm_up
+from ridesim.bench.warm_up_log import WarmUpLog, load_warm_up
 from ridesim.choose.in_play import all_in_play
 from ridesim.day import Day, is_trace, load_day, load_route, load_trace
 from ridesim.forms import read_table, read_text
@@ -65,10 +66,7 @@ def _found(reference: str) -> Path:
     for kind in KINDS:
         with suppress(InputProblem):
             return data.find(reference, kind)
-    logs = {path.stem: path for path in (data.shipped("data") / "logs").glob("*.toml")}
-    if reference in logs:
-        return logs[reference]
-    near = nearest(Path(reference).stem, [*logs, *(name for kind in KINDS for name in data.names(kind))])
+    near = nearest(Path(reference).stem, [name for kind in KINDS for name in data.names(kind)])
     expected = "a path, or the name of a shipped build, day, route, trace or log"
     raise InputProblem(reference, "", "no such file", expected, f"Nearest shipped name: {near}." if near else "")
 
