@@ -7,12 +7,31 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
+from hypothesis import settings
 
 from ridesim.command import main
 from ridesim.data import shipped
 from ridesim.day import Day, Trace, load_day, load_trace
 from ridesim.forms import validate
 from ridesim.vehicle import Build
+from tests.long import LONG
+
+# Drawn cases are the same in every run, so that a test fails for everybody or for nobody. The long form draws new ones;
+# what it finds is kept as an @example beside the test.
+settings.register_profile("fixed", derandomize=True, deadline=None)
+settings.register_profile("exploring", deadline=None, print_blob=True)
+settings.load_profile("exploring" if LONG else "fixed")
+
+BROWSER = "browser"
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Share the tests out by file, so that what a file makes is made once; the browser's stay together and start first."""
+    for item in items:
+        with_browser = item.path.parent.name == BROWSER
+        item.add_marker(pytest.mark.xdist_group(BROWSER if with_browser else item.path.stem))
+    items.sort(key=lambda item: item.path.parent.name != BROWSER)
+
 
 RIDER_KG, MOTOR_KG, BLOCK_KG, BLOCKS = 75.0, 0.001, 0.001, 40
 
