@@ -89,6 +89,10 @@ def running_lab(
     quiet = {"fetchNews": "false", "checkForUpdates": False}
     (settings / "notification.jupyterlab-settings").write_text(json.dumps(quiet), encoding="utf-8")
     (settings / "themes.jupyterlab-settings").write_text(json.dumps({"theme": theme}), encoding="utf-8")
+    pages = home / "config" / "labconfig"
+    pages.mkdir(parents=True, exist_ok=True)
+    # Without this the server starts node at each page, to ask whether the page's scripts want building.
+    (pages / "page_config.json").write_text(json.dumps({"buildCheck": False}), encoding="utf-8")
     port, token = _free_port(), secrets.token_hex(16)
     variables = {
         **os.environ, "PYTHONPATH": os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")]).rstrip(os.pathsep),
@@ -155,7 +159,7 @@ def open_notebook(page: Any, lab: Lab, notebook: str = NOTEBOOK, mode: str = "la
         page.wait_for_timeout(250)
     else:
         raise RuntimeError("the notebook's kernel did not become idle within a minute")
-    page.wait_for_timeout(500)
+    page.wait_for_selector('.jp-Notebook-ExecutionIndicator[data-status="idle"]', timeout=60_000)
 
 
 def run_all(page: Any) -> None:

@@ -37,7 +37,7 @@ def free_line(amps, charge) -> tuple[float, float]:
     """k of a line with a free prefactor, and its largest misfit in time [%] through the project's rated-capacity form."""
     hours = charge / amps
     slope, at_one = np.polyfit(np.log(amps), np.log(hours), 1)
-    rated = 20.0  # the line's capacity at any hours serves: here where it crosses 20 h
+    rated = 2.0 * np.max(hours)  # the line's capacity at any hours serves, if no row's current lies below it
     current = np.exp((np.log(rated) - at_one) / slope)
     line = np.array([peukert_hours(each, current * rated, rated, -slope) for each in amps])
     return -slope, 100.0 * float(np.max(np.abs(line / hours - 1.0)))
