@@ -25,11 +25,14 @@ settings.load_profile("exploring" if LONG else "fixed")
 BROWSER = "browser"
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Share the tests out by file, so that what a file makes is made once; the browser's stay together and start first."""
     for item in items:
         with_browser = item.path.parent.name == BROWSER
-        item.add_marker(pytest.mark.xdist_group(BROWSER if with_browser else item.path.stem))
+        item.add_marker(
+            pytest.mark.xdist_group(BROWSER if with_browser else f"{item.path.parent.name} {item.path.stem}")
+        )
     items.sort(key=lambda item: item.path.parent.name != BROWSER)
 
 

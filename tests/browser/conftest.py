@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+import ridesim
 from tests.browser.lab import (
     HARMLESS,
     NOTEBOOK,
@@ -37,6 +38,8 @@ def pytest_collection_modifyitems(items):
 
 @pytest.fixture(scope="session")
 def lab(tmp_path_factory):
+    # Compiled here and kept on disk for the kernels: no wait for a page has to be as long as the compiler takes.
+    ridesim.compare([ridesim.load_build("heron_36v")], ridesim.load_day("harbour_festival"))
     with running_lab(tmp_path_factory.mktemp("lab")) as running:
         yield running
 

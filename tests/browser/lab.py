@@ -103,6 +103,8 @@ def running_lab(
     call = [
         sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", "--ServerApp.ip=127.0.0.1", f"--ServerApp.port={port}",
         "--ServerApp.port_retries=0", f"--IdentityProvider.token={token}", f"--ServerApp.root_dir={work}", "--LabApp.expose_app_in_browser=True",
+        # It ends by itself where the tests were broken off and nobody stopped it.
+        "--ServerApp.shutdown_no_activity_timeout=900", "--MappingKernelManager.cull_idle_timeout=900",
     ]  # fmt: skip
     with (folder / "jupyterlab.log").open("wb") as log:
         process = subprocess.Popen(call, env=variables, stdout=log, stderr=log, start_new_session=True)
@@ -175,7 +177,7 @@ def save_and_reload(page: Any) -> None:
     page.reload(wait_until="domcontentloaded")
 
 
-def wait_for_pictures(page: Any, seconds: float = 90.0) -> None:
+def wait_for_pictures(page: Any, seconds: float = 180.0) -> None:
     """Wait until all four pictures are drawn at the size of the page."""
     page.wait_for_function(
         "() => { const c = [...document.querySelectorAll('.ridesim-picture canvas')]; return c.length >= 4 && c.every((x) => x.dataset.serial"
