@@ -22,18 +22,24 @@ settings.register_profile("fixed", derandomize=True, deadline=None)
 settings.register_profile("exploring", deadline=None, print_blob=True)
 settings.load_profile("exploring" if LONG else "fixed")
 
-BROWSER = "browser"
+BROWSER = "tests/browser/"
 
 
-@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Share the tests out by file, so that what a file makes is made once; the browser's stay together and start first."""
-    for item in items:
-        with_browser = item.path.parent.name == BROWSER
-        item.add_marker(
-            pytest.mark.xdist_group(BROWSER if with_browser else f"{item.path.parent.name} {item.path.stem}")
-        )
-    items.sort(key=lambda item: item.path.parent.name != BROWSER)
+    """The browser's tests come first: they take longest."""
+    items.sort(key=lambda item: not item.nodeid.startswith(BROWSER))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """Share the tests out by file, so that what a file makes is made once; the browser's stay together, with one browser."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class ByFile(LoadScopeScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            return BROWSER if nodeid.startswith(BROWSER) else nodeid.split("::")[0]
+
+    return ByFile(config, log)
 
 
 RIDER_KG, MOTOR_KG, BLOCK_KG, BLOCKS = 75.0, 0.001, 0.001, 40
