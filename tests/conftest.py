@@ -7,12 +7,40 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
+from hypothesis import settings
 
 from ridesim.command import main
 from ridesim.data import shipped
 from ridesim.day import Day, Trace, load_day, load_trace
 from ridesim.forms import validate
 from ridesim.vehicle import Build
+from tests.long import LONG
+
+# Drawn cases are the same in every run, so that a test fails for everybody or for nobody. The long form draws new ones;
+# what it finds is kept as an @example beside the test.
+settings.register_profile("fixed", derandomize=True, deadline=None)
+settings.register_profile("exploring", deadline=None, print_blob=True)
+settings.load_profile("exploring" if LONG else "fixed")
+
+BROWSER = "tests/browser/"
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The browser's tests come first: they take longest."""
+    items.sort(key=lambda item: not item.nodeid.startswith(BROWSER))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """Share the tests out by file, so that what a file makes is made once; the browser's stay together, with one browser."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class ByFile(LoadScopeScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            return BROWSER if nodeid.startswith(BROWSER) else nodeid.split("::")[0]
+
+    return ByFile(config, log)
+
 
 RIDER_KG, MOTOR_KG, BLOCK_KG, BLOCKS = 75.0, 0.001, 0.001, 40
 

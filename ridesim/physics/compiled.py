@@ -6,6 +6,7 @@ in every process instead of keeping the machine code beside the sources.
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Callable
 from pathlib import Path
@@ -27,8 +28,9 @@ def _drop_stale_cache(package: Path) -> None:
     newest = max(source.stat().st_mtime for folder in folders for source in folder.rglob("*.py"))
     for folder in folders:
         for kept in folder.rglob("__pycache__/*.nb[ic]"):
-            if kept.stat().st_mtime < newest:
-                kept.unlink(missing_ok=True)
+            with contextlib.suppress(FileNotFoundError):  # another process is clearing away the same files
+                if kept.stat().st_mtime < newest:
+                    kept.unlink()
 
 
 CACHE = os.environ.get("RIDESIM_NO_CACHE", "") in ("", "0")

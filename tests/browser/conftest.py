@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+import ridesim
 from tests.browser.lab import (
     HARMLESS,
     NOTEBOOK,
@@ -22,6 +23,7 @@ from tests.browser.lab import (
     running_lab,
     wait_for_pictures,
 )
+from tests.browser.panel import settle
 
 OUT = ROOT / ".ci" / "out"
 
@@ -36,6 +38,8 @@ def pytest_collection_modifyitems(items):
 
 @pytest.fixture(scope="session")
 def lab(tmp_path_factory):
+    # Compiled here and kept on disk for the kernels: no wait for a page has to be as long as the compiler takes.
+    ridesim.compare([ridesim.load_build("heron_36v")], ridesim.load_day("harbour_festival"))
     with running_lab(tmp_path_factory.mktemp("lab")) as running:
         yield running
 
@@ -53,6 +57,7 @@ class Opened:
         shutil.copyfile(ROOT / "notebooks" / notebook, lab.folder / notebook)
         self.lab = lab
         self.page = chrome.new_page(viewport={"width": 1440, "height": 900})
+        self.first: str | None = None
         self.complaints: list[str] = []
         self.page.on("console", lambda m: self.complaints.append(m.text) if m.type == "error" else None)
         self.page.on("pageerror", lambda e: self.complaints.append(str(e)))
@@ -68,6 +73,20 @@ class Opened:
         self.page.wait_for_function("() => !document.querySelector('.ridesim-desk[data-former]')", timeout=60_000)
         wait_for_pictures(self.page)
 
+    def fresh(self) -> None:
+        """A new panel, unless the one on the page still shows what it showed at first."""
+        if self.first is None or self.words() != self.first:
+            self.run()
+            settle(self.page)
+            self.first = self.words()
+
+    def words(self) -> str:
+        """All that stands in the panel, what is typed in its boxes too."""
+        return self.page.evaluate(
+            "() => { const d = document.querySelector('.ridesim-desk'); return d.innerText + [...d.querySelectorAll('input, select')]"
+            ".map((e) => e.value).join('|'); }"
+        )
+
     def complained(self) -> list[str]:
         """What the console said since the last look, without what is harmless."""
         said, self.complaints[:] = list(self.complaints), []
@@ -79,38 +98,6 @@ class Opened:
         for session in self.lab.ask("/api/sessions"):
             with contextlib.suppress(OSError):
                 self.lab.ask(f"/api/sessions/{session['id']}", method="DELETE")
-
-
-@pytest.fixture(scope="module")
-def shared():
-    """At most one open notebook, handed from test to test."""
-    held: list[Opened] = []
-    yield held
-    while held:
-        held.pop().close()
-
-
-@pytest.fixture
-def page(chrome, lab, shared):
-    """The main notebook with a new panel, in the page and kernel of the test before; an error in the console fails the test."""
-    if not shared:
-        shared.append(Opened(chrome, lab))
-    opened = shared[0]
-    opened.run()
-    yield opened.page
-    assert opened.complained() == []
-
-
-@pytest.fixture
-def own_page(chrome, lab, shared):
-    """The main notebook in a page and a kernel of its own, for a test that reloads, saves or interrupts."""
-    while shared:
-        shared.pop().close()
-    opened = Opened(chrome, lab)
-    opened.run()
-    yield opened.page
-    opened.close()
-    assert opened.complained() == []
 
 
 @pytest.fixture

@@ -89,6 +89,10 @@ def running_lab(
     quiet = {"fetchNews": "false", "checkForUpdates": False}
     (settings / "notification.jupyterlab-settings").write_text(json.dumps(quiet), encoding="utf-8")
     (settings / "themes.jupyterlab-settings").write_text(json.dumps({"theme": theme}), encoding="utf-8")
+    pages = home / "config" / "labconfig"
+    pages.mkdir(parents=True, exist_ok=True)
+    # Without this the server starts node at each page, to ask whether the page's scripts want building.
+    (pages / "page_config.json").write_text(json.dumps({"buildCheck": False}), encoding="utf-8")
     port, token = _free_port(), secrets.token_hex(16)
     variables = {
         **os.environ, "PYTHONPATH": os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")]).rstrip(os.pathsep),
@@ -99,6 +103,8 @@ def running_lab(
     call = [
         sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", "--ServerApp.ip=127.0.0.1", f"--ServerApp.port={port}",
         "--ServerApp.port_retries=0", f"--IdentityProvider.token={token}", f"--ServerApp.root_dir={work}", "--LabApp.expose_app_in_browser=True",
+        # It ends by itself where the tests were broken off and nobody stopped it.
+        "--ServerApp.shutdown_no_activity_timeout=900", "--MappingKernelManager.cull_idle_timeout=900",
     ]  # fmt: skip
     with (folder / "jupyterlab.log").open("wb") as log:
         process = subprocess.Popen(call, env=variables, stdout=log, stderr=log, start_new_session=True)
@@ -155,7 +161,7 @@ def open_notebook(page: Any, lab: Lab, notebook: str = NOTEBOOK, mode: str = "la
         page.wait_for_timeout(250)
     else:
         raise RuntimeError("the notebook's kernel did not become idle within a minute")
-    page.wait_for_timeout(500)
+    page.wait_for_selector('.jp-Notebook-ExecutionIndicator[data-status="idle"]', timeout=60_000)
 
 
 def run_all(page: Any) -> None:
@@ -171,7 +177,7 @@ def save_and_reload(page: Any) -> None:
     page.reload(wait_until="domcontentloaded")
 
 
-def wait_for_pictures(page: Any, seconds: float = 90.0) -> None:
+def wait_for_pictures(page: Any, seconds: float = 180.0) -> None:
     """Wait until all four pictures are drawn at the size of the page."""
     page.wait_for_function(
         "() => { const c = [...document.querySelectorAll('.ridesim-picture canvas')]; return c.length >= 4 && c.every((x) => x.dataset.serial"

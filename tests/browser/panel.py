@@ -88,6 +88,15 @@ def table(page: Any) -> dict[str, list[str]]:
     )
 
 
+def shows(page: Any, cells: list[list[str]]) -> None:
+    """Wait until the live outcome table shows these cells."""
+    for _ in range(200):
+        if list(table(page).values()) == cells:
+            return
+        page.wait_for_timeout(50)
+    assert list(table(page).values()) == cells
+
+
 def old(page: Any, desk: str = DESK) -> list[bool]:
     """Whether each picture is marked as old."""
     return page.evaluate(

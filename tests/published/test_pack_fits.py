@@ -14,13 +14,13 @@ import pytest
 from scipy.optimize import brentq, least_squares
 
 from ridesim.physics.capacity_laws import saturating_capacity, two_well_capacity
+from ridesim.ride.pack.block import lifetime_seconds
 from ridesim.ride.pack.data_sheet import fit_sheet
-from ridesim.ride.pack.laws import SaturatingFit, capacity_of_hours
+from ridesim.ride.pack.laws import SaturatingFit, capacity_of_hours, saturating_in
 from ridesim.vehicle import Pack
 from tests.published.peukert import peukert_hours
 from tests.published.test_pack_sheet import rows_of
 from tests.published.test_pack_two_well import wells
-from tests.ride.block_runs import lifetime_seconds
 
 STEADY = [
     each for each in rows_of("lead_acid_electrochemical.csv") if each["off_s"] == "0" and each["current_a"] != "51.00"
@@ -37,7 +37,7 @@ def free_line(amps, charge) -> tuple[float, float]:
     """k of a line with a free prefactor, and its largest misfit in time [%] through the project's rated-capacity form."""
     hours = charge / amps
     slope, at_one = np.polyfit(np.log(amps), np.log(hours), 1)
-    rated = 1000.0  # where the line crosses any long time serves: the law has no gain below its rated current
+    rated = 2.0 * np.max(hours)  # the line's capacity at any hours serves, if no row's current lies below it
     current = np.exp((np.log(rated) - at_one) / slope)
     line = np.array([peukert_hours(each, current * rated, rated, -slope) for each in amps])
     return -slope, 100.0 * float(np.max(np.abs(line / hours - 1.0)))
@@ -113,7 +113,7 @@ def test_saturating_fits(amps, charge, reference, printed, digits, misfit, digit
 def test_the_40_ah_sheet_s_printed_fit_carried_on():
     """0.492 of C20 in half an hour and 0.394 in a quarter, with the printed parameters: Q = C(Q/t)."""
     printed = SaturatingFit(39.94, 1.1252, 2.0, 0.7807, 0.0)
-    assert printed.capacity_in(np.array([0.5, 0.25])) / 40.0 == pytest.approx([0.492, 0.394], abs=5e-4)
+    assert [saturating_in(t, printed) / 40.0 for t in (0.5, 0.25)] == pytest.approx([0.492, 0.394], abs=5e-4)
 
 
 def test_two_wells_too_generous_at_high_rate():

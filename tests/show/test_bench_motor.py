@@ -306,23 +306,3 @@ def test_the_warm_up_s_caution_stands_above_it_in_the_notebook():
     section = text[text.index("## Measured warm-up") : text.index("warmed_up(")]
     for word in ("Clamp", "brake", "Isolator off", "stop at once"):
         assert word in section
-
-
-def test_notebook_2_runs_and_is_kept_without_outputs():
-    import nbclient
-    import nbformat
-
-    file = shipped("notebooks") / "2_bench_test_motor.ipynb"
-    notebook = nbformat.read(file, as_version=4)
-    assert all(
-        not cell.get("outputs") and cell.get("execution_count") is None
-        for cell in notebook.cells
-        if cell.cell_type == "code"
-    )
-    assert notebook.cells[0].source.startswith("# What will")
-    assert "What to do next" in notebook.cells[-1].source
-    nbclient.NotebookClient(notebook, timeout=300).execute()
-    codes = [cell for cell in notebook.cells if cell.cell_type == "code"]
-    assert all(output.output_type != "error" for cell in codes for output in cell.outputs)
-    saved = next(cell for cell in codes if cell.id == "saved-copy")
-    assert "12 V on the stand turns the wheel" in saved.outputs[0].data["text/html"]

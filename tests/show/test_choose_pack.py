@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import math
 from io import BytesIO
-from pathlib import Path
 
-import nbformat
 import numpy as np
 import pytest
 from PIL import Image
@@ -24,7 +22,6 @@ from ridesim.show.panel.drawing import Canvas
 from ridesim.show.tables.discharge_text import discharge_text
 from ridesim.show.tables.figures import band_text
 from ridesim.words import InputProblem
-from tests.notebook_runs import hidden_failures, run
 
 
 def wish(**texts: str):
@@ -315,20 +312,6 @@ def test_the_discharge_text_says_everything():
         assert words in text
     single = discharge_text(identify_block("heron_block_slow"))
     assert "not determined" in single
-
-
-def test_the_notebook_runs_without_hidden_errors():
-    path = shipped("notebooks") / "4_choose_pack.ipynb"
-    notebook = nbformat.read(path, as_version=4)
-    assert all(not cell.get("outputs") and not cell.get("execution_count") for cell in notebook.cells)
-    assert notebook.cells[0].cell_type == "markdown"
-    assert "?" in notebook.cells[0].source, "it opens with what it answers"
-    assert "What next" in notebook.cells[-1].source
-    run(notebook, Path.cwd())
-    assert hidden_failures(notebook) == []
-    text = "".join(str(output) for cell in notebook.cells for output in cell.get("outputs", []))
-    assert "usable" in text
-    assert "image/png" in text, "the still copy is in the saved notebook"
 
 
 def test_no_number_is_infinite_on_the_page(found):
