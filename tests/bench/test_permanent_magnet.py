@@ -140,7 +140,7 @@ def test_without_a_held_rotor_the_resistance_is_said_to_be_unknown():
 
 def test_a_resistance_from_free_spins_alone_is_wide_and_said():
     """The shipped log's spins with chain on, taken by themselves, seem to tell 0.9 ohm; the Heron's motor has 0.085."""
-    result = identify_motor(load_motor_log("heron_motor_bench").model_copy(update={"held": ()}))
+    result = identify_motor(load_motor_log("heron_motor_bench").changed({"held": ()}))
     assert any(sentence.startswith("Resistance: no held rotor") for sentence in result.not_told)
     band = result.values["resistance_ohm"]
     assert band.high > 5.0 * band.low
@@ -194,7 +194,7 @@ def test_without_held_rows_holding_the_rotor_is_what_helps_the_held_torque():
 def test_predictions_are_those_of_the_build_with_this_motor():
     build = load_build("heron_36v")
     result = found()
-    built = build.model_copy(update={"motor": result.motor(like=build.motor)})
+    built = build.changed({"motor": result.motor(like=build.motor)})
     at_36 = predict(result, build, (36.0,))[0]
     assert at_36.top_speed_kmh.value == pytest.approx(top_speed_kmh(built), rel=1e-5)
     assert at_36.wheel_rpm.value == pytest.approx(at_36.unloaded_rpm.value / build.drive.ratio)

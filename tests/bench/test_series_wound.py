@@ -217,7 +217,7 @@ def test_where_no_torque_was_measured_the_unloaded_speed_has_no_upper_end():
 def test_the_prediction_is_that_of_the_build_with_this_motor():
     build = load_build("heron_36v")
     result = identify_motor(simulate_series_bench(series_motor_of()))
-    built = build.model_copy(update={"motor": result.motor(like=build.motor)})
+    built = build.changed({"motor": result.motor(like=build.motor)})
     (shown,) = predict(result, build, (36.0,))
     assert shown.top_speed_kmh.value == pytest.approx(top_speed_kmh(built), rel=1e-5)
     with pytest.raises(InputProblem, match="voltages"):

@@ -20,7 +20,7 @@ from ridesim.ride.pack.supply import Charger, Socket
 from ridesim.ride.pack.unlike_blocks import RealBlock, ride_on_blocks
 from ridesim.ride.simulate import simulate
 from ridesim.show.choose_drive.inputs import reckon
-from ridesim.vehicle import change_build, load_build
+from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
 from tests.ride.machines import day_of, make_build
 
@@ -32,7 +32,7 @@ def festival():
 
 def priced(name: str, price: float):
     build = load_build(name)
-    return build.model_copy(update={"pack": build.pack.model_copy(update={"block_price": price})})
+    return build.changed({"pack.block_price": price})
 
 
 @pytest.fixture(scope="module")
@@ -56,7 +56,7 @@ def test_usable_is_less_than_the_label(options):
 def test_usable_watt_hours_do_not_jump_with_the_day_s_length(festival):
     """A heavy day passes the reserve, half of it does not: the two must tell about the same, under every law."""
     build = load_build("heron_36v")
-    half = festival.model_copy(update={"activity": festival.activity[:4]})
+    half = festival.changed({"activity": festival.activity[:4]})
     short, long = pack_answers(build, half).usable_wh, pack_answers(build, festival).usable_wh
     for key in ("value", "low", "high"):
         assert getattr(short, key) == pytest.approx(getattr(long, key), rel=0.1)
@@ -88,7 +88,7 @@ def test_age_has_a_band_and_stays_within_the_printed_table(festival):
     assert (band.low, band.value, band.high) == pytest.approx((180.0 / 124.8, 180.0 / 96.0, 180.0 / 67.2))
     at_25 = pack_answers(priced("heron_36v", 60.0), festival, mean_c=25.0)
     assert at_25.show_days.value == pytest.approx(6.0 * 12.0)
-    stated = change_build(load_build("heron_36v"), {"pack.calendar_years": 6.0})
+    stated = load_build("heron_36v").changed({"pack.calendar_years": 6.0})
     assert pack_answers(stated, festival, mean_c=15.0).show_days.value == pytest.approx(12.0 * 12.0)
 
 
@@ -141,7 +141,7 @@ def codes(build, day):
 
 
 def test_cold_lithium_says_what_the_day_is_without_its_charge(festival):
-    build, frost = load_build("heron_lithium"), festival.model_copy(update={"ambient_c": -3.0})
+    build, frost = load_build("heron_lithium"), festival.changed({"ambient_c": -3.0})
     found = codes(build, frost)
     assert found["too-cold-to-charge"].severity == "stop"
     ride = simulate(build, frost)
@@ -201,7 +201,7 @@ def test_a_dangerous_voltage_is_a_stop_in_the_day_and_in_the_cautions(festival):
         build = load_build(name)
         assert "charger-voltage-dangerous" not in codes(build, festival)
         assert "charger-voltage-dangerous" not in {each.code for each in cautions(build.pack)}
-        wrong = build.model_copy(update={"pack": build.pack.model_copy(update={"absorption_v_per_cell": volts})})
+        wrong = build.changed({"pack.absorption_v_per_cell": volts})
         for found in (codes(wrong, festival), {each.code: each for each in cautions(wrong.pack)}):
             danger = found["charger-voltage-dangerous"]
             assert danger.severity == "stop"
@@ -272,7 +272,7 @@ def test_blocks_that_are_all_alike_do_not_drive_one_backwards(festival):
 def test_a_weak_lithium_block_has_its_own_caution(festival):
     heron = load_build("heron_lithium")
     halves = heron.pack.model_copy(update={"cells_in_series": 6, "block_voltage_v": 19.2, "blocks_in_series": 2})
-    ride = simulate(heron.model_copy(update={"pack": halves}), festival)
+    ride = simulate(heron.changed({"pack": halves}), festival)
     tired = ride_on_blocks(ride, [[RealBlock("A"), RealBlock("B", health=0.3)]])
     text = {each.code: each.text for each in strings_findings(tired)}["weak-block"]
     assert "never bridge its protection" in text
@@ -291,7 +291,7 @@ def test_blocks_that_cannot_give_the_power_say_when(festival):
 
 def test_old_beside_new_in_words(festival):
     heron = load_build("heron_36v")
-    double = heron.model_copy(update={"pack": heron.pack.model_copy(update={"strings_in_parallel": 2})})
+    double = heron.changed({"pack.strings_in_parallel": 2})
     new = [RealBlock(name) for name in "ABC"]
     old = [RealBlock(f"old {name}", health=0.5, start_charge=0.3) for name in "ABC"]
     found = {each.code for each in strings_findings(ride_on_blocks(simulate(double, festival), [new, old]))}
@@ -300,7 +300,7 @@ def test_old_beside_new_in_words(festival):
 
 def test_a_charge_that_would_not_save_the_day_is_said_so(festival):
     """AGM at -20 degC: too cold to charge, and empty with it or without."""
-    frost = festival.model_copy(update={"ambient_c": -20.0})
+    frost = festival.changed({"ambient_c": -20.0})
     found = {each.code: each.text for each in charging_findings(simulate(load_build("heron_36v"), frost), frost)}
     assert "ends at 0% with it or without" in found["day-without-charge"]
     assert "instead of" not in found["day-without-charge"]
@@ -326,12 +326,12 @@ def test_a_stronger_charger_changes_only_the_night(festival):
 )
 def test_a_charger_too_weak_in_volts_is_said_so(festival, name, chemistry, volts, severity, share):
     """Where the rested voltage (AGM 2.042 V, LFP 3.266 V at 50 %) is the charger's it brings no more in; a good charger says nothing."""
-    build, day = load_build(name), festival.model_copy(update={"ambient_c": 25.0})
+    build, day = load_build(name), festival.changed({"ambient_c": 25.0})
     if chemistry is not None:
         kind = {"pack__chemistry": chemistry, "pack__cells_in_series": 10, "pack__blocks_in_series": 1}
         build = make_build(**kind, pack__block_voltage_v=36.0)
     if volts is not None:
-        build = build.model_copy(update={"pack": build.pack.model_copy(update={"absorption_v_per_cell": volts})})
+        build = build.changed({"pack.absorption_v_per_cell": volts})
     found = codes(build, day).get("charger-voltage-low")
     if severity is None:
         assert found is None
@@ -342,7 +342,7 @@ def test_a_charger_too_weak_in_volts_is_said_so(festival, name, chemistry, volts
 
 def test_a_refused_charge_is_left_out_of_the_day(festival):
     """Lithium at frost: the table's day, its end and its night are those without a charge; lead-acid goes on charging."""
-    frost = festival.model_copy(update={"ambient_c": -3.0})
+    frost = festival.changed({"ambient_c": -3.0})
     lead, lithium = (pack_answers(load_build(name), frost) for name in ("heron_36v", "heron_lithium"))
     assert lithium.end_charge.value == pytest.approx(without_charging(simulate(lithium.build, frost)))
     assert lithium.ride.ledger_wh["charger"] == 0.0
@@ -360,9 +360,9 @@ def test_a_refused_charge_is_left_out_of_the_day(festival):
 )
 def test_a_refused_charge_is_ridden_nowhere(festival, name, air, volts):
     """Frost, and a charger's voltage that the cells do not stand: terminal, notebook 3 and notebook 4 say one end of the day."""
-    build, day = load_build(name), festival.model_copy(update={"ambient_c": air})
+    build, day = load_build(name), festival.changed({"ambient_c": air})
     if volts is not None:
-        build = build.model_copy(update={"pack": build.pack.model_copy(update={"absorption_v_per_cell": volts})})
+        build = build.changed({"pack.absorption_v_per_cell": volts})
     option, compared = pack_answers(build, day), compare([build], day).candidates[0]
     panel = with_bands(reckon(build, day, (0.0,)).candidate)
     assert (
@@ -380,9 +380,7 @@ def test_a_refused_charge_is_ridden_nowhere(festival, name, air, volts):
 def test_the_night_and_the_wall_energy_share_one_air(festival):
     """The night in the wall energy is the night that is shown: in the day's air."""
     for air in (5.0, 30.0):
-        option = pack_answers(
-            load_build("heron_36v"), festival.model_copy(update={"ambient_c": air}), charger=Charger(5.0)
-        )
+        option = pack_answers(load_build("heron_36v"), festival.changed({"ambient_c": air}), charger=Charger(5.0))
         ride = option.ride
         missing = float(missing_ah(ride, ride.clock_s[-1]))
         alone = charge_until_full(
@@ -411,7 +409,7 @@ def test_the_charge_plan_is_the_answers_own(festival):
     answers, plan = pack_answers(build, festival, charger=Charger(5.0)), charge_plan(build, festival, Charger(5.0))
     assert plan.night.hours_to == answers.charging.night.hours_to
     assert plan.wall_wh == answers.charging.wall_wh
-    frost = charge_plan(load_build("heron_lithium"), festival.model_copy(update={"ambient_c": -4.0}))
+    frost = charge_plan(load_build("heron_lithium"), festival.changed({"ambient_c": -4.0}))
     assert "too cold to charge" in repr(frost)
     assert frost.wall_wh is None
     for shown in (answers, plan, frost):

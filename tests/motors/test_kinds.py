@@ -61,9 +61,7 @@ def test_a_curve_goes_to_another_voltage_by_physics():
     truth = motor_of()
     built = load_build("heron_36v")
     from_curve = curved(curve_of(truth, 24.0), curve_voltage_v=24.0)
-    assert top_speed_kmh(built.model_copy(update={"motor": from_curve})) == pytest.approx(
-        top_speed_kmh(built), rel=0.01
-    )
+    assert top_speed_kmh(built.changed({"motor": from_curve})) == pytest.approx(top_speed_kmh(built), rel=0.01)
 
 
 def test_a_noisy_curve_shows_its_misfit():
@@ -80,7 +78,7 @@ def test_a_curve_survives_saving(tmp_path):
         "rated_power_w = 450.0\nrated_voltage_v = 36.0\n"
     )
     build = make_build()
-    built = build.model_copy(update={"motor": validate(Motor, __import__("tomllib").loads(text), "motor")})
+    built = build.changed({"motor": validate(Motor, __import__("tomllib").loads(text), "motor")})
     path = save_build(built, tmp_path / "curve.toml")
     written = path.read_text(encoding="utf-8")
     assert "torque_constant_nm_per_a" not in written.split("[motor]")[1].split("[")[0]
@@ -133,10 +131,10 @@ def test_a_held_value_that_is_no_number_is_named_before_the_fit():
 
 def test_a_mildly_coarse_curve_is_told_and_a_good_one_not():
     rows = curve_of(motor_of(), 36.0)
-    smooth = make_build().model_copy(update={"motor": curved(rows)})
+    smooth = make_build().changed({"motor": curved(rows)})
     assert not list(coarse_curve(smooth))
     rows[3][1] *= 0.7
-    (finding,) = coarse_curve(smooth.model_copy(update={"motor": curved(rows)}))
+    (finding,) = coarse_curve(smooth.changed({"motor": curved(rows)}))
     assert finding.numbers["curve_row"] == 4.0
     assert 0.05 < finding.numbers["misfit_share"] < 0.2
 

@@ -30,7 +30,7 @@ for law in ("peukert", "two-well", "saturating"):
 switches = make_build(
     controller__cutoff_action="cut-out", controller__cutoff_voltage_v=36.6, controller__restart_voltage_v=37.0, controller__ramp_s=1.0
 )
-ride = simulate(switches, day.model_copy(update={"start_state_of_charge": 0.6}))
+ride = simulate(switches, day.changed({"start_state_of_charge": 0.6}))
 assert ride.moments.cut_outs > 1
 answers += [ride.moments.cut_outs, ride.moments.cut_off_s, ride.outcome.distance_km, time_to_speed(switches, 8.0).time_s]
 answers += [top_speed_kmh(build), steepest_start_percent(build), steady_range(build, 12.0).distance_km]

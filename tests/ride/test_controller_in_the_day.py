@@ -244,7 +244,7 @@ def switched(draw):
         keys["restart_voltage_v"] = cutoff * draw(st.floats(1.005, 1.1))
         keys["restart_delay_s"] = draw(st.sampled_from([0.2, 2.0, 20.0]))
     table = {**build.controller.model_dump(exclude_none=True), **keys}
-    return build.model_copy(update={"controller": type(build.controller).model_validate(table)})
+    return build.changed({"controller": type(build.controller).model_validate(table)})
 
 
 @every
@@ -272,7 +272,7 @@ def test_a_longer_ramp_is_never_quicker(build, ramp, longer, speed):
     def ridden(seconds):
         controller = build.controller.model_copy(update={"ramp_s": seconds})
         leg = Leg(60.0, speed, 0.0, "asphalt", 1.0)
-        each = build.model_copy(update={"controller": controller})
+        each = build.changed({"controller": controller})
         ride = simulate(each, day_of(Activity(name="launch", route=Route("straight", (leg,)))), keep_rows=False)
         assert ride.outcome.finished or not math.isfinite(time_to_speed(each, 0.5).time_s)
         return ride.stages[0].end_s, time_to_speed(each, speed).time_s
@@ -297,7 +297,7 @@ def test_a_higher_cut_off_is_never_more_range(build, share, higher, speed):
         controller = build.controller.model_copy(update=keys)
         leg = Leg(2000.0, speed, 0.0, "asphalt", 5.0)
         day = day_of(Activity(name="far", route=Route("straight", (leg,)), laps=60))
-        return simulate(build.model_copy(update={"controller": controller}), day, keep_rows=False).outcome.distance_km
+        return simulate(build.changed({"controller": controller}), day, keep_rows=False).outcome.distance_km
 
     low = share * build.pack.nominal_voltage_v
     assert reach(low * higher) <= reach(low) * (1.0 + 1e-6) + 1e-6

@@ -152,7 +152,7 @@ def test_the_new_keys_change_nothing_at_their_defaults():
     explicit = build.pack.model_copy(
         update={"stood_months": 0.0, "charge_compensation_v_per_cell_per_k": 0.0, "capacity_by_temperature": None}
     )
-    same = build.model_copy(update={"pack": explicit})
+    same = build.changed({"pack": explicit})
     assert simulate(same, day).outcome == simulate(build, day).outcome
 
 
@@ -274,7 +274,7 @@ def heron():
 
 
 def test_a_plan_is_the_day_s_own_charge(heron):
-    quiet = heron.model_copy(update={"controller": heron.controller.model_copy(update={"standby_current_a": 0.0})})
+    quiet = heron.changed({"controller.standby_current_a": 0.0})
     plan = charge_until_full(quiet, 0.4, Charger(4.0), ambient_c=14.0)
     day = day_of(
         Activity(name="charge", duration_min=90.0, charge_current_a=4.0), ambient_c=14.0, start_state_of_charge=0.4
@@ -378,7 +378,7 @@ def test_the_published_tail_after_a_fast_discharge(law):
 @pytest.mark.parametrize("law", ["peukert", "saturating", "two-well"])
 def test_the_night_goes_on_where_the_day_stopped(heron, law):
     """State of charge and missing ampere-hours are every law's full state: a plan is the same charge ridden on, within 0.1 %."""
-    quiet = heron.model_copy(update={"controller": heron.controller.model_copy(update={"standby_current_a": 0.0})})
+    quiet = heron.changed({"controller.standby_current_a": 0.0})
     climb = trace_of((0.0, 0.0), (10.0, 14.0), (1500.0, 14.0), (1505.0, 0.0), grades=(3.0, 3.0, 3.0, 3.0))
     ride_then = Activity(name="climb", trace=climb)
     on = Activity(name="charge", duration_min=150.0, charge_current_a=5.0)
@@ -443,7 +443,7 @@ def test_the_charger_s_voltage_decides_hours_and_watt_hours(name):
     plans = []
     for share in (0.98, 1.0, 1.01):
         volts = share * build.pack.in_force.absorption_v_per_cell
-        changed = build.model_copy(update={"pack": build.pack.model_copy(update={"absorption_v_per_cell": volts})})
+        changed = build.changed({"pack.absorption_v_per_cell": volts})
         plans.append(charge_until_full(changed, 0.3, Charger(6.0), ambient_c=25.0))
     low, right, high = (plan.hours_to[FULL] for plan in plans)
     assert low > 1.05 * right > 1.05 * 1.01 * high
@@ -492,7 +492,7 @@ def test_a_plan_gives_no_more_than_was_put_in(build, start, current, ambient):
 @given(builds(), st.floats(0.05, 0.95), st.floats(0.5, 30.0), st.floats(60.0, 900.0), st.floats(0.97, 1.03))
 def test_halving_the_step_of_a_charge(build, start, current, minutes, share):
     volts = share * build.pack.in_force.absorption_v_per_cell
-    build = build.model_copy(update={"pack": build.pack.model_copy(update={"absorption_v_per_cell": volts})})
+    build = build.changed({"pack.absorption_v_per_cell": volts})
     day = day_of(Activity(name="charge", duration_min=minutes, charge_current_a=current), start_state_of_charge=start)
     for law in available_laws(build.pack):
         coarse, fine = (simulate(build, day, law, fineness=each) for each in (1.0, 2.0))
@@ -693,7 +693,7 @@ def test_no_zero_with_a_minus(air):
 
 
 def test_the_day_s_own_charge_is_planned(heron):
-    quiet = heron.model_copy(update={"controller": heron.controller.model_copy(update={"standby_current_a": 0.0})})
+    quiet = heron.changed({"controller.standby_current_a": 0.0})
     ride = simulate(quiet, load_day("harbour_festival"))
     (only,) = charges_of(ride, Charger(5.0), SOCKETS[0]).breaks
     assert (only.name, only.minutes, only.charge.allowed.current_a) == ("On the stand, charging", 90.0, 4.0)
@@ -851,7 +851,7 @@ def test_a_smaller_block_is_overcharged_in_the_break(festival_ride):
 def double_ride():
     heron = load_build("heron_36v")
     pack = heron.pack.model_copy(update={"strings_in_parallel": 2})
-    return simulate(heron.model_copy(update={"pack": pack}), load_day("harbour_festival"))
+    return simulate(heron.changed({"pack": pack}), load_day("harbour_festival"))
 
 
 def test_equal_strings_share_equally(double_ride):
@@ -927,7 +927,7 @@ def test_worn_resistance_lies_where_practice_says():
 def test_worn_blocks_that_are_alike_are_the_worn_pack_s_ride(law, stated):
     build = make_build(pack__state_of_health=0.7, pack__block_resistance_ohm=stated)
     day = load_day("harbour_festival")
-    ride = simulate(build, day.model_copy(update={"activity": day.activity[:4]}), law)
+    ride = simulate(build, day.changed({"activity": day.activity[:4]}), law)
     outcome = ride_on_blocks(ride, [[RealBlock(name, health=0.7) for name in "ABC"]])
     for each in outcome.blocks:
         assert each.end_charge == pytest.approx(ride.outcome.end_state_of_charge, abs=1e-3)

@@ -26,7 +26,7 @@ def festival():
 
 
 def with_pack(build, **changes):
-    return build.model_copy(update={"pack": build.pack.model_copy(update=changes)})
+    return build.changed({f"pack.{key}": value for key, value in changes.items()})
 
 
 def lamps(power_w: float, **pack):
@@ -64,8 +64,8 @@ def test_one_current_is_the_block_s_own_run(law, share):
 def test_peukert_meets_the_reserve_where_the_day_does(festival):
     """Under Peukert, which remembers nothing, the ride itself says how much came out when the reserve was met."""
     build = load_build("heron_36v")
-    flat = festival.model_copy(
-        update={"activity": tuple(each.model_copy(update={"charge_current_a": 0.0}) for each in festival.activity)}
+    flat = festival.changed(
+        {"activity": tuple(each.model_copy(update={"charge_current_a": 0.0}) for each in festival.activity)}
     )
     ride = simulate(build, flat, "peukert")
     power = ride.rows["pack_voltage_v"] * np.maximum(0.0, ride.rows["pack_current_a"])
@@ -81,7 +81,7 @@ def again(day, offset_s):
         days, clock = divmod(each.start_s + offset_s, 86_400.0)
         start = (datetime.min + timedelta(seconds=clock)).time()
         later.append(each.model_copy(update={"start": start, "day": 1 + int(days)}))
-    return day.model_copy(update={"activity": (*day.activity, *later)})
+    return day.changed({"activity": (*day.activity, *later)})
 
 
 @pytest.mark.parametrize("name", ["heron_36v", "heron_lithium", "puppet_cart"])
@@ -103,7 +103,7 @@ def test_two_days_are_one_day_twice(name, festival):
 @pytest.mark.parametrize("law", LAWS)
 def test_a_little_more_capacity_gives_a_little_more(law, part, key, festival):
     """From 40 to 120 %, in steps of 2 % (short form: 5 %): always more, and never more than twice the mean step."""
-    day = festival if part == "whole" else festival.model_copy(update={"activity": festival.activity[:4]})
+    day = festival if part == "whole" else festival.changed({"activity": festival.activity[:4]})
     build = load_build("heron_36v")
     shares = np.arange(0.40, 1.201, 0.02 if LONG else 0.05)
     whole = getattr(build.pack, key)
