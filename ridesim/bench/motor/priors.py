@@ -30,11 +30,6 @@ def model_of(log: MotorLog) -> tuple[MotorModel, list[FloatArray]]:
     return MotorModel(log, points, (*unknowns, *gains)), starts
 
 
-def parts_chain(points: Points) -> bool:
-    """Whether the drag of chain and wheel can be told from the motor's own: some rows have it and some have not."""
-    return bool(points.chained.any() and (points.balanced & ~points.chained).any())
-
-
 def _gains(meter: Meter) -> list[Unknown]:
     """The gain error of each meter that states one."""
     percents = {name: getattr(meter, f"{name}_gain_percent") for name in QUANTITIES}
@@ -59,7 +54,9 @@ def _permanent_magnet(points: Points) -> list[Unknown]:
         Unknown("brush drop", USUAL_BRUSH_V, _BRUSH_SD, 0.0),
         *_drags(drag, drag, float(speed.max())),
     ]
-    return [*unknowns, Unknown("chain drag", 0.3 * drag, drag, 0.0)] if parts_chain(points) else unknowns
+    if points.chained.any() and (points.balanced & ~points.chained).any():  # some rows with the chain, some without
+        unknowns.append(Unknown("chain drag", 0.3 * drag, drag, 0.0))
+    return unknowns
 
 
 def _series_wound(points: Points) -> list[Unknown]:

@@ -126,17 +126,14 @@ def _magnet_findings(result: MotorResult) -> Iterator[Finding]:
         )  # fmt: skip
     constant = result.number("constant")
     if not _SMALL <= constant <= _LARGE:
-        low = (
-            "low (a 24 V motor of a few hundred watts has 0.05 to 0.3): is it series-wound? Then stop: without load it speeds up until it "
-            "flies apart. Look for magnets in the housing before it runs again, and whether the speed is really in turns a minute."
-        )
-        high = (
-            "high (a 24 V motor of a few hundred watts has 0.05 to 0.3): is the speed really in turns a minute, and counted where the "
-            "log says?"
+        series = (
+            " Is it series-wound? Then stop: without load it speeds up until it flies apart. Look for magnets in the housing before it "
+            "runs again."
         )
         yield Finding(
             "constant-unusual", "warning",
-            f"A torque constant of {constant:.2g} N m/A is unusually {low if constant < _SMALL else high}",
+            f"A torque constant of {constant:.2g} N m/A is unusual (a 24 V motor of a few hundred watts has 0.05 to 0.3): is the speed "
+            f"really in turns a minute, and counted where the log says?{series if constant < _SMALL else ''}",
             {"torque_constant_nm_per_a": constant},
         )  # fmt: skip
 
