@@ -258,7 +258,7 @@ def test_no_shipped_log_is_forgotten(call):
         ("heron_motor_bench.toml", "voltage_v = 0.9", "voltage_v = 0.02", "Never run it unloaded"),
         ("heron_motor_bench.toml", "[[free_spin]]", "[[free_spinn]]", "Nearest known key: free_spin"),
         ("heron_motor_bench.toml", "[[free_spin]]", "[[no_load]]", "its new name, free_spin"),
-        ("winch_motor_loads.toml", "[[held]]", "[[locked]]", "Write held instead of locked"),
+        ("winch_motor_loads.toml", "[[held]]", "[[locked]]", "its new name, held"),
         ("heron_motor_bench.toml", "current_a = 1.14", "current_a = 0.7", "current falling"),
         ("winch_motor_loads.toml", "speed_rpm = 998", "speed_rpm = 0", "a standing shaft with 57.8 A"),
         ("winch_motor_loads.toml", 'kind = "series-wound"', 'kind = "series"', "series-wound"),

@@ -72,7 +72,7 @@ def test_a_file_is_named_by_a_name_or_a_path(load):
 
 
 def test_short_forms_are_short_and_escape_what_users_write(festival):
-    nasty = ridesim.load_build("heron_36v").model_copy(update={"name": "<script>"})
+    nasty = ridesim.load_build("heron_36v").changed({"name": "<script>"})
     comparison = ridesim.compare(nasty, festival)
     finding = ridesim.Finding("code", "stop", "a < b")
     for each in (nasty, festival, comparison, comparison.candidates[0], finding, ridesim.Uncertain(1.0, 0.5, 2.0)):

@@ -13,7 +13,7 @@ FREE, CHAINED = WHOLE.free_spin[2:3], WHOLE.free_spin[3:]
 
 
 def of(rows, **changes):
-    return identify_motor(WHOLE.changed({"free_spin": rows, **changes}))
+    return identify_motor(WHOLE.model_copy(update={"free_spin": rows, **changes}))
 
 
 def test_a_row_with_the_chain_does_not_open_the_bands():

@@ -140,7 +140,7 @@ def test_without_a_held_rotor_the_resistance_is_said_to_be_unknown():
 
 def test_a_resistance_from_free_spins_alone_is_wide_and_said():
     """The shipped log's spins with chain on, taken by themselves, seem to tell 0.9 ohm; the Heron's motor has 0.085."""
-    result = identify_motor(load_motor_log("heron_motor_bench").changed({"held": ()}))
+    result = identify_motor(load_motor_log("heron_motor_bench").model_copy(update={"held": ()}))
     assert any(sentence.startswith("Resistance: no held rotor") for sentence in result.not_told)
     band = result.values["resistance_ohm"]
     assert band.high > 5.0 * band.low

@@ -61,7 +61,7 @@ class Bench:
         """What Python makes of the shipped log, that row changed."""
         log = self.plan.load(self.log)
         rows = list(getattr(log, self.kind))
-        rows[self.place] = rows[self.place].changed(changes)
+        rows[self.place] = rows[self.place].model_copy(update=changes)
         return answer(log.model_copy(update={self.kind: tuple(rows)}), load_build("heron_36v"), self.log)
 
 

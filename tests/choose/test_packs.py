@@ -12,7 +12,7 @@ from ridesim.choose.findings.blocks import strings_findings
 from ridesim.choose.findings.charging import charging_findings, without_charging
 from ridesim.choose.findings.places import where
 from ridesim.choose.findings.safety import cautions
-from ridesim.choose.packs import charge_plan, made_equal, pack_answers, scaled_pack, wear_of
+from ridesim.choose.packs import charge_plan, made_equal, pack_answers, wear_of
 from ridesim.day import Activity, load_day
 from ridesim.physics.life import cycles_at
 from ridesim.ride.pack.charge import charge_until_full, missing_ah
@@ -75,7 +75,6 @@ def test_life_and_cost_of_a_show_day(options, festival):
     assert wear > 1.0 / cycles_at(depth, busy.build.pack.in_force.cycle_life), (
         "the charge in the break is a cycle of its own"
     )
-    assert priced("heron_36v", 60.0).pack.model_copy(update={"block_price": None}).block_price is None
 
 
 def test_age_has_a_band_and_stays_within_the_printed_table(festival):
@@ -112,17 +111,6 @@ def test_equal_mass_and_equal_price():
     assert by_price.pack.block_capacity_ah == pytest.approx(30.0 * 180.0 / 700.0)
     with pytest.raises(InputProblem, match=r"Heron, 36 V, pack.block_price: found nothing"):
         made_equal(lithium, load_build("heron_36v"), "price")
-
-
-def test_scaling_keeps_the_block_s_nature():
-    pack = make_build(pack__capacity_by_hours=((20.0, 22.0), (5.0, 18.8), (1.0, 13.4))).pack
-    double = scaled_pack(pack, 2.0)
-    assert double.capacity_by_hours == ((20.0, 44.0), (5.0, 37.6), (1.0, 26.8))
-    assert double.block_resistance_ohm == pytest.approx(pack.in_force.block_resistance_ohm / 2.0)
-    assert double.mass_kg == pytest.approx(2.0 * pack.mass_kg)
-    for factor in (0.0, -1.0, float("nan"), float("inf"), "twice"):
-        with pytest.raises(InputProblem):
-            scaled_pack(pack, factor)
 
 
 @pytest.mark.parametrize(
@@ -271,8 +259,9 @@ def test_blocks_that_are_all_alike_do_not_drive_one_backwards(festival):
 
 def test_a_weak_lithium_block_has_its_own_caution(festival):
     heron = load_build("heron_lithium")
-    halves = heron.pack.model_copy(update={"cells_in_series": 6, "block_voltage_v": 19.2, "blocks_in_series": 2})
-    ride = simulate(heron.changed({"pack": halves}), festival)
+    ride = simulate(
+        heron.changed({"pack.cells_in_series": 6, "pack.block_voltage_v": 19.2, "pack.blocks_in_series": 2}), festival
+    )
     tired = ride_on_blocks(ride, [[RealBlock("A"), RealBlock("B", health=0.3)]])
     text = {each.code: each.text for each in strings_findings(tired)}["weak-block"]
     assert "never bridge its protection" in text

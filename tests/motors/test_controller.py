@@ -16,7 +16,7 @@ from ridesim.ride.machine import machine
 from ridesim.ride.steady import currents_for, resistance_at, steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.cut_out import cut_out, soft_start_hold_s
 from ridesim.ride.steady.motor import at_voltage, label_readings, precharge, reverse_top_speed_kmh
-from ridesim.show.tables.text import outcome_rows
+from ridesim.show.tables.outcome import lines_for
 from ridesim.vehicle import Controller, load_build, save_build
 from ridesim.words import InputProblem
 from tests.ride.machines import make_build
@@ -112,7 +112,7 @@ def test_reverse_speed_and_pull_reach_the_user():
     assert "interlock" in finding.text
 
     day = load_day("harbour_festival")
-    rows = {label: cells for label, _, cells in outcome_rows(compare([build, load_build("heron_36v")], day))}
+    rows = {line.label: line.cells for line in lines_for(compare([build, load_build("heron_36v")], day))}
     assert rows["top speed, reverse"] == [f"{reverse_top_speed_kmh(build):.1f}", "-"]
 
 

@@ -22,13 +22,12 @@ from ridesim.data import shipped
 from ridesim.day import load_day
 from ridesim.physics.motor import warm_resistance
 from ridesim.physics.motor_heat import S2_MINUTES, S3_SHARES, steady_temperatures, temperatures_after
-from ridesim.ride.machine import thermal_values
+from ridesim.ride.machine import rated_point, thermal_values
 from ridesim.ride.steady.duty import (
     balance_at,
     continuous_current_a,
     duties,
     intermittent_current_a,
-    rated_point,
     short_time_current_a,
     stall_seconds,
     time_to_limit_s,

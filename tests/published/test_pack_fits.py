@@ -14,13 +14,13 @@ import pytest
 from scipy.optimize import brentq, least_squares
 
 from ridesim.physics.capacity_laws import saturating_capacity, two_well_capacity
-from ridesim.ride.pack.block import lifetime_seconds
 from ridesim.ride.pack.data_sheet import fit_sheet
-from ridesim.ride.pack.laws import SaturatingFit, capacity_of_hours, saturating_in
+from ridesim.ride.pack.laws import SaturatingFit, capacity_of_hours
 from ridesim.vehicle import Pack
 from tests.published.peukert import peukert_hours
 from tests.published.test_pack_sheet import rows_of
 from tests.published.test_pack_two_well import wells
+from tests.ride.block_runs import lifetime_seconds
 
 STEADY = [
     each for each in rows_of("lead_acid_electrochemical.csv") if each["off_s"] == "0" and each["current_a"] != "51.00"
@@ -113,7 +113,7 @@ def test_saturating_fits(amps, charge, reference, printed, digits, misfit, digit
 def test_the_40_ah_sheet_s_printed_fit_carried_on():
     """0.492 of C20 in half an hour and 0.394 in a quarter, with the printed parameters: Q = C(Q/t)."""
     printed = SaturatingFit(39.94, 1.1252, 2.0, 0.7807, 0.0)
-    assert [saturating_in(t, printed) / 40.0 for t in (0.5, 0.25)] == pytest.approx([0.492, 0.394], abs=5e-4)
+    assert printed.capacity_in(np.array([0.5, 0.25])) / 40.0 == pytest.approx([0.492, 0.394], abs=5e-4)
 
 
 def test_two_wells_too_generous_at_high_rate():

@@ -45,7 +45,7 @@ def day_of(*activities: Activity, **fields: Any) -> Day:
     """A day from its activities; the first starts at 13:00 unless it says otherwise."""
     first = activities[0]
     if first.start is None:
-        first = first.changed({"start": time(13)})
+        first = first.model_copy(update={"start": time(13)})
     return Day(activity=(first, *activities[1:]), **fields)
 
 

@@ -124,8 +124,7 @@ def test_a_long_charge_is_the_reference_s(build_name, law):
     build = BUILDS[build_name]()
     if law == "two-well" and fit_two_well(build.pack).misfit > 1e-6:
         pytest.skip("the two-well parameters of this pack are not unique; each side picks its own")
-    felt = build.pack.model_copy(update={"charge_compensation_v_per_cell_per_k": -0.003})
-    build = build.changed({"pack": felt})
+    build = build.changed({"pack.charge_compensation_v_per_cell_per_k": -0.003})
     day = day_of(
         Activity(name="charge", duration_min=420.0, charge_current_a=6.0, lighting=0.5),
         Activity(name="stand", duration_min=20.0),

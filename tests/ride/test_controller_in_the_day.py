@@ -270,9 +270,8 @@ def test_ledger_bounds_and_currents_hold_with_any_controller(build, day):
 @given(builds(), st.floats(0.05, 5.0), st.floats(1.05, 4.0), st.floats(3.0, 20.0))
 def test_a_longer_ramp_is_never_quicker(build, ramp, longer, speed):
     def ridden(seconds):
-        controller = build.controller.model_copy(update={"ramp_s": seconds})
         leg = Leg(60.0, speed, 0.0, "asphalt", 1.0)
-        each = build.changed({"controller": controller})
+        each = build.changed({"controller.ramp_s": seconds})
         ride = simulate(each, day_of(Activity(name="launch", route=Route("straight", (leg,)))), keep_rows=False)
         assert ride.outcome.finished or not math.isfinite(time_to_speed(each, 0.5).time_s)
         return ride.stages[0].end_s, time_to_speed(each, speed).time_s
@@ -290,14 +289,13 @@ def test_a_higher_cut_off_is_never_more_range(build, share, higher, speed):
 
     def reach(volts):
         keys = {
-            "cutoff_voltage_v": volts,
-            "cutoff_action": "cut-out",
-            "restart_voltage_v": 1.3 * build.pack.full_voltage_v,
+            "controller.cutoff_voltage_v": volts,
+            "controller.cutoff_action": "cut-out",
+            "controller.restart_voltage_v": 0.99 * build.pack.full_voltage_v,  # no rested pack comes near it
         }
-        controller = build.controller.model_copy(update=keys)
         leg = Leg(2000.0, speed, 0.0, "asphalt", 5.0)
         day = day_of(Activity(name="far", route=Route("straight", (leg,)), laps=60))
-        return simulate(build.changed({"controller": controller}), day, keep_rows=False).outcome.distance_km
+        return simulate(build.changed(keys), day, keep_rows=False).outcome.distance_km
 
     low = share * build.pack.nominal_voltage_v
     assert reach(low * higher) <= reach(low) * (1.0 + 1e-6) + 1e-6

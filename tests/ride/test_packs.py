@@ -20,7 +20,8 @@ from ridesim.ride.pack.laws import available_laws, fit_two_well
 from ridesim.ride.pack.refusal import uncharged
 from ridesim.ride.pack.supply import SOCKETS, Charger, Socket, allowed_current
 from ridesim.ride.pack.unlike_blocks import RealBlock, _blocks, _move, connecting_current, ride_on_blocks
-from ridesim.ride.simulate import simulate, simulate_laws, start_charge
+from ridesim.ride.simulate import simulate, simulate_laws
+from ridesim.ride.start import start_charge
 from ridesim.vehicle import Build, Pack, load_build
 from ridesim.vehicle.care import worn_resistance_factor
 from ridesim.words import InputProblem, degrees
@@ -145,15 +146,9 @@ def test_what_goes_wrong_beside_is_not_lost(monkeypatch):
             simulate_laws(load_build("heron_36v"), load_day("harbour_festival"))
 
 
-def test_the_new_keys_change_nothing_at_their_defaults():
-    """A pack that was charged last night by a plain charger is the pack of before."""
+def test_a_pack_charged_last_night_starts_as_the_day_says():
     build, day = load_build("heron_36v"), load_day("harbour_festival")
     assert start_charge(build.pack, day) == day.start_state_of_charge
-    explicit = build.pack.model_copy(
-        update={"stood_months": 0.0, "charge_compensation_v_per_cell_per_k": 0.0, "capacity_by_temperature": None}
-    )
-    same = build.changed({"pack": explicit})
-    assert simulate(same, day).outcome == simulate(build, day).outcome
 
 
 def test_standing_in_the_shed_lowers_the_start():
@@ -850,8 +845,7 @@ def test_a_smaller_block_is_overcharged_in_the_break(festival_ride):
 @pytest.fixture(scope="module")
 def double_ride():
     heron = load_build("heron_36v")
-    pack = heron.pack.model_copy(update={"strings_in_parallel": 2})
-    return simulate(heron.changed({"pack": pack}), load_day("harbour_festival"))
+    return simulate(heron.changed({"pack.strings_in_parallel": 2}), load_day("harbour_festival"))
 
 
 def test_equal_strings_share_equally(double_ride):

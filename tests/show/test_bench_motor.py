@@ -264,7 +264,7 @@ def test_the_still_copy_reads_without_a_kernel():
 
 
 def test_names_from_outside_are_escaped():
-    build = make_build().changed({}, name="<b>bold</b>")
+    build = make_build().changed({"name": "<b>bold</b>"})
     assert "<b>bold</b>" not in lead_sheet(build).html
     assert "&lt;b&gt;bold" in lead_sheet(build).html
 

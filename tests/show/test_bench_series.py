@@ -27,7 +27,7 @@ def panel(tmp_path):
 
 
 def answer_of(**changes):
-    log = load_motor_log("winch_motor_loads").changed(changes)
+    log = load_motor_log("winch_motor_loads").model_copy(update=changes)
     return state.answer(log, load_build("heron_36v"))
 
 

@@ -210,7 +210,7 @@ def test_a_compensated_charger_in_the_cold_is_the_same_on_every_line():
         pack={"charge_compensation_v_per_cell_per_k": -0.005},
         controller={"max_voltage_v": 45.0},
     )
-    cold = ridesim.load_day(DAY).model_copy(update={"ambient_c": -8.0})
+    cold = ridesim.load_day(DAY).changed({"ambient_c": -8.0})
     comparison = ridesim.compare([heron], cold)
     (each,) = comparison.candidates
     charger = next(reading for reading in readings(each) if "charger" in reading.what)
