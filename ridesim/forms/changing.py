@@ -77,7 +77,7 @@ def changed_table(part: Part, values: Mapping[str, Any], what: str) -> tuple[dic
     table : dict
         To be validated.
     named : dict of str to object
-        Dotted key in the field's own unit to the value given; empty where every value given counts already.
+        Dotted key in the field's own unit to the value given; empty where the part has every one of them already.
 
     Raises
     ------
@@ -86,25 +86,21 @@ def changed_table(part: Part, values: Mapping[str, Any], what: str) -> tuple[dic
     """
     table = stated_table(part)
     named: dict[str, Any] = {}
-    changes = []
+    differs = False
     for place, given in values.items():
-        steps = _steps(type(part), place, what)
+        *path, last = steps = _steps(type(part), place, what)
         value = _as_table(given)
-        if steps[-1].unit:
-            value = convert(value, steps[-1].unit, split_unit(steps[-1].name)[1])
+        if last.unit:
+            value = convert(value, last.unit, split_unit(last.name)[1])
         named[".".join(f"{step.name}[{step.number}]" if step.number else step.name for step in steps)] = value
-        changes.append((place, steps, value, value is None or _as_table(_value(part, steps)) != value))
-    if not any(differs for *_, differs in changes):
-        return table, {}
-    for place, (*path, last), value, differs in changes:
-        # A value that counts already is put in only where it follows from others, which may change now.
-        if not differs and _value(part, [*path, last], in_play=False) is not None:
+        if value is not None and _as_table(_value(part, steps, in_play=False)) == value:
             continue
         holder = table
         for step in path:
             holder = _inside(holder, step, what, place)
         _put(holder, last, value, what, place)
-    return table, named
+        differs = True
+    return table, named if differs else {}
 
 
 def _inside(table: dict[str, Any], step: _Step, what: str, place: str) -> dict[str, Any]:

@@ -59,8 +59,7 @@ class Build(NamedByFile):
         ----------
         values : mapping of str to object
             Dotted key, in any unit of its kind, list items numbered as in messages (``"vehicle.mass[2].mass_kg"``), or a
-            whole section, to the new value; None removes the key, so that its default applies. A value that counts already
-            changes nothing.
+            whole section, to the new value; None removes the key, so that its default applies.
         name : str, optional
             Another name for the result.
 

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-import ridesim.ride.simulate
 from ridesim.day import Activity, load_day
 from ridesim.ride.core.pack import charges_at, missing_share, state_of_charge
+from ridesim.ride.journey import Journey
 from ridesim.ride.pack.block import block_numbers, charges_after, whole_charge
 from ridesim.ride.pack.charge import FULL, charge_until_full, missing_ah
 from ridesim.ride.pack.data_sheet import fit_sheet
@@ -133,14 +133,14 @@ def test_all_laws_in_one_call_are_the_laws_one_by_one():
 
 def test_what_goes_wrong_beside_is_not_lost(monkeypatch):
     """The laws are ridden side by side on several threads: whichever of them fails, the caller hears of it."""
-    run = ridesim.ride.simulate._Journey.run
+    run = Journey.ride
 
     def fails(journey):
-        if journey.numbers.law == 1:
+        if journey.numbers.pack.law == 1:
             raise IndexError("beside")
         return run(journey)
 
-    monkeypatch.setattr(ridesim.ride.simulate._Journey, "run", fails)
+    monkeypatch.setattr(Journey, "ride", fails)
     for _ in range(5):
         with pytest.raises(IndexError, match="beside"):
             simulate_laws(load_build("heron_36v"), load_day("harbour_festival"))
@@ -800,7 +800,7 @@ def test_alike_blocks_share_the_charger_s_voltage(festival_ride, law):
     charging = ride.rows["pack_current_a"] < 0.0
     total = ride_on_blocks(ride, NEW).block_voltage_v.sum(axis=1)
     assert charging.sum() > 10
-    assert total[charging] == pytest.approx(ride.rows[charging, 4], rel=5e-3)
+    assert total[charging] == pytest.approx(ride.rows["pack_voltage_v"][charging], rel=5e-3)
 
 
 @pytest.mark.parametrize("law", ["peukert", "two-well", "saturating"])
@@ -900,14 +900,14 @@ def test_blocks_that_cannot_be(key, values):
 
 def test_a_worn_block_s_resistance_where_none_is_stated():
     """Twice at 60 %: the rule and the label speak of a new block. A stated resistance is the block's own, as it is."""
-    new, worn = (make_build(pack__state_of_health=health).pack for health in (1.0, 0.6))
+    new, worn = (make_build(pack__state_of_health=health).pack.in_force for health in (1.0, 0.6))
     assert worn.block_resistance_ohm == pytest.approx(2.0 * new.block_resistance_ohm)
     assert worn.polarisation_resistance_ohm == pytest.approx(2.0 * new.polarisation_resistance_ohm)
-    label = make_build(pack__state_of_health=0.6, pack__label_resistance_ohm=0.006).pack
+    label = make_build(pack__state_of_health=0.6, pack__label_resistance_ohm=0.006).pack.in_force
     assert label.block_resistance_ohm == pytest.approx(2.0 * 1.6 * 0.006)
-    stated = make_build(pack__state_of_health=0.6, pack__block_resistance_ohm=0.02).pack
+    stated = make_build(pack__state_of_health=0.6, pack__block_resistance_ohm=0.02).pack.in_force
     assert stated.block_resistance_ohm == 0.02
-    assert make_build(pack__state_of_health=1.1).pack.block_resistance_ohm == new.block_resistance_ohm
+    assert make_build(pack__state_of_health=1.1).pack.in_force.block_resistance_ohm == new.block_resistance_ohm
 
 
 def test_worn_resistance_lies_where_practice_says():
