@@ -9,7 +9,6 @@ from typing import Any, Literal
 from pydantic import Field, model_validator
 
 from ridesim.forms import Part, Row, quantity
-from ridesim.vehicle.care import CARE, Care
 from ridesim.vehicle.chemistry import CHEMISTRIES, Chemistry
 from ridesim.vehicle.in_force import KEYS, InForce, fill_in
 from ridesim.vehicle.pack_rows import check_cycle_life, check_label, check_sheet, check_warmth
@@ -17,7 +16,6 @@ from ridesim.words import InputProblem
 
 ChemistryName = Literal["lead-acid-agm", "lead-acid-gel", "lead-acid-flooded", "lithium-iron-phosphate", "lithium-nmc"]
 _BY_CHEMISTRY = "by chemistry, see ridesim/vehicle/chemistry.py"
-_BY_CARE = "by chemistry, see ridesim/vehicle/care.py"
 RATED_C = 25.0
 """Temperature at which the capacity is rated. [°C]"""
 REST_OFF = 0.2
@@ -125,10 +123,10 @@ class Pack(Part):
         le=0.0,
     )
     max_charge_current_a: float | None = quantity(
-        "largest charging current of a block", None, source=_BY_CARE, gt=0.0, le=5000.0
+        "largest charging current of a block", None, source=_BY_CHEMISTRY, gt=0.0, le=5000.0
     )
     self_discharge_per_month: float | None = quantity(
-        "share of the charge lost in a month at 20 °C", None, source=_BY_CARE, ge=0.0, lt=1.0
+        "share of the charge lost in a month at 20 °C", None, source=_BY_CHEMISTRY, ge=0.0, lt=1.0
     )
     stood_months: float = quantity(
         "months since it was last charged full", 0.0, source="charged the night before", ge=0.0, le=60.0
@@ -137,11 +135,13 @@ class Pack(Part):
     cycle_life: tuple[Row, ...] | None = Field(
         default=None,
         description="rows of [depth of discharge from 0 to 1, cycles to the end of life]",
-        json_schema_extra={"source": _BY_CARE},
+        json_schema_extra={"source": _BY_CHEMISTRY},
         strict=False,
         min_length=1,
     )
-    calendar_years: float | None = quantity("life at 25 °C without cycling", None, source=_BY_CARE, gt=0.0, le=50.0)
+    calendar_years: float | None = quantity(
+        "life at 25 °C without cycling", None, source=_BY_CHEMISTRY, gt=0.0, le=50.0
+    )
     block_price: float | None = quantity("price of a block, in your own money", None, gt=0.0, le=1e6)
 
     @model_validator(mode="after")
@@ -199,13 +199,8 @@ class Pack(Part):
 
     @property
     def kind(self) -> Chemistry:
-        """The chemistry's row of defaults."""
+        """The chemistry's row: defaults, what it stands, how it wears."""
         return CHEMISTRIES[self.chemistry]
-
-    @property
-    def care(self) -> Care:
-        """What the chemistry stands and how it wears."""
-        return CARE[self.chemistry]
 
     @property
     def cells(self) -> int:

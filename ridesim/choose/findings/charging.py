@@ -73,7 +73,7 @@ def _current(pack: Pack, day: Day, socket: Socket) -> Iterator[Finding]:
 def _refused(ride: Ride, day: Day) -> Iterator[Finding]:
     """The charge must not be made: why in the heat (the cold has a finding of its own), and how the day ends without it."""
     pack, air = ride.build.pack, day.ambient_c
-    if air > pack.care.hottest_charge_c:
+    if air > pack.kind.hottest_charge_c:
         yield Finding("too-hot-to-charge", "stop", why_refused(pack, air), {"ambient_c": air})
     left = without_charging(ride)
     hoped = simulate(ride.build, day, ride.battery_model, keep_rows=False).outcome.end_state_of_charge
@@ -89,7 +89,7 @@ def _refused(ride: Ride, day: Day) -> Iterator[Finding]:
 
 def _not_compensated(pack: Pack, ambient_c: float) -> Iterator[Finding]:
     """A charger that does not feel the temperature, far from 25 °C."""
-    wanted = pack.full_voltage_v + pack.cells * pack.care.compensation_v_per_cell_per_k * (ambient_c - REFERENCE_C)
+    wanted = pack.full_voltage_v + pack.cells * pack.kind.compensation_v_per_cell_per_k * (ambient_c - REFERENCE_C)
     given = absorption_at(pack, ambient_c)
     if abs(ambient_c - REFERENCE_C) > OFF_BY_K and abs(wanted - given) > 0.01 * given:
         what = "falls short" if given < wanted else "overcharges"
@@ -106,7 +106,7 @@ def _too_low(pack: Pack, ambient_c: float) -> Iterator[Finding]:
     filled = fills_to(pack, ambient_c)
     if filled >= FULL:
         return
-    given, per_k = absorption_at(pack, ambient_c), pack.care.compensation_v_per_cell_per_k
+    given, per_k = absorption_at(pack, ambient_c), pack.kind.compensation_v_per_cell_per_k
     wanted = compensated_voltage(pack.kind.absorption_v_per_cell * pack.cells, pack.cells, per_k, ambient_c)
     kind = filled >= KIND_SHARE and pack.kind.is_lithium
     yield Finding(

@@ -34,7 +34,7 @@ def gas_text(pack: Pack) -> str:
 def air_for(pack: Pack) -> tuple[float, float, float]:
     """Air flow [m³/h], each opening [cm²] and free room [m³] that charging a pack asks for."""
     cells = pack.cells * pack.strings_in_parallel
-    flow = hydrogen_air_flow(cells, pack.care.gas_a_per_100ah, pack.block_capacity_ah)
+    flow = hydrogen_air_flow(cells, pack.kind.gas_a_per_100ah, pack.block_capacity_ah)
     return flow, vent_area(flow), ROOM_PER_M3_H * flow
 
 
@@ -44,7 +44,7 @@ def cautions(pack: Pack) -> list[Finding]:
     References
     ----------
     HSE INDG139 (tools, rings, flame, ventilation, lifting); IEC 62485-3 as quoted; FMVSS 305 (60 V); makers' sheets
-    (lithium below 0 °C; highest charging voltages, see ``vehicle/care.py``). The words are ours.
+    (lithium below 0 °C; highest charging voltages, see ``vehicle/chemistry.py``). The words are ours.
     """
     found = [*voltage_too_high(pack, REFERENCE_C), _short_circuit(pack), _charging_place(pack), _lifting(pack)]
     full, equalised = pack.full_voltage_v, EQUALISE_V_PER_CELL * pack.cells

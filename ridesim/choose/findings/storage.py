@@ -18,7 +18,7 @@ def storage_findings(ride: Ride) -> Iterator[Finding]:
     pack, air = ride.build.pack, ride.day.ambient_c
     if pack.stood_months > 0.0:
         begin = start_charge(pack, ride.day)
-        longest = pack.care.months_unattended
+        longest = pack.kind.months_unattended
         text = f"After {pack.stood_months:g} months at {degrees(pack.stood_c)} °C the day starts at {begin:.0%}."
         long = pack.stood_months > longest
         if long:
@@ -35,7 +35,7 @@ def storage_findings(ride: Ride) -> Iterator[Finding]:
             "Keep them warm until the start.",
             {"share": share, "ambient_c": air},
         )
-    freezes, end = pack.care.freezes_empty_c, ride.outcome.end_state_of_charge
+    freezes, end = pack.kind.freezes_empty_c, ride.outcome.end_state_of_charge
     if freezes is not None and air < freezes and end < 0.3:
         yield Finding(
             "may-freeze",
