@@ -29,27 +29,19 @@ def voltage(build: Build, ambient_c: float) -> Iterator[Finding]:
     """The controller's highest voltage against the pack on its charger; a pack above 60 V."""
     full, rating = highest_charger_v(build.pack, ambient_c), build.controller.max_voltage_v
     if rating is not None and rating < full:
-        yield Finding(
-            "controller-voltage",
-            "stop",
-            f"The controller stands {rating:.1f} V; the pack on its charger reaches {full:.1f} V.",
-            {"max_voltage_v": rating, "full_voltage_v": full},
-        )
+        text = f"The controller stands {rating:.1f} V; the pack on its charger reaches {full:.1f} V."
+        yield Finding("controller-voltage", "stop", text, {"max_voltage_v": rating, "full_voltage_v": full})
     elif rating is None:
-        yield Finding(
-            "controller-voltage-unknown",
-            "advice",
-            f"The build does not say what voltage the controller stands; it needs {full:.1f} V or more (max_voltage_v).",
-            {"full_voltage_v": full},
+        text = (
+            f"The build does not say what voltage the controller stands; it needs {full:.1f} V or more (max_voltage_v)."
         )
+        yield Finding("controller-voltage-unknown", "advice", text, {"full_voltage_v": full})
     if full > TOUCH_LIMIT_V:
-        yield Finding(
-            "above-60-volts",
-            "warning",
+        text = (
             f"The full pack reaches {full:.1f} V, above 60 V d.c.: touching it can kill, and vehicle rules treat it as high "
-            "voltage. Covers, insulated tools and a licensed electrician's eye; local rules decide.",
-            {"full_voltage_v": full},
+            "voltage. Covers, insulated tools and a licensed electrician's eye; local rules decide."
         )
+        yield Finding("above-60-volts", "warning", text, {"full_voltage_v": full})
 
 
 def one_current(build: Build) -> Iterator[Finding]:
@@ -61,17 +53,23 @@ def one_current(build: Build) -> Iterator[Finding]:
     tops = {name: top_speed_kmh(each) for name, each in both.items()}
     meaning = build.controller.label_current_is
     means = "does not say of what" if meaning == "unknown" else f"means the {meaning} current"
-    yield Finding(
-        "label-one-current", "warning" if meaning == "unknown" else "advice",
+    text = (
         f"The label says {build.controller.label_current_a:g} A and {means}: "
         f"as battery current it starts on {starts['battery']:.1f} % and reaches {tops['battery']:.1f} km/h, as motor current "
         f"{starts['motor']:.1f} % and {tops['motor']:.1f} km/h."
-        + (" Until a clamp meter on both leads at a slow pull tells which, it is taken as motor current." if meaning == "unknown" else ""),
-        {
-            "steepest_start_battery_percent": starts["battery"], "steepest_start_motor_percent": starts["motor"],
-            "top_speed_battery_kmh": tops["battery"], "top_speed_motor_kmh": tops["motor"],
-        },
-    )  # fmt: skip
+        + (
+            " Until a clamp meter on both leads at a slow pull tells which, it is taken as motor current."
+            if meaning == "unknown"
+            else ""
+        )
+    )
+    numbers = {
+        "steepest_start_battery_percent": starts["battery"],
+        "steepest_start_motor_percent": starts["motor"],
+        "top_speed_battery_kmh": tops["battery"],
+        "top_speed_motor_kmh": tops["motor"],
+    }
+    yield Finding("label-one-current", "warning" if meaning == "unknown" else "advice", text, numbers)
 
 
 def reversal(build: Build, top_speed_kmh: float | None = None) -> Iterator[Finding]:
@@ -83,12 +81,12 @@ def reversal(build: Build, top_speed_kmh: float | None = None) -> Iterator[Findi
     if share is None:
         return
     if motor.kind == "series-wound":
-        yield Finding(
-            "reversal", "warning",
+        text = (
             "A series-wound motor turns backwards only with its field's leads changed over against the armature's, by a contactor that "
             "is interlocked to act at standstill and without current; reverse_duty alone does nothing, and no reverse is reckoned. "
-            "Changed over while it turns, it brakes like a short circuit: it burns contacts and commutator and jerks the chain.",
-        )  # fmt: skip
+            "Changed over while it turns, it brakes like a short circuit: it burns contacts and commutator and jerks the chain."
+        )
+        yield Finding("reversal", "warning", text)
         return
     speed = reverse_top_speed_kmh(build) if top_speed_kmh is None else top_speed_kmh
     pull = reverse_pull_n(build)
@@ -98,13 +96,13 @@ def reversal(build: Build, top_speed_kmh: float | None = None) -> Iterator[Findi
     harm = (
         "overloads the controller's switches" if motor.kind == "electronically-commutated" else "burns the commutator"
     )
-    yield Finding(
-        "reversal", "advice",
+    text = (
         f"In reverse, at {share:.0%} of the duty, it reaches {speed:.1f} km/h on the level and pulls up to {pull:.0f} N from a stand. "
         "Reverse only from a stand, with an interlock and somebody looking behind: switched over at full speed up to "
-        f"{amps:.0f} A could flow, nearly twice the held current. It {harm}, weakens magnets and jerks the chain.",
-        {"reversal_current_a": amps, "reverse_top_speed_kmh": speed, "reverse_pull_n": pull},
-    )  # fmt: skip
+        f"{amps:.0f} A could flow, nearly twice the held current. It {harm}, weakens magnets and jerks the chain."
+    )
+    numbers = {"reversal_current_a": amps, "reverse_top_speed_kmh": speed, "reverse_pull_n": pull}
+    yield Finding("reversal", "advice", text, numbers)
 
 
 def capacitors(build: Build) -> Iterator[Finding]:
@@ -112,20 +110,23 @@ def capacitors(build: Build) -> Iterator[Finding]:
     figures = precharge(build)
     if figures is None:
         if build.controller.capacitor_uf is not None:
-            yield Finding(
-                "precharge-missing", "warning",
+            text = (
                 f"The controller's {build.controller.capacitor_uf:g} µF would charge in one spark when the contactor closes and may weld "
-                "it: give a pre-charge resistor (precharge_ohm).",
-                {"capacitor_uf": build.controller.capacitor_uf},
-            )  # fmt: skip
+                "it: give a pre-charge resistor (precharge_ohm)."
+            )
+            yield Finding("precharge-missing", "warning", text, {"capacitor_uf": build.controller.capacitor_uf})
         return
-    yield Finding(
-        "precharge", "advice",
+    text = (
         f"Pre-charge: {figures.peak_current_a:.2f} A and {figures.peak_power_w:.1f} W at first, 95 % in {figures.to_95_percent_s:.1f} s, "
         f"{figures.energy_j:.1f} J in the resistor; close the contactor only then. A wire-wound resistor of at least that "
-        "wattage survives being left across.",
-        {"peak_current_a": figures.peak_current_a, "to_95_percent_s": figures.to_95_percent_s, "energy_j": figures.energy_j},
-    )  # fmt: skip
+        "wattage survives being left across."
+    )
+    numbers = {
+        "peak_current_a": figures.peak_current_a,
+        "to_95_percent_s": figures.to_95_percent_s,
+        "energy_j": figures.energy_j,
+    }
+    yield Finding("precharge", "advice", text, numbers)
 
 
 def cuts_out(build: Build, day: Day) -> Iterator[Finding]:
@@ -165,14 +166,17 @@ def cut_outs(ride: Ride) -> Iterator[Finding]:
     place = f" in “{stage.name}”, {moments.cut_out_place}" if stage else ""
     times = "once" if moments.cut_outs == 1 else f"{moments.cut_outs} times"
     gave_up = any(each.left and each.end_s >= moments.cut_off_s for each in ride.stages)
-    yield Finding(
-        "cut-out-in-the-day", "stop" if gave_up else "warning",
+    text = (
         f"The controller cuts out at {build.cutoff_voltage_v:.1f} V {times}, first at {clock(moments.cut_off_s)}{place}: for "
         f"{moments.seconds_cut_out:.0f} s the throttle does nothing (back at {build.restart_voltage_v:.1f} V, after "
         f"{build.restart_delay_s:g} s at the soonest). Lights and standby go on. Have the brake in hand on a slope, and no gap "
-        "in traffic that needs the motor.",
-        {
-            "cut_outs": moments.cut_outs, "clock_s": moments.cut_off_s, "seconds_cut_out": moments.seconds_cut_out,
-            "cutoff_voltage_v": build.cutoff_voltage_v, "restart_voltage_v": build.restart_voltage_v,
-        },
-    )  # fmt: skip
+        "in traffic that needs the motor."
+    )
+    numbers = {
+        "cut_outs": moments.cut_outs,
+        "clock_s": moments.cut_off_s,
+        "seconds_cut_out": moments.seconds_cut_out,
+        "cutoff_voltage_v": build.cutoff_voltage_v,
+        "restart_voltage_v": build.restart_voltage_v,
+    }
+    yield Finding("cut-out-in-the-day", "stop" if gave_up else "warning", text, numbers)

@@ -66,13 +66,11 @@ def cautions(pack: Pack) -> list[Finding]:
 def _short_circuit(pack: Pack) -> Finding:
     ohm = pack.in_force.block_resistance_ohm * pack.blocks_in_series / pack.strings_in_parallel
     short = short_circuit_current(pack.in_force.open_circuit_v_per_cell[-1][1] * pack.cells, ohm)
-    return Finding(
-        "short-circuit",
-        "warning",
+    text = (
         f"A spanner across the terminals draws up to about {short:.0f} A: it glows, throws metal and burns. Rings, watch and "
-        "chain off, tools insulated, eye protection, terminals covered, a fuse rated for direct current at the pack.",
-        {"short_circuit_current_a": short},
+        "chain off, tools insulated, eye protection, terminals covered, a fuse rated for direct current at the pack."
     )
+    return Finding("short-circuit", "warning", text, {"short_circuit_current_a": short})
 
 
 def _charging_place(pack: Pack) -> Finding:
@@ -87,9 +85,5 @@ def _lifting(pack: Pack) -> Finding:
         lift = "two people or a hoist"
     elif mass > ONE_PERSON_KG:
         lift = "two people, or one who is used to it"
-    return Finding(
-        "lifting",
-        "advice",
-        f"A block weighs {mass:.1f} kg: {lift}, path cleared, never by the cables. The whole pack: {pack.mass_kg:.0f} kg.",
-        {"block_mass_kg": mass, "pack_mass_kg": pack.mass_kg},
-    )
+    text = f"A block weighs {mass:.1f} kg: {lift}, path cleared, never by the cables. The whole pack: {pack.mass_kg:.0f} kg."
+    return Finding("lifting", "advice", text, {"block_mass_kg": mass, "pack_mass_kg": pack.mass_kg})
