@@ -15,13 +15,17 @@ from ridesim.vehicle.pack_rows import check_cycle_life, check_label, check_sheet
 from ridesim.words import InputProblem
 
 ChemistryName = Literal["lead-acid-agm", "lead-acid-gel", "lead-acid-flooded", "lithium-iron-phosphate", "lithium-nmc"]
-_BY_CHEMISTRY = "by chemistry, see ridesim/vehicle/chemistry.py"
 RATED_C = 25.0
 """Temperature at which the capacity is rated. [°C]"""
 REST_OFF = 0.2
 """Rested volts a cell further than this share outside the chemistry's own table belong to another chemistry."""
 NAME_OFF = 0.14
 """A block's name over its cells may be off by this: 12 V for four lithium cells, 24 V for seven."""
+
+
+def _by_chemistry(meaning: str, **limits: Any) -> Any:
+    """A field that the chemistry's row settles where the file does not."""
+    return quantity(meaning, None, source="by chemistry, see ridesim/vehicle/chemistry.py", **limits)
 
 
 class Pack(Part):
@@ -44,15 +48,13 @@ class Pack(Part):
         gt=0.0,
         le=1000.0,
     )
-    capacity_by_hours: tuple[Row, ...] | None = Field(
-        default=None,
-        description="rows of [hours, ampere-hours] from the block's data sheet; replaces the Peukert exponent",
+    capacity_by_hours: tuple[Row, ...] | None = quantity(
+        "rows of [hours, ampere-hours] from the block's data sheet; replaces the Peukert exponent",
+        None,
         strict=False,
         min_length=3,
     )
-    peukert_exponent: float | None = quantity(
-        "k of Peukert's law in the rated-capacity form", None, source=_BY_CHEMISTRY, ge=1.0, le=2.0
-    )
+    peukert_exponent: float | None = _by_chemistry("k of Peukert's law in the rated-capacity form", ge=1.0, le=2.0)
     block_resistance_ohm: float | None = quantity(
         "resistance of a block as it is now, full, 25 °C", None,
         source="0.18/Ah a 12 V lead-acid block, 0.30/Ah a 12.8 V lithium one, 1.5 times at 80 % health (from memory)",
@@ -61,41 +63,18 @@ class Pack(Part):
     label_resistance_ohm: float | None = quantity(
         "the 1 kHz figure on the label; taken times 1.6, and more for a worn block", None, gt=0.0, le=10.0
     )
-    open_circuit_v_per_cell: tuple[Row, ...] | None = Field(
-        default=None,
-        description="rows of [state of charge, rested volts a cell], from 0 to 1",
-        json_schema_extra={"source": _BY_CHEMISTRY},
-        strict=False,
-        min_length=2,
-        max_length=40,
+    open_circuit_v_per_cell: tuple[Row, ...] | None = _by_chemistry(
+        "rows of [state of charge, rested volts a cell], from 0 to 1", strict=False, min_length=2, max_length=40
     )
-    polarisation_resistance_ohm: float | None = quantity(
-        "slow part of a block's resistance", None, source=_BY_CHEMISTRY, ge=0.0, le=10.0
-    )
-    polarisation_time_s: float | None = quantity(
-        "time constant of the slow part", None, source=_BY_CHEMISTRY, gt=0.0, le=86_400.0
-    )
-    resistance_rise: float | None = quantity(
-        "growth of resistance towards empty", None, source=_BY_CHEMISTRY, ge=0.0, le=20.0
-    )
-    capacity_per_k: float | None = quantity(
-        "capacity's share a kelvin away from 25 °C", None, source=_BY_CHEMISTRY, ge=0.0, le=0.02
-    )
-    resistance_per_k: float | None = quantity(
-        "resistance's exponent a kelvin away from 25 °C", None, source=_BY_CHEMISTRY, ge=-0.1, le=0.0
-    )
-    absorption_v_per_cell: float | None = quantity(
-        "charger's voltage a cell", None, source=_BY_CHEMISTRY, gt=0.0, le=5.0
-    )
-    absorption_time_h: float | None = quantity(
-        "time constant of the charging tail", None, source=_BY_CHEMISTRY, gt=0.0, le=100.0
-    )
-    coulombic_efficiency: float | None = quantity(
-        "ampere-hours out over ampere-hours in", None, source=_BY_CHEMISTRY, gt=0.0, le=1.0
-    )
-    energy_efficiency: float | None = quantity(
-        "watt-hours out over watt-hours in", None, source=_BY_CHEMISTRY, gt=0.0, le=1.0
-    )
+    polarisation_resistance_ohm: float | None = _by_chemistry("slow part of a block's resistance", ge=0.0, le=10.0)
+    polarisation_time_s: float | None = _by_chemistry("time constant of the slow part", gt=0.0, le=86_400.0)
+    resistance_rise: float | None = _by_chemistry("growth of resistance towards empty", ge=0.0, le=20.0)
+    capacity_per_k: float | None = _by_chemistry("capacity's share a kelvin away from 25 °C", ge=0.0, le=0.02)
+    resistance_per_k: float | None = _by_chemistry("resistance's exponent a kelvin away from 25 °C", ge=-0.1, le=0.0)
+    absorption_v_per_cell: float | None = _by_chemistry("charger's voltage a cell", gt=0.0, le=5.0)
+    absorption_time_h: float | None = _by_chemistry("time constant of the charging tail", gt=0.0, le=100.0)
+    coulombic_efficiency: float | None = _by_chemistry("ampere-hours out over ampere-hours in", gt=0.0, le=1.0)
+    energy_efficiency: float | None = _by_chemistry("watt-hours out over watt-hours in", gt=0.0, le=1.0)
     block_mass_kg: float | None = quantity(
         "mass of a block", None, source="30 Wh/kg lead-acid, 100 LFP, 150 NMC (from memory)", gt=0.0, le=2000.0
     )
@@ -108,10 +87,10 @@ class Pack(Part):
     reserve: float = quantity(
         "state of charge the day should not go below", 0.2, source="common practice, no source", ge=0.0, lt=1.0
     )
-    capacity_by_temperature: tuple[Row, ...] | None = Field(
-        default=None,
-        description="rows of [°C, capacity over that at 25 °C] from the block's data sheet; replaces capacity_per_k; "
+    capacity_by_temperature: tuple[Row, ...] | None = quantity(
+        "rows of [°C, capacity over that at 25 °C] from the block's data sheet; replaces capacity_per_k; "
         "where no row reaches 25 °C, that counts as 1",
+        None,
         strict=False,
         min_length=2,
     )
@@ -122,26 +101,18 @@ class Pack(Part):
         ge=-0.01,
         le=0.0,
     )
-    max_charge_current_a: float | None = quantity(
-        "largest charging current of a block", None, source=_BY_CHEMISTRY, gt=0.0, le=5000.0
-    )
-    self_discharge_per_month: float | None = quantity(
-        "share of the charge lost in a month at 20 °C", None, source=_BY_CHEMISTRY, ge=0.0, lt=1.0
+    max_charge_current_a: float | None = _by_chemistry("largest charging current of a block", gt=0.0, le=5000.0)
+    self_discharge_per_month: float | None = _by_chemistry(
+        "share of the charge lost in a month at 20 °C", ge=0.0, lt=1.0
     )
     stood_months: float = quantity(
         "months since it was last charged full", 0.0, source="charged the night before", ge=0.0, le=60.0
     )
     stood_c: float = quantity("temperature where it stood", 15.0, source="a shed; common practice", ge=-30.0, le=50.0)
-    cycle_life: tuple[Row, ...] | None = Field(
-        default=None,
-        description="rows of [depth of discharge from 0 to 1, cycles to the end of life]",
-        json_schema_extra={"source": _BY_CHEMISTRY},
-        strict=False,
-        min_length=1,
+    cycle_life: tuple[Row, ...] | None = _by_chemistry(
+        "rows of [depth of discharge from 0 to 1, cycles to the end of life]", strict=False, min_length=1
     )
-    calendar_years: float | None = quantity(
-        "life at 25 °C without cycling", None, source=_BY_CHEMISTRY, gt=0.0, le=50.0
-    )
+    calendar_years: float | None = _by_chemistry("life at 25 °C without cycling", gt=0.0, le=50.0)
     block_price: float | None = quantity("price of a block, in your own money", None, gt=0.0, le=1e6)
 
     @model_validator(mode="after")
