@@ -34,15 +34,14 @@ def runaway(build: Build) -> Iterator[Finding]:
 
 def coarse_curve(build: Build) -> Iterator[Finding]:
     """A data sheet's curve whose rows the fitted motor misses."""
-    missed = build.motor.curve_miss
-    if missed is None or missed[1] <= COARSE:
+    fit = build.motor.curve_fit
+    if fit is None or fit.misfit_share <= COARSE:
         return
-    row, share = missed
     text = (
-        f"The motor fitted to the curve misses its row {row} by {share:.0%}: speeds, pulls and heat are no better than that. Look for a "
-        "slip in this row, rows at another voltage or a warm motor; a bench test settles it."
+        f"The motor fitted to the curve misses its row {fit.worst_row} by {fit.misfit_share:.0%}: speeds, pulls and heat are no better than that. "
+        "Look for a slip in this row, rows at another voltage or a warm motor; a bench test settles it."
     )
-    yield Finding("coarse-curve", "warning", text, {"curve_row": float(row), "misfit_share": share})
+    yield Finding("coarse-curve", "warning", text, {"curve_row": fit.worst_row, "misfit_share": fit.misfit_share})
 
 
 def above_nameplate(build: Build) -> Iterator[Finding]:
