@@ -8,7 +8,7 @@ from difflib import get_close_matches
 from html import escape
 from math import isfinite, pi
 from numbers import Real
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal, NamedTuple, TypeGuard
 
 from scipy import constants
 
@@ -239,7 +239,7 @@ def degrees(celsius: float) -> str:
     return f"{round(celsius, 6) + 0.0:g}"
 
 
-def is_number(value: Any) -> bool:
+def is_number(value: Any) -> TypeGuard[float]:
     """Whether something can be reckoned with: a finite number, and not a truth value."""
     return isinstance(value, Real) and not isinstance(value, bool) and isfinite(value)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import cached_property
-from itertools import pairwise
 from typing import Any, Literal
 
 from pydantic import Field, model_validator
@@ -11,14 +10,12 @@ from pydantic import Field, model_validator
 from ridesim.forms import Part, Row, quantity
 from ridesim.vehicle.chemistry import CHEMISTRIES, Chemistry
 from ridesim.vehicle.in_force import KEYS, InForce, fill_in
-from ridesim.vehicle.pack_rows import check_cycle_life, check_label, check_sheet, check_warmth
+from ridesim.vehicle.pack_rows import check_cycle_life, check_label, check_rested, check_sheet, check_warmth
 from ridesim.words import InputProblem
 
 ChemistryName = Literal["lead-acid-agm", "lead-acid-gel", "lead-acid-flooded", "lithium-iron-phosphate", "lithium-nmc"]
 RATED_C = 25.0
 """Temperature at which the capacity is rated. [°C]"""
-REST_OFF = 0.2
-"""Rested volts a cell further than this share outside the chemistry's own table belong to another chemistry."""
 NAME_OFF = 0.14
 """A block's name over its cells may be off by this: 12 V for four lithium cells, 24 V for seven."""
 
@@ -118,10 +115,9 @@ class Pack(Part):
     @model_validator(mode="after")
     def _consistent(self) -> Pack:
         if self.kind.is_lithium and self.cells_in_series is None:
-            raise InputProblem(
-                "", "cells_in_series", "nothing", "the number of cells in series, which a lithium block must say"
-            )
-        self._check_rest_table()
+            wanted = "the number of cells in series, which a lithium block must say"
+            raise InputProblem("", "cells_in_series", "nothing", wanted)
+        check_rested(self.in_force.open_circuit_v_per_cell, self.chemistry, self.kind.open_circuit_v_per_cell)
         self._check_cells()
         if self.capacity_by_hours is not None:
             check_sheet(self.capacity_by_hours)
@@ -131,22 +127,6 @@ class Pack(Part):
         check_cycle_life(self.in_force.cycle_life)
         return self
 
-    def _check_rest_table(self) -> None:
-        """Rested volts rise with the charge, from 0 to 1, and are those of the chemistry."""
-        key, rows = "open_circuit_v_per_cell", self.in_force.open_circuit_v_per_cell
-        for number, (before, after) in enumerate(pairwise(rows), start=2):
-            if after[0] <= before[0] or after[1] < before[1]:
-                found = f"row {number} [{after[0]:g}, {after[1]:g}] after [{before[0]:g}, {before[1]:g}]"
-                raise InputProblem("", key, found, "both columns rising")
-        if rows[0][0] != 0.0 or rows[-1][0] != 1.0:
-            raise InputProblem("", key, f"rows from {rows[0][0]:g} to {rows[-1][0]:g}", "rows from 0 to 1")
-        usual = self.kind.open_circuit_v_per_cell
-        low, high = (1.0 - REST_OFF) * usual[0][1], (1.0 + REST_OFF) * usual[-1][1]
-        for number, (charge, volts) in enumerate(rows, start=1):
-            if not low <= volts <= high:
-                wanted = f"{low:.2f} to {high:.2f} V a cell, rested, for {self.chemistry}"
-                raise InputProblem("", key, f"row {number} [{charge:g}, {volts:g}]", wanted)
-
     def _check_cells(self) -> None:
         """A block's name over its cells is about the chemistry's volts a cell."""
         volts, cells = self.in_force.block_voltage_v, self.in_force.cells_in_series
@@ -154,10 +134,10 @@ class Pack(Part):
         if abs(each / self.kind.cell_v - 1.0) <= NAME_OFF:
             return
         fitting = round(volts / self.kind.cell_v)
-        raise InputProblem(
-            "", "cells_in_series", f"{cells} cells in a block of {volts:g} V, {each:.2f} V a cell",
-            f"about {self.kind.cell_v:g} V a cell for {self.chemistry}", f"{fitting} cells?" if fitting not in (0, cells) else "",
-        )  # fmt: skip
+        found = f"{cells} cells in a block of {volts:g} V, {each:.2f} V a cell"
+        hint = f"{fitting} cells?" if fitting not in (0, cells) else ""
+        wanted = f"about {self.kind.cell_v:g} V a cell for {self.chemistry}"
+        raise InputProblem("", "cells_in_series", found, wanted, hint)
 
     @cached_property
     def in_force(self) -> InForce:
