@@ -54,7 +54,7 @@ def load_day(path: str | Path) -> Day:
             str(path), "", "a build file", "a day file, with one [[activity]] for each thing that happens"
         )
     written: Written = {}
-    table = canonical(Day, table, str(path), written=written)
+    table = canonical(Day, table, str(path), written)
     activities = table.get("activity")
     if isinstance(activities, list):
         table["activity"] = [

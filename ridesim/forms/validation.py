@@ -30,14 +30,12 @@ def validate(
     """
     written = {} if written is None else written
     try:
-        return kind.model_validate(canonical(kind, table, file, written=written), context={"file": file, **context})
+        return kind.model_validate(canonical(kind, table, file, written), context={"file": file, **context})
     except ValidationError as failure:
         raise first_problem(kind, failure, file, written) from None
 
 
-def canonical(
-    kind: type[Part], table: dict[str, Any], file: str, place: str = "", written: Written | None = None
-) -> dict[str, Any]:
+def canonical(kind: type[Part], table: dict[str, Any], file: str, written: Written, place: str = "") -> dict[str, Any]:
     """The table with every key in the field's own unit (``mass_lb`` becomes ``mass_kg``).
 
     Raises
@@ -51,27 +49,25 @@ def canonical(
         where = f"{place}.{key}" if place else key
         name = field_for(kind, key, file, where)
         if name in keys:
-            raise InputProblem(
-                file, where, f"a second key for {name} (already given as {keys[name]})", "one of the two"
-            )
+            found = f"a second key for {name} (already given as {keys[name]})"
+            raise InputProblem(file, where, found, "one of the two")
         keys[name] = key
         if key != name:
-            if written is not None:
-                written[f"{place}.{name}" if place else name] = (key, value)
+            written[f"{place}.{name}" if place else name] = (key, value)
             value = convert(value, split_unit(key)[1], split_unit(name)[1])
         result[name] = _inner(kind.model_fields[name], value, file, where, written)
     return result
 
 
-def _inner(field: FieldInfo, value: Any, file: str, where: str, written: Written | None) -> Any:
+def _inner(field: FieldInfo, value: Any, file: str, where: str, written: Written) -> Any:
     part = part_of(field)
     if part is None:
         return value
     if isinstance(value, dict):
-        return canonical(part, value, file, where, written)
+        return canonical(part, value, file, written, where)
     if isinstance(value, list):
         return [
-            canonical(part, item, file, f"{where}[{index}]", written) if isinstance(item, dict) else item
+            canonical(part, item, file, written, f"{where}[{index}]") if isinstance(item, dict) else item
             for index, item in enumerate(value, start=1)
         ]
     return value

@@ -38,7 +38,7 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
         motor.above_nameplate(build),
         motor.magnets(build, ambient_c),
         controller.one_current(build),
-        controller.reversal(build, c.top_speed_in_reverse_kmh),
+        controller.reversal(build),
         controller.capacitors(build),
         heat.stalls_quickly(build, ambient_c),
         controller.cuts_out(build, c.ride.day),

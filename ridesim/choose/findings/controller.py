@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import asdict
 from math import isfinite
 
 from ridesim.choose.findings.places import stage_at
@@ -22,7 +23,7 @@ from ridesim.ride.steady.motor import (
     reverse_top_speed_kmh,
 )
 from ridesim.vehicle import Build
-from ridesim.words import Finding
+from ridesim.words import Finding, Severity
 
 
 def voltage(build: Build, ambient_c: float) -> Iterator[Finding]:
@@ -57,26 +58,16 @@ def one_current(build: Build) -> Iterator[Finding]:
         f"The label says {build.controller.label_current_a:g} A and {means}: "
         f"as battery current it starts on {starts['battery']:.1f} % and reaches {tops['battery']:.1f} km/h, as motor current "
         f"{starts['motor']:.1f} % and {tops['motor']:.1f} km/h."
-        + (
-            " Until a clamp meter on both leads at a slow pull tells which, it is taken as motor current."
-            if meaning == "unknown"
-            else ""
-        )
     )
-    numbers = {
-        "steepest_start_battery_percent": starts["battery"],
-        "steepest_start_motor_percent": starts["motor"],
-        "top_speed_battery_kmh": tops["battery"],
-        "top_speed_motor_kmh": tops["motor"],
-    }
+    if meaning == "unknown":
+        text += " Until a clamp meter on both leads at a slow pull tells which, it is taken as motor current."
+    numbers = {f"steepest_start_{name}_percent": start for name, start in starts.items()}
+    numbers |= {f"top_speed_{name}_kmh": top for name, top in tops.items()}
     yield Finding("label-one-current", "warning" if meaning == "unknown" else "advice", text, numbers)
 
 
-def reversal(build: Build, top_speed_kmh: float | None = None) -> Iterator[Finding]:
-    """Reverse at its reduced duty: how fast and how strong; and what flows when reversed at speed.
-
-    ``top_speed_kmh`` is the top speed in reverse where it is known already.
-    """
+def reversal(build: Build) -> Iterator[Finding]:
+    """Reverse at its reduced duty: how fast and how strong; and what flows when reversed at speed."""
     motor, share = build.motor, build.controller.reverse_duty
     if share is None:
         return
@@ -88,14 +79,12 @@ def reversal(build: Build, top_speed_kmh: float | None = None) -> Iterator[Findi
         )
         yield Finding("reversal", "warning", text)
         return
-    speed = reverse_top_speed_kmh(build) if top_speed_kmh is None else top_speed_kmh
-    pull = reverse_pull_n(build)
+    speed, pull = reverse_top_speed_kmh(build), reverse_pull_n(build)
     volts = build.pack.full_voltage_v
     emf = float(motor.torque_constant_nm_per_a or 0.0) * no_load_speed(motor, volts)
     amps = reversal_current(volts, emf, motor.resistance_ohm + build.controller.on_resistance_ohm)
-    harm = (
-        "overloads the controller's switches" if motor.kind == "electronically-commutated" else "burns the commutator"
-    )
+    brushless = motor.kind == "electronically-commutated"
+    harm = "overloads the controller's switches" if brushless else "burns the commutator"
     text = (
         f"In reverse, at {share:.0%} of the duty, it reaches {speed:.1f} km/h on the level and pulls up to {pull:.0f} N from a stand. "
         "Reverse only from a stand, with an interlock and somebody looking behind: switched over at full speed up to "
@@ -107,26 +96,22 @@ def reversal(build: Build, top_speed_kmh: float | None = None) -> Iterator[Findi
 
 def capacitors(build: Build) -> Iterator[Finding]:
     """Pre-charge before the contactor closes."""
-    figures = precharge(build)
+    figures, microfarads = precharge(build), build.controller.capacitor_uf
+    if microfarads is None:
+        return
     if figures is None:
-        if build.controller.capacitor_uf is not None:
-            text = (
-                f"The controller's {build.controller.capacitor_uf:g} µF would charge in one spark when the contactor closes and may weld "
-                "it: give a pre-charge resistor (precharge_ohm)."
-            )
-            yield Finding("precharge-missing", "warning", text, {"capacitor_uf": build.controller.capacitor_uf})
+        text = (
+            f"The controller's {microfarads:g} µF would charge in one spark when the contactor closes and may weld "
+            "it: give a pre-charge resistor (precharge_ohm)."
+        )
+        yield Finding("precharge-missing", "warning", text, {"capacitor_uf": microfarads})
         return
     text = (
         f"Pre-charge: {figures.peak_current_a:.2f} A and {figures.peak_power_w:.1f} W at first, 95 % in {figures.to_95_percent_s:.1f} s, "
         f"{figures.energy_j:.1f} J in the resistor; close the contactor only then. A wire-wound resistor of at least that "
         "wattage survives being left across."
     )
-    numbers = {
-        "peak_current_a": figures.peak_current_a,
-        "to_95_percent_s": figures.to_95_percent_s,
-        "energy_j": figures.energy_j,
-    }
-    yield Finding("precharge", "advice", text, numbers)
+    yield Finding("precharge", "advice", text, asdict(figures))
 
 
 def cuts_out(build: Build, day: Day) -> Iterator[Finding]:
@@ -148,13 +133,8 @@ def cuts_out(build: Build, day: Day) -> Iterator[Finding]:
             f"The controller cuts out at {answer.cutoff_v:.1f} V: {going} below {answer.trips_below:.0%} charge it switches off "
             f"without warning and {back}. The brake must hold by then."
         )
-    yield Finding(
-        "cuts-out", "warning" if answer.trips_below > build.pack.reserve else "advice", text,
-        {
-            "cutoff_voltage_v": answer.cutoff_v, "restart_voltage_v": answer.restart_v,
-            "trips_below": answer.trips_below, "off_s": answer.off_s,
-        },
-    )  # fmt: skip
+    severity: Severity = "warning" if answer.trips_below > build.pack.reserve else "advice"
+    yield Finding("cuts-out", severity, text, asdict(answer))
 
 
 def cut_outs(ride: Ride) -> Iterator[Finding]:

@@ -46,7 +46,9 @@ def cautions(pack: Pack) -> list[Finding]:
     HSE INDG139 (tools, rings, flame, ventilation, lifting); IEC 62485-3 as quoted; FMVSS 305 (60 V); makers' sheets
     (lithium below 0 °C; highest charging voltages, see ``vehicle/chemistry.py``). The words are ours.
     """
-    found = [*voltage_too_high(pack, REFERENCE_C), _short_circuit(pack), _charging_place(pack), _lifting(pack)]
+    numbers = dict(zip(("air_m3_h", "opening_cm2", "room_m3"), air_for(pack), strict=True))
+    place = Finding("charging-place", "warning", gas_text(pack), numbers)
+    found = [*voltage_too_high(pack, REFERENCE_C), _short_circuit(pack), place, _lifting(pack)]
     full, equalised = pack.full_voltage_v, EQUALISE_V_PER_CELL * pack.cells
     if full <= TOUCH_LIMIT_V < equalised and not pack.kind.is_lithium:
         text = (
@@ -71,12 +73,6 @@ def _short_circuit(pack: Pack) -> Finding:
         "chain off, tools insulated, eye protection, terminals covered, a fuse rated for direct current at the pack."
     )
     return Finding("short-circuit", "warning", text, {"short_circuit_current_a": short})
-
-
-def _charging_place(pack: Pack) -> Finding:
-    flow, area, room = air_for(pack)
-    numbers = {"air_m3_h": flow, "opening_cm2": area, "room_m3": room}
-    return Finding("charging-place", "warning", gas_text(pack), numbers)
 
 
 def _lifting(pack: Pack) -> Finding:
