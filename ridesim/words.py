@@ -91,6 +91,21 @@ def in_short_html(title: str, rows: Rows, most: int = 16) -> str:
     return f"<table><caption>{escape(title)}</caption>{lines}</table>"
 
 
+class InShort:
+    """An object with short forms for console and notebook, both from its title and rows."""
+
+    def _short(self) -> tuple[str, Rows]:
+        raise NotImplementedError
+
+    def __repr__(self) -> str:
+        return in_short(*self._short())
+
+    __str__ = __repr__
+
+    def _repr_html_(self) -> str:
+        return in_short_html(*self._short())
+
+
 class InputProblem(ValueError):
     """Something in the user's input is wrong: says file, place, what was found and what is expected.
 

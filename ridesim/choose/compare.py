@@ -20,7 +20,7 @@ from ridesim.ride.simulate import simulate, simulate_laws
 from ridesim.ride.steady import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.motor import can_reverse, reverse_top_speed_kmh
 from ridesim.vehicle import Build
-from ridesim.words import Finding, InputProblem, Uncertain, in_short, in_short_html
+from ridesim.words import Finding, InputProblem, InShort, Rows, Uncertain
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -81,8 +81,8 @@ def with_bands(c: Candidate) -> Candidate:
     )
 
 
-@dataclass(frozen=True)
-class Comparison:
+@dataclass(frozen=True, repr=False)
+class Comparison(InShort):
     """Builds side by side on one day.
 
     Attributes
@@ -116,11 +116,8 @@ class Comparison:
         """The comparison as plain data for ``--json``; unknown numbers are None."""
         return {"builds": [_plain(each) for each in self.candidates]}
 
-    def __repr__(self) -> str:
-        return in_short(f"Comparison on {self.day.name}", [each.main_figures for each in self.candidates])
-
-    def _repr_html_(self) -> str:
-        return in_short_html(f"Comparison on {self.day.name}", [each.main_figures for each in self.candidates])
+    def _short(self) -> tuple[str, Rows]:
+        return f"Comparison on {self.day.name}", [each.main_figures for each in self.candidates]
 
 
 def compare(builds: AnyBuild | Iterable[AnyBuild], day: AnyDay) -> Comparison:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -49,8 +50,7 @@ class Reading:
     at_kmh: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Steady:
+class Steady(NamedTuple):
     """The vehicle at a steady speed: motor current, pack current, pack voltage. [A, A, V]"""
 
     motor_a: float

@@ -40,11 +40,6 @@ class InForce:
 
 
 KEYS = tuple(field.name for field in fields(InForce))
-_OF_CHEMISTRY = (
-    "open_circuit_v_per_cell", "peukert_exponent", "resistance_rise", "polarisation_time_s", "capacity_per_k",
-    "resistance_per_k", "absorption_v_per_cell", "absorption_time_h", "coulombic_efficiency", "energy_efficiency",
-    "self_discharge_per_month", "cycle_life", "calendar_years",
-)  # fmt: skip
 
 
 def fill_in(pack: Pack) -> InForce:
@@ -64,7 +59,7 @@ def fill_in(pack: Pack) -> InForce:
     new = LABEL_TO_MODEL_RESISTANCE * label if label else rule
     resistance = pack.block_resistance_ohm or worn_resistance_factor(pack.state_of_health) * new
     rules: dict[str, Any] = {
-        **{name: getattr(kind, name) for name in _OF_CHEMISTRY},
+        **{name: getattr(kind, name) for name in KEYS if hasattr(kind, name)},
         "block_voltage_v": volts,
         "cells_in_series": round(volts / kind.cell_v),
         "block_resistance_ohm": resistance,

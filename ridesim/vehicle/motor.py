@@ -18,7 +18,7 @@ INSULATION_LIMITS_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.
 LEAST_HEAT_J_PER_K = 1.0
 """Floor of both heat capacities: 3 g of copper, less than any motor that moves a vehicle; what heats in no time takes endless steps."""
 
-_THERMAL = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
+THERMAL = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
 
 _HELD = ("brush_drop_v", "viscous_nm_per_rad_s")
 """What the fit of a curve takes from the file where it stands there."""
@@ -190,4 +190,4 @@ class Motor(Part):
     @property
     def has_measured_heat(self) -> bool:
         """Whether all four thermal values are given."""
-        return all(getattr(self, name) is not None for name in _THERMAL)
+        return all(getattr(self, name) is not None for name in THERMAL)

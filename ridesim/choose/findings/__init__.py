@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import chain
 
 from ridesim.choose.candidate import Candidate
-from ridesim.choose.findings import brakes, charge, controller, day, heat, lights, motor, start
+from ridesim.choose.findings import brakes, charge, controller, day, heat, motor, start
 from ridesim.choose.findings.charging import charging_findings
 from ridesim.choose.findings.storage import storage_findings
 from ridesim.words import Finding
@@ -31,7 +31,7 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
         storage_findings(c.ride),
         charging_findings(c.ride, c.asked),
         day.late(c.ride),
-        lights.lights(c.ride),
+        day.lights(c.ride),
         motor.runaway(build),
         motor.coarse_curve(build),
         heat.guessed_heat(build),

@@ -10,7 +10,7 @@ from ridesim.choose.findings.safety import gas_text
 from ridesim.day import Day
 from ridesim.ride.result import Ride
 from ridesim.vehicle import Pack
-from ridesim.words import Finding, degrees
+from ridesim.words import Finding
 
 
 def runs_low(ride: Ride) -> Iterator[Finding]:
@@ -45,14 +45,6 @@ def harsh_rate(ride: Ride) -> Iterator[Finding]:
 def charging_place(pack: Pack, asked: Day) -> Iterator[Finding]:
     """What a charge during the day asks of the air."""
     amps = max(activity.charge_current_a for activity in asked.activity)
-    if amps == 0.0:
-        return
-    coldest = pack.kind.coldest_charge_c
-    if asked.ambient_c < coldest:
-        text = (
-            f"{degrees(asked.ambient_c)} °C is too cold to charge {pack.chemistry}: {degrees(coldest)} °C at least"
-            + (", or metal plates out inside the cells and they may burn later." if pack.kind.is_lithium else ".")
-        )
-        yield Finding("too-cold-to-charge", "stop", text, {"ambient_c": asked.ambient_c, "coldest_charge_c": coldest})
-    text = f"Charging with {amps:g} A during the day. {gas_text(pack)}"
-    yield Finding("charging-place", "advice", text, {"charge_current_a": amps})
+    if amps > 0.0:
+        text = f"Charging with {amps:g} A during the day. {gas_text(pack)}"
+        yield Finding("charging-place", "advice", text, {"charge_current_a": amps})

@@ -69,10 +69,11 @@ def _current(pack: Pack, day: Day, socket: Socket) -> Iterator[Finding]:
 
 
 def _refused(ride: Ride, day: Day) -> Iterator[Finding]:
-    """The charge must not be made: why in the heat (the cold has a finding of its own), and how the day ends without it."""
+    """The charge must not be made: why, where it is the air's fault, and how the day ends without it."""
     pack, air = ride.build.pack, day.ambient_c
-    if air > pack.kind.hottest_charge_c:
-        yield Finding("too-hot-to-charge", "stop", why_refused(pack, air), {"ambient_c": air})
+    if not pack.kind.coldest_charge_c <= air <= pack.kind.hottest_charge_c:
+        what = "cold" if air < pack.kind.coldest_charge_c else "hot"
+        yield Finding(f"too-{what}-to-charge", "stop", why_refused(pack, air), {"ambient_c": air})
     left = without_charging(ride)
     hoped = simulate(ride.build, day, ride.battery_model, keep_rows=False).outcome.end_state_of_charge
     text = (

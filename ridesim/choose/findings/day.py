@@ -1,4 +1,4 @@
-"""Whether the day is done as asked: speed, distance, time."""
+"""Whether the day is done as asked: speed, distance, time, lights."""
 
 from __future__ import annotations
 
@@ -45,3 +45,13 @@ def late(ride: Ride) -> Iterator[Finding]:
     if seconds > LATE_S:
         text = f"“{stage.name}” starts {seconds / 60.0:.0f} min late, at {clock(stage.start_s)} instead of {clock(stage.planned_start_s)}."
         yield Finding("late", "warning", text, {"late_s": seconds})
+
+
+def lights(ride: Ride) -> Iterator[Finding]:
+    """Lights that run out, and lights that are not there."""
+    for stage in ride.stages:
+        if stage.lights_ran_out_s is not None:
+            text = f"The lights' own battery is empty at {clock(stage.lights_ran_out_s)} in “{stage.name}”."
+            yield Finding("lights-out", "warning", text, {"clock_s": stage.lights_ran_out_s})
+    if ride.build.lighting is None and any(activity.lighting > 0.0 for activity in ride.day.activity):
+        yield Finding("no-lights", "advice", "The day wants lights and the build names none.")

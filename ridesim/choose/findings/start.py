@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache, partial
 from math import isfinite
 
 from ridesim.choose.candidate import Candidate
@@ -16,14 +17,12 @@ from ridesim.words import Finding
 
 def will_not_start(c: Candidate) -> Iterator[Finding]:
     """The place of the day whose slope is furthest beyond what it starts on."""
-    limits = {(True, 1.0): c.steepest_start_percent}
-    places = []
-    for activity in c.ride.day.activity:
-        for grade, factor, place in slopes(activity):
-            key = activity.aboard, factor
-            if key not in limits:
-                limits[key] = steepest_start_percent(c.build, aboard=activity.aboard, surface_factor=factor)
-            places.append((grade, limits[key], place))
+    limit_on = cache(partial(steepest_start_percent, c.build))
+    places = [
+        (grade, limit_on(aboard=activity.aboard, surface_factor=factor), place)
+        for activity in c.ride.day.activity
+        for grade, factor, place in slopes(activity)
+    ]
     grade, limit, place = max(places, key=lambda each: each[0] - each[1], default=(0.0, 1.0, ""))
     if grade < limit:
         return
