@@ -93,11 +93,11 @@ def _parser() -> argparse.ArgumentParser:
 @contextmanager
 def _says_that_it_compiles() -> Iterator[None]:
     """Tell a user who waits for the first run why; quiet where the machine code is already there."""
-    ride = Path(__file__).resolve().parent / "ride" / "__pycache__"
+    compiled = (Path(__file__).resolve().parent / "ride").rglob("*.nbi")
     text = "Compiling the equations, once after installation: less than a minute ..."
     timer = threading.Timer(1.5, print, [text], {"file": sys.stderr, "flush": True})
     timer.daemon = True
-    if not any(ride.glob("*.nbi")):
+    if not any(compiled):
         timer.start()
     try:
         yield
