@@ -5,4 +5,4 @@ from ridesim.forms.csv_rows import CsvRow, csv_rows
 from ridesim.forms.files import read_table, read_text, write_beside_then_replace
 from ridesim.forms.in_play import InPlay, values_in_play
 from ridesim.forms.parts import Name, NamedByFile, Part, PartType, Row, part_of, quantity
-from ridesim.forms.validation import Written, canonical, field_for, validate
+from ridesim.forms.validation import field_for, validate

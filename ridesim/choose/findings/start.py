@@ -42,8 +42,7 @@ def soft_start(build: Build, day: Day) -> Iterator[Finding]:
     speed = min(6.0, day.fastest_kmh)
     if speed > 0.0:
         softly = time_to_speed(build, speed).time_s
-        hard = build.changed({"controller.ramp_s": 0.0})
-        at_once = time_to_speed(hard, speed).time_s
+        at_once = time_to_speed(build.changed({"controller.ramp_s": 0.0}), speed).time_s
         if isfinite(softly):
             text = (
                 f"The {ramp:g} s soft start takes {softly:.1f} s to {speed:g} km/h on the level at full throttle instead of "
