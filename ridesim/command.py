@@ -12,7 +12,6 @@ import sys
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -94,22 +93,16 @@ def _parser() -> argparse.ArgumentParser:
 @contextmanager
 def _says_that_it_compiles() -> Iterator[None]:
     """Tell a user who waits for the first run why; quiet where the machine code is already there."""
-    ride = Path(__file__).resolve().parent / "ride" / "__pycache__"
-    if any(ride.glob("*.nbi")):
-        yield
-        return
-    timer = threading.Timer(1.5, _tell_once)
+    compiled = (Path(__file__).resolve().parent / "ride").rglob("*.nbi")
+    text = "Compiling the equations, once after installation: less than a minute ..."
+    timer = threading.Timer(1.5, print, [text], {"file": sys.stderr, "flush": True})
     timer.daemon = True
-    timer.start()
+    if not any(compiled):
+        timer.start()
     try:
         yield
     finally:
         timer.cancel()
-
-
-@cache
-def _tell_once() -> None:
-    print("Compiling the equations, once after installation: less than a minute ...", file=sys.stderr, flush=True)
 
 
 def _compare(options: argparse.Namespace) -> int:
@@ -182,14 +175,13 @@ def _check(options: argparse.Namespace) -> int:
     from ridesim.show.tables.checked import check_text
 
     worst = DONE
-    for reference in options.files:
-        try:
-            with _says_that_it_compiles():
-                text = check_text(reference)
-            print(text)
-        except InputProblem as problem:
-            print(problem, file=sys.stderr)
-            worst = BAD_INPUT
+    with _says_that_it_compiles():
+        for reference in options.files:
+            try:
+                print(check_text(reference))
+            except InputProblem as problem:
+                print(problem, file=sys.stderr)
+                worst = BAD_INPUT
     return worst
 
 

@@ -64,6 +64,5 @@ def find(reference: str | Path, kind: str, beside: Path | None = None) -> Path:
     known = names(kind)
     near = nearest(path.stem, known)
     hint = f"Nearest shipped name: {near}." if near else f"Shipped {kind}: {', '.join(known)}."
-    raise InputProblem(
-        str(reference) or '""', "", "no such file", f"a path, or the name of a shipped {kind[:-1]}", hint
-    )
+    wanted = f"a path, or the name of a shipped {kind[:-1]}"
+    raise InputProblem(str(reference) or '""', "", "no such file", wanted, hint)

@@ -8,7 +8,7 @@ from difflib import get_close_matches
 from html import escape
 from math import isfinite, pi
 from numbers import Real
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal, NamedTuple, TypeGuard
 
 from scipy import constants
 
@@ -57,6 +57,11 @@ class Uncertain:
     low: float
     high: float
 
+    @classmethod
+    def over(cls, values: Sequence[float]) -> Uncertain:
+        """The first of some values, between the lowest and the highest of all."""
+        return cls(values[0], min(values), max(values))
+
     def __post_init__(self) -> None:
         if not self.low <= self.value <= self.high:
             raise ValueError(f"a band must hold its value: low {self.low}, value {self.value}, high {self.high}")
@@ -84,6 +89,21 @@ def in_short_html(title: str, rows: Rows, most: int = 16) -> str:
     more = [f"<td>and {len(rows) - most} more</td>"] if len(rows) > most else []
     lines = "".join(f"<tr>{line}</tr>" for line in [*cells, *more])
     return f"<table><caption>{escape(title)}</caption>{lines}</table>"
+
+
+class InShort:
+    """An object with short forms for console and notebook, both from its title and rows."""
+
+    def _short(self) -> tuple[str, Rows]:
+        raise NotImplementedError
+
+    def __repr__(self) -> str:
+        return in_short(*self._short())
+
+    __str__ = __repr__
+
+    def _repr_html_(self) -> str:
+        return in_short_html(*self._short())
 
 
 class InputProblem(ValueError):
@@ -117,66 +137,50 @@ class Unit(NamedTuple):
     offset: float = 0.0
 
 
-_FAHRENHEIT_ZERO_C = -32.0 * constants.degree_Fahrenheit  # 0 °F in °C
+_FACTORS: dict[str, dict[str, float]] = {
+    "length": {
+        "m": 1.0,
+        "mm": constants.milli,
+        "cm": constants.centi,
+        "km": constants.kilo,
+        "in": constants.inch,
+        "ft": constants.foot,
+        "yd": constants.yard,
+        "mi": constants.mile,
+    },
+    "mass": {"kg": 1.0, "g": constants.gram, "lb": constants.pound},
+    "speed": {"mps": 1.0, "kmh": constants.kmh, "mph": constants.mph},
+    "acceleration": {"mps2": 1.0, "ftps2": constants.foot},
+    "temperature": {"c": 1.0, "f": constants.degree_Fahrenheit},
+    "time": {"s": 1.0, "min": constants.minute, "h": constants.hour},
+    "charge": {"ah": 1.0, "mah": constants.milli},
+    "voltage": {"v": 1.0, "mv": constants.milli},
+    "voltage a cell": {"v_per_cell": 1.0},
+    "current": {"a": 1.0, "ma": constants.milli},
+    "resistance": {"ohm": 1.0, "mohm": constants.milli},
+    "power": {"w": 1.0, "kw": constants.kilo, "hp": constants.hp},
+    "energy": {"wh": 1.0, "kwh": constants.kilo},
+    "torque": {"nm": 1.0, "lbft": constants.lbf * constants.foot},
+    "force": {"n": 1.0, "lbf": constants.lbf},
+    "area": {"m2": 1.0, "cm2": constants.centi**2, "ft2": constants.foot**2},
+    "capacitance": {"uf": 1.0, "mf": 1000.0},
+    "moment of inertia": {"kgm2": 1.0, "kgcm2": constants.centi**2},
+    "torque constant": {"nm_per_a": 1.0, "v_s_per_rad": 1.0, "v_per_krpm": 60.0 / (2.0 * pi * 1000.0)},
+    "series torque constant": {"nm_per_a2": 1.0},
+    "viscous torque": {"nm_per_rad_s": 1.0},
+    "heat capacity": {"j_per_k": 1.0},
+    "thermal resistance": {"k_per_w": 1.0},
+    "temperature coefficient": {"per_k": 1.0},
+    "share or slope": {"percent": 1.0},
+    "speed of rotation": {"rpm": 1.0, "rad_per_s": 30.0 / pi},
+}
+"""Kind of quantity → its units, the base unit first, each with its size in the base unit."""
+_ZERO_AT = {"f": -32.0 * constants.degree_Fahrenheit}  # 0 °F in °C
 
 UNITS: dict[str, Unit] = {
-    "m": Unit("length", 1.0),
-    "mm": Unit("length", constants.milli),
-    "cm": Unit("length", constants.centi),
-    "km": Unit("length", constants.kilo),
-    "in": Unit("length", constants.inch),
-    "ft": Unit("length", constants.foot),
-    "yd": Unit("length", constants.yard),
-    "mi": Unit("length", constants.mile),
-    "kg": Unit("mass", 1.0),
-    "g": Unit("mass", constants.gram),
-    "lb": Unit("mass", constants.pound),
-    "mps": Unit("speed", 1.0),
-    "kmh": Unit("speed", constants.kmh),
-    "mph": Unit("speed", constants.mph),
-    "mps2": Unit("acceleration", 1.0),
-    "ftps2": Unit("acceleration", constants.foot),
-    "c": Unit("temperature", 1.0),
-    "f": Unit("temperature", constants.degree_Fahrenheit, _FAHRENHEIT_ZERO_C),
-    "s": Unit("time", 1.0),
-    "min": Unit("time", constants.minute),
-    "h": Unit("time", constants.hour),
-    "ah": Unit("charge", 1.0),
-    "mah": Unit("charge", constants.milli),
-    "v": Unit("voltage", 1.0),
-    "mv": Unit("voltage", constants.milli),
-    "v_per_cell": Unit("voltage a cell", 1.0),
-    "a": Unit("current", 1.0),
-    "ma": Unit("current", constants.milli),
-    "ohm": Unit("resistance", 1.0),
-    "mohm": Unit("resistance", constants.milli),
-    "w": Unit("power", 1.0),
-    "kw": Unit("power", constants.kilo),
-    "hp": Unit("power", constants.hp),
-    "wh": Unit("energy", 1.0),
-    "kwh": Unit("energy", constants.kilo),
-    "nm": Unit("torque", 1.0),
-    "lbft": Unit("torque", constants.lbf * constants.foot),
-    "n": Unit("force", 1.0),
-    "lbf": Unit("force", constants.lbf),
-    "m2": Unit("area", 1.0),
-    "cm2": Unit("area", constants.centi**2),
-    "ft2": Unit("area", constants.foot**2),
-    "uf": Unit("capacitance", 1.0),
-    "mf": Unit("capacitance", 1000.0),
-    "kgm2": Unit("moment of inertia", 1.0),
-    "kgcm2": Unit("moment of inertia", constants.centi**2),
-    "nm_per_a": Unit("torque constant", 1.0),
-    "v_s_per_rad": Unit("torque constant", 1.0),
-    "v_per_krpm": Unit("torque constant", 60.0 / (2.0 * pi * 1000.0)),
-    "nm_per_a2": Unit("series torque constant", 1.0),
-    "nm_per_rad_s": Unit("viscous torque", 1.0),
-    "j_per_k": Unit("heat capacity", 1.0),
-    "k_per_w": Unit("thermal resistance", 1.0),
-    "per_k": Unit("temperature coefficient", 1.0),
-    "percent": Unit("share or slope", 1.0),
-    "rpm": Unit("speed of rotation", 1.0),
-    "rad_per_s": Unit("speed of rotation", 30.0 / pi),
+    suffix: Unit(kind, factor, _ZERO_AT.get(suffix, 0.0))
+    for kind, units in _FACTORS.items()
+    for suffix, factor in units.items()
 }
 
 
@@ -231,7 +235,7 @@ def symbol(suffix: str) -> str:
 
 def units_of_kind(kind: str) -> list[str]:
     """Suffixes of all units of a kind, the base unit first."""
-    return [suffix for suffix, unit in UNITS.items() if unit.kind == kind]
+    return list(_FACTORS[kind])
 
 
 def degrees(celsius: float) -> str:
@@ -239,7 +243,7 @@ def degrees(celsius: float) -> str:
     return f"{round(celsius, 6) + 0.0:g}"
 
 
-def is_number(value: Any) -> bool:
+def is_number(value: Any) -> TypeGuard[float]:
     """Whether something can be reckoned with: a finite number, and not a truth value."""
     return isinstance(value, Real) and not isinstance(value, bool) and isfinite(value)
 

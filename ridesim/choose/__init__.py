@@ -2,5 +2,3 @@
 
 from ridesim.choose.candidate import Candidate
 from ridesim.choose.compare import Comparison, compare
-
-__all__ = ["Candidate", "Comparison", "compare"]

@@ -9,11 +9,11 @@ from ridesim.day import Day
 from ridesim.ride.result import Ride
 from ridesim.ride.steady import SteadyRange
 from ridesim.vehicle import Build
-from ridesim.words import Finding, Uncertain, in_short, in_short_html
+from ridesim.words import Finding, InShort, Rows, Uncertain
 
 
-@dataclass(frozen=True, slots=True)
-class Candidate:
+@dataclass(frozen=True, repr=False)
+class Candidate(InShort):
     """One build's answers.
 
     Attributes
@@ -87,8 +87,5 @@ class Candidate:
             f"{sum(each.severity == 'stop' for each in self.findings)} of {len(self.findings)} findings say STOP",
         )
 
-    def __repr__(self) -> str:
-        return in_short(f"Candidate on {self.asked.name}", [self.main_figures])
-
-    def _repr_html_(self) -> str:
-        return in_short_html(f"Candidate on {self.asked.name}", [self.main_figures])
+    def _short(self) -> tuple[str, Rows]:
+        return f"Candidate on {self.asked.name}", [self.main_figures]

@@ -20,7 +20,7 @@ from ridesim.ride.simulate import simulate, simulate_laws
 from ridesim.ride.steady import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.motor import can_reverse, reverse_top_speed_kmh
 from ridesim.vehicle import Build
-from ridesim.words import Finding, InputProblem, Uncertain, in_short, in_short_html
+from ridesim.words import Finding, InputProblem, InShort, Rows, Uncertain
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -28,16 +28,9 @@ if TYPE_CHECKING:
 
 def usual_speed_kmh(day: Day) -> float:
     """Mean of the commanded speeds, weighted by distance; 0 for a day that covers none. [km/h]"""
-    metres, weighted = 0.0, 0.0
-    for activity in day.activity:
-        if activity.route is not None:
-            for leg in activity.route.legs:
-                metres += leg.length_m * activity.laps
-                weighted += leg.length_m * activity.laps * leg.speed_kmh
-        elif activity.trace is not None and activity.trace.length_m > 0.0:
-            metres += activity.planned_m
-            weighted += activity.planned_m * 3.6 * activity.trace.length_m / activity.trace.duration_s
-    return weighted / metres if metres > 0.0 else 0.0
+    ridden = [(each.planned_m, each.path.mean_kmh) for each in day.activity if each.path is not None]
+    metres = sum(length for length, _ in ridden)
+    return sum(length * speed for length, speed in ridden) / metres if metres > 0.0 else 0.0
 
 
 def candidate(build: Build, day: Day) -> Candidate:
@@ -57,14 +50,13 @@ def without_bands(build: Build, asked: Day) -> Candidate:
     steady = SteadyRange(0.0, 0.0, 0.0, "cannot move", math.nan, 0.0)
     if speed > 0.0:
         steady = steady_range(build, speed, ride.battery_model)
-    end = ride.outcome.end_state_of_charge
     found = Candidate(
         ride=ride,
         asked=asked,
-        end_charge=Uncertain(end, end, end),
+        end_charge=Uncertain.over([ride.outcome.end_state_of_charge]),
         steady=steady,
         steady_speed_kmh=speed,
-        range_km=Uncertain(steady.distance_km, steady.distance_km, steady.distance_km),
+        range_km=Uncertain.over([steady.distance_km]),
         top_speed_kmh=top,
         top_speed_at_reserve_kmh=top_speed_kmh(build, build.pack.reserve),
         top_speed_on_grade_kmh=top_speed_kmh(build, grade_percent=day.steepest_percent),
@@ -83,14 +75,14 @@ def with_bands(c: Candidate) -> Candidate:
     lengths = [c.range_km.value, *(steady_range(build, speed, law).distance_km for law in others if speed > 0.0)]
     return replace(
         c,
-        end_charge=Uncertain(ends[0], min(ends), max(ends)),
-        range_km=Uncertain(lengths[0], min(lengths), max(lengths)),
+        end_charge=Uncertain.over(ends),
+        range_km=Uncertain.over(lengths),
         banded=True,
     )
 
 
-@dataclass(frozen=True)
-class Comparison:
+@dataclass(frozen=True, repr=False)
+class Comparison(InShort):
     """Builds side by side on one day.
 
     Attributes
@@ -124,11 +116,8 @@ class Comparison:
         """The comparison as plain data for ``--json``; unknown numbers are None."""
         return {"builds": [_plain(each) for each in self.candidates]}
 
-    def __repr__(self) -> str:
-        return in_short(f"Comparison on {self.day.name}", [each.main_figures for each in self.candidates])
-
-    def _repr_html_(self) -> str:
-        return in_short_html(f"Comparison on {self.day.name}", [each.main_figures for each in self.candidates])
+    def _short(self) -> tuple[str, Rows]:
+        return f"Comparison on {self.day.name}", [each.main_figures for each in self.candidates]
 
 
 def compare(builds: AnyBuild | Iterable[AnyBuild], day: AnyDay) -> Comparison:

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from ridesim.forms import InPlay, Part, values_in_play
 from ridesim.ride.machine import thermal_values
 from ridesim.vehicle import Build, Motor
+from ridesim.vehicle.motor import THERMAL
 
 FROM_MASS = "middle of a range from memory, half to twice as much; measure it with a warm-up"
-HEAT = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
 
 
 def all_in_play(part: Part) -> Iterator[InPlay]:
@@ -21,7 +21,7 @@ def all_in_play(part: Part) -> Iterator[InPlay]:
 
 def _heat(motor: Motor) -> Iterator[InPlay]:
     """Thermal values that follow from the motor's nameplate or its mass."""
-    for name, value in zip(HEAT, thermal_values(motor), strict=True):
+    for name, value in zip(THERMAL, thermal_values(motor), strict=True):
         if getattr(motor, name) is None:
             guessed = motor.cools_by_mass and name.endswith("k_per_w")
             said = f"from the mass, {FROM_MASS}" if guessed else Motor.model_fields[name].description

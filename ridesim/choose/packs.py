@@ -162,7 +162,6 @@ def pack_answers(
     used = choose_law(pack, None)
     laws = [used, *(law for law in available_laws(pack) if law != used)]
     rides = simulate_laws(build, ridden_day(pack, day), laws)
-    usable = usable_by_law(build, day, laws)
     depth, wear = wear_of(rides[used])
     by_cycles = 1.0 / wear if wear > 0.0 else math.inf
     by_age = years_of(pack, mean_c) * show_days_per_year
@@ -170,8 +169,8 @@ def pack_answers(
     return PackAnswers(
         build=build,
         rides=rides,
-        end_charge=_over_laws([ride.outcome.end_state_of_charge for ride in rides.values()]),
-        usable_wh=_over_laws(list(usable.values())),
+        end_charge=Uncertain.over([ride.outcome.end_state_of_charge for ride in rides.values()]),
+        usable_wh=Uncertain.over(list(usable_by_law(build, day, laws).values())),
         depth=depth,
         show_days=Uncertain(min(by_cycles, by_age), low, high),
         worn_by="cycles" if by_cycles <= by_age else "age",
@@ -230,11 +229,6 @@ def _supply(build: Build, charger: Charger | None, socket: Socket) -> Charger:
     return charger or largest_charger(build.pack)
 
 
-def _over_laws(values: list[float]) -> Uncertain:
-    """The value of the law in use, which is the first, between the lowest and the highest of all laws."""
-    return Uncertain(values[0], min(values), max(values))
-
-
 def _price(pack: Pack) -> float | None:
     """Of the whole pack, where the block's is known."""
     return None if pack.block_price is None else pack.block_price * pack.blocks_in_series * pack.strings_in_parallel
@@ -252,7 +246,6 @@ def wear_of(ride: Ride) -> tuple[float, float]:
     Miner's rule: one cycle to the deepest point, and one of the regained depth for each charge that is ridden again.
     """
     rows = ride.build.pack.in_force.cycle_life
-    assert rows is not None
     lowest = min(float(ride.rows["state_of_charge"].min()), ride.outcome.end_state_of_charge)
     depth = min(1.0, max(0.0, 1.0 - lowest))
     wear = 1.0 / cycles_at(depth, rows) if depth > 0.0 else 0.0
@@ -271,12 +264,11 @@ def made_equal(build: Build, reference: Build, by: Literal["mass", "price"]) -> 
     InputProblem
         A price that one of the packs does not say.
     """
-    wanted, own = reference.pack.mass_kg, build.pack.mass_kg
-    if by == "price":
-        prices = _price(reference.pack), _price(build.pack)
-        for each, price in zip((reference, build), prices, strict=True):
-            if price is None:
-                raise InputProblem(each.name, "pack.block_price", "nothing", "the price of a block, in your own money")
-        wanted, own = prices  # type: ignore[assignment]
-    capacity = build.pack.block_capacity_ah * wanted / own
+    amounts = []
+    for each in (reference, build):
+        amount = each.pack.mass_kg if by == "mass" else _price(each.pack)
+        if amount is None:
+            raise InputProblem(each.name, "pack.block_price", "nothing", "the price of a block, in your own money")
+        amounts.append(amount)
+    capacity = build.pack.block_capacity_ah * amounts[0] / amounts[1]
     return build.changed({"pack.block_capacity_ah": capacity}, name=f"{build.name}, {capacity:.0f} Ah")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -49,8 +50,7 @@ class Reading:
     at_kmh: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Steady:
+class Steady(NamedTuple):
     """The vehicle at a steady speed: motor current, pack current, pack voltage. [A, A, V]"""
 
     motor_a: float
@@ -116,12 +116,8 @@ def rested_block_v(build: Build, charge: float) -> float:
 
 
 def _at_rest(build: Build, ambient_c: float) -> Iterator[Reading]:
-    pack = build.pack
-    rested, charger, mass = (
-        rested_block_v(build, rested_full(build)),
-        absorption_at(pack, ambient_c),
-        build.total_mass_kg(),
-    )
+    pack, mass = build.pack, build.total_mass_kg()
+    rested, charger = rested_block_v(build, rested_full(build)), absorption_at(pack, ambient_c)
     blocks = pack.blocks_in_series * pack.strings_in_parallel
     yield Reading("at rest", "each block: charged, then off for a night", rested, "v", 2, RESTED_OFF * rested, blocks)
     yield Reading("at rest", "pack on its charger, towards the end", charger, "v", 1, CHARGER_OFF * charger)
@@ -141,9 +137,8 @@ def _wheel_up(build: Build) -> Iterator[Reading]:
     _, amps, _ = currents_for(0.0, speed, full, machine(build))
     yield _usual("wheel up", "full throttle: the driven wheel's turns", turns, "rpm", 0)
     # Chain and wheel add what no bench has measured yet.
-    yield Reading(
-        "wheel up", "full throttle: pack current, drag of chain and wheel on top", float(amps), "a", 1, float(amps)
-    )
+    what = "full throttle: pack current, drag of chain and wheel on top"
+    yield Reading("wheel up", what, float(amps), "a", 1, float(amps))
 
 
 def _on_the_road(each: Candidate) -> Iterator[Reading]:

@@ -4,5 +4,3 @@ from ridesim.day.day import Activity, Day
 from ridesim.day.files import is_trace, load_day, load_route, load_trace
 from ridesim.day.route import SURFACES, Leg, Route
 from ridesim.day.trace import Trace
-
-__all__ = ["SURFACES", "Activity", "Day", "Leg", "Route", "Trace", "is_trace", "load_day", "load_route", "load_trace"]

@@ -13,7 +13,7 @@ from pydantic_core import core_schema
 from ridesim.day.route import Route
 from ridesim.day.trace import Trace
 from ridesim.forms import Name, NamedByFile, Part, changed_table, quantity, validate
-from ridesim.words import InputProblem, in_short, in_short_html
+from ridesim.words import InputProblem, InShort, Rows
 
 DAY_S = 86_400.0
 
@@ -52,12 +52,8 @@ class Activity(Part):
             found = " and ".join(given) or "none of the three"
             raise InputProblem("", "", found, "exactly one of route, trace, duration_min")
         if self.charge_current_a > 0.0 and self.duration_min is None:
-            raise InputProblem(
-                "",
-                "charge_current_a",
-                f"{self.charge_current_a:g} A while moving",
-                "a charger only where duration_min is given",
-            )
+            found = f"{self.charge_current_a:g} A while moving"
+            raise InputProblem("", "charge_current_a", found, "a charger only where duration_min is given")
         for key, owner in (("laps", "route"), ("repeats", "trace")):
             if key in self.model_fields_set and getattr(self, owner) is None:
                 raise InputProblem("", key, f"{getattr(self, key)} without a {owner}", f"a {owner} beside it")
@@ -96,7 +92,7 @@ class Activity(Part):
         return self.trace.length_m * self.repeats if self.trace is not None else 0.0
 
 
-class Day(NamedByFile):
+class Day(InShort, NamedByFile):
     """What the vehicle must do from the first activity to the last."""
 
     name: Name = quantity("name of the day", "unnamed day", source="the file's name")
@@ -119,9 +115,8 @@ class Day(NamedByFile):
     @model_validator(mode="after")
     def _in_order(self) -> Day:
         if self.activity[0].start is None:
-            raise InputProblem(
-                "", "activity[1].start", "nothing", "a clock time such as 13:00:00 for the first activity"
-            )
+            wanted = "a clock time such as 13:00:00 for the first activity"
+            raise InputProblem("", "activity[1].start", "nothing", wanted)
         earliest = None
         for number, (before, after) in enumerate(pairwise(self.activity), start=2):
             begun = before.start_s if before.start_s is not None else earliest
@@ -129,14 +124,9 @@ class Day(NamedByFile):
             earliest = begun + (known or 0.0) if begun is not None else None
             if after.start_s is None or earliest is None or after.start_s >= earliest - 1e-6:
                 continue
-            raise InputProblem(
-                "",
-                f"activity[{number}].start",
-                f'{clock(after.start_s)} for "{after.name}", before "{before.name}" ends at {clock(earliest)}'
-                if known
-                else f'{clock(after.start_s)} for "{after.name}", before "{before.name}" starts at {clock(earliest)}',
-                "activities that follow one another",
-            )
+            found = f'{clock(after.start_s)} for "{after.name}", before "{before.name}"'
+            found += f" {'ends' if known else 'starts'} at {clock(earliest)}"
+            raise InputProblem("", f"activity[{number}].start", found, "activities that follow one another")
         return self
 
     def changed(self, values: Mapping[str, Any], name: str | None = None) -> Day:
@@ -194,22 +184,14 @@ class Day(NamedByFile):
         """Highest speed the day asks for. [km/h]"""
         return max((a.path.fastest_kmh for a in self.activity if a.path is not None), default=0.0)
 
-    def _rows(self) -> list[tuple[str, str, str]]:
-        """Start, name and extent of each activity, for the short forms."""
+    def _short(self) -> tuple[str, Rows]:
+        """Start, name and extent of each activity."""
         rows = []
         for each in self.activity:
             start = "then" if each.start_s is None else clock(each.start_s)
             stands = f"{each.duration_min:g} min standing" if each.duration_min is not None else ""
             rows.append((start, each.name, stands or f"{each.planned_m / 1000.0:.2f} km"))
-        return rows
-
-    def __repr__(self) -> str:
-        return in_short(f"Day “{self.name}”, {self.ambient_c:g} °C", self._rows())
-
-    __str__ = __repr__
-
-    def _repr_html_(self) -> str:
-        return in_short_html(f"Day “{self.name}”, {self.ambient_c:g} °C", self._rows())
+        return f"Day “{self.name}”, {self.ambient_c:g} °C", rows
 
 
 def clock(seconds: float) -> str:

@@ -12,7 +12,7 @@ from ridesim.data import find
 from ridesim.day.day import Day
 from ridesim.day.route import SURFACES, Leg, Route
 from ridesim.day.trace import Trace
-from ridesim.forms import CsvRow, Written, canonical, csv_rows, read_table, read_text, validate
+from ridesim.forms import CsvRow, csv_rows, read_table, read_text, validate
 from ridesim.words import InputProblem, nearest
 
 FASTEST_KMH, LONGEST_LEG_M, LONGEST_S = 300.0, 1e5, 604_800.0
@@ -53,15 +53,13 @@ def load_day(path: str | Path) -> Day:
         raise InputProblem(
             str(path), "", "a build file", "a day file, with one [[activity]] for each thing that happens"
         )
-    written: Written = {}
-    table = canonical(Day, table, str(path), written=written)
     activities = table.get("activity")
     if isinstance(activities, list):
         table["activity"] = [
             _with_paths(item, file, str(path), f"activity[{number}]") if isinstance(item, dict) else item
             for number, item in enumerate(activities, start=1)
         ]
-    return validate(Day, table, str(path), written=written, stem=file.stem)
+    return validate(Day, table, str(path), stem=file.stem)
 
 
 def _with_paths(item: dict[str, Any], file: Path, shown: str, place: str) -> dict[str, Any]:

@@ -52,6 +52,11 @@ class Route:
         """Length of a lap. [m]"""
         return sum(leg.length_m for leg in self.legs)
 
+    @cached_property
+    def mean_kmh(self) -> float:
+        """Mean of the speed limits, weighted by length. [km/h]"""
+        return sum(leg.length_m * leg.speed_kmh for leg in self.legs) / self.length_m
+
     @property
     def steepest_percent(self) -> float:
         """Steepest climb. [%]"""

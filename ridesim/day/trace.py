@@ -44,6 +44,11 @@ class Trace:
         return float(np.nansum(mean * np.diff(self.time_s)))
 
     @property
+    def mean_kmh(self) -> float:
+        """Mean speed. [km/h]"""
+        return 3.6 * self.length_m / self.duration_s
+
+    @property
     def steepest_percent(self) -> float:
         """Steepest climb. [%]"""
         return max(0.0, float(self.grade_percent.max()))

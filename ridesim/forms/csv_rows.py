@@ -93,26 +93,23 @@ def csv_rows(path: Path, columns: Mapping[str, str | None], shown: str = "") -> 
     file = shown or str(path)
     reader = csv.reader(read_text(path).splitlines())
     written: dict[str, str] = {}
-    while True:
-        try:
-            cells = [cell.strip() for cell in next(reader)]
-        except StopIteration:
-            break
-        except csv.Error as problem:
-            found = f"text that is not CSV ({problem})"
-            raise InputProblem(file, f"line {reader.line_num}", found, "cells with commas between") from None
-        if not any(cells) or cells[0].startswith("#"):
-            continue
-        if not written:
-            written = _names(file, reader.line_num, cells, columns)
-            continue
-        if len(cells) != len(written):
-            found = f"{len(cells)} cell{'s' if len(cells) != 1 else ''}"
-            raise InputProblem(
-                file, f"line {reader.line_num}", found, f"{len(written)} cells, one for each column name"
-            )
-        left_out = {name: text for name, text in columns.items() if text is not None}
-        yield CsvRow(file, reader.line_num, {**left_out, **dict(zip(written, cells, strict=True))}, written)
+    left_out = {name: text for name, text in columns.items() if text is not None}
+    try:
+        for raw in reader:
+            cells = [cell.strip() for cell in raw]
+            if not any(cells) or cells[0].startswith("#"):
+                continue
+            if not written:
+                written = _names(file, reader.line_num, cells, columns)
+                continue
+            if len(cells) != len(written):
+                found = f"{len(cells)} cell{'s' if len(cells) != 1 else ''}"
+                wanted = f"{len(written)} cells, one for each column name"
+                raise InputProblem(file, f"line {reader.line_num}", found, wanted)
+            yield CsvRow(file, reader.line_num, left_out | dict(zip(written, cells, strict=True)), written)
+    except csv.Error as problem:
+        found = f"text that is not CSV ({problem})"
+        raise InputProblem(file, f"line {reader.line_num}", found, "cells with commas between") from None
     if not written:
         raise InputProblem(file, "", "no column names", "a first line " + ",".join(columns))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-import tempfile
+import shutil
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -27,9 +27,8 @@ def read_text(path: Path) -> str:
     try:
         size = path.stat().st_size
         if size > LARGEST_FILE_BYTES:
-            raise InputProblem(
-                str(path), "", f"{size / 1e6:.1f} MB", f"a text file under {LARGEST_FILE_BYTES / 1e6:.0f} MB"
-            )
+            wanted = f"a text file under {LARGEST_FILE_BYTES / 1e6:.0f} MB"
+            raise InputProblem(str(path), "", f"{size / 1e6:.1f} MB", wanted)
         content = path.read_bytes()
     except OSError as problem:
         raise InputProblem(str(path), "", (problem.strerror or str(problem)).lower(), "a readable file") from None
@@ -60,13 +59,8 @@ def read_table(path: Path) -> tuple[dict[str, Any], str]:
         what, _, place = message.rpartition(" (at ")
         line = re.match(r"line (\d+)", place)
         hint = _toml_hint(text.splitlines()[int(line[1]) - 1]) if line else ""
-        raise InputProblem(
-            str(path),
-            place.rstrip(")"),
-            f"text that is not TOML ({what[:1].lower()}{what[1:]})",
-            "lines like mass_kg = 75.0",
-            hint,
-        ) from None
+        found = f"text that is not TOML ({what[:1].lower()}{what[1:]})"
+        raise InputProblem(str(path), place.rstrip(")"), found, "lines like mass_kg = 75.0", hint) from None
     except RecursionError:
         raise InputProblem(str(path), "", "brackets nested without end", "lines like mass_kg = 75.0") from None
 
@@ -94,28 +88,20 @@ def write_beside_then_replace(path: Path, text: str) -> None:
     if path.is_dir():
         raise InputProblem(str(path), "", "a folder", "the name of a file to write")
     target = path.resolve()  # a link stays a link: what it points to is replaced
+    temporary = target.with_name(f"{target.name}.{os.getpid()}.part")
     try:
-        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=target.name, suffix=".part")
+        stream = temporary.open("w", encoding="utf-8", newline="\n")
     except OSError as problem:
-        raise InputProblem(
-            str(path), "", (problem.strerror or str(problem)).lower(), "a folder that can be written"
-        ) from None
+        found = (problem.strerror or str(problem)).lower()
+        raise InputProblem(str(path), "", found, "a folder that can be written") from None
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
+        with stream:
             stream.write(text)
             stream.flush()
             os.fsync(stream.fileno())
-        os.chmod(temporary, _mode_for(target))
-        os.replace(temporary, target)
+        if target.exists():
+            shutil.copymode(target, temporary)
+        temporary.replace(target)
     except BaseException:
-        os.unlink(temporary)
+        temporary.unlink()
         raise
-
-
-def _mode_for(target: Path) -> int:
-    """Permissions of the file that is replaced, else those a new file would get (a temporary file is private)."""
-    if target.exists():
-        return target.stat().st_mode & 0o777
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask

@@ -88,7 +88,8 @@ _NOUNS = {
 
 def describe(field: FieldInfo, unit: str) -> str:
     """What a field expects, in words: ``"a number above 0 kg (mass of the item)"``."""
-    limits = {name: value for item in field.metadata for name, value in vars_of(item).items()}
+    names = ("gt", "ge", "lt", "le", "min_length", "pattern")
+    limits = {name: getattr(item, name) for item in field.metadata for name in names if hasattr(item, name)}
     words = {"gt": "above", "ge": "of at least", "lt": "below", "le": "of at most"}
     range_text = " and ".join(f"{words[name]} {limits[name]:g}" for name in words if limits.get(name) is not None)
     choices = [value for value in get_args(field.annotation) if isinstance(value, str)]
@@ -105,9 +106,3 @@ def describe(field: FieldInfo, unit: str) -> str:
     elif limits.get("pattern"):
         base = "one line of text in quotes, not blank"
     return " ".join(filter(None, [base, range_text, symbol(unit) if base.endswith("number") else ""])) + meaning
-
-
-def vars_of(item: Any) -> dict[str, Any]:
-    """Attributes of a constraint object, slots or not."""
-    names = getattr(type(item), "__slots__", ()) or getattr(item, "__dict__", {})
-    return {name: getattr(item, name) for name in names if hasattr(item, name)}

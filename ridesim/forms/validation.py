@@ -16,62 +16,50 @@ Written = dict[str, tuple[str, Any]]
 """Key path in the field's own unit → the key and the value as the user wrote them in another unit."""
 
 
-def validate(
-    kind: type[PartType], table: dict[str, Any], file: str, *, written: Written | None = None, **context: Any
-) -> PartType:
+def validate(kind: type[PartType], table: dict[str, Any], file: str, stem: str = "") -> PartType:
     """Turn a raw table into a validated part: units converted first, then names, kinds and limits checked.
 
-    ``written`` holds what an earlier :func:`canonical` of the same table converted, so that messages name the user's keys.
+    ``file`` is how messages call the file; ``stem`` becomes the name of a part that says none.
 
     Raises
     ------
     InputProblem
         The first thing that is wrong, with key path, found, expected and the nearest known key.
     """
-    written = {} if written is None else written
+    written: Written = {}
     try:
-        return kind.model_validate(canonical(kind, table, file, written=written), context={"file": file, **context})
+        return kind.model_validate(_canonical(kind, table, file, written), context={"stem": stem})
     except ValidationError as failure:
         raise first_problem(kind, failure, file, written) from None
 
 
-def canonical(
-    kind: type[Part], table: dict[str, Any], file: str, place: str = "", written: Written | None = None
-) -> dict[str, Any]:
-    """The table with every key in the field's own unit (``mass_lb`` becomes ``mass_kg``).
-
-    Raises
-    ------
-    InputProblem
-        Unknown key, unit of the wrong kind, or two keys for one quantity.
-    """
+def _canonical(kind: type[Part], table: dict[str, Any], file: str, written: Written, place: str = "") -> dict[str, Any]:
+    """The table with every key in the field's own unit (``mass_lb`` becomes ``mass_kg``); unknown and doubled keys are refused."""
     result: dict[str, Any] = {}
     keys: dict[str, str] = {}
     for key, value in table.items():
         where = f"{place}.{key}" if place else key
         name = field_for(kind, key, file, where)
         if name in keys:
-            raise InputProblem(
-                file, where, f"a second key for {name} (already given as {keys[name]})", "one of the two"
-            )
+            found = f"a second key for {name} (already given as {keys[name]})"
+            raise InputProblem(file, where, found, "one of the two")
         keys[name] = key
         if key != name:
-            if written is not None:
-                written[f"{place}.{name}" if place else name] = (key, value)
+            written[f"{place}.{name}" if place else name] = (key, value)
             value = convert(value, split_unit(key)[1], split_unit(name)[1])
         result[name] = _inner(kind.model_fields[name], value, file, where, written)
     return result
 
 
-def _inner(field: FieldInfo, value: Any, file: str, where: str, written: Written | None) -> Any:
+def _inner(field: FieldInfo, value: Any, file: str, where: str, written: Written) -> Any:
     part = part_of(field)
     if part is None:
         return value
     if isinstance(value, dict):
-        return canonical(part, value, file, where, written)
+        return _canonical(part, value, file, written, where)
     if isinstance(value, list):
         return [
-            canonical(part, item, file, f"{where}[{index}]", written) if isinstance(item, dict) else item
+            _canonical(part, item, file, written, f"{where}[{index}]") if isinstance(item, dict) else item
             for index, item in enumerate(value, start=1)
         ]
     return value

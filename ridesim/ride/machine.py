@@ -336,7 +336,7 @@ def tail_overvoltage(pack: Pack, temperature: float = REFERENCE_C) -> float:
     z, volts = np.array(pack.in_force.open_circuit_v_per_cell, dtype=float).T
     rested = float(np.interp(pack.kind.tail_rested_at, z, volts))
     wanted = compensated_voltage(
-        pack.kind.absorption_v_per_cell, 1, pack.care.compensation_v_per_cell_per_k, temperature
+        pack.kind.absorption_v_per_cell, 1, pack.kind.compensation_v_per_cell_per_k, temperature
     )
     return max(wanted - rested, LEAST_OVERVOLTAGE_V) * pack.in_force.cells_in_series
 

@@ -1,7 +1,6 @@
 """What the vehicle is: one module a part, and loading and saving of build files."""
 
 from ridesim.vehicle.build import Build
-from ridesim.vehicle.care import CARE, Care
 from ridesim.vehicle.chassis import Brake, Item, Rider, Vehicle
 from ridesim.vehicle.chemistry import CHEMISTRIES, Chemistry
 from ridesim.vehicle.controller import Controller
@@ -10,24 +9,3 @@ from ridesim.vehicle.files import load_build, save_build
 from ridesim.vehicle.lighting import Light, Lighting
 from ridesim.vehicle.motor import INSULATION_LIMITS_C, Motor
 from ridesim.vehicle.pack import Pack
-
-__all__ = [
-    "CARE",
-    "CHEMISTRIES",
-    "INSULATION_LIMITS_C",
-    "Brake",
-    "Build",
-    "Care",
-    "Chemistry",
-    "Controller",
-    "Drive",
-    "Item",
-    "Light",
-    "Lighting",
-    "Motor",
-    "Pack",
-    "Rider",
-    "Vehicle",
-    "load_build",
-    "save_build",
-]

@@ -15,7 +15,7 @@ from ridesim.vehicle.drive import Drive
 from ridesim.vehicle.lighting import Lighting
 from ridesim.vehicle.motor import Motor
 from ridesim.vehicle.pack import Pack
-from ridesim.words import Finding, InputProblem, in_short, in_short_html
+from ridesim.words import Finding, InputProblem, InShort, Rows
 
 RESTART_V_PER_CELL = 0.15
 """Restart above cut-off a lead-acid cell where the file gives none, a lithium cell twice that: common practice, no source. [V]"""
@@ -23,7 +23,7 @@ RESTART_DELAY_S = 2.0
 """Shortest time off after a cut-out where the file gives none: common practice, no source. [s]"""
 
 
-class Build(NamedByFile):
+class Build(InShort, NamedByFile):
     """One configuration of the vehicle, as read from a build file."""
 
     name: Name = quantity("name of this configuration", "unnamed build", source="the file's name")
@@ -41,12 +41,12 @@ class Build(NamedByFile):
 
     @model_validator(mode="after")
     def _cutoff(self) -> Build:
-        full = f"less than the fully charged pack's {self.pack.full_voltage_v:.1f} V"
+        full, restart = self.pack.full_voltage_v, self.controller.restart_voltage_v
         for key in ("cutoff_voltage_v", "restart_voltage_v"):
             volts = getattr(self.controller, key)
-            if volts is not None and volts >= self.pack.full_voltage_v:
-                raise InputProblem("", f"controller.{key}", f"{volts:g} V", full)
-        restart = self.controller.restart_voltage_v
+            if volts is not None and volts >= full:
+                below = f"less than the fully charged pack's {full:.1f} V"
+                raise InputProblem("", f"controller.{key}", f"{volts:g} V", below)
         if restart is not None and restart <= self.cutoff_voltage_v:
             above = f"more than the cut-off's {self.cutoff_voltage_v:g} V"
             raise InputProblem("", "controller.restart_voltage_v", f"{restart:g} V", above)
@@ -127,11 +127,8 @@ class Build(NamedByFile):
         """The cut-off that the chemistry gives; with a cut-out, when it comes back."""
         if self.controller.cutoff_action == "cut-out":
             if self.controller.restart_voltage_v is None:
-                yield (
-                    "controller.restart_voltage_v",
-                    self.restart_voltage_v,
-                    "above the cut-off; common practice, no source",
-                )
+                source = "above the cut-off; common practice, no source"
+                yield "controller.restart_voltage_v", self.restart_voltage_v, source
             if self.controller.restart_delay_s is None:
                 yield "controller.restart_delay_s", self.restart_delay_s, "common practice, no source"
         if self.controller.cutoff_voltage_v is None:
@@ -145,22 +142,13 @@ class Build(NamedByFile):
         items = sum(item.mass_kg for item in self.vehicle.mass)
         return items + self.motor.mass_kg + self.pack.mass_kg + self.controller.mass_kg + lights + rider
 
-    def _rows(self) -> list[tuple[str, str]]:
-        """Its main figures, for the short forms."""
+    def _short(self) -> tuple[str, Rows]:
         motor, drive, control, pack = self.motor, self.drive, self.controller, self.pack
         limits = f"{control.max_battery_current_a:g} A battery, {control.max_motor_current_a:g} A motor"
-        return [
+        return f"Build “{self.name}”", [
             ("mass", f"{self.total_mass_kg():.1f} kg, rider aboard"),
             ("pack", f"{pack.nominal_voltage_v:g} V {pack.capacity_ah:g} Ah {pack.chemistry}, {pack.mass_kg:.1f} kg"),
             ("motor", f"{motor.kind}, {motor.mass_kg:g} kg"),
             ("drive", f"{drive.motor_teeth} to {drive.wheel_teeth} teeth, {drive.ratio:.2f} motor turns a wheel turn"),
             ("controller", f"{limits}, cut-off {self.cutoff_voltage_v:.1f} V"),
         ]
-
-    def __repr__(self) -> str:
-        return in_short(f"Build “{self.name}”", self._rows())
-
-    __str__ = __repr__
-
-    def _repr_html_(self) -> str:
-        return in_short_html(f"Build “{self.name}”", self._rows())

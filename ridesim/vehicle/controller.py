@@ -7,19 +7,17 @@ from typing import Any, Literal, Self
 from pydantic import ConfigDict, ModelWrapValidatorHandler, model_validator
 
 from ridesim.forms import Part, quantity
-from ridesim.words import InputProblem
+from ridesim.words import InputProblem, is_number
 
 BATTERY_LABEL_MOTOR_FACTOR = 2.0
 """Motor limit over battery limit taken where a label names the battery's current only: common practice, no source."""
+_LIMITS = ("max_battery_current_a", "max_motor_current_a")
 
 
 def _either_limits_or_label(schema: dict[str, Any]) -> None:
-    for name in ("max_battery_current_a", "max_motor_current_a"):
+    for name in _LIMITS:
         schema["properties"][name].pop("default")
-    schema["anyOf"] = [
-        {"required": ["max_battery_current_a", "max_motor_current_a"]},
-        {"required": ["label_current_a", "label_current_is"]},
-    ]
+    schema["anyOf"] = [{"required": list(_LIMITS)}, {"required": ["label_current_a", "label_current_is"]}]
 
 
 class Controller(Part):
@@ -81,30 +79,25 @@ class Controller(Part):
     def _from_label(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
         if not isinstance(table, dict):
             return handler(table)
-        limits = ("max_battery_current_a", "max_motor_current_a")
-        missing = [name for name in limits if name not in table]
-        label = table.get("label_current_a")
+        missing = [name for name in _LIMITS if name not in table]
+        label, meaning = table.get("label_current_a"), table.get("label_current_is")
         if label is None and missing:
-            raise InputProblem(
-                "", missing[0], "nothing",
+            wanted = (
                 "a number (both max_battery_current_a and max_motor_current_a), or the label's one number as label_current_a "
-                'with label_current_is = "battery", "motor" or "unknown"',
-            )  # fmt: skip
-        if not isinstance(label, int | float) or isinstance(label, bool):
+                'with label_current_is = "battery", "motor" or "unknown"'
+            )
+            raise InputProblem("", missing[0], "nothing", wanted)
+        if not is_number(label):
             return handler(table)
         if label <= 0.0:
             raise InputProblem("", "label_current_a", f"{label:g}", "a number above 0 A")
         if not missing:
-            raise InputProblem(
-                "", "label_current_a", f"{label:g} A beside both limits", "the two limits alone, or the label alone"
-            )
-        if table.get("label_current_is") is None:
-            raise InputProblem(
-                "", "label_current_is", "nothing", 'one of "battery", "motor", "unknown"',
-                "The same number gives very different pulls; results show both readings.",
-            )  # fmt: skip
-        battery, motor = readings(float(label))["battery" if table["label_current_is"] == "battery" else "motor"]
-        given = {"max_battery_current_a": battery, "max_motor_current_a": motor}
+            wanted = "the two limits alone, or the label alone"
+            raise InputProblem("", "label_current_a", f"{label:g} A beside both limits", wanted)
+        if meaning is None:
+            hint = "The same number gives very different pulls; results show both readings."
+            raise InputProblem("", "label_current_is", "nothing", 'one of "battery", "motor", "unknown"', hint)
+        given = dict(zip(_LIMITS, readings(label)["battery" if meaning == "battery" else "motor"], strict=True))
         return cls.filled(handler, table, {name: given[name] for name in missing})
 
     @model_validator(mode="after")
@@ -114,9 +107,8 @@ class Controller(Part):
         for key, unit in (("restart_voltage_v", "V"), ("restart_delay_s", "s")):
             value = getattr(self, key)
             if value is not None and self.cutoff_action != "cut-out":
-                raise InputProblem(
-                    "", key, f"{value:g} {unit}", 'no such key with fold-back; cutoff_action = "cut-out" uses it'
-                )
+                wanted = 'no such key with fold-back; cutoff_action = "cut-out" uses it'
+                raise InputProblem("", key, f"{value:g} {unit}", wanted)
         if self.precharge_ohm is not None and self.capacitor_uf is None:
             raise InputProblem("", "capacitor_uf", "nothing", "the capacitors that precharge_ohm fills")
         return self

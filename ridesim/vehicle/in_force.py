@@ -40,11 +40,6 @@ class InForce:
 
 
 KEYS = tuple(field.name for field in fields(InForce))
-_OF_CHEMISTRY = (
-    "open_circuit_v_per_cell", "peukert_exponent", "resistance_rise", "polarisation_time_s", "capacity_per_k",
-    "resistance_per_k", "absorption_v_per_cell", "absorption_time_h", "coulombic_efficiency", "energy_efficiency",
-)  # fmt: skip
-_OF_CARE = ("self_discharge_per_month", "cycle_life", "calendar_years")
 
 
 def fill_in(pack: Pack) -> InForce:
@@ -55,7 +50,7 @@ def fill_in(pack: Pack) -> InForce:
     A label's resistance and the rule for the chemistry are those of a new block, so they grow with the capacity lost; a
     stated ``block_resistance_ohm`` is this block's own and stays.
     """
-    kind, care, capacity = pack.kind, pack.care, pack.block_capacity_ah
+    kind, capacity = pack.kind, pack.block_capacity_ah
     volts, cells = pack.block_voltage_v, pack.cells_in_series
     if volts is None:
         volts = round(cells * kind.cell_v, 6) if cells else 12.0
@@ -64,14 +59,13 @@ def fill_in(pack: Pack) -> InForce:
     new = LABEL_TO_MODEL_RESISTANCE * label if label else rule
     resistance = pack.block_resistance_ohm or worn_resistance_factor(pack.state_of_health) * new
     rules: dict[str, Any] = {
-        **{name: getattr(kind, name) for name in _OF_CHEMISTRY},
-        **{name: getattr(care, name) for name in _OF_CARE},
+        **{name: getattr(kind, name) for name in KEYS if hasattr(kind, name)},
         "block_voltage_v": volts,
         "cells_in_series": round(volts / kind.cell_v),
         "block_resistance_ohm": resistance,
         "polarisation_resistance_ohm": kind.polarisation_share * resistance,
         "block_mass_kg": volts * capacity / kind.wh_per_kg,
-        "max_charge_current_a": care.charge_share * capacity,
+        "max_charge_current_a": kind.charge_share * capacity,
     }
     stated = {name: getattr(pack, name) for name in KEYS if getattr(pack, name) is not None}
     return InForce(**{**rules, **stated})

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from functools import cached_property
-from math import inf
-from typing import Any, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import ConfigDict, Field, ModelWrapValidatorHandler, model_validator
+from pydantic import ConfigDict, ModelWrapValidatorHandler, Strict, model_validator
 
 from ridesim.forms import Part, quantity
-from ridesim.vehicle.motor_curve import CurveFit, check_fit, check_rows, fit_curve, worst_row
+from ridesim.vehicle.motor_curve import CurveFit, fit_curve
 from ridesim.words import InputProblem
 
 INSULATION_LIMITS_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.0}
@@ -19,12 +18,19 @@ INSULATION_LIMITS_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.
 LEAST_HEAT_J_PER_K = 1.0
 """Floor of both heat capacities: 3 g of copper, less than any motor that moves a vehicle; what heats in no time takes endless steps."""
 
-_THERMAL = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
+THERMAL = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
 
-
-_FITTED = (
-    "torque_constant_nm_per_a", "resistance_ohm", "brush_drop_v", "friction_torque_nm", "viscous_nm_per_rad_s",
-)  # fmt: skip
+_HELD = ("brush_drop_v", "viscous_nm_per_rad_s")
+"""What the fit of a curve takes from the file where it stands there."""
+_FITTED = ("torque_constant_nm_per_a", "resistance_ohm", "friction_torque_nm")
+"""What only the curve gives."""
+_NEEDED = {
+    "permanent-magnet": ("torque_constant_nm_per_a",),
+    "electronically-commutated": ("torque_constant_nm_per_a",),
+    "curve": ("curve", "torque_constant_nm_per_a"),
+    "series-wound": ("series_constant_nm_per_a2", "saturation_current_a"),
+}
+"""The keys, among those that go with one kind or another, that each kind needs; it has no other of them."""
 
 
 def _resistance_or_curve(schema: dict[str, Any]) -> None:
@@ -46,11 +52,8 @@ class Motor(Part):
         "turn the shaft with the leads open: a permanent-magnet motor makes volts, a series-wound one does not; curve: from "
         "a data sheet's rows; electronically-commutated: three leads, no brushes"
     )
-    curve: tuple[tuple[float, float, float], ...] | None = Field(
-        default=None,
-        description="rows of [rpm, torque_nm, current_a] at one voltage, from the data sheet",
-        strict=False,
-        min_length=2,
+    curve: tuple[Annotated[tuple[float, float, float], Strict(False)], ...] | None = quantity(
+        "rows of [rpm, torque_nm, current_a] at one voltage, from the data sheet", None, strict=False, min_length=2
     )
     curve_voltage_v: float | None = quantity(
         "terminal voltage of the curve; else the rated voltage", None, gt=0.0, le=1000.0
@@ -114,29 +117,32 @@ class Motor(Part):
     @model_validator(mode="wrap")
     @classmethod
     def _fill_in(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
-        if not isinstance(table, dict):
+        """No brushes where electronically commutated; what is left open beside a curve is fitted to it."""
+        if not isinstance(table, dict) or table.get("kind") not in ("curve", "electronically-commutated"):
             return handler(table)
-        if isinstance(table.get("curve"), list):  # TOML has lists only; tuples keep the part unchangeable
-            table = {**table, "curve": tuple(tuple(row) if isinstance(row, list) else row for row in table["curve"])}
-        return cls.filled(handler, table, {key: value for key, value in _derived(table).items() if key not in table})
+        if table["kind"] == "electronically-commutated":
+            return cls.filled(handler, table, {} if "brush_drop_v" in table else {"brush_drop_v": 0.0})
+        for key in _FITTED:
+            if key in table:
+                raise InputProblem("", key, f"{table[key]}", "no such key beside a curve, which gives it")
+        # The rows and what is held must be good numbers before they are fitted: read once with the resistance left open.
+        fit = cls.filled(handler, table, {"resistance_ohm": 1.0}).curve_fit
+        fitted = {} if fit is None else {key: getattr(fit, key) for key in (*_FITTED, *_HELD) if key not in table}
+        return cls.filled(handler, table, {"resistance_ohm": 1.0, **fitted})
 
     @model_validator(mode="after")
     def _complete(self) -> Motor:
-        if self.kind != "curve" and self.curve is not None:
-            raise InputProblem("", "curve", "rows", f'no such key for a {self.kind} motor; kind = "curve" uses them')
-        needed = {
-            "permanent-magnet": ("torque_constant_nm_per_a",),
-            "curve": ("curve", "torque_constant_nm_per_a"),
-            "electronically-commutated": ("torque_constant_nm_per_a",),
-            "series-wound": ("series_constant_nm_per_a2", "saturation_current_a"),
-        }[self.kind]
+        needed = _NEEDED[self.kind]
         for name in needed:
             if getattr(self, name) is None:
-                raise InputProblem("", name, "nothing", f"a number, which a {self.kind} motor needs")
-        others = {"torque_constant_nm_per_a", "series_constant_nm_per_a2", "saturation_current_a"} - set(needed)
-        for name in others:
-            if getattr(self, name) is not None:
-                raise InputProblem("", name, f"{getattr(self, name):g}", f"no such key for a {self.kind} motor")
+                what = "rows" if name == "curve" else "a number"
+                raise InputProblem("", name, "nothing", f"{what}, which a {self.kind} motor needs")
+        for name in {name for names in _NEEDED.values() for name in names} - set(needed):
+            value, none = getattr(self, name), f"no such key for a {self.kind} motor"
+            if value is not None and name == "curve":
+                raise InputProblem("", "curve", "rows", f'{none}; kind = "curve" uses them')
+            if value is not None:
+                raise InputProblem("", name, f"{value:g}", none)
         least = LEAST_HEAT_J_PER_K / (0.10 * 390.0)
         if self.winding_heat_j_per_k is None and self.mass_kg < least:
             raise InputProblem(
@@ -146,30 +152,24 @@ class Motor(Part):
 
     @cached_property
     def curve_fit(self) -> CurveFit | None:
-        """How the curve was fitted, with the misfit of every row; None for other kinds."""
+        """How the curve was fitted, and the row that is missed most; None for other kinds."""
+        voltage = self.curve_voltage_v or self.rated_voltage_v
         if self.curve is None:
             return None
-        return _fitted(self.model_dump(include={"curve", "curve_voltage_v", "rated_voltage_v", *self._held}))
-
-    @property
-    def curve_miss(self) -> tuple[int, float] | None:
-        """Row that the fitted curve misses most, from 1, and by what share of its largest torque or voltage."""
-        voltage = self.curve_voltage_v or self.rated_voltage_v
-        if self.curve is None or self.curve_fit is None or voltage is None:
-            return None
-        return worst_row(self.curve_fit, self.curve, voltage)
+        if voltage is None:
+            raise InputProblem(
+                "", "curve_voltage_v", "nothing", "the terminal voltage of the curve (or rated_voltage_v)"
+            )
+        held = (getattr(self, key) if key in self.model_fields_set else None for key in _HELD)
+        return fit_curve(self.curve, voltage, *held)
 
     def source_of(self, key: str) -> str | None:
         """Where a value that the file leaves out comes from, where that is not the key's usual default."""
-        if self.kind == "curve" and key in _FITTED:
+        if self.kind == "curve" and key in (*_FITTED, *_HELD):
             return "fitted from the curve"
         if self.kind == "electronically-commutated" and key == "brush_drop_v":
             return "no brushes"
         return None
-
-    @property
-    def _held(self) -> set[str]:
-        return {"brush_drop_v", "viscous_nm_per_rad_s"} & self.model_fields_set
 
     @property
     def winding_limit_c(self) -> float:
@@ -190,52 +190,4 @@ class Motor(Part):
     @property
     def has_measured_heat(self) -> bool:
         """Whether all four thermal values are given."""
-        return all(getattr(self, name) is not None for name in _THERMAL)
-
-
-def _derived(table: dict[str, Any]) -> dict[str, Any]:
-    """Values that the kind or the curve gives for keys that are left out."""
-    if table.get("kind") == "electronically-commutated":
-        return {"brush_drop_v": 0.0}
-    if table.get("kind") != "curve" or not _numeric_rows(table.get("curve")):
-        return {}
-    for key in ("brush_drop_v", "viscous_nm_per_rad_s"):
-        if key in table and not _good(table[key]):
-            raise InputProblem("", key, f"{table[key]!r}", "a finite number of 0 or more beside the curve")
-    for key in ("torque_constant_nm_per_a", "resistance_ohm", "friction_torque_nm"):
-        if key in table:
-            raise InputProblem("", key, f"{table[key]}", "no such key beside a curve, which gives it")
-    found = _fitted(table)
-    return {
-        "torque_constant_nm_per_a": found.constant,
-        "resistance_ohm": found.resistance,
-        "brush_drop_v": found.brush,
-        "friction_torque_nm": found.friction,
-        "viscous_nm_per_rad_s": found.viscous,
-    }
-
-
-def _fitted(table: dict[str, Any]) -> CurveFit:
-    rows = tuple((float(row[0]), float(row[1]), float(row[2])) for row in table["curve"])
-    voltage = table.get("curve_voltage_v") or table.get("rated_voltage_v")
-    if not isinstance(voltage, int | float) or not 0.0 < voltage < inf:
-        raise InputProblem("", "curve_voltage_v", "nothing", "the terminal voltage of the curve (or rated_voltage_v)")
-    check_rows(rows, float(voltage))
-    fit = fit_curve(rows, float(voltage), table.get("brush_drop_v"), table.get("viscous_nm_per_rad_s"))
-    check_fit(fit, rows, float(voltage))
-    return fit
-
-
-def _good(value: Any) -> bool:
-    """Whether a held value can go into the fit."""
-    return isinstance(value, int | float) and not isinstance(value, bool) and 0.0 <= value < inf
-
-
-def _numeric_rows(rows: Any) -> bool:
-    """Whether rows are three numbers each; what is not is left for validation to name."""
-    return isinstance(rows, list | tuple) and all(
-        isinstance(row, list | tuple)
-        and len(row) == 3
-        and all(isinstance(cell, int | float) and not isinstance(cell, bool) for cell in row)
-        for row in rows
-    )
+        return all(getattr(self, name) is not None for name in THERMAL)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
-from math import isfinite, pi
+from math import pi
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ridesim.words import InputProblem
 
@@ -27,35 +26,26 @@ _SLOW = 0.3
 """Share of the voltage that back EMF at the fastest row must reach; rad/s taken for rpm leaves a tenth of it."""
 
 
-@dataclass(frozen=True, eq=False)
-class CurveFit:
-    """Five numbers from a curve, with what it misses.
+class CurveFit(NamedTuple):
+    """The five numbers that fit a curve best, named as the motor's keys, and what they miss.
 
     Attributes
     ----------
-    constant, resistance, brush, friction, viscous : float
+    torque_constant_nm_per_a, resistance_ohm, brush_drop_v, friction_torque_nm, viscous_nm_per_rad_s : float
         K [N m/A], R [ohm], V_br [V], τ_f [N m], b [N m s/rad].
-    torque_misfit_nm, voltage_misfit_v : ndarray, shape (n,)
-        Measured less fitted, one a row. [N m], [V]
+    worst_row : int
+        The row that is missed most, from 1.
+    misfit_share : float
+        By what share of the curve's largest torque, or of its voltage.
     """
 
-    constant: float
-    resistance: float
-    brush: float
-    friction: float
-    viscous: float
-    torque_misfit_nm: NDArray[np.float64]
-    voltage_misfit_v: NDArray[np.float64]
-
-    @property
-    def largest_torque_misfit_nm(self) -> float:
-        """[N m]"""
-        return float(np.abs(self.torque_misfit_nm).max())
-
-    @property
-    def largest_voltage_misfit_v(self) -> float:
-        """[V]"""
-        return float(np.abs(self.voltage_misfit_v).max())
+    torque_constant_nm_per_a: float
+    resistance_ohm: float
+    brush_drop_v: float
+    friction_torque_nm: float
+    viscous_nm_per_rad_s: float
+    worst_row: int
+    misfit_share: float
 
 
 def fit_curve(rows: Rows, voltage: float, brush: float | None = None, viscous: float | None = None) -> CurveFit:
@@ -73,12 +63,12 @@ def fit_curve(rows: Rows, voltage: float, brush: float | None = None, viscous: f
     Returns
     -------
     CurveFit
-        With the misfit of every row.
+        With the row that it misses most.
 
     Raises
     ------
     InputProblem
-        Rows that no permanent-magnet motor gives.
+        Rows that no permanent-magnet motor gives; names the row, and the likely slip in units or columns.
 
     Notes
     -----
@@ -86,68 +76,57 @@ def fit_curve(rows: Rows, voltage: float, brush: float | None = None, viscous: f
     so the rows fix four combinations only: brush drop against K and R, and viscous drag against friction, are settled by
     usual values (V_br 1.0 ± 0.5 V; half the no-load drag viscous, ± half), as extra equations of little weight.
     """
-    table = np.array(rows, dtype=float)
-    omega, torque, current = table[:, 0] * pi / 30.0, table[:, 1], table[:, 2]
-    count = len(table)
-    volt_scale, torque_scale = _READING * voltage, _READING * max(float(np.abs(torque).max()), 1e-9)
-    none = np.zeros(count)
-    one = np.ones(count)
-    fastest = max(float(omega.max()), 1e-9)
-    constant_guess = max(1e-6, (voltage - (_USUAL_BRUSH_V if brush is None else brush)) / fastest)
-    drag = constant_guess * max(float(current.min()), 1e-9)
+    _check_rows(rows, voltage)
+    rpm, torque, current = np.array(rows).T
+    omega = rpm * pi / 30.0
+    largest, fastest = max(float(torque.max()), 1e-9), max(float(omega.max()), 1e-9)
+    volt_scale, torque_scale = _READING * voltage, _READING * largest
     brush_mean, brush_sd = (_USUAL_BRUSH_V, _USUAL_BRUSH_SD) if brush is None else (brush, 1e-9)
-    viscous_mean, viscous_sd = (
-        (_USUAL_VISCOUS_SHARE * drag / fastest, _USUAL_VISCOUS_SD * drag / fastest)
-        if viscous is None
-        else (viscous, 1e-9 * drag / fastest)
-    )
+    constant_guess = max(1e-6, (voltage - brush_mean) / fastest)
+    drag = constant_guess * float(current.min())
+    slope = drag / fastest
+    viscous_mean, viscous_sd = _USUAL_VISCOUS_SHARE * slope, _USUAL_VISCOUS_SD * slope
+    if viscous is not None:
+        viscous_mean, viscous_sd = viscous, 1e-9 * slope
     # Columns: K, R, V_br, τ_f, b; each scaled so that 1 is a sensible size.
-    size = np.array([constant_guess, voltage / max(float(current.max()), 1e-9), 1.0, drag, drag / fastest])
-    electric = np.column_stack([omega, current, one, none, none]) / volt_scale
-    mechanic = np.column_stack([current, none, none, -one, -omega]) / torque_scale
+    size = np.array([constant_guess, voltage / float(current.max()), 1.0, drag, slope])
+    none, one = np.zeros(len(rows)), np.ones(len(rows))
+    electric = np.column_stack([omega, current, one, none, none])
+    mechanic = np.column_stack([current, none, none, -one, -omega])
     prior = np.array([[0.0, 0.0, 1.0 / brush_sd, 0.0, 0.0], [0.0, 0.0, 0.0, 0.0, 1.0 / viscous_sd]])
-    matrix = np.vstack([electric, mechanic, prior]) * size
-    target = np.concatenate([np.full(count, voltage) / volt_scale, torque / torque_scale,
-                             [brush_mean / brush_sd, viscous_mean / viscous_sd]])  # fmt: skip
+    matrix = np.vstack([electric / volt_scale, mechanic / torque_scale, prior]) * size
+    usual = [brush_mean / brush_sd, viscous_mean / viscous_sd]
+    target = np.concatenate([one * voltage / volt_scale, torque / torque_scale, usual])
     from scipy.optimize import lsq_linear  # slow to load, and only curves need it
 
     found = lsq_linear(matrix, target, bounds=(0.0, np.inf), tol=1e-14).x * size
-    constant, resistance, drop, friction, drag_slope = (float(value) for value in found)
-    if constant <= 0.0 or resistance <= 1e-9:
+    if found[0] <= 0.0 or found[1] <= 1e-9:
         raise InputProblem(
             "", "curve", "rows that no permanent-magnet motor gives",
             "[rpm, torque_nm, current_a]: speed falling as torque and current rise",
             "Are the columns in this order, and in these units?",
         )  # fmt: skip
-    return CurveFit(
-        constant, resistance, drop, friction, drag_slope,
-        torque - (constant * current - friction - drag_slope * omega),
-        voltage - (constant * omega + resistance * current + drop),
-    )  # fmt: skip
+    constant, resistance, drop, friction, viscous = found.tolist()
+    misses = np.maximum(abs(voltage - electric @ found) / voltage, abs(torque - mechanic @ found) / largest)
+    worst = int(misses.argmax())
+    fit = CurveFit(constant, resistance, drop, friction, viscous, worst + 1, float(misses[worst]))
+    _check_fit(fit, rows, voltage)
+    return fit
 
 
-def check_rows(rows: Rows, voltage: float) -> None:
-    """Refuse a curve that cannot be one.
-
-    Parameters
-    ----------
-    rows : sequence of (rpm, N m, A)
-        As written.
-    voltage : float
-        At the terminals. [V]
-
-    Raises
-    ------
-    InputProblem
-        Too few rows, no finite number, more power at the shaft than goes in, equal currents, current falling with torque: names
-        the row.
-    """
-    if len(rows) < 2:
-        raise InputProblem(
-            "", "curve", f"{len(rows)} row{'s' * (len(rows) != 1)}", "two or more rows of [rpm, torque_nm, current_a]"
-        )
-    for number, row in enumerate(rows, start=1):
-        _check_row(number, row, voltage)
+def _check_rows(rows: Rows, voltage: float) -> None:
+    """Refuse a curve that cannot be one: more power out than in, equal currents, current falling or speed rising with torque."""
+    for number, (rpm, torque, current) in enumerate(rows, start=1):
+        if rpm < 0.0 or torque < 0.0 or current <= 0.0:
+            shown = f"[{rpm:g}, {torque:g}, {current:g}]"
+            raise InputProblem("", f"curve[{number}]", shown, "speed and torque of 0 or more, current above 0")
+        shaft, taken = rpm * pi / 30.0 * torque, voltage * current
+        if shaft > taken:
+            raise InputProblem(
+                "", f"curve[{number}]", f"{shaft:.0f} W at the shaft from {taken:.0f} W at the terminals",
+                "less power at the shaft than volts times amps, [rpm, torque_nm, current_a]",
+                "Is the torque in N cm, oz in or lb in instead of N m, or are columns changed over?",
+            )  # fmt: skip
     ordered = sorted(enumerate(rows, start=1), key=lambda item: item[1][1])
     for (a, low), (b, high) in pairwise(ordered):
         if high[1] > low[1] and high[2] <= low[2]:
@@ -164,41 +143,10 @@ def check_rows(rows: Rows, voltage: float) -> None:
         raise InputProblem("", "curve", "rows at one current only", "rows from light load to heavy load")
 
 
-def _check_row(number: int, row: tuple[float, float, float], voltage: float) -> None:
-    """A row's numbers, and that no more comes out at its shaft than goes in at its terminals."""
-    rpm, torque, current = row
-    shown = f"[{rpm:g}, {torque:g}, {current:g}]"
-    if not all(isfinite(value) for value in row):
-        raise InputProblem("", f"curve[{number}]", shown, "three finite numbers, [rpm, torque_nm, current_a]")
-    if rpm < 0.0 or torque < 0.0 or current <= 0.0:
-        raise InputProblem("", f"curve[{number}]", shown, "speed and torque of 0 or more, current above 0")
-    shaft, taken = rpm * pi / 30.0 * torque, voltage * current
-    if shaft > taken:
-        raise InputProblem(
-            "", f"curve[{number}]", f"{shaft:.0f} W at the shaft from {taken:.0f} W at the terminals",
-            "less power at the shaft than volts times amps, [rpm, torque_nm, current_a]",
-            "Is the torque in N cm, oz in or lb in instead of N m, or are columns changed over?",
-        )  # fmt: skip
-
-
-def worst_row(fit: CurveFit, rows: Rows, voltage: float) -> tuple[int, float]:
-    """Row that a fit misses most, from 1, and by what share of the curve's largest torque or of its voltage."""
-    largest = max(max(row[1] for row in rows), 1e-9)
-    misses = np.maximum(np.abs(fit.torque_misfit_nm) / largest, np.abs(fit.voltage_misfit_v) / voltage)
-    worst = int(misses.argmax())
-    return worst + 1, float(misses[worst])
-
-
-def check_fit(fit: CurveFit, rows: Rows, voltage: float) -> None:
-    """Refuse rows that no motor's numbers meet: a slip in units or columns, not scatter.
-
-    Raises
-    ------
-    InputProblem
-        Names the row, and the likely unit.
-    """
-    row, share = worst_row(fit, rows, voltage)
-    if share <= GROSS and fit.brush <= _MOST_BRUSH_V:
+def _check_fit(fit: CurveFit, rows: Rows, voltage: float) -> None:
+    """Refuse rows that no motor's numbers meet: a slip in units or columns, not scatter."""
+    row, share = fit.worst_row, fit.misfit_share
+    if share <= GROSS and fit.brush_drop_v <= _MOST_BRUSH_V:
         return
     low, high = min(rows, key=lambda each: each[2]), max(rows, key=lambda each: each[2])
     per_ampere = (high[1] - low[1]) / (high[2] - low[2])
@@ -207,7 +155,7 @@ def check_fit(fit: CurveFit, rows: Rows, voltage: float) -> None:
     slow = 0.0 < per_ampere * rows[fastest][0] * pi / 30.0 < _SLOW * voltage
     if share <= GROSS:
         row = fastest + 1
-        what = f"whose speed leaves {fit.brush:.1f} V to the brushes"
+        what = f"whose speed leaves {fit.brush_drop_v:.1f} V to the brushes"
     else:
         what = f"which the fitted motor misses by {share:.0%}"
     raise InputProblem(

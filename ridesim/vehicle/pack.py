@@ -3,27 +3,26 @@
 from __future__ import annotations
 
 from functools import cached_property
-from itertools import pairwise
 from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
 from ridesim.forms import Part, Row, quantity
-from ridesim.vehicle.care import CARE, Care
 from ridesim.vehicle.chemistry import CHEMISTRIES, Chemistry
 from ridesim.vehicle.in_force import KEYS, InForce, fill_in
-from ridesim.vehicle.pack_rows import check_cycle_life, check_label, check_sheet, check_warmth
+from ridesim.vehicle.pack_rows import check_cycle_life, check_label, check_rested, check_sheet, check_warmth
 from ridesim.words import InputProblem
 
 ChemistryName = Literal["lead-acid-agm", "lead-acid-gel", "lead-acid-flooded", "lithium-iron-phosphate", "lithium-nmc"]
-_BY_CHEMISTRY = "by chemistry, see ridesim/vehicle/chemistry.py"
-_BY_CARE = "by chemistry, see ridesim/vehicle/care.py"
 RATED_C = 25.0
 """Temperature at which the capacity is rated. [°C]"""
-REST_OFF = 0.2
-"""Rested volts a cell further than this share outside the chemistry's own table belong to another chemistry."""
 NAME_OFF = 0.14
 """A block's name over its cells may be off by this: 12 V for four lithium cells, 24 V for seven."""
+
+
+def _by_chemistry(meaning: str, **limits: Any) -> Any:
+    """A field that the chemistry's row settles where the file does not."""
+    return quantity(meaning, None, source="by chemistry, see ridesim/vehicle/chemistry.py", **limits)
 
 
 class Pack(Part):
@@ -46,15 +45,13 @@ class Pack(Part):
         gt=0.0,
         le=1000.0,
     )
-    capacity_by_hours: tuple[Row, ...] | None = Field(
-        default=None,
-        description="rows of [hours, ampere-hours] from the block's data sheet; replaces the Peukert exponent",
+    capacity_by_hours: tuple[Row, ...] | None = quantity(
+        "rows of [hours, ampere-hours] from the block's data sheet; replaces the Peukert exponent",
+        None,
         strict=False,
         min_length=3,
     )
-    peukert_exponent: float | None = quantity(
-        "k of Peukert's law in the rated-capacity form", None, source=_BY_CHEMISTRY, ge=1.0, le=2.0
-    )
+    peukert_exponent: float | None = _by_chemistry("k of Peukert's law in the rated-capacity form", ge=1.0, le=2.0)
     block_resistance_ohm: float | None = quantity(
         "resistance of a block as it is now, full, 25 °C", None,
         source="0.18/Ah a 12 V lead-acid block, 0.30/Ah a 12.8 V lithium one, 1.5 times at 80 % health (from memory)",
@@ -63,41 +60,18 @@ class Pack(Part):
     label_resistance_ohm: float | None = quantity(
         "the 1 kHz figure on the label; taken times 1.6, and more for a worn block", None, gt=0.0, le=10.0
     )
-    open_circuit_v_per_cell: tuple[Row, ...] | None = Field(
-        default=None,
-        description="rows of [state of charge, rested volts a cell], from 0 to 1",
-        json_schema_extra={"source": _BY_CHEMISTRY},
-        strict=False,
-        min_length=2,
-        max_length=40,
+    open_circuit_v_per_cell: tuple[Row, ...] | None = _by_chemistry(
+        "rows of [state of charge, rested volts a cell], from 0 to 1", strict=False, min_length=2, max_length=40
     )
-    polarisation_resistance_ohm: float | None = quantity(
-        "slow part of a block's resistance", None, source=_BY_CHEMISTRY, ge=0.0, le=10.0
-    )
-    polarisation_time_s: float | None = quantity(
-        "time constant of the slow part", None, source=_BY_CHEMISTRY, gt=0.0, le=86_400.0
-    )
-    resistance_rise: float | None = quantity(
-        "growth of resistance towards empty", None, source=_BY_CHEMISTRY, ge=0.0, le=20.0
-    )
-    capacity_per_k: float | None = quantity(
-        "capacity's share a kelvin away from 25 °C", None, source=_BY_CHEMISTRY, ge=0.0, le=0.02
-    )
-    resistance_per_k: float | None = quantity(
-        "resistance's exponent a kelvin away from 25 °C", None, source=_BY_CHEMISTRY, ge=-0.1, le=0.0
-    )
-    absorption_v_per_cell: float | None = quantity(
-        "charger's voltage a cell", None, source=_BY_CHEMISTRY, gt=0.0, le=5.0
-    )
-    absorption_time_h: float | None = quantity(
-        "time constant of the charging tail", None, source=_BY_CHEMISTRY, gt=0.0, le=100.0
-    )
-    coulombic_efficiency: float | None = quantity(
-        "ampere-hours out over ampere-hours in", None, source=_BY_CHEMISTRY, gt=0.0, le=1.0
-    )
-    energy_efficiency: float | None = quantity(
-        "watt-hours out over watt-hours in", None, source=_BY_CHEMISTRY, gt=0.0, le=1.0
-    )
+    polarisation_resistance_ohm: float | None = _by_chemistry("slow part of a block's resistance", ge=0.0, le=10.0)
+    polarisation_time_s: float | None = _by_chemistry("time constant of the slow part", gt=0.0, le=86_400.0)
+    resistance_rise: float | None = _by_chemistry("growth of resistance towards empty", ge=0.0, le=20.0)
+    capacity_per_k: float | None = _by_chemistry("capacity's share a kelvin away from 25 °C", ge=0.0, le=0.02)
+    resistance_per_k: float | None = _by_chemistry("resistance's exponent a kelvin away from 25 °C", ge=-0.1, le=0.0)
+    absorption_v_per_cell: float | None = _by_chemistry("charger's voltage a cell", gt=0.0, le=5.0)
+    absorption_time_h: float | None = _by_chemistry("time constant of the charging tail", gt=0.0, le=100.0)
+    coulombic_efficiency: float | None = _by_chemistry("ampere-hours out over ampere-hours in", gt=0.0, le=1.0)
+    energy_efficiency: float | None = _by_chemistry("watt-hours out over watt-hours in", gt=0.0, le=1.0)
     block_mass_kg: float | None = quantity(
         "mass of a block", None, source="30 Wh/kg lead-acid, 100 LFP, 150 NMC (from memory)", gt=0.0, le=2000.0
     )
@@ -110,10 +84,10 @@ class Pack(Part):
     reserve: float = quantity(
         "state of charge the day should not go below", 0.2, source="common practice, no source", ge=0.0, lt=1.0
     )
-    capacity_by_temperature: tuple[Row, ...] | None = Field(
-        default=None,
-        description="rows of [°C, capacity over that at 25 °C] from the block's data sheet; replaces capacity_per_k; "
+    capacity_by_temperature: tuple[Row, ...] | None = quantity(
+        "rows of [°C, capacity over that at 25 °C] from the block's data sheet; replaces capacity_per_k; "
         "where no row reaches 25 °C, that counts as 1",
+        None,
         strict=False,
         min_length=2,
     )
@@ -124,33 +98,26 @@ class Pack(Part):
         ge=-0.01,
         le=0.0,
     )
-    max_charge_current_a: float | None = quantity(
-        "largest charging current of a block", None, source=_BY_CARE, gt=0.0, le=5000.0
-    )
-    self_discharge_per_month: float | None = quantity(
-        "share of the charge lost in a month at 20 °C", None, source=_BY_CARE, ge=0.0, lt=1.0
+    max_charge_current_a: float | None = _by_chemistry("largest charging current of a block", gt=0.0, le=5000.0)
+    self_discharge_per_month: float | None = _by_chemistry(
+        "share of the charge lost in a month at 20 °C", ge=0.0, lt=1.0
     )
     stood_months: float = quantity(
         "months since it was last charged full", 0.0, source="charged the night before", ge=0.0, le=60.0
     )
     stood_c: float = quantity("temperature where it stood", 15.0, source="a shed; common practice", ge=-30.0, le=50.0)
-    cycle_life: tuple[Row, ...] | None = Field(
-        default=None,
-        description="rows of [depth of discharge from 0 to 1, cycles to the end of life]",
-        json_schema_extra={"source": _BY_CARE},
-        strict=False,
-        min_length=1,
+    cycle_life: tuple[Row, ...] | None = _by_chemistry(
+        "rows of [depth of discharge from 0 to 1, cycles to the end of life]", strict=False, min_length=1
     )
-    calendar_years: float | None = quantity("life at 25 °C without cycling", None, source=_BY_CARE, gt=0.0, le=50.0)
+    calendar_years: float | None = _by_chemistry("life at 25 °C without cycling", gt=0.0, le=50.0)
     block_price: float | None = quantity("price of a block, in your own money", None, gt=0.0, le=1e6)
 
     @model_validator(mode="after")
     def _consistent(self) -> Pack:
         if self.kind.is_lithium and self.cells_in_series is None:
-            raise InputProblem(
-                "", "cells_in_series", "nothing", "the number of cells in series, which a lithium block must say"
-            )
-        self._check_rest_table()
+            wanted = "the number of cells in series, which a lithium block must say"
+            raise InputProblem("", "cells_in_series", "nothing", wanted)
+        check_rested(self.in_force.open_circuit_v_per_cell, self.chemistry, self.kind.open_circuit_v_per_cell)
         self._check_cells()
         if self.capacity_by_hours is not None:
             check_sheet(self.capacity_by_hours)
@@ -160,22 +127,6 @@ class Pack(Part):
         check_cycle_life(self.in_force.cycle_life)
         return self
 
-    def _check_rest_table(self) -> None:
-        """Rested volts rise with the charge, from 0 to 1, and are those of the chemistry."""
-        key, rows = "open_circuit_v_per_cell", self.in_force.open_circuit_v_per_cell
-        for number, (before, after) in enumerate(pairwise(rows), start=2):
-            if after[0] <= before[0] or after[1] < before[1]:
-                found = f"row {number} [{after[0]:g}, {after[1]:g}] after [{before[0]:g}, {before[1]:g}]"
-                raise InputProblem("", key, found, "both columns rising")
-        if rows[0][0] != 0.0 or rows[-1][0] != 1.0:
-            raise InputProblem("", key, f"rows from {rows[0][0]:g} to {rows[-1][0]:g}", "rows from 0 to 1")
-        usual = self.kind.open_circuit_v_per_cell
-        low, high = (1.0 - REST_OFF) * usual[0][1], (1.0 + REST_OFF) * usual[-1][1]
-        for number, (charge, volts) in enumerate(rows, start=1):
-            if not low <= volts <= high:
-                wanted = f"{low:.2f} to {high:.2f} V a cell, rested, for {self.chemistry}"
-                raise InputProblem("", key, f"row {number} [{charge:g}, {volts:g}]", wanted)
-
     def _check_cells(self) -> None:
         """A block's name over its cells is about the chemistry's volts a cell."""
         volts, cells = self.in_force.block_voltage_v, self.in_force.cells_in_series
@@ -183,10 +134,10 @@ class Pack(Part):
         if abs(each / self.kind.cell_v - 1.0) <= NAME_OFF:
             return
         fitting = round(volts / self.kind.cell_v)
-        raise InputProblem(
-            "", "cells_in_series", f"{cells} cells in a block of {volts:g} V, {each:.2f} V a cell",
-            f"about {self.kind.cell_v:g} V a cell for {self.chemistry}", f"{fitting} cells?" if fitting not in (0, cells) else "",
-        )  # fmt: skip
+        found = f"{cells} cells in a block of {volts:g} V, {each:.2f} V a cell"
+        hint = f"{fitting} cells?" if fitting not in (0, cells) else ""
+        wanted = f"about {self.kind.cell_v:g} V a cell for {self.chemistry}"
+        raise InputProblem("", "cells_in_series", found, wanted, hint)
 
     @cached_property
     def in_force(self) -> InForce:
@@ -199,13 +150,8 @@ class Pack(Part):
 
     @property
     def kind(self) -> Chemistry:
-        """The chemistry's row of defaults."""
+        """The chemistry's row: defaults, what it stands, how it wears."""
         return CHEMISTRIES[self.chemistry]
-
-    @property
-    def care(self) -> Care:
-        """What the chemistry stands and how it wears."""
-        return CARE[self.chemistry]
 
     @property
     def cells(self) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from itertools import pairwise
 from math import exp, log
 
@@ -14,9 +15,57 @@ SHEET_LEAST, SHEET_MOST = 0.001, 100_000.0
 """No data sheet has shorter or longer hours, or less or more ampere-hours, than this."""
 SHEET_SAME = 1e-6
 """Hours no further apart than this share are the same hours."""
+LABEL_ERROR = 0.05
+"""A label rounds; further apart than this, label and data sheet speak of different blocks."""
+REST_OFF = 0.2
+"""Rested volts a cell further than this share outside the chemistry's own table belong to another chemistry."""
+
+Rows = tuple[tuple[float, float], ...]
+Numbered = tuple[float, float, int]
 
 
-def check_sheet(rows: tuple[tuple[float, float], ...]) -> None:
+def _shown(row: Numbered) -> str:
+    return f"row {row[2]} [{row[0]:g}, {row[1]:g}]"
+
+
+def _numbered(rows: Rows) -> list[Numbered]:
+    """Rows with their numbers in the file, which the messages name."""
+    return [(*row, number) for number, row in enumerate(rows, start=1)]
+
+
+def _sorted_pairs(rows: Rows) -> Iterator[tuple[Numbered, Numbered]]:
+    """Neighbours by the first column; a file may have its rows in any order."""
+    return pairwise(sorted(_numbered(rows)))
+
+
+def _need(key: str, rows: Rows, good: Callable[[float, float], bool], expected: str) -> None:
+    """Refuse the first row that is not good by itself."""
+    for row in _numbered(rows):
+        if not good(row[0], row[1]):
+            raise InputProblem("", key, _shown(row), expected)
+
+
+def check_rested(rows: Rows, chemistry: str, usual: Rows) -> None:
+    """Refuse rested volts that do not rise with the charge from 0 to 1, or are far from the chemistry's usual ones.
+
+    Raises
+    ------
+    InputProblem
+        Names the row as it stands in the file.
+    """
+    key = "open_circuit_v_per_cell"
+    for before, after in pairwise(_numbered(rows)):
+        if after[0] <= before[0] or after[1] < before[1]:
+            found = f"{_shown(after)} after [{before[0]:g}, {before[1]:g}]"
+            raise InputProblem("", key, found, "both columns rising")
+    if rows[0][0] != 0.0 or rows[-1][0] != 1.0:
+        raise InputProblem("", key, f"rows from {rows[0][0]:g} to {rows[-1][0]:g}", "rows from 0 to 1")
+    low, high = (1.0 - REST_OFF) * usual[0][1], (1.0 + REST_OFF) * usual[-1][1]
+    wanted = f"{low:.2f} to {high:.2f} V a cell, rested, for {chemistry}"
+    _need(key, rows, lambda _, volts: low <= volts <= high, wanted)
+
+
+def check_sheet(rows: Rows) -> None:
     """Refuse a data sheet's rows of [hours, ampere-hours] that no block can have.
 
     Raises
@@ -25,36 +74,22 @@ def check_sheet(rows: tuple[tuple[float, float], ...]) -> None:
         Names the row as it stands in the file.
     """
     key, expected = "capacity_by_hours", "both columns rising: the slower a block is emptied, the more it gives"
-    numbered = [(hours, charge, number) for number, (hours, charge) in enumerate(rows, start=1)]
-    for hours, charge, number in numbered:
-        if not all(SHEET_LEAST <= each <= SHEET_MOST for each in (hours, charge)):
-            wanted = f"hours and ampere-hours from {SHEET_LEAST:g} to {SHEET_MOST:,.0f}"
-            raise InputProblem("", key, f"row {number} [{hours:g}, {charge:g}]", wanted)
-    for before, after in pairwise(sorted(numbered)):
+    wanted = f"hours and ampere-hours from {SHEET_LEAST:g} to {SHEET_MOST:,.0f}"
+    _need(key, rows, lambda *row: SHEET_LEAST <= min(row) and max(row) <= SHEET_MOST, wanted)
+    for before, after in _sorted_pairs(rows):
         if after[0] <= before[0] * (1.0 + SHEET_SAME):
             first, second = sorted((before[2], after[2]))
             raise InputProblem("", key, f"rows {first} and {second}, both for {after[0]:g} h", expected)
         if after[1] < before[1]:
-            slow, fast = (
-                f"row {after[2]} [{after[0]:g}, {after[1]:g}]",
-                f"row {before[2]} [{before[0]:g}, {before[1]:g}]",
-            )
-            raise InputProblem("", key, f"{fast} with more ampere-hours than the slower {slow}", expected)
+            found = f"{_shown(before)} with more ampere-hours than the slower {_shown(after)}"
+            raise InputProblem("", key, found, expected)
         if after[1] / after[0] >= before[1] / before[0]:
-            raise InputProblem(
-                "",
-                key,
-                f"row {after[2]} [{after[0]:g}, {after[1]:g}] with no less current than row {before[2]}",
-                "longer hours at less current: ampere-hours over hours falls from row to row",
-                "Are hours and ampere-hours in the right columns?",
-            )
+            found = f"{_shown(after)} with no less current than row {before[2]}"
+            falls = "longer hours at less current: ampere-hours over hours falls from row to row"
+            raise InputProblem("", key, found, falls, "Are hours and ampere-hours in the right columns?")
 
 
-LABEL_ERROR = 0.05
-"""A label rounds; further apart than this, label and data sheet speak of different blocks."""
-
-
-def check_label(rows: tuple[tuple[float, float], ...], rated_hours: float, capacity_ah: float) -> None:
+def check_label(rows: Rows, rated_hours: float, capacity_ah: float) -> None:
     """Refuse a label that the block's own data sheet contradicts: the laws would stand on different capacities.
 
     Raises
@@ -80,15 +115,12 @@ def check_label(rows: tuple[tuple[float, float], ...], rated_hours: float, capac
     if low * (1.0 - LABEL_ERROR) <= capacity_ah <= high * (1.0 + LABEL_ERROR):
         return
     span = f"{high:.3g} Ah" if high < 1.001 * low else f"{low:.3g} to {high:.3g} Ah"
-    raise InputProblem(
-        "",
-        "capacity_by_hours",
-        f"rows that give {span} at {rated_hours:g} h beside block_capacity_ah = {capacity_ah:g} at that time (rated_hours)",
-        f"the same block on label and data sheet, within {100.0 * LABEL_ERROR:g} %",
-    )
+    found = f"rows that give {span} at {rated_hours:g} h beside block_capacity_ah = {capacity_ah:g} at that time (rated_hours)"
+    wanted = f"the same block on label and data sheet, within {100.0 * LABEL_ERROR:g} %"
+    raise InputProblem("", "capacity_by_hours", found, wanted)
 
 
-def check_warmth(rows: tuple[tuple[float, float], ...]) -> None:
+def check_warmth(rows: Rows) -> None:
     """Refuse rows of [°C, share of the capacity at 25 °C] that no block can have; any order will do.
 
     Raises
@@ -97,21 +129,17 @@ def check_warmth(rows: tuple[tuple[float, float], ...]) -> None:
         Names the row as it stands in the file.
     """
     key = "capacity_by_temperature"
-    for number, (degrees, share) in enumerate(rows, start=1):
-        if not (COLDEST_ROW_C <= degrees <= HOTTEST_ROW_C and LEAST_SHARE <= share <= MOST_SHARE):
-            wanted = (
-                f"°C from {COLDEST_ROW_C:g} to {HOTTEST_ROW_C:g} and a share of the capacity from {LEAST_SHARE:g} "
-                f"to {MOST_SHARE:g}"
-            )
-            raise InputProblem("", key, f"row {number} [{degrees:g}, {share:g}]", wanted)
-    numbered = sorted((degrees, share, number) for number, (degrees, share) in enumerate(rows, start=1))
-    for before, after in pairwise(numbered):
+    wanted = f"°C from {COLDEST_ROW_C:g} to {HOTTEST_ROW_C:g} and a share of the capacity from {LEAST_SHARE:g} to {MOST_SHARE:g}"
+    _need(
+        key, rows, lambda c, share: COLDEST_ROW_C <= c <= HOTTEST_ROW_C and LEAST_SHARE <= share <= MOST_SHARE, wanted
+    )
+    for before, after in _sorted_pairs(rows):
         if after[0] == before[0] or after[1] < before[1]:
-            found = f"row {after[2]} [{after[0]:g}, {after[1]:g}] beside row {before[2]} [{before[0]:g}, {before[1]:g}]"
-            raise InputProblem("", key, found, "one row a temperature, and no less capacity where it is warmer")
+            expected = "one row a temperature, and no less capacity where it is warmer"
+            raise InputProblem("", key, f"{_shown(after)} beside {_shown(before)}", expected)
 
 
-def check_cycle_life(rows: tuple[tuple[float, float], ...]) -> None:
+def check_cycle_life(rows: Rows) -> None:
     """Refuse rows of [depth, cycles] outside 0 to 1, or with more cycles at more depth.
 
     Raises
@@ -119,13 +147,9 @@ def check_cycle_life(rows: tuple[tuple[float, float], ...]) -> None:
     InputProblem
         Names the row as it stands in the file.
     """
-    key = "cycle_life"
-    for number, (depth, cycles) in enumerate(rows, start=1):
-        if not 0.0 < depth <= 1.0 or cycles <= 0.0:
-            found = f"row {number} [{depth:g}, {cycles:g}]"
-            raise InputProblem("", key, found, "a depth above 0 and up to 1, and cycles above 0")
-    numbered = sorted((depth, cycles, number) for number, (depth, cycles) in enumerate(rows, start=1))
-    for before, after in pairwise(numbered):
+    key, wanted = "cycle_life", "a depth above 0 and up to 1, and cycles above 0"
+    _need(key, rows, lambda depth, cycles: 0.0 < depth <= 1.0 and cycles > 0.0, wanted)
+    for before, after in _sorted_pairs(rows):
         if after[0] == before[0] or after[1] > before[1]:
-            found = f"row {after[2]} [{after[0]:g}, {after[1]:g}] beside row {before[2]} [{before[0]:g}, {before[1]:g}]"
+            found = f"{_shown(after)} beside {_shown(before)}"
             raise InputProblem("", key, found, "fewer cycles the deeper each goes")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
@@ -50,7 +49,7 @@ def test_a_curve_gives_its_motor_back():
     assert exact.resistance_ohm == pytest.approx(0.085, rel=1e-5)
     assert exact.friction_torque_nm == pytest.approx(0.10, rel=1e-5)
     assert exact.curve_fit is not None
-    assert exact.curve_fit.largest_torque_misfit_nm < 1e-6
+    assert exact.curve_fit.misfit_share < 1e-6
     free = curved(curve_of(truth, 36.0))
     assert free.torque_constant_nm_per_a == pytest.approx(0.105, rel=0.01)
     assert free.resistance_ohm == pytest.approx(0.085, rel=0.01)
@@ -69,7 +68,7 @@ def test_a_noisy_curve_shows_its_misfit():
     rows[2][1] *= 1.08
     found = curved(rows)
     assert found.curve_fit is not None
-    assert int(np.abs(found.curve_fit.torque_misfit_nm).argmax()) == 2
+    assert found.curve_fit.worst_row == 3
 
 
 def test_a_curve_survives_saving(tmp_path):

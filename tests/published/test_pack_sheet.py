@@ -21,7 +21,7 @@ from ridesim.ride.machine import capacity_factor_at
 from ridesim.ride.pack.charge import charge_until_full
 from ridesim.ride.pack.data_sheet import fit_sheet
 from ridesim.ride.pack.supply import Charger
-from ridesim.vehicle import CARE, Pack
+from ridesim.vehicle import CHEMISTRIES, Pack
 from tests.published.test_pack_two_well import wells
 from tests.ride.block_runs import lifetime_seconds
 from tests.ride.machines import make_build
@@ -165,7 +165,7 @@ def test_charging_voltage_and_temperature():
     """exideindustries.com: cycle 14.7 V at 25 degC, -30 mV/K on 12 V; float 13.7 V, -18 mV/K."""
     assert compensated_voltage(14.7, 6, -0.005, 35.0) == pytest.approx(14.7 - 0.30)
     assert compensated_voltage(13.7, 6, -0.003, 15.0) == pytest.approx(13.7 + 0.18)
-    assert 6 * CARE["lead-acid-agm"].compensation_v_per_cell_per_k == pytest.approx(-0.030)
+    assert 6 * CHEMISTRIES["lead-acid-agm"].compensation_v_per_cell_per_k == pytest.approx(-0.030)
 
 
 def test_charging_time_and_wall_energy():
@@ -190,14 +190,14 @@ def test_charging_time_and_wall_energy():
 def test_self_discharge_of_the_marine_book():
     """3, 2, 6 % a month at 20 degC and half of each at 10 degC (section 2.5.10)."""
     for chemistry, percent in (("lead-acid-agm", 3.0), ("lead-acid-gel", 2.0), ("lead-acid-flooded", 6.0)):
-        rate = CARE[chemistry].self_discharge_per_month
+        rate = CHEMISTRIES[chemistry].self_discharge_per_month
         assert 100.0 * (1.0 - charge_kept(1.0, 20.0, rate)) == pytest.approx(percent)
         assert 100.0 * (1.0 - charge_kept(1.0, 10.0, rate)) == pytest.approx(percent / 2.0, abs=0.05)
 
 
 def test_cycle_life_of_the_40_ah_sheet():
     """200, 600, 1500 cycles at 100, 50, 30 %; between them a power law of exponent 1.585 and, to 30 %, about 1.8."""
-    rows = CARE["lead-acid-agm"].cycle_life
+    rows = CHEMISTRIES["lead-acid-agm"].cycle_life
     assert [cycles_at(depth, rows) for depth in (1.0, 0.5, 0.3)] == pytest.approx([200.0, 600.0, 1500.0])
     assert cycles_at(0.75, rows) == pytest.approx(200.0 * 0.75**-1.585, rel=1e-3)
     depths = np.linspace(0.02, 1.0, 50)

@@ -19,7 +19,7 @@ from ridesim.bench.discharge.measured import BAND, DRAWS, NINE_OF_TEN, Discharge
 from ridesim.bench.discharge.resistance import resistances
 from ridesim.physics.charging import compensated_voltage
 from ridesim.physics.pack import capacity_temperature_factor, resistance_temperature_factor
-from ridesim.vehicle import CARE, CHEMISTRIES, Chemistry
+from ridesim.vehicle import CHEMISTRIES, Chemistry
 from ridesim.words import InputProblem, Uncertain, nearest, need_number, shown
 
 SEED = 20
@@ -162,7 +162,7 @@ def identify_block(
     )  # fmt: skip
     end = kind.cutoff_v_per_cell * cells if end_voltage_v is None else end_voltage_v
     most = OVER_FULL * cells * compensated_voltage(
-        CARE[chemistry].highest_charge_v_per_cell, 1, CARE[chemistry].compensation_v_per_cell_per_k, temperature_c
+        CHEMISTRIES[chemistry].highest_charge_v_per_cell, 1, CHEMISTRIES[chemistry].compensation_v_per_cell_per_k, temperature_c
     )  # fmt: skip
     rng = np.random.default_rng(SEED)
     tests = sorted((_read(log, end, most, rng) for log in logs), key=lambda test: test.current_a)

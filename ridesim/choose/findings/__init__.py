@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import chain
 
 from ridesim.choose.candidate import Candidate
-from ridesim.choose.findings import brakes, charge, controller, day, heat, lights, motor, start
+from ridesim.choose.findings import brakes, charge, controller, day, heat, motor, start
 from ridesim.choose.findings.charging import charging_findings
 from ridesim.choose.findings.storage import storage_findings
 from ridesim.words import Finding
@@ -31,14 +31,14 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
         storage_findings(c.ride),
         charging_findings(c.ride, c.asked),
         day.late(c.ride),
-        lights.lights(c.ride),
+        day.lights(c.ride),
         motor.runaway(build),
         motor.coarse_curve(build),
         heat.guessed_heat(build),
         motor.above_nameplate(build),
         motor.magnets(build, ambient_c),
         controller.one_current(build),
-        controller.reversal(build, c.top_speed_in_reverse_kmh),
+        controller.reversal(build),
         controller.capacitors(build),
         heat.stalls_quickly(build, ambient_c),
         controller.cuts_out(build, c.ride.day),

@@ -29,41 +29,34 @@ def strings_findings(outcome: StringsOutcome) -> Iterator[Finding]:
     pack = outcome.ride.build.pack
     if outcome.power_short_s is not None:
         cutoff = outcome.ride.build.cutoff_voltage_v
-        yield Finding(
-            "short-of-power",
-            "warning",
+        text = (
             f"These blocks cannot give the day's power above the controller's cut-off of {cutoff:.1f} V from "
             f"{where(outcome.ride, outcome.power_short_s)} on: the vehicle slows or stops there, so plan a way off the route. "
-            "What is shown of the blocks after that moment is an outline only.",
-            {"power_short_s": outcome.power_short_s, "cutoff_v": cutoff},
+            "What is shown of the blocks after that moment is an outline only."
         )
+        yield Finding("short-of-power", "warning", text, {"power_short_s": outcome.power_short_s, "cutoff_v": cutoff})
     over = max(outcome.blocks, key=lambda each: each.overcharge_ah)
     if over.overcharge_ah > 0.02 * pack.block_capacity_ah:
-        yield Finding(
-            "uneven-charge",
-            "warning",
+        text = (
             f"In the break block “{over.block.name}” is full before the others and takes {over.overcharge_ah:.1f} Ah too much: "
-            + ("its protection must stop the charge." if pack.kind.is_lithium else "it gases and dries out."),
-            {"overcharge_ah": over.overcharge_ah},
+            + ("its protection must stop the charge." if pack.kind.is_lithium else "it gases and dries out.")
         )
+        yield Finding("uneven-charge", "warning", text, {"overcharge_ah": over.overcharge_ah})
     surge = outcome.connecting_current_a
     if surge > SURGE_A_PER_AH * pack.block_capacity_ah:
-        yield Finding(
-            "joining-strings",
-            "warning",
+        text = (
             f"Joining these strings as they are sends up to {surge:.0f} A from one into the other. Charge each full on its own, "
-            "let them rest, and join them through a fuse.",
-            {"connecting_current_a": surge},
+            "let them rest, and join them through a fuse."
         )
+        yield Finding("joining-strings", "warning", text, {"connecting_current_a": surge})
     shares = outcome.string_share
     if max(shares) - min(shares) > 0.1:
-        yield Finding(
-            "unequal-strings",
-            "warning",
+        text = (
             f"The strings share the load {' : '.join(f'{each:.0%}' for each in shares)}: the better one is worked harder and ages to meet "
-            "the other. Old beside new wastes the new.",
-            {f"string_{number}_share": each for number, each in enumerate(shares, start=1)},
+            "the other. Old beside new wastes the new."
         )
+        numbers = {f"string_{number}_share": each for number, each in enumerate(shares, start=1)}
+        yield Finding("unequal-strings", "warning", text, numbers)
 
 
 def _first_to_collapse(outcome: StringsOutcome, first: BlockOutcome) -> Finding:
@@ -73,13 +66,11 @@ def _first_to_collapse(outcome: StringsOutcome, first: BlockOutcome) -> Finding:
     numbers = {"collapse_s": first.collapse_s, "lowest_voltage_v": first.lowest_voltage_v}
     others = [each for each in outcome.blocks if each is not first]
     if others and all(_alike(first, each) for each in others):
-        return Finding(
-            "blocks-run-down",
-            "stop",
+        text = (
             f"All blocks are alike ({first.block.health:.0%} of their rated capacity) and fall below their end voltage together at "
-            f"{at}: the day asks for more than they hold. Charge in between, plan less, or carry a larger pack.",
-            numbers,
+            f"{at}: the day asks for more than they hold. Charge in between, plan less, or carry a larger pack."
         )
+        return Finding("blocks-run-down", "stop", text, numbers)
     began = f", begun at {first.start_charge:.0%}" if first.block.start_charge is not None else ""
     told = [
         f"Block “{first.block.name}” ({first.block.health:.0%} of its rated capacity{began}) falls below its end voltage at {at}.",

@@ -30,13 +30,11 @@ def _holding(day: Day, best: float | None) -> Iterator[Finding]:
     if steepest <= 0.0 or (best is not None and best >= steepest):
         return
     known = "none is named that holds a slope" if best is None else f"the best one named holds {best:.0f} %"
-    yield Finding(
-        "hold-not-covered",
-        "stop",
+    text = (
         f"The day has a slope of {steepest:.1f} % and no mechanical brake is named that holds it ({known}). The motor holds "
-        "nothing when the power fails: wheel chocks, a second person or a winch, and a tried brake.",
-        {"slope_percent": steepest, "holds_percent": best or 0.0},
+        "nothing when the power fails: wheel chocks, a second person or a winch, and a tried brake."
     )
+    yield Finding("hold-not-covered", "stop", text, {"slope_percent": steepest, "holds_percent": best or 0.0})
 
 
 def _stopping(day: Day, speed: float, best: float | None) -> Iterator[Finding]:
@@ -46,20 +44,14 @@ def _stopping(day: Day, speed: float, best: float | None) -> Iterator[Finding]:
     numbers = {"speed_kmh": speed * 3.6, "stopping_distance_m": distance}
     if best is None or best < needed:
         known = "no brake's deceleration is stated" if best is None else f"the best one named gives {best:.1f} m/s²"
-        yield Finding(
-            "stopping-not-covered",
-            "stop",
-            f"From {speed * 3.6:.0f} km/h the day's stops need {needed:.1f} m/s² and {distance:.0f} m with a second to react; {known}.",
-            numbers,
-        )
+        text = f"From {speed * 3.6:.0f} km/h the day's stops need {needed:.1f} m/s² and {distance:.0f} m with a second to react; {known}."
+        yield Finding("stopping-not-covered", "stop", text, numbers)
     else:
-        yield Finding(
-            "stopping-distance",
-            "advice",
+        text = (
             f"From {speed * 3.6:.0f} km/h it stops in {distance:.0f} m with a second to react and {needed:.1f} m/s²; try the brakes "
-            "loaded before the first ride.",
-            numbers,
+            "loaded before the first ride."
         )
+        yield Finding("stopping-distance", "advice", text, numbers)
 
 
 def _downhill(day: Day, best: float | None) -> Iterator[Finding]:
@@ -73,10 +65,9 @@ def _downhill(day: Day, best: float | None) -> Iterator[Finding]:
     needed, slope, name = max(falls, key=lambda fall: fall[0], default=(0.0, 0.0, ""))
     if best is None or best >= needed:
         return
-    yield Finding(
-        "downhill-stop-not-covered",
-        "stop",
+    text = (
         f"Down the {slope:.1f} % of “{name}” a stop needs {needed:.1f} m/s² from the brakes, the slope's own pull included; the best one "
-        f"named gives {best:.1f}. Walk it down on a rope or a winch, or fit and try a stronger brake.",
-        {"needed_mps2": needed, "deceleration_mps2": best, "slope_percent": slope},
+        f"named gives {best:.1f}. Walk it down on a rope or a winch, or fit and try a stronger brake."
     )
+    numbers = {"needed_mps2": needed, "deceleration_mps2": best, "slope_percent": slope}
+    yield Finding("downhill-stop-not-covered", "stop", text, numbers)

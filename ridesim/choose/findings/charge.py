@@ -10,7 +10,7 @@ from ridesim.choose.findings.safety import gas_text
 from ridesim.day import Day
 from ridesim.ride.result import Ride
 from ridesim.vehicle import Pack
-from ridesim.words import Finding, degrees
+from ridesim.words import Finding
 
 
 def runs_low(ride: Ride) -> Iterator[Finding]:
@@ -20,21 +20,14 @@ def runs_low(ride: Ride) -> Iterator[Finding]:
         text = f"The pack is empty at {where(ride, moments.empty_s)}."
         yield Finding("pack-empty", "stop", text, {"clock_s": moments.empty_s})
     elif moments.reserve_s is not None:
-        yield Finding(
-            "reserve-reached",
-            "warning",
-            f"The reserve of {build.pack.reserve:.0%} is reached at {where(ride, moments.reserve_s)}; {end:.0%} is left at the end.",
-            {"clock_s": moments.reserve_s, "end_state_of_charge": end},
-        )
+        text = f"The reserve of {build.pack.reserve:.0%} is reached at {where(ride, moments.reserve_s)}; {end:.0%} is left at the end."
+        yield Finding("reserve-reached", "warning", text, {"clock_s": moments.reserve_s, "end_state_of_charge": end})
     empty_s = moments.empty_s if moments.empty_s is not None else math.inf
     folds_back = build.controller.cutoff_action == "fold-back"
     if folds_back and moments.cut_off_s is not None and moments.cut_off_s < empty_s - 60.0:
-        yield Finding(
-            "cut-off-reached",
-            "warning",
-            f"The controller's cut-off of {build.cutoff_voltage_v:.1f} V holds the pull back from {where(ride, moments.cut_off_s)} on.",
-            {"clock_s": moments.cut_off_s, "cutoff_voltage_v": build.cutoff_voltage_v},
-        )
+        text = f"The controller's cut-off of {build.cutoff_voltage_v:.1f} V holds the pull back from {where(ride, moments.cut_off_s)} on."
+        numbers = {"clock_s": moments.cut_off_s, "cutoff_voltage_v": build.cutoff_voltage_v}
+        yield Finding("cut-off-reached", "warning", text, numbers)
 
 
 def harsh_rate(ride: Ride) -> Iterator[Finding]:
@@ -42,28 +35,16 @@ def harsh_rate(ride: Ride) -> Iterator[Finding]:
     pack, amps = ride.build.pack, ride.moments.sustained_current_a
     rate = amps / pack.capacity_ah
     if rate > pack.kind.harsh_above_c:
-        yield Finding(
-            "harsh-rate",
-            "warning",
+        text = (
             f"{amps:.0f} A over a minute is {rate:.1f} times the {pack.capacity_ah:.0f} Ah label an hour; more than "
-            f"{pack.kind.harsh_above_c:g} is harsh for {pack.chemistry} and wears it early.",
-            {"current_a": amps, "rate_per_h": rate},
+            f"{pack.kind.harsh_above_c:g} is harsh for {pack.chemistry} and wears it early."
         )
+        yield Finding("harsh-rate", "warning", text, {"current_a": amps, "rate_per_h": rate})
 
 
 def charging_place(pack: Pack, asked: Day) -> Iterator[Finding]:
     """What a charge during the day asks of the air."""
     amps = max(activity.charge_current_a for activity in asked.activity)
-    if amps == 0.0:
-        return
-    coldest = pack.kind.coldest_charge_c
-    if asked.ambient_c < coldest:
-        yield Finding(
-            "too-cold-to-charge",
-            "stop",
-            f"{degrees(asked.ambient_c)} °C is too cold to charge {pack.chemistry}: {degrees(coldest)} °C at least"
-            + (", or metal plates out inside the cells and they may burn later." if pack.kind.is_lithium else "."),
-            {"ambient_c": asked.ambient_c, "coldest_charge_c": coldest},
-        )
-    text = f"Charging with {amps:g} A during the day. {gas_text(pack)}"
-    yield Finding("charging-place", "advice", text, {"charge_current_a": amps})
+    if amps > 0.0:
+        text = f"Charging with {amps:g} A during the day. {gas_text(pack)}"
+        yield Finding("charging-place", "advice", text, {"charge_current_a": amps})

@@ -52,74 +52,67 @@ def _current(pack: Pack, day: Day, socket: Socket) -> Iterator[Finding]:
     charger = Charger(amps)
     allowed = allowed_current(pack, charger, socket, day.ambient_c)
     if amps > allowed.blocks_a * (1.0 + 1e-9):
-        yield Finding(
-            "charge-current-high",
-            "warning",
+        text = (
             f"Charging with {amps:g} A is more than the {allowed.blocks_a:.1f} A these blocks stand: they heat, gas and wear. "
-            "Their sheet decides (max_charge_current_a).",
-            {"charge_current_a": amps, "max_charge_current_a": allowed.blocks_a},
+            "Their sheet decides (max_charge_current_a)."
         )
+        numbers = {"charge_current_a": amps, "max_charge_current_a": allowed.blocks_a}
+        yield Finding("charge-current-high", "warning", text, numbers)
     if amps > allowed.socket_a * (1.0 + 1e-9):
-        yield Finding(
-            "charge-current-not-fed",
-            "warning",
+        text = (
             f"“{most_asked.name}” asks for {amps:g} A; a {socket.name} ({socket.watts:.0f} W) feeds {allowed.socket_a:.1f} A at "
             f"{absorption_at(pack, day.ambient_c):.1f} V ({charger.efficiency:.0%} charger). Plugs run hot at their limit: plan with less, "
-            "or a supply fitted by a licensed person.",
-            {"charge_current_a": amps, "socket_a": allowed.socket_a},
+            "or a supply fitted by a licensed person."
         )
+        numbers = {"charge_current_a": amps, "socket_a": allowed.socket_a}
+        yield Finding("charge-current-not-fed", "warning", text, numbers)
 
 
 def _refused(ride: Ride, day: Day) -> Iterator[Finding]:
-    """The charge must not be made: why in the heat (the cold has a finding of its own), and how the day ends without it."""
+    """The charge must not be made: why, where it is the air's fault, and how the day ends without it."""
     pack, air = ride.build.pack, day.ambient_c
-    if air > pack.care.hottest_charge_c:
-        yield Finding("too-hot-to-charge", "stop", why_refused(pack, air), {"ambient_c": air})
+    if not pack.kind.coldest_charge_c <= air <= pack.kind.hottest_charge_c:
+        what = "cold" if air < pack.kind.coldest_charge_c else "hot"
+        yield Finding(f"too-{what}-to-charge", "stop", why_refused(pack, air), {"ambient_c": air})
     left = without_charging(ride)
     hoped = simulate(ride.build, day, ride.battery_model, keep_rows=False).outcome.end_state_of_charge
-    yield Finding(
-        "day-without-charge",
-        "stop",
+    text = (
         f"Without the charge that must not be made, the day ends at {left:.0%} instead of {hoped:.0%}: plan on that."
         if f"{left:.0%}" != f"{hoped:.0%}"
-        else f"The charge that must not be made would not save the day: it ends at {left:.0%} with it or without.",
-        {"end_state_of_charge": left},
+        else f"The charge that must not be made would not save the day: it ends at {left:.0%} with it or without."
     )
+    yield Finding("day-without-charge", "stop", text, {"end_state_of_charge": left})
 
 
 def _not_compensated(pack: Pack, ambient_c: float) -> Iterator[Finding]:
     """A charger that does not feel the temperature, far from 25 °C."""
-    wanted = pack.full_voltage_v + pack.cells * pack.care.compensation_v_per_cell_per_k * (ambient_c - REFERENCE_C)
+    wanted = pack.full_voltage_v + pack.cells * pack.kind.compensation_v_per_cell_per_k * (ambient_c - REFERENCE_C)
     given = absorption_at(pack, ambient_c)
     if abs(ambient_c - REFERENCE_C) > OFF_BY_K and abs(wanted - given) > 0.01 * given:
         what = "falls short" if given < wanted else "overcharges"
-        yield Finding(
-            "charger-voltage",
-            "advice",
+        text = (
             f"At {degrees(ambient_c)} °C this pack wants {wanted:.1f} V; the charger's {given:.1f} V {what}. A charger that feels the "
-            "temperature, or one set by hand.",
-            {"wanted_v": wanted, "given_v": given},
+            "temperature, or one set by hand."
         )
+        yield Finding("charger-voltage", "advice", text, {"wanted_v": wanted, "given_v": given})
 
 
 def _too_low(pack: Pack, ambient_c: float) -> Iterator[Finding]:
     filled = fills_to(pack, ambient_c)
     if filled >= FULL:
         return
-    given, per_k = absorption_at(pack, ambient_c), pack.care.compensation_v_per_cell_per_k
+    given, per_k = absorption_at(pack, ambient_c), pack.kind.compensation_v_per_cell_per_k
     wanted = compensated_voltage(pack.kind.absorption_v_per_cell * pack.cells, pack.cells, per_k, ambient_c)
     kind = filled >= KIND_SHARE and pack.kind.is_lithium
-    yield Finding(
-        "charger-voltage-low",
-        "advice" if kind else "warning",
+    text = (
         f"The charger's {given:.1f} V ({given / pack.cells:.2f} V a cell) brings this pack to {filled:.0%} and no further: "
         + (
             "kind to the cells; count on that much."
             if kind
             else f"it wants {wanted:.1f} V. Is the charger made for this chemistry and number of cells?"
-        ),
-        {"given_v": given, "fills_to": filled},
+        )
     )
+    yield Finding("charger-voltage-low", "advice" if kind else "warning", text, {"given_v": given, "fills_to": filled})
 
 
 def voltage_too_high(pack: Pack, ambient_c: float) -> Iterator[Finding]:

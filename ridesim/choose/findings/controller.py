@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import asdict
 from math import isfinite
 
 from ridesim.choose.findings.places import stage_at
@@ -22,34 +23,26 @@ from ridesim.ride.steady.motor import (
     reverse_top_speed_kmh,
 )
 from ridesim.vehicle import Build
-from ridesim.words import Finding
+from ridesim.words import Finding, Severity
 
 
 def voltage(build: Build, ambient_c: float) -> Iterator[Finding]:
     """The controller's highest voltage against the pack on its charger; a pack above 60 V."""
     full, rating = highest_charger_v(build.pack, ambient_c), build.controller.max_voltage_v
     if rating is not None and rating < full:
-        yield Finding(
-            "controller-voltage",
-            "stop",
-            f"The controller stands {rating:.1f} V; the pack on its charger reaches {full:.1f} V.",
-            {"max_voltage_v": rating, "full_voltage_v": full},
-        )
+        text = f"The controller stands {rating:.1f} V; the pack on its charger reaches {full:.1f} V."
+        yield Finding("controller-voltage", "stop", text, {"max_voltage_v": rating, "full_voltage_v": full})
     elif rating is None:
-        yield Finding(
-            "controller-voltage-unknown",
-            "advice",
-            f"The build does not say what voltage the controller stands; it needs {full:.1f} V or more (max_voltage_v).",
-            {"full_voltage_v": full},
+        text = (
+            f"The build does not say what voltage the controller stands; it needs {full:.1f} V or more (max_voltage_v)."
         )
+        yield Finding("controller-voltage-unknown", "advice", text, {"full_voltage_v": full})
     if full > TOUCH_LIMIT_V:
-        yield Finding(
-            "above-60-volts",
-            "warning",
+        text = (
             f"The full pack reaches {full:.1f} V, above 60 V d.c.: touching it can kill, and vehicle rules treat it as high "
-            "voltage. Covers, insulated tools and a licensed electrician's eye; local rules decide.",
-            {"full_voltage_v": full},
+            "voltage. Covers, insulated tools and a licensed electrician's eye; local rules decide."
         )
+        yield Finding("above-60-volts", "warning", text, {"full_voltage_v": full})
 
 
 def one_current(build: Build) -> Iterator[Finding]:
@@ -61,71 +54,64 @@ def one_current(build: Build) -> Iterator[Finding]:
     tops = {name: top_speed_kmh(each) for name, each in both.items()}
     meaning = build.controller.label_current_is
     means = "does not say of what" if meaning == "unknown" else f"means the {meaning} current"
-    yield Finding(
-        "label-one-current", "warning" if meaning == "unknown" else "advice",
+    text = (
         f"The label says {build.controller.label_current_a:g} A and {means}: "
         f"as battery current it starts on {starts['battery']:.1f} % and reaches {tops['battery']:.1f} km/h, as motor current "
         f"{starts['motor']:.1f} % and {tops['motor']:.1f} km/h."
-        + (" Until a clamp meter on both leads at a slow pull tells which, it is taken as motor current." if meaning == "unknown" else ""),
-        {
-            "steepest_start_battery_percent": starts["battery"], "steepest_start_motor_percent": starts["motor"],
-            "top_speed_battery_kmh": tops["battery"], "top_speed_motor_kmh": tops["motor"],
-        },
-    )  # fmt: skip
+    )
+    if meaning == "unknown":
+        text += " Until a clamp meter on both leads at a slow pull tells which, it is taken as motor current."
+    numbers = {f"steepest_start_{name}_percent": start for name, start in starts.items()}
+    numbers |= {f"top_speed_{name}_kmh": top for name, top in tops.items()}
+    yield Finding("label-one-current", "warning" if meaning == "unknown" else "advice", text, numbers)
 
 
-def reversal(build: Build, top_speed_kmh: float | None = None) -> Iterator[Finding]:
-    """Reverse at its reduced duty: how fast and how strong; and what flows when reversed at speed.
-
-    ``top_speed_kmh`` is the top speed in reverse where it is known already.
-    """
+def reversal(build: Build) -> Iterator[Finding]:
+    """Reverse at its reduced duty: how fast and how strong; and what flows when reversed at speed."""
     motor, share = build.motor, build.controller.reverse_duty
     if share is None:
         return
     if motor.kind == "series-wound":
-        yield Finding(
-            "reversal", "warning",
+        text = (
             "A series-wound motor turns backwards only with its field's leads changed over against the armature's, by a contactor that "
             "is interlocked to act at standstill and without current; reverse_duty alone does nothing, and no reverse is reckoned. "
-            "Changed over while it turns, it brakes like a short circuit: it burns contacts and commutator and jerks the chain.",
-        )  # fmt: skip
+            "Changed over while it turns, it brakes like a short circuit: it burns contacts and commutator and jerks the chain."
+        )
+        yield Finding("reversal", "warning", text)
         return
-    speed = reverse_top_speed_kmh(build) if top_speed_kmh is None else top_speed_kmh
-    pull = reverse_pull_n(build)
+    speed, pull = reverse_top_speed_kmh(build), reverse_pull_n(build)
     volts = build.pack.full_voltage_v
     emf = float(motor.torque_constant_nm_per_a or 0.0) * no_load_speed(motor, volts)
     amps = reversal_current(volts, emf, motor.resistance_ohm + build.controller.on_resistance_ohm)
-    harm = (
-        "overloads the controller's switches" if motor.kind == "electronically-commutated" else "burns the commutator"
-    )
-    yield Finding(
-        "reversal", "advice",
+    brushless = motor.kind == "electronically-commutated"
+    harm = "overloads the controller's switches" if brushless else "burns the commutator"
+    text = (
         f"In reverse, at {share:.0%} of the duty, it reaches {speed:.1f} km/h on the level and pulls up to {pull:.0f} N from a stand. "
         "Reverse only from a stand, with an interlock and somebody looking behind: switched over at full speed up to "
-        f"{amps:.0f} A could flow, nearly twice the held current. It {harm}, weakens magnets and jerks the chain.",
-        {"reversal_current_a": amps, "reverse_top_speed_kmh": speed, "reverse_pull_n": pull},
-    )  # fmt: skip
+        f"{amps:.0f} A could flow, nearly twice the held current. It {harm}, weakens magnets and jerks the chain."
+    )
+    numbers = {"reversal_current_a": amps, "reverse_top_speed_kmh": speed, "reverse_pull_n": pull}
+    yield Finding("reversal", "advice", text, numbers)
 
 
 def capacitors(build: Build) -> Iterator[Finding]:
     """Pre-charge before the contactor closes."""
-    figures = precharge(build)
-    if figures is None:
-        if build.controller.capacitor_uf is not None:
-            yield Finding(
-                "precharge-missing", "warning",
-                f"The controller's {build.controller.capacitor_uf:g} µF would charge in one spark when the contactor closes and may weld "
-                "it: give a pre-charge resistor (precharge_ohm).",
-                {"capacitor_uf": build.controller.capacitor_uf},
-            )  # fmt: skip
+    figures, microfarads = precharge(build), build.controller.capacitor_uf
+    if microfarads is None:
         return
-    yield Finding(
-        "precharge", "advice",
+    if figures is None:
+        text = (
+            f"The controller's {microfarads:g} µF would charge in one spark when the contactor closes and may weld "
+            "it: give a pre-charge resistor (precharge_ohm)."
+        )
+        yield Finding("precharge-missing", "warning", text, {"capacitor_uf": microfarads})
+        return
+    text = (
         f"Pre-charge: {figures.peak_current_a:.2f} A and {figures.peak_power_w:.1f} W at first, 95 % in {figures.to_95_percent_s:.1f} s, "
         f"{figures.energy_j:.1f} J in the resistor; close the contactor only then. A wire-wound resistor of at least that "
-        "wattage survives being left across.",
-        {"peak_current_a": figures.peak_current_a, "to_95_percent_s": figures.to_95_percent_s, "energy_j": figures.energy_j},
-    )  # fmt: skip
+        "wattage survives being left across."
+    )
+    yield Finding("precharge", "advice", text, asdict(figures))
 
 
 def cuts_out(build: Build, day: Day) -> Iterator[Finding]:
@@ -147,13 +133,8 @@ def cuts_out(build: Build, day: Day) -> Iterator[Finding]:
             f"The controller cuts out at {answer.cutoff_v:.1f} V: {going} below {answer.trips_below:.0%} charge it switches off "
             f"without warning and {back}. The brake must hold by then."
         )
-    yield Finding(
-        "cuts-out", "warning" if answer.trips_below > build.pack.reserve else "advice", text,
-        {
-            "cutoff_voltage_v": answer.cutoff_v, "restart_voltage_v": answer.restart_v,
-            "trips_below": answer.trips_below, "off_s": answer.off_s,
-        },
-    )  # fmt: skip
+    severity: Severity = "warning" if answer.trips_below > build.pack.reserve else "advice"
+    yield Finding("cuts-out", severity, text, asdict(answer))
 
 
 def cut_outs(ride: Ride) -> Iterator[Finding]:
@@ -165,14 +146,17 @@ def cut_outs(ride: Ride) -> Iterator[Finding]:
     place = f" in “{stage.name}”, {moments.cut_out_place}" if stage else ""
     times = "once" if moments.cut_outs == 1 else f"{moments.cut_outs} times"
     gave_up = any(each.left and each.end_s >= moments.cut_off_s for each in ride.stages)
-    yield Finding(
-        "cut-out-in-the-day", "stop" if gave_up else "warning",
+    text = (
         f"The controller cuts out at {build.cutoff_voltage_v:.1f} V {times}, first at {clock(moments.cut_off_s)}{place}: for "
         f"{moments.seconds_cut_out:.0f} s the throttle does nothing (back at {build.restart_voltage_v:.1f} V, after "
         f"{build.restart_delay_s:g} s at the soonest). Lights and standby go on. Have the brake in hand on a slope, and no gap "
-        "in traffic that needs the motor.",
-        {
-            "cut_outs": moments.cut_outs, "clock_s": moments.cut_off_s, "seconds_cut_out": moments.seconds_cut_out,
-            "cutoff_voltage_v": build.cutoff_voltage_v, "restart_voltage_v": build.restart_voltage_v,
-        },
-    )  # fmt: skip
+        "in traffic that needs the motor."
+    )
+    numbers = {
+        "cut_outs": moments.cut_outs,
+        "clock_s": moments.cut_off_s,
+        "seconds_cut_out": moments.seconds_cut_out,
+        "cutoff_voltage_v": build.cutoff_voltage_v,
+        "restart_voltage_v": build.restart_voltage_v,
+    }
+    yield Finding("cut-out-in-the-day", "stop" if gave_up else "warning", text, numbers)

@@ -1,4 +1,4 @@
-"""Whether the day is done as asked: speed, distance, time."""
+"""Whether the day is done as asked: speed, distance, time, lights."""
 
 from __future__ import annotations
 
@@ -17,12 +17,9 @@ def too_slow(c: Candidate) -> Iterator[Finding]:
     """A top speed at the reserve below what the day asks for."""
     top, at_reserve, asked = c.top_speed_kmh, c.top_speed_at_reserve_kmh, c.ride.day.fastest_kmh
     if asked > at_reserve:
-        yield Finding(
-            "too-slow",
-            "warning",
-            f"Top speed {top:.1f} km/h full and {at_reserve:.1f} at the reserve; the day asks for {asked:.1f} km/h.",
-            {"top_speed_kmh": top, "top_speed_at_reserve_kmh": at_reserve, "asked_kmh": asked},
-        )
+        text = f"Top speed {top:.1f} km/h full and {at_reserve:.1f} at the reserve; the day asks for {asked:.1f} km/h."
+        numbers = {"top_speed_kmh": top, "top_speed_at_reserve_kmh": at_reserve, "asked_kmh": asked}
+        yield Finding("too-slow", "warning", text, numbers)
 
 
 def not_finished(ride: Ride) -> Iterator[Finding]:
@@ -33,13 +30,12 @@ def not_finished(ride: Ride) -> Iterator[Finding]:
     first, outcome = ride.stages[left[0]], ride.outcome
     km = sum(stage.distance_m for stage in ride.stages[: left[0] + 1]) / 1000.0
     more = f" ({len(left)} activities not ended)" if len(left) > 1 else ""
-    yield Finding(
-        "not-finished",
-        "stop",
+    text = (
         f"The day is not finished: it gives up in “{first.name}” at {clock(first.end_s)}, {first.place}, after "
-        f"{km:.1f} km{more}; {outcome.distance_km:.1f} of {outcome.planned_distance_km:.1f} km are covered.",
-        {"distance_km": outcome.distance_km, "planned_distance_km": outcome.planned_distance_km},
+        f"{km:.1f} km{more}; {outcome.distance_km:.1f} of {outcome.planned_distance_km:.1f} km are covered."
     )
+    numbers = {"distance_km": outcome.distance_km, "planned_distance_km": outcome.planned_distance_km}
+    yield Finding("not-finished", "stop", text, numbers)
 
 
 def late(ride: Ride) -> Iterator[Finding]:
@@ -47,9 +43,15 @@ def late(ride: Ride) -> Iterator[Finding]:
     stage = max(ride.stages, key=lambda each: each.start_s - each.planned_start_s)
     seconds = stage.start_s - stage.planned_start_s
     if seconds > LATE_S:
-        yield Finding(
-            "late",
-            "warning",
-            f"“{stage.name}” starts {seconds / 60.0:.0f} min late, at {clock(stage.start_s)} instead of {clock(stage.planned_start_s)}.",
-            {"late_s": seconds},
-        )
+        text = f"“{stage.name}” starts {seconds / 60.0:.0f} min late, at {clock(stage.start_s)} instead of {clock(stage.planned_start_s)}."
+        yield Finding("late", "warning", text, {"late_s": seconds})
+
+
+def lights(ride: Ride) -> Iterator[Finding]:
+    """Lights that run out, and lights that are not there."""
+    for stage in ride.stages:
+        if stage.lights_ran_out_s is not None:
+            text = f"The lights' own battery is empty at {clock(stage.lights_ran_out_s)} in “{stage.name}”."
+            yield Finding("lights-out", "warning", text, {"clock_s": stage.lights_ran_out_s})
+    if ride.build.lighting is None and any(activity.lighting > 0.0 for activity in ride.day.activity):
+        yield Finding("no-lights", "advice", "The day wants lights and the build names none.")

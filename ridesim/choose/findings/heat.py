@@ -26,14 +26,13 @@ def winding_hot(ride: Ride) -> Iterator[Finding]:
     moments, motor, hottest = ride.moments, ride.build.motor, ride.outcome.hottest_winding_c
     if moments.hot_s is None:
         return
-    yield Finding(
-        "winding-hot",
-        "stop" if hottest > motor.winding_limit_c + BURNT_K else "warning",
+    text = (
         f"The winding passes its class {motor.insulation_class} limit of {motor.winding_limit_c:.0f} °C at "
         f"{where(ride, moments.hot_s)}: {hottest:.0f} °C at worst, {moments.seconds_hot / 60.0:.1f} min above. Hot motors burn "
-        "hands and age fast; let it cool before touching.",
-        {"hottest_winding_c": hottest, "seconds_above": moments.seconds_hot, "clock_s": moments.hot_s},
+        "hands and age fast; let it cool before touching."
     )
+    numbers = {"hottest_winding_c": hottest, "seconds_above": moments.seconds_hot, "clock_s": moments.hot_s}
+    yield Finding("winding-hot", "stop" if hottest > motor.winding_limit_c + BURNT_K else "warning", text, numbers)
 
 
 def stalled(ride: Ride) -> Iterator[Finding]:
@@ -46,13 +45,11 @@ def stalled(ride: Ride) -> Iterator[Finding]:
     numbers = {"stall_s": seconds, "stall_current_a": amps}
     place = f"for {seconds:.0f} s at {where(ride, moments.worst_stall_at_s)} with up to {amps:.0f} A"
     if build.controller.ramp_s > 0.0 and moments.worst_stall_a2s <= STALL_S * could**2:
-        yield Finding(
-            "stall",
-            "warning",
+        text = (
             f"The motor stands under current {place}, of the {could:.0f} A that could flow, before the soft start lets it pull. "
-            "Keep the brake on meanwhile, and off the throttle when it does not move soon after.",
-            numbers,
+            "Keep the brake on meanwhile, and off the throttle when it does not move soon after."
         )
+        yield Finding("stall", "warning", text, numbers)
         return
     burns = (
         "two windings and their switches carry it all, and a few seconds overheat them"
@@ -74,13 +71,11 @@ def stalls_quickly(build: Build, ambient_c: float) -> Iterator[Finding]:
         if build.motor.kind == "electronically-commutated"
         else "the commutator burns"
     )
-    yield Finding(
-        "stall-seconds",
-        "warning",
+    text = (
         f"Held still at the controller's {amps:g} A the winding is at its limit after {seconds:.0f} s from cold; {sooner} "
-        "sooner. Off the throttle within 2 or 3 s when it does not move.",
-        {"stall_s": seconds},
+        "sooner. Off the throttle within 2 or 3 s when it does not move."
     )
+    yield Finding("stall-seconds", "warning", text, {"stall_s": seconds})
 
 
 def guessed_heat(build: Build) -> Iterator[Finding]:
@@ -95,12 +90,10 @@ def guessed_heat(build: Build) -> Iterator[Finding]:
         guessed = {f"motor.{key}": value for key, value in resistances.items() if getattr(motor, key) is None}
         amps.append(continuous_current_a(build.changed(guessed).motor))
     low, high = amps
-    yield Finding(
-        "heat-from-mass",
-        "warning",
+    text = (
         f"How well the motor cools is guessed from its {motor.mass_kg:g} kg alone and may be half or twice as good: held still in 40 °C air "
         f"it would bear anything from {low:.0f} to {high:.0f} A in the winding for hours, and every temperature here is as wide. "
         "Measure it with a warm-up on the bench, or give the nameplate; until then feel the case often, with care, and stop while a hand "
-        "can still stay on it.",
-        {"continuous_low_a": low, "continuous_high_a": high},
+        "can still stay on it."
     )
+    yield Finding("heat-from-mass", "warning", text, {"continuous_low_a": low, "continuous_high_a": high})

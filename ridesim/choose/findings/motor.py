@@ -25,27 +25,23 @@ def runaway(build: Build) -> Iterator[Finding]:
     if build.motor.kind != "series-wound":
         return
     what = f"the {build.drive.chain} chain" if build.drive.chain else "the chain"
-    yield Finding(
-        "series-runaway",
-        "warning",
+    text = (
         f"A series-wound motor has no top speed without load: if {what} breaks or comes off under power it can fly apart. "
-        "Never run it unloaded; guard the chain.",
-        {"no_load_speed": inf},
+        "Never run it unloaded; guard the chain."
     )
+    yield Finding("series-runaway", "warning", text, {"no_load_speed": inf})
 
 
 def coarse_curve(build: Build) -> Iterator[Finding]:
     """A data sheet's curve whose rows the fitted motor misses."""
-    missed = build.motor.curve_miss
-    if missed is None or missed[1] <= COARSE:
+    fit = build.motor.curve_fit
+    if fit is None or fit.misfit_share <= COARSE:
         return
-    row, share = missed
-    yield Finding(
-        "coarse-curve", "warning",
-        f"The motor fitted to the curve misses its row {row} by {share:.0%}: speeds, pulls and heat are no better than that. Look for a "
-        "slip in this row, rows at another voltage or a warm motor; a bench test settles it.",
-        {"curve_row": float(row), "misfit_share": share},
-    )  # fmt: skip
+    text = (
+        f"The motor fitted to the curve misses its row {fit.worst_row} by {fit.misfit_share:.0%}: speeds, pulls and heat are no better than that. "
+        "Look for a slip in this row, rows at another voltage or a warm motor; a bench test settles it."
+    )
+    yield Finding("coarse-curve", "warning", text, {"curve_row": fit.worst_row, "misfit_share": fit.misfit_share})
 
 
 def above_nameplate(build: Build) -> Iterator[Finding]:
@@ -72,12 +68,11 @@ def above_nameplate(build: Build) -> Iterator[Finding]:
             "the current for a pull, and the heat that makes, stay as they are."
         )
     strong = ratio >= COMMUTATION_RISK - 1e-9
-    yield Finding(
-        "above-nameplate-voltage", "warning" if strong else "advice",
+    text = (
         f"The {pack:g} V pack is {ratio:.2f} times the motor's {motor.rated_voltage_v:g} V nameplate.{faster}"
-        f"{_above_caution(motor.kind == 'electronically-commutated', strong)}",
-        numbers,
-    )  # fmt: skip
+        f"{_above_caution(motor.kind == 'electronically-commutated', strong)}"
+    )
+    yield Finding("above-nameplate-voltage", "warning" if strong else "advice", text, numbers)
 
 
 def _above_caution(brushless: bool, strong: bool) -> str:
@@ -126,10 +121,10 @@ def magnets(build: Build, ambient_c: float) -> Iterator[Finding]:
     limit = build.controller.max_motor_current_a
     if limit > safe and isfinite(safe):
         when = f"with cold magnets ({coldest:.0f} °C)" if ferrite else f"with hot magnets ({coldest:.0f} °C)"
-        yield Finding(
-            "magnets-at-risk", "warning",
+        text = (
             f"The controller lets {limit:.0f} A into the motor; from about {safe:.0f} A {when} its {motor.magnet} magnets may be "
             f"weakened for good ({source}): less torque for a current, more speed, for ever. Set the motor-current limit lower, and go "
-            + ("gently while it is cold." if ferrite else "gently when it is hot."),
-            {"max_motor_current_a": limit, "safe_current_a": safe, "magnet_c": coldest},
-        )  # fmt: skip
+            + ("gently while it is cold." if ferrite else "gently when it is hot.")
+        )
+        numbers = {"max_motor_current_a": limit, "safe_current_a": safe, "magnet_c": coldest}
+        yield Finding("magnets-at-risk", "warning", text, numbers)

@@ -18,8 +18,6 @@ def where(ride: Ride, moment: float) -> str:
     """Clock time, activity and distance of a moment: ``17:05 in “First parade”, after 8.4 km``."""
     stage = stage_at(ride, moment)
     text = clock(moment) + (f" in “{stage.name}”" if stage else "")
-    if not len(ride.rows):
-        return text
     index = min(len(ride.rows) - 1, int(np.searchsorted(ride.clock_s, moment)))
     return f"{text}, after {ride.rows['distance_m'][index] / 1000.0:.1f} km"
 

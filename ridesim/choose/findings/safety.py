@@ -34,7 +34,7 @@ def gas_text(pack: Pack) -> str:
 def air_for(pack: Pack) -> tuple[float, float, float]:
     """Air flow [m³/h], each opening [cm²] and free room [m³] that charging a pack asks for."""
     cells = pack.cells * pack.strings_in_parallel
-    flow = hydrogen_air_flow(cells, pack.care.gas_a_per_100ah, pack.block_capacity_ah)
+    flow = hydrogen_air_flow(cells, pack.kind.gas_a_per_100ah, pack.block_capacity_ah)
     return flow, vent_area(flow), ROOM_PER_M3_H * flow
 
 
@@ -44,9 +44,11 @@ def cautions(pack: Pack) -> list[Finding]:
     References
     ----------
     HSE INDG139 (tools, rings, flame, ventilation, lifting); IEC 62485-3 as quoted; FMVSS 305 (60 V); makers' sheets
-    (lithium below 0 °C; highest charging voltages, see ``vehicle/care.py``). The words are ours.
+    (lithium below 0 °C; highest charging voltages, see ``vehicle/chemistry.py``). The words are ours.
     """
-    found = [*voltage_too_high(pack, REFERENCE_C), _short_circuit(pack), _charging_place(pack), _lifting(pack)]
+    numbers = dict(zip(("air_m3_h", "opening_cm2", "room_m3"), air_for(pack), strict=True))
+    place = Finding("charging-place", "warning", gas_text(pack), numbers)
+    found = [*voltage_too_high(pack, REFERENCE_C), _short_circuit(pack), place, _lifting(pack)]
     full, equalised = pack.full_voltage_v, EQUALISE_V_PER_CELL * pack.cells
     if full <= TOUCH_LIMIT_V < equalised and not pack.kind.is_lithium:
         text = (
@@ -66,19 +68,11 @@ def cautions(pack: Pack) -> list[Finding]:
 def _short_circuit(pack: Pack) -> Finding:
     ohm = pack.in_force.block_resistance_ohm * pack.blocks_in_series / pack.strings_in_parallel
     short = short_circuit_current(pack.in_force.open_circuit_v_per_cell[-1][1] * pack.cells, ohm)
-    return Finding(
-        "short-circuit",
-        "warning",
+    text = (
         f"A spanner across the terminals draws up to about {short:.0f} A: it glows, throws metal and burns. Rings, watch and "
-        "chain off, tools insulated, eye protection, terminals covered, a fuse rated for direct current at the pack.",
-        {"short_circuit_current_a": short},
+        "chain off, tools insulated, eye protection, terminals covered, a fuse rated for direct current at the pack."
     )
-
-
-def _charging_place(pack: Pack) -> Finding:
-    flow, area, room = air_for(pack)
-    numbers = {"air_m3_h": flow, "opening_cm2": area, "room_m3": room}
-    return Finding("charging-place", "warning", gas_text(pack), numbers)
+    return Finding("short-circuit", "warning", text, {"short_circuit_current_a": short})
 
 
 def _lifting(pack: Pack) -> Finding:
@@ -87,9 +81,5 @@ def _lifting(pack: Pack) -> Finding:
         lift = "two people or a hoist"
     elif mass > ONE_PERSON_KG:
         lift = "two people, or one who is used to it"
-    return Finding(
-        "lifting",
-        "advice",
-        f"A block weighs {mass:.1f} kg: {lift}, path cleared, never by the cables. The whole pack: {pack.mass_kg:.0f} kg.",
-        {"block_mass_kg": mass, "pack_mass_kg": pack.mass_kg},
-    )
+    text = f"A block weighs {mass:.1f} kg: {lift}, path cleared, never by the cables. The whole pack: {pack.mass_kg:.0f} kg."
+    return Finding("lifting", "advice", text, {"block_mass_kg": mass, "pack_mass_kg": pack.mass_kg})

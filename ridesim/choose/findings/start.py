@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache, partial
 from math import isfinite
 
 from ridesim.choose.candidate import Candidate
@@ -16,25 +17,21 @@ from ridesim.words import Finding
 
 def will_not_start(c: Candidate) -> Iterator[Finding]:
     """The place of the day whose slope is furthest beyond what it starts on."""
-    limits = {(True, 1.0): c.steepest_start_percent}
-    places = []
-    for activity in c.ride.day.activity:
-        for grade, factor, place in slopes(activity):
-            key = activity.aboard, factor
-            if key not in limits:
-                limits[key] = steepest_start_percent(c.build, aboard=activity.aboard, surface_factor=factor)
-            places.append((grade, limits[key], place))
+    limit_on = cache(partial(steepest_start_percent, c.build))
+    places = [
+        (grade, limit_on(aboard=activity.aboard, surface_factor=factor), place)
+        for activity in c.ride.day.activity
+        for grade, factor, place in slopes(activity)
+    ]
     grade, limit, place = max(places, key=lambda each: each[0] - each[1], default=(0.0, 1.0, ""))
     if grade < limit:
         return
     able = f"it starts on {limit:.1f} % there at most" if limit > 0.0 else "it does not even start on the level there"
-    yield Finding(
-        "will-not-start",
-        "stop",
+    text = (
         f"Will not start on the {grade:.1f} % of {place}: {able}. A larger wheel sprocket, a smaller motor sprocket or higher "
-        "current limits would help.",
-        {"grade_percent": grade, "steepest_start_percent": limit},
+        "current limits would help."
     )
+    yield Finding("will-not-start", "stop", text, {"grade_percent": grade, "steepest_start_percent": limit})
 
 
 def soft_start(build: Build, day: Day) -> Iterator[Finding]:
@@ -45,22 +42,17 @@ def soft_start(build: Build, day: Day) -> Iterator[Finding]:
     speed = min(6.0, day.fastest_kmh)
     if speed > 0.0:
         softly = time_to_speed(build, speed).time_s
-        hard = build.changed({"controller.ramp_s": 0.0})
-        at_once = time_to_speed(hard, speed).time_s
+        at_once = time_to_speed(build.changed({"controller.ramp_s": 0.0}), speed).time_s
         if isfinite(softly):
-            yield Finding(
-                "soft-start",
-                "advice",
+            text = (
                 f"The {ramp:g} s soft start takes {softly:.1f} s to {speed:g} km/h on the level at full throttle instead of "
-                f"{at_once:.1f} s.",
-                {"ramp_s": ramp, "soft_start_s": softly, "without_s": at_once},
+                f"{at_once:.1f} s."
             )
+            yield Finding("soft-start", "advice", text, {"ramp_s": ramp, "soft_start_s": softly, "without_s": at_once})
     hold = soft_start_hold_s(build, grade) if grade > 0.0 else 0.0
     if grade > 0.0 and isfinite(hold):
-        yield Finding(
-            "soft-start-hold",
-            "advice",
+        text = (
             f"Starting on {grade:.1f} %: with the {ramp:g} s soft start the motor holds the vehicle only {hold:.1f} s after the throttle "
-            "opens. Keep the brake on until it pulls, or it rolls back.",
-            {"hold_s": hold, "grade_percent": grade},
+            "opens. Keep the brake on until it pulls, or it rolls back."
         )
+        yield Finding("soft-start-hold", "advice", text, {"hold_s": hold, "grade_percent": grade})

@@ -18,7 +18,7 @@ def storage_findings(ride: Ride) -> Iterator[Finding]:
     pack, air = ride.build.pack, ride.day.ambient_c
     if pack.stood_months > 0.0:
         begin = start_charge(pack, ride.day)
-        longest = pack.care.months_unattended
+        longest = pack.kind.months_unattended
         text = f"After {pack.stood_months:g} months at {degrees(pack.stood_c)} °C the day starts at {begin:.0%}."
         long = pack.stood_months > longest
         if long:
@@ -27,19 +27,13 @@ def storage_findings(ride: Ride) -> Iterator[Finding]:
         yield Finding("stood-in-the-shed", "warning" if long else "advice", text, numbers)
     share = capacity_factor_at(pack, air)
     if share < COLD_SHARE:
-        yield Finding(
-            "cold-pack",
-            "advice",
+        text = (
             f"At {degrees(air)} °C the blocks hold {share:.0%} of their 25 °C capacity: "
             f"{share * pack.capacity_ah * pack.state_of_health:.1f} Ah of the {pack.capacity_ah:g} Ah label. "
-            "Keep them warm until the start.",
-            {"share": share, "ambient_c": air},
+            "Keep them warm until the start."
         )
-    freezes, end = pack.care.freezes_empty_c, ride.outcome.end_state_of_charge
+        yield Finding("cold-pack", "advice", text, {"share": share, "ambient_c": air})
+    freezes, end = pack.kind.freezes_empty_c, ride.outcome.end_state_of_charge
     if freezes is not None and air < freezes and end < 0.3:
-        yield Finding(
-            "may-freeze",
-            "warning",
-            f"Lead-acid left nearly empty freezes at about {freezes:.0f} °C and splits (from memory): charge it the same evening.",
-            {"ambient_c": air, "end_state_of_charge": end},
-        )
+        text = f"Lead-acid left nearly empty freezes at about {freezes:.0f} °C and splits (from memory): charge it the same evening."
+        yield Finding("may-freeze", "warning", text, {"ambient_c": air, "end_state_of_charge": end})

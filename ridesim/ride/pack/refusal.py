@@ -24,7 +24,7 @@ def ridden_day(pack: Pack, day: Day) -> Day:
 
 def why_refused(pack: Pack, ambient_c: float) -> str:
     """Why a pack must not be charged in this air, or by this charger at all; empty where it may be."""
-    coldest, hottest = pack.kind.coldest_charge_c, pack.care.hottest_charge_c
+    coldest, hottest = pack.kind.coldest_charge_c, pack.kind.hottest_charge_c
     air = degrees(ambient_c)
     if ambient_c < coldest:
         why = (
@@ -56,8 +56,8 @@ def why_too_high(pack: Pack, ambient_c: float = REFERENCE_C) -> str:
 
 def highest_charge_voltage(pack: Pack, ambient_c: float = REFERENCE_C) -> float:
     """Most that the chemistry stands from a charger at a temperature. [V a cell]"""
-    care = pack.care
-    return compensated_voltage(care.highest_charge_v_per_cell, 1, care.compensation_v_per_cell_per_k, ambient_c)
+    kind = pack.kind
+    return compensated_voltage(kind.highest_charge_v_per_cell, 1, kind.compensation_v_per_cell_per_k, ambient_c)
 
 
 def fills_to(pack: Pack, ambient_c: float) -> float:
