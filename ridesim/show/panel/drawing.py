@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from ridesim.show.panel.runs import words
 from ridesim.show.pictures.style import LIGHT, Look
+from ridesim.show.units import METRIC, System
 
 DPI = 96.0
 LAYERS = 6
@@ -27,6 +28,8 @@ class Drawing:
     Subclasses fill in :meth:`build`, :meth:`frame_key`, :meth:`set_frame`, :meth:`move` and the words.
     """
 
+    system: System = METRIC
+    """Units of the figures."""
     movers: Sequence[Any] = ()
     """All artists that may move, set by :meth:`build`; what is left out here counts as moving once :meth:`move` has returned it."""
 

@@ -15,26 +15,40 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 
 from ridesim.show.panel.note import note
-from ridesim.show.pictures.style import LABEL_PT, TICK_PT, Look
+from ridesim.show.pictures.style import LABEL_PT, LINES, MARKERS, NOTE_PT, TICK_PT, Look
 
 Ticks = Sequence[tuple[float, str]]
 LABELS = 40
 
 
-class Furniture:
-    """What stands round and behind the curves of one pair of axes.
+class Plot:
+    """A pair of axes with all that stands round and behind its curves, and the marks that every candidate has.
 
     Parameters
     ----------
+    figure : Figure
+    colours : Look
+    size : tuple of float
+        Width and height of the figure. [px]
+    margins : tuple of float
+        Left, right, above, below. [px]
+
+    Attributes
+    ----------
     axes : Axes
         Its own axis is switched off.
-    colours : Look
     width, height : float
         Of the plotting area. [px]
     """
 
-    def __init__(self, axes: Any, colours: Look, width: float, height: float) -> None:
-        self.axes, self.width, self.height = axes, width, height
+    def __init__(
+        self, figure: Any, colours: Look, size: tuple[float, float], margins: tuple[float, float, float, float]
+    ) -> None:
+        (wide, high), (left, right, above, below) = size, margins
+        self.colours, self.left = colours, left
+        self.width, self.height = wide - left - right, high - above - below
+        box = [left / wide, below / high, self.width / wide, self.height / high]
+        axes = self.axes = figure.add_axes(box)
         axes.set_axis_off()
         over_all = {"transform": axes.transAxes, "clip_on": False}
         self._shade = axes.add_artist(
@@ -50,6 +64,37 @@ class Furniture:
             0.0, 0.5, "", size=LABEL_PT, color=colours.ink, ha="left", va="center", rotation=90, **over_all
         )
 
+    def lines(self, **style: Any) -> list[Any]:
+        """An empty line a candidate, in its colour and style."""
+        pairs = zip(self.colours.candidates, LINES, strict=True)
+        return [self.axes.plot([], [], **{"color": colour, "ls": ls, "lw": 2.2, **style})[0] for colour, ls in pairs]
+
+    def marks(self) -> list[Any]:
+        """An empty mark a candidate, hollow."""
+        style = {"ls": "", "ms": 7, "mfc": self.colours.paper, "mew": 1.8}
+        pairs = zip(self.colours.candidates, MARKERS, strict=True)
+        return [self.axes.plot([], [], color=colour, marker=marker, **style)[0] for colour, marker in pairs]
+
+    def end_notes(self) -> list[Any]:
+        """An empty bold note a candidate, right of the axes."""
+        style = {"size": NOTE_PT, "weight": "bold", "va": "center", "transform": self.axes.get_yaxis_transform()}
+        return [note(self.axes, 1.0 + 6.0 / self.width, color=colour, **style) for colour in self.colours.candidates]
+
+    def level(self, y: float, colour: str) -> list[Any]:
+        """A dashed line across the picture at a limit."""
+        return list(self.axes.plot(self.axes.get_xlim(), [y] * 2, color=colour, lw=1.3, ls=(0, (4, 3))))
+
+    def level_note(self, y: float, text: str, colour: str, **options: Any) -> Any:
+        """Words at the left end of such a line."""
+        first, last = self.axes.get_xlim()
+        return note(self.axes, first + 0.006 * (last - first), y, text, size=NOTE_PT, color=colour, **options)
+
+    @property
+    def pixel(self) -> float:
+        """Height of a pixel in data units."""
+        low, high = self.axes.get_ylim()
+        return float(high - low) / self.height
+
     def set(
         self,
         x: Ticks,
@@ -57,7 +102,6 @@ class Furniture:
         *,
         below: str = "",
         beside: str = "",
-        left: float = 54.0,
         lines: tuple[bool, bool] = (True, True),
     ) -> None:
         """Place ticks, labels and titles for the axes' present limits.
@@ -68,8 +112,6 @@ class Furniture:
             Places in data coordinates and what stands there.
         below, beside : str
             Titles.
-        left : float
-            Room left of the axes. [px]
         lines : tuple of bool
             Whether there are grid lines up and across.
         """
@@ -96,7 +138,7 @@ class Furniture:
                 words.set_position(label[:2])
                 words.set(text=label[2], ha=label[3], va=label[4])
         self._below.set(text=below, y=-19.0 * up)
-        self._beside.set(text=beside, x=(2.0 - left) * across)
+        self._beside.set(text=beside, x=(2.0 - self.left) * across)
 
     def shade(self, spans: Sequence[tuple[float, float]]) -> None:
         """Shade spans of the horizontal axis. One path for all: a patch each would cost 2 ms a span."""

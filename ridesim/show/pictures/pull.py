@@ -13,10 +13,9 @@ from ridesim.physics.controller import LIMIT_NAMES
 from ridesim.show.choose_drive.inputs import Answer, Reckoned
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.panel.note import note
-from ridesim.show.pictures.furniture import Furniture, even_ticks
+from ridesim.show.pictures.furniture import Plot, even_ticks
 from ridesim.show.pictures.scales import LINE_PX, Places, round_top, spread, text_width
-from ridesim.show.pictures.style import LINES, MARKERS, MOST_CANDIDATES, NOTE_PT, Look
-from ridesim.show.units import METRIC, System
+from ridesim.show.pictures.style import MOST_CANDIDATES, NOTE_PT, Look
 
 LEFT, RIGHT, TOP, BOTTOM = 54.0, 10.0, 10.0, 40.0
 STRETCHES = 6
@@ -26,15 +25,11 @@ GRADES = 6
 class PullDiagram(Drawing):
     """Pull against road speed."""
 
-    def __init__(self) -> None:
-        self.system: System = METRIC
-
     def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
         """Axes, curves and notes."""
         self.colours = colours
-        self.wide, self.high = width - LEFT - RIGHT, height - TOP - BOTTOM
-        self.axes = figure.add_axes([LEFT / width, BOTTOM / height, self.wide / width, self.high / height])
-        self.furniture = Furniture(self.axes, colours, self.wide, self.high)
+        self.plot = Plot(figure, colours, (width, height), (LEFT, RIGHT, TOP, BOTTOM))
+        self.axes, self.wide, self.high = self.plot.axes, self.plot.width, self.plot.height
         # One collection for all grades: a line and a patch each would cost 0.3 ms apiece.
         self.bands = self.axes.add_collection(
             PolyCollection([], facecolors=colours.faint, alpha=0.25, linewidths=0), autolim=False
@@ -42,19 +37,8 @@ class PullDiagram(Drawing):
         self.resist = self.axes.add_collection(
             LineCollection([], colors=colours.faint, linewidths=1.1, capstyle="butt"), autolim=False
         )
-        self.curves = [
-            self.axes.plot([], [], color=colours.candidates[i], ls=LINES[i], lw=2.2)[0] for i in range(MOST_CANDIDATES)
-        ]
-        self.joints = [
-            self.axes.plot([], [], color=colours.candidates[i], ls="", marker="|", ms=9, mew=1.8)[0]
-            for i in range(MOST_CANDIDATES)
-        ]
-        self.tops = [
-            self.axes.plot(
-                [], [], color=colours.candidates[i], ls="", marker=MARKERS[i], ms=7, mfc=colours.paper, mew=1.8
-            )[0]
-            for i in range(MOST_CANDIDATES)
-        ]
+        self.curves, self.tops = self.plot.lines(), self.plot.marks()
+        self.joints = self.plot.lines(ls="", marker="|", ms=9, mew=1.8)
         self.notes = [
             note(self.axes, size=NOTE_PT, transform=self.axes.transAxes, paper=colours.paper)
             for _ in range(GRADES + MOST_CANDIDATES * (STRETCHES + 2))
@@ -75,9 +59,9 @@ class PullDiagram(Drawing):
         right, top = self._limits(answer)
         self.axes.set_xlim(0.0, right)
         self.axes.set_ylim(0.0, top)
-        self.furniture.set(
+        self.plot.set(
             even_ticks(0.0, right, max(3, int(self.wide / 44.0))), even_ticks(0.0, top, max(3, int(self.high / 30.0))),
-            below=f"road speed, {self.system.label('kmh')}", beside="pull at the wheel, N", left=LEFT,
+            below=f"road speed, {self.system.label('kmh')}", beside="pull at the wheel, N",
         )  # fmt: skip
 
     def move(self, answer: Answer) -> list[Any]:
