@@ -15,7 +15,7 @@ from ridesim.ride.steady.motor import reverse_top_speed_kmh
 from ridesim.show.choose_drive.files import file_name, free_name, save, target_of, would_change
 from ridesim.show.choose_drive.inputs import Reckoner, Slot, Wish, check_day, climbs, planned_hours
 from ridesim.show.pictures.ledger import grouped
-from ridesim.show.tables.outcome import best, cell, difference, lines_for, rows_for, table_csv, table_html
+from ridesim.show.tables.outcome import lines_for, table_csv, table_html
 from ridesim.show.tables.text import comparison_text
 from ridesim.show.units import IMPERIAL, METRIC
 from ridesim.words import InputProblem
@@ -158,21 +158,18 @@ def test_a_reverse_has_its_row_in_panel_and_terminal():
     build = make_build(controller__reverse_duty=0.4)
     comparison = compare([build, load_build("heron_36v")], load_day("harbour_festival"))
     wanted = [f"{reverse_top_speed_kmh(build):.1f}", "-"]
-    (row,) = [row for row in rows_for(comparison) if row.label == "top speed, reverse"]
-    assert [cell(row, c) for c in comparison.candidates] == wanted
-    assert best(row, comparison.candidates) == set()
     assert "top speed, reverse" in table_html(comparison)
     (line,) = [line for line in lines_for(comparison) if line.label == "top speed, reverse"]
-    assert (line.unit, list(line.cells)) == ("km/h", wanted)
+    assert (line.unit, list(line.cells), line.better) == ("km/h", wanted, set())
 
 
 def test_better_is_marked_in_words_and_type_not_colour(slots, day):
     comparison = Reckoner().answer(Wish(slots, day)).comparison
-    rows = {row.label.strip(): row for row in rows_for(comparison)}
-    assert best(rows["top speed, pack full"], comparison.candidates) == {1}
-    assert best(rows["mass, rider aboard"], comparison.candidates) == {0}
-    assert best(rows["distance"], comparison.candidates) == set()
-    assert difference(rows["mass, rider aboard"], comparison.candidates[1], comparison.candidates[0]) == "+6.6"
+    lines = {line.label: line for line in lines_for(comparison)}
+    assert lines["top speed, pack full"].better == {1}
+    assert lines["mass, rider aboard"].better == {0}
+    assert lines["distance"].better == set()
+    assert lines["mass, rider aboard"].steps == ("", "+6.6")
     html = table_html(comparison)
     assert "✓" in html
     assert "better: " in html
@@ -181,13 +178,9 @@ def test_better_is_marked_in_words_and_type_not_colour(slots, day):
 def test_imperial_table(slots, day):
     comparison = Reckoner().answer(Wish(slots, day)).comparison
     first = comparison.candidates[0]
-    rows = {row.label.strip(): row for row in rows_for(comparison)}
-    assert float(cell(rows["top speed, pack full"], first, IMPERIAL)) == pytest.approx(
-        first.top_speed_kmh / 1.609344, abs=0.05
-    )
-    assert float(cell(rows["mass, rider aboard"], first, IMPERIAL)) == pytest.approx(
-        first.ride.build.total_mass_kg() / 0.45359237, abs=0.05
-    )
+    cells = {line.label: line.cells[0] for line in lines_for(comparison, IMPERIAL)}
+    assert float(cells["top speed, pack full"]) == pytest.approx(first.top_speed_kmh / 1.609344, abs=0.05)
+    assert float(cells["mass, rider aboard"]) == pytest.approx(first.ride.build.total_mass_kg() / 0.45359237, abs=0.05)
     assert IMPERIAL.value(100.0, "c") == pytest.approx(212.0)
     # A mile is longer than a kilometre, so it takes more watt-hours.
     assert IMPERIAL.value(10.0, "wh_per_km") == pytest.approx(16.09344)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -18,7 +19,7 @@ from ridesim.ride.machine import machine
 from ridesim.ride.steady import STILL_AIR_C, pull_arrays, resistance_at
 from ridesim.show.panel.fields import Number, number_of, text_of
 from ridesim.vehicle import Build
-from ridesim.words import InputProblem
+from ridesim.words import Finding, InputProblem
 
 FloatArray = NDArray[np.float64]
 
@@ -85,13 +86,9 @@ class Slot:
 
     def problems(self) -> dict[str, str]:
         """Every box that is wrong, with its message."""
-        try:
+        with suppress(InputProblem):
             _ = self.build
-        except InputProblem:
-            return self._each_problem()
-        return {}
-
-    def _each_problem(self) -> dict[str, str]:
+            return {}
         found = {}
         for place, control in VALUES.items():
             try:
@@ -176,6 +173,17 @@ class Answer:
     def banded(self) -> bool:
         """Whether all bands are computed."""
         return all(one.candidate.banded for one in self.each)
+
+    @property
+    def names(self) -> list[str]:
+        """Names of the candidates."""
+        return [one.candidate.name for one in self.each]
+
+    @property
+    def findings(self) -> list[tuple[int, Finding]]:
+        """Place of a candidate, and what there is to say of it."""
+        candidates = [one.candidate for one in self.each]
+        return [(place, found) for place, c in enumerate(candidates) for found in (*c.findings, *c.build.notes)]
 
     @property
     def comparison(self) -> Comparison:

@@ -33,7 +33,7 @@ from ridesim.show.pictures.ledger import LedgerBars
 from ridesim.show.pictures.pull import PullDiagram
 from ridesim.show.pictures.style import MOST_CANDIDATES
 from ridesim.show.sheet import build_sheet
-from ridesim.show.tables.findings_html import findings_html
+from ridesim.show.tables.html import findings_html
 from ridesim.show.tables.outcome import table_csv, table_html
 from ridesim.show.units import SYSTEMS
 from ridesim.vehicle import Build
@@ -83,7 +83,8 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._system, self._day_name, self._bad_day = SYSTEMS["metric"], str(day), ""
         self._slots: dict[int, Slot] = {}
         for reference in builds:
-            self._put_slot(Slot.of(next(self._keys), *files.found_build(str(reference), self.folder)))
+            key = next(self._keys)
+            self._slots[key] = Slot.of(key, *files.found_build(str(reference), self.folder))
         self._day: Day = files.found_day(str(day), self.folder)
         super().__init__({
             "pull": Picture(PullDiagram()), "charge": Picture(ChargeDiagram()), "heat": Picture(HeatDiagram()), "ledger": Picture(LedgerBars()),
@@ -103,7 +104,7 @@ class ChooseDrive(Desk[Wish, Answer]):
 
     def _still_html(self) -> str:
         assert self._answer is not None
-        return table_html(self._answer.comparison, self._system, colours=False) + findings_html(self._answer)
+        return table_html(self._answer.comparison, self._system, colours=False) + self.findings.html
 
     @property
     def rows(self) -> list[Controls]:
@@ -170,8 +171,8 @@ class ChooseDrive(Desk[Wish, Answer]):
                 row = self._row_of[key] = before.pop(key, None) or self._new_row(slot, place)
                 row.set_fields(self._row_fields(place), slot.name)
             self._row_box.children = tuple(row.view for row in self.rows)
-            for count in range(1, MOST_CANDIDATES + 1):
-                (self._grid.add_class if count == len(self.rows) else self._grid.remove_class)(f"ridesim-of-{count}")
+            for most in range(1, MOST_CANDIDATES + 1):
+                (self._grid.add_class if most == len(self.rows) else self._grid.remove_class)(f"ridesim-of-{most}")
         for row in before.values():
             row.view.close()
         self._judge()
@@ -184,9 +185,6 @@ class ChooseDrive(Desk[Wish, Answer]):
             group=slot.name, shape="candidate",
         )  # fmt: skip
 
-    def _put_slot(self, slot: Slot) -> None:
-        self._slots[slot.key] = slot
-
     # what the user does; these run on whichever thread the message comes in
 
     def _row_changed(self, key: int, texts: dict[str, str]) -> None:
@@ -196,7 +194,7 @@ class ChooseDrive(Desk[Wish, Answer]):
                 return
             values = {control.key: texts[control.key] for control in VALUES.values()}
             now = replace(before, name=texts["name"], file=texts["file"], texts=values)
-            self._put_slot(now)
+            self._slots[key] = now
             if now.name != before.name:
                 self._row_of[key].view.group = now.name
         if (now.texts, now.name) != (before.texts, before.name):  # another file name changes no number
@@ -204,7 +202,8 @@ class ChooseDrive(Desk[Wish, Answer]):
 
     def _row_pressed(self, key: int, button: str) -> None:
         acts = {"copy": self._copy, "remove": self._remove, "save": self._save}
-        self._guarded(lambda: acts[button](key))
+        if key in self._slots:  # else removed while the message was on its way
+            self._guarded(lambda: acts[button](key))
 
     def _desk_changed(self, texts: dict[str, str]) -> None:
         with self._lock:
@@ -243,17 +242,18 @@ class ChooseDrive(Desk[Wish, Answer]):
         """
         with self._lock:
             if not reference.strip():
-                raise InputProblem("Build file", "", "no name", "a file in " + str(self.folder) + " or a shipped name")
+                raise InputProblem("Build file", "", "no name", f"a file in {self.folder} or a shipped name")
             self._room()
-            slot = Slot.of(next(self._keys), *files.found_build(reference.strip(), self.folder))
+            key = next(self._keys)
+            slot = Slot.of(key, *files.found_build(reference.strip(), self.folder))
             if slot.name in self._names():
                 slot = replace(slot, name=files.free_name(slot.name, self._names()))
-            self._put_slot(slot)
+            self._slots[key] = slot
             self._refill_rows()
         self._request()
 
     def _add(self) -> None:
-        self.add(self.desk_controls.texts.get("open", ""))
+        self.add(self.desk_controls.texts["open"])
         self.desk_controls.put({"open": ""})
 
     def _names(self) -> list[str]:
@@ -268,7 +268,8 @@ class ChooseDrive(Desk[Wish, Answer]):
             self._room()
             old = self._slots[key]
             name = files.free_name(old.name, self._names())
-            self._put_slot(replace(old, key=next(self._keys), name=name, file=files.file_name(name), copied=True))
+            new = next(self._keys)
+            self._slots[new] = replace(old, key=new, name=name, file=files.file_name(name), copied=True)
             self._refill_rows()
         self._request()
 
@@ -293,8 +294,7 @@ class ChooseDrive(Desk[Wish, Answer]):
                 )
                 return
             self._to_overwrite = None
-            slot = files.save(slot, path)
-            self._put_slot(slot)
+            self._slots[key] = slot = files.save(slot, path)
             self._row_of[key].put({"name": slot.name, "file": slot.file, **slot.texts})
         self.desk_controls.set_fields(self._desk_fields())
         self._request()
@@ -354,7 +354,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             picture.canvas.drawing.system = system
         # Words first: the page puts them up while the pictures are being drawn.
         self.table.show(table_html(answer.comparison, system))
-        self.findings.show(findings_html(answer))
+        self.findings.show(findings_html(answer.names, answer.findings))
         for picture in pictures:
             picture.show(answer)
         self._answer = answer

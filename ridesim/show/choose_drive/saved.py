@@ -21,9 +21,8 @@ WIDTH, HEIGHT, TITLE = 1400.0, 860.0, 34.0
 
 def still_picture(answer: Answer, system: System) -> Any:
     """A Figure of its own with the four pictures, for export."""
-    names = ", ".join(one.candidate.name for one in answer.each)
     drawings = (PullDiagram(), ChargeDiagram(), LedgerBars(), HeatDiagram())
-    return drawn(answer, system, drawings, 2, (WIDTH, HEIGHT), f"{names} on {answer.day.name}")
+    return drawn(answer, system, drawings, 2, (WIDTH, HEIGHT), f"{', '.join(answer.names)} on {answer.day.name}")
 
 
 def drawn(

@@ -9,8 +9,6 @@ import traitlets
 
 from ridesim.show.panel.styles import FRONT, SHEET
 
-__all__ = ["Status", "WordsView", "escape"]
-
 
 class WordsView(anywidget.AnyWidget):
     """HTML from the kernel; a live one is read out when it changes."""
