@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -32,10 +31,6 @@ def slots():
     return tuple(
         Slot.of(key, ridesim.load_build(name), f"{name}.toml") for key, name in enumerate(("heron_36v", "heron_48v"))
     )
-
-
-def changed(slot, **texts):
-    return replace(slot, texts={**slot.texts, **texts})
 
 
 def test_inputs_and_computation_need_no_widgets():
@@ -67,7 +62,7 @@ def test_quick_answer_differs_in_the_bands_alone_and_is_completed(slots, day):
 def test_what_did_not_change_is_kept(slots, day):
     reckoner = Reckoner()
     before = reckoner.answer(Wish(slots, day))
-    after = reckoner.answer(Wish((changed(slots[0], motor_teeth="12"), slots[1]), day))
+    after = reckoner.answer(Wish((slots[0].with_texts(motor_teeth="12"), slots[1]), day))
     assert after.each[1] is before.each[1]
     assert after.each[0] is not before.each[0]
 
@@ -87,7 +82,7 @@ def test_what_did_not_change_is_kept(slots, day):
     ],
 )
 def test_a_wrong_box_is_said_and_marked(slots, day, key, text, said):
-    slot = changed(slots[0], **{key: text})
+    slot = slots[0].with_texts(**{key: text})
     with pytest.raises(InputProblem) as complaint:
         Reckoner().answer(Wish((slot, slots[1]), day))
     assert said in str(complaint.value)
@@ -95,18 +90,18 @@ def test_a_wrong_box_is_said_and_marked(slots, day, key, text, said):
 
 
 def test_a_decimal_comma_counts(slots):
-    assert changed(slots[0], capacity="22,5").build.pack.block_capacity_ah == 22.5
+    assert slots[0].with_texts(capacity="22,5").build.pack.block_capacity_ah == 22.5
 
 
 def test_two_of_one_name_and_none(slots, day):
     with pytest.raises(InputProblem, match="twice"):
-        Reckoner().answer(Wish((slots[0], replace(slots[1], name=slots[0].name)), day))
+        Reckoner().answer(Wish((slots[0], slots[1].with_texts(name=slots[0].name)), day))
     with pytest.raises(InputProblem, match="a name of its own"):
-        Reckoner().answer(Wish((replace(slots[0], name=" "),), day))
+        Reckoner().answer(Wish((slots[0].with_texts(name=" "),), day))
 
 
 def test_a_build_that_cannot_move_has_an_answer(slots, day):
-    answer = Reckoner().answer(Wish((changed(slots[0], wheel_teeth="1"),), day))
+    answer = Reckoner().answer(Wish((slots[0].with_texts(wheel_teeth="1"),), day))
     codes = {finding.code for finding in answer.each[0].candidate.findings}
     assert {"will-not-start", "not-finished"} <= codes
     assert answer.each[0].candidate.top_speed_kmh >= 0.0
@@ -189,12 +184,12 @@ def test_imperial_table(slots, day):
 
 
 def test_saving_says_what_differs_and_spares_the_shipped(slots, tmp_path):
-    slot = changed(slots[0], motor_teeth="12")
-    path = target_of(slot.file, tmp_path)
+    slot = slots[0].with_texts(motor_teeth="12")
+    path = target_of(slot.texts["file"], tmp_path)
     assert would_change(slot.build, path) == []
     after = save(slot, path)
     assert (after.unsaved, slot.unsaved) == (False, True)
-    other = changed(after, motor_teeth="13").build
+    other = after.with_texts(motor_teeth="13").build
     assert would_change(other, path) == ["drive.motor_teeth 12 → 13"]
     path.write_text("not TOML", encoding="utf-8")
     assert "not a good build" in would_change(other, path)[0]

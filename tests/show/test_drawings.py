@@ -24,10 +24,7 @@ DRAWINGS = [PullDiagram, ChargeDiagram, HeatDiagram, LedgerBars]
 
 def answer_for(*names, **texts):
     slots = [Slot.of(key, ridesim.load_build(name), name) for key, name in enumerate(names)]
-    if texts:
-        from dataclasses import replace
-
-        slots[0] = replace(slots[0], texts={**slots[0].texts, **texts})
+    slots[0] = slots[0].with_texts(**texts)
     return Reckoner().answer(Wish(tuple(slots), ridesim.load_day("harbour_festival")))
 
 

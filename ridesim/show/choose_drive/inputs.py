@@ -47,28 +47,30 @@ class Slot:
         Stays with the candidate while it is renamed and moved.
     origin : Build
         As loaded or last saved.
-    name : str
-        Its name now.
     texts : mapping of str to str
-        What stands in its boxes, by the control's key.
-    file : str
-        Name it would be saved under.
+        What stands in its boxes, by the control's key; among them its ``name`` and the ``file`` that it would be saved in.
     copied : bool
         Whether it has no file of its own yet.
     """
 
     key: int
     origin: Build
-    name: str
     texts: Mapping[str, str]
-    file: str
     copied: bool = False
 
     @classmethod
     def of(cls, key: int, build: Build, file: str) -> Slot:
         """A candidate as its build's file says."""
-        texts = {control.key: text_of(value_at(build, place)) for place, control in VALUES.items()}
-        return cls(key, build, build.name, texts, file)
+        return cls(key, build, {"name": build.name, "file": file, **_texts_of(build)})
+
+    @property
+    def name(self) -> str:
+        """Its name now."""
+        return self.texts["name"].strip()
+
+    def with_texts(self, **texts: str) -> Slot:
+        """The candidate with other texts in some boxes."""
+        return replace(self, texts={**self.texts, **texts})
 
     @cached_property
     def build(self) -> Build:
@@ -79,10 +81,10 @@ class Slot:
         InputProblem
             The first box that is wrong.
         """
-        if not self.name.strip():
+        if not self.name:
             raise InputProblem(self.origin.name, "name", "nothing", "a name of its own")
         values = {place: number_of(self.texts[control.key], control, self.name) for place, control in VALUES.items()}
-        return self.origin.changed(values, name=self.name.strip())
+        return self.origin.changed(values, name=self.name)
 
     def problems(self) -> dict[str, str]:
         """Every box that is wrong, with its message."""
@@ -99,14 +101,17 @@ class Slot:
 
     def marks(self) -> dict[str, str]:
         """Boxes that differ from the file, with what the file says."""
-        pairs = [(c.key, self.texts[c.key], text_of(value_at(self.origin, place))) for place, c in VALUES.items()]
-        pairs.append(("name", self.name, self.origin.name))
-        return {key: f"the file says {before}" for key, now, before in pairs if now.strip() != before}
+        before = {"name": self.origin.name, **_texts_of(self.origin)}
+        return {key: f"the file says {text}" for key, text in before.items() if self.texts[key].strip() != text}
 
     @property
     def unsaved(self) -> bool:
         """Whether there is something a file does not hold yet."""
         return self.copied or bool(self.marks())
+
+
+def _texts_of(build: Build) -> dict[str, str]:
+    return {control.key: text_of(value_at(build, place)) for place, control in VALUES.items()}
 
 
 @dataclass(frozen=True, slots=True)

@@ -168,7 +168,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         with self._lock:
             before, self._row_of = self._row_of, {}
             for place, (key, slot) in enumerate(self._slots.items()):
-                row = self._row_of[key] = before.pop(key, None) or self._new_row(slot, place)
+                row = self._row_of[key] = before.pop(key) if key in before else self._new_row(slot, place)
                 row.set_fields(self._row_fields(place), slot.name)
             self._row_box.children = tuple(row.view for row in self.rows)
             for most in range(1, MOST_CANDIDATES + 1):
@@ -180,7 +180,7 @@ class ChooseDrive(Desk[Wish, Answer]):
     def _new_row(self, slot: Slot, place: int) -> Controls:
         key = slot.key
         return Controls(
-            self._row_fields(place), {**slot.texts, "name": slot.name, "file": slot.file},
+            self._row_fields(place), slot.texts,
             lambda texts: self._row_changed(key, texts), lambda button: self._row_pressed(key, button),
             group=slot.name, shape="candidate",
         )  # fmt: skip
@@ -192,12 +192,10 @@ class ChooseDrive(Desk[Wish, Answer]):
             before = self._slots.get(key)
             if before is None:  # removed while the message was on its way
                 return
-            values = {control.key: texts[control.key] for control in VALUES.values()}
-            now = replace(before, name=texts["name"], file=texts["file"], texts=values)
-            self._slots[key] = now
+            now = self._slots[key] = before.with_texts(**texts)
             if now.name != before.name:
                 self._row_of[key].view.group = now.name
-        if (now.texts, now.name) != (before.texts, before.name):  # another file name changes no number
+        if now != before.with_texts(file=now.texts["file"]):  # another file name changes no number
             self._request()
 
     def _row_pressed(self, key: int, button: str) -> None:
@@ -246,9 +244,8 @@ class ChooseDrive(Desk[Wish, Answer]):
             self._room()
             key = next(self._keys)
             slot = Slot.of(key, *files.found_build(reference.strip(), self.folder))
-            if slot.name in self._names():
-                slot = replace(slot, name=files.free_name(slot.name, self._names()))
-            self._slots[key] = slot
+            taken = self._names()
+            self._slots[key] = slot.with_texts(name=files.free_name(slot.name, taken)) if slot.name in taken else slot
             self._refill_rows()
         self._request()
 
@@ -257,7 +254,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         self.desk_controls.put({"open": ""})
 
     def _names(self) -> list[str]:
-        return [slot.name.strip() for slot in self._slots.values()]
+        return [slot.name for slot in self._slots.values()]
 
     def _room(self) -> None:
         if len(self._slots) >= MOST_CANDIDATES:
@@ -266,10 +263,9 @@ class ChooseDrive(Desk[Wish, Answer]):
     def _copy(self, key: int) -> None:
         with self._lock:
             self._room()
-            old = self._slots[key]
-            name = files.free_name(old.name, self._names())
-            new = next(self._keys)
-            self._slots[new] = replace(old, key=new, name=name, file=files.file_name(name), copied=True)
+            new, name = next(self._keys), files.free_name(self._slots[key].name, self._names())
+            copy = self._slots[key].with_texts(name=name, file=files.file_name(name))
+            self._slots[new] = replace(copy, key=new, copied=True)
             self._refill_rows()
         self._request()
 
@@ -284,7 +280,7 @@ class ChooseDrive(Desk[Wish, Answer]):
     def _save(self, key: int) -> None:
         with self._lock:
             slot = self._slots[key]
-            path = files.target_of(slot.file, self.folder)
+            path = files.target_of(slot.texts["file"], self.folder)
             changes = files.would_change(slot.build, path)
             if changes and self._to_overwrite != (path, slot.build):
                 self._to_overwrite = path, slot.build
@@ -295,7 +291,7 @@ class ChooseDrive(Desk[Wish, Answer]):
                 return
             self._to_overwrite = None
             self._slots[key] = slot = files.save(slot, path)
-            self._row_of[key].put({"name": slot.name, "file": slot.file, **slot.texts})
+            self._row_of[key].put(slot.texts)
         self.desk_controls.set_fields(self._desk_fields())
         self._request()
         self.wait()
@@ -364,7 +360,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             slots, rows, names = list(self._slots.values()), dict(self._row_of), self._names()
         for slot in slots:
             problems = slot.problems()
-            if names.count(slot.name.strip()) > 1:
+            if names.count(slot.name) > 1:
                 problems["name"] = "two candidates have this name"
             marks = slot.marks()
             if slot.unsaved:

@@ -210,8 +210,9 @@ def lithium_build(wish: PackWish, folder: Path | None = None) -> Build:
     """The lithium build, as built or made equal to the lead-acid one."""
     build, values = _build(wish.texts["lithium"], folder, "lithium"), wish.values
     priced = build.changed({"pack.block_price": values["lithium_price"], "pack.stood_months": values["months"]})
-    equal = wish.texts["equal"]
-    return priced if equal == "built" else made_equal(priced, lead_build(wish, folder), equal)
+    if wish.texts["equal"] == "built":
+        return priced
+    return made_equal(priced, lead_build(wish, folder), "mass" if wish.texts["equal"] == "mass" else "price")
 
 
 def _real_blocks(build: Build, weakest: float) -> list[list[RealBlock]]:

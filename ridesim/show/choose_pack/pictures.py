@@ -154,7 +154,7 @@ class SheetDiagram(_Plain):
 
     def move(self, answer: PackAnswer) -> list[Any]:
         """Curves and points."""
-        hours = np.geomspace(*self.axes.get_xlim(), 160)
+        hours = np.geomspace(*self.limits(answer)[:2], 160)
         texts, levels, curves = [], [], []
         for line, law in zip(self.lines, LAW_LINES, strict=True):
             fitted = answer.sheet[law]
@@ -289,13 +289,13 @@ class BlocksDiagram(_Plain):
 
     def limits(self, answer: PackAnswer) -> tuple[float, float, float, float]:
         """The day's hours; volts from zero where a block collapses."""
-        cells = float(answer.lead.build.pack.in_force.cells_in_series or 1)
+        cells = answer.lead.build.pack.in_force.cells_in_series
         return *_span(answer), 0.0 if answer.blocks.first_to_collapse else 1.6 * cells, 2.5 * cells
 
     def level(self, answer: PackAnswer) -> tuple[float, float, str]:
         """The end voltage."""
         pack = answer.lead.build.pack
-        end = pack.kind.cutoff_v_per_cell * float(pack.in_force.cells_in_series or 1)
+        end = pack.kind.cutoff_v_per_cell * pack.in_force.cells_in_series
         return end, 0.0, f"end voltage {end:.1f} V"
 
     def move(self, answer: PackAnswer) -> list[Any]:

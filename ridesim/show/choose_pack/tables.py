@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from html import escape
 
 from ridesim.choose.packs import PackAnswers
@@ -52,9 +52,9 @@ def sheet_html(answer: PackAnswer) -> str:
 def packs_html(answer: PackAnswer) -> str:
     """The two packs side by side."""
     rows = []
-    for label, cell, figure in _ROWS:
-        cells = [escape(cell(each)) for each in answer.options]
-        best = _best(*map(figure, answer.options)) if figure else None
+    for (label, one, figure), (_, other, other_figure) in zip(*map(_pack_rows, answer.options), strict=True):
+        cells = [escape(one), escape(other)]
+        best = _best(figure, other_figure)
         if best is not None:
             cells[best] = better(cells[best])
         rows.append((escape(label), cells))
@@ -88,51 +88,25 @@ def _less(figure: _Figure) -> _Figure:
     return None if figure is None else -figure
 
 
-def _money(value: float | None) -> str:
-    return "price?" if value is None else f"{value:,.0f}"
-
-
-def _per_day(option: PackAnswers) -> str:
-    return "price?" if option.price_per_show_day is None else band_text(option.price_per_show_day, 2)
-
-
-def _wall(option: PackAnswers) -> str:
-    wall = option.charging.wall_wh
-    return f"refused at {degrees(option.ride.day.ambient_c)} °C" if wall is None else band_text(wall, 2, 1e-3)
-
-
-def _amps(option: PackAnswers) -> str:
-    allowed = option.charging.night.allowed
-    return f"{allowed.current_a:.1f} ({allowed.set_by})"
-
-
-def _hours_to(option: PackAnswers, mark: float) -> float:
-    return option.charging.night.hours_to[mark]
-
-
-_Row = tuple[str, Callable[[PackAnswers], str], Callable[[PackAnswers], _Figure] | None]
-_ROWS: tuple[_Row, ...] = (
-    ("label, Wh", lambda o: f"{o.label_wh:.0f}", None),
-    ("usable on this day, Wh", lambda o: band_text(o.usable_wh), lambda o: o.usable_wh.value),
-    ("pack mass, kg", lambda o: f"{o.build.pack.mass_kg:.1f}", lambda o: -o.build.pack.mass_kg),
-    ("kg a usable kWh", lambda o: f"{o.kg_per_usable_kwh:.0f}", lambda o: -o.kg_per_usable_kwh),
-    ("price", lambda o: _money(o.price), lambda o: _less(o.price)),
-    ("price a usable kWh", lambda o: _money(o.price_per_usable_kwh), lambda o: _less(o.price_per_usable_kwh)),
-    ("charge at the end, %", lambda o: band_text(o.end_charge, 0, 100.0), lambda o: o.end_charge.value),
-    ("deepest discharge, %", lambda o: f"{100.0 * o.depth:.0f}", None),
-    ("show days it lasts", lambda o: f"{band_text(o.show_days)}, by {o.worn_by}", lambda o: o.show_days),
-    ("price a show day", _per_day, lambda o: _less(o.price_per_show_day)),
-    ("from the socket a show day, kWh", _wall, lambda o: o.charging.wall_wh and -o.charging.wall_wh.value),
-    ("charging current, A (set by)", _amps, None),
-    *(
-        (
-            f"night, in the day's air: to {'full' if mark == FULL else f'{100 * mark:.0f} %'}",
-            lambda o, mark=mark: time_text(_hours_to(o, mark)),
-            lambda o, mark=mark: -_hours_to(o, mark),
-        )
-        for mark in MARKS
-    ),
-)
+def _pack_rows(o: PackAnswers) -> Iterator[tuple[str, str, _Figure]]:
+    """What is said of a pack: label, text, and the figure of which more is better; None where neither is better."""
+    pack, wall, night, a_day = o.build.pack, o.charging.wall_wh, o.charging.night, o.price_per_show_day
+    yield "label, Wh", f"{o.label_wh:.0f}", None
+    yield "usable on this day, Wh", band_text(o.usable_wh), o.usable_wh.value
+    yield "pack mass, kg", f"{pack.mass_kg:.1f}", -pack.mass_kg
+    yield "kg a usable kWh", f"{o.kg_per_usable_kwh:.0f}", -o.kg_per_usable_kwh
+    for label, price in (("price", o.price), ("price a usable kWh", o.price_per_usable_kwh)):
+        yield label, "price?" if price is None else f"{price:,.0f}", _less(price)
+    yield "charge at the end, %", band_text(o.end_charge, 0, 100.0), o.end_charge.value
+    yield "deepest discharge, %", f"{100.0 * o.depth:.0f}", None
+    yield "show days it lasts", f"{band_text(o.show_days)}, by {o.worn_by}", o.show_days
+    yield "price a show day", "price?" if a_day is None else band_text(a_day, 2), _less(a_day)
+    refused = f"refused at {degrees(o.ride.day.ambient_c)} °C"
+    yield "from the socket a show day, kWh", band_text(wall, 2, 1e-3) if wall else refused, wall and -wall.value
+    yield "charging current, A (set by)", f"{night.allowed.current_a:.1f} ({night.allowed.set_by})", None
+    for mark in MARKS:
+        hours, full = night.hours_to[mark], "full" if mark == FULL else f"{100 * mark:.0f} %"
+        yield f"night, in the day's air: to {full}", time_text(hours), -hours
 
 
 _CHARGES = ("charge", "pack", "before", "amps (set by)", "then volts", "brings it to", "socket, kWh")

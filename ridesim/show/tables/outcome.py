@@ -8,7 +8,6 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections.abc import Callable, Sequence
 from html import escape
 from typing import Literal, NamedTuple
 
@@ -17,18 +16,19 @@ from ridesim.show.tables.html import better, coloured_heads, html_table
 from ridesim.show.units import METRIC, System
 
 
-class _Row(NamedTuple):
-    """A row of the table: label (indented where it belongs to the row above), metric unit, digits, value, better end, shown text.
+class _Figure(NamedTuple):
+    """One figure of a candidate.
 
-    ``shown`` gives the text of a cell that is not a number alone. Such a row has no differences where neither end is better.
+    ``label`` is indented where it belongs to the row above; ``unit`` is metric, a suffix of :data:`ridesim.words.UNITS`; ``better`` says
+    which value is better; ``shown`` is the text of a cell that is not the number alone.
     """
 
     label: str
     unit: str
     digits: int
-    value: Callable[[Candidate], float]
+    value: float
     better: Literal["high", "low", ""] = ""
-    shown: Callable[[Candidate, System], str] | None = None
+    shown: str = ""
 
 
 class Line(NamedTuple):
@@ -45,63 +45,47 @@ class Line(NamedTuple):
     better: set[int]
 
 
-def _pack(c: Candidate, system: System) -> str:
-    return f"{c.build.pack.nominal_voltage_v:g} V {c.build.pack.capacity_ah:g} Ah"
-
-
-def _distance(c: Candidate, system: System) -> str:
-    done, planned = c.ride.outcome.distance_km, c.ride.outcome.planned_distance_km
-    return f"{system.value(done, 'km'):.1f} of {system.value(planned, 'km'):.1f}"
-
-
-def _winding(c: Candidate, system: System) -> str:
-    hot, limit = c.ride.outcome.hottest_winding_c, c.build.motor.winding_limit_c
-    return f"{system.value(hot, 'c'):.0f} ({system.value(limit, 'c'):.0f})"
-
-
-def _finished(c: Candidate, system: System) -> str:
-    return "yes" if c.ride.outcome.finished else "NO"
-
-
-def _range_band(c: Candidate, system: System) -> str:
-    low, high = (system.value(km, "km") for km in (c.range_km.low, c.range_km.high))
-    return f"{low:.1f} to {high:.1f}" if c.banded else "…"
-
-
-def _end_band(c: Candidate, system: System) -> str:
-    return f"{100.0 * c.end_charge.low:.0f} to {100.0 * c.end_charge.high:.0f}" if c.banded else "…"
-
-
-def _rows(comparison: Comparison) -> list[_Row]:
-    """The table's rows; a climb and a reverse only where the day or a candidate has one."""
-    grade = comparison.day.steepest_percent
-    reverses = any(math.isfinite(c.top_speed_in_reverse_kmh) for c in comparison.candidates)
-    reverse = _Row("top speed, reverse", "kmh", 1, lambda c: c.top_speed_in_reverse_kmh)
-    climb = _Row(f"top speed {grade:.1f} % up", "kmh", 1, lambda c: c.top_speed_on_grade_kmh, "high")
+def _figures(c: Candidate, system: System, grade: float, reverses: bool) -> list[_Figure]:
+    """A candidate's figures; a climb and a reverse only where the day or a candidate has one."""
+    pack, outcome = c.build.pack, c.ride.outcome
+    low_km, high_km, done, planned = (
+        f"{system.value(km, 'km'):.1f}"
+        for km in (c.range_km.low, c.range_km.high, outcome.distance_km, outcome.planned_distance_km)
+    )
+    hot, limit = (
+        f"{system.value(each, 'c'):.0f}" for each in (outcome.hottest_winding_c, c.build.motor.winding_limit_c)
+    )
+    range_band, end_band = (
+        f"{low_km} to {high_km}",
+        f"{100.0 * c.end_charge.low:.0f} to {100.0 * c.end_charge.high:.0f}",
+    )
+    label = f"{pack.nominal_voltage_v:g} V {pack.capacity_ah:g} Ah"
+    reverse = _Figure("top speed, reverse", "kmh", 1, c.top_speed_in_reverse_kmh)
+    climb = _Figure(f"top speed {grade:.1f} % up", "kmh", 1, c.top_speed_on_grade_kmh, "high")
     return [
-        _Row("mass, rider aboard", "kg", 1, lambda c: c.build.total_mass_kg(), "low"),
-        _Row("pack", "", 0, lambda c: c.build.pack.nominal_voltage_v, shown=_pack),
-        _Row("pack mass", "kg", 1, lambda c: c.build.pack.mass_kg, "low"),
-        _Row("gear ratio", "", 2, lambda c: c.build.drive.ratio),
-        _Row("top speed, pack full", "kmh", 1, lambda c: c.top_speed_kmh, "high"),
-        _Row("top speed at reserve", "kmh", 1, lambda c: c.top_speed_at_reserve_kmh, "high"),
+        _Figure("mass, rider aboard", "kg", 1, c.build.total_mass_kg(), "low"),
+        _Figure("pack", "", 0, pack.nominal_voltage_v, shown=label),
+        _Figure("pack mass", "kg", 1, pack.mass_kg, "low"),
+        _Figure("gear ratio", "", 2, c.build.drive.ratio),
+        _Figure("top speed, pack full", "kmh", 1, c.top_speed_kmh, "high"),
+        _Figure("top speed at reserve", "kmh", 1, c.top_speed_at_reserve_kmh, "high"),
         *([reverse] if reverses else []),
         *([climb] if grade > 0.0 else []),
-        _Row("steepest start", "percent", 1, lambda c: c.steepest_start_percent, "high"),
-        _Row("steady speed", "kmh", 1, lambda c: c.steady_speed_kmh),
-        _Row("  range to the reserve", "km", 1, lambda c: c.range_km.value, "high"),
-        _Row("  over all laws", "km", 1, lambda c: c.range_km.low, shown=_range_band),
-        _Row("  volts × amps says", "km", 1, lambda c: c.steady.plain_km),
-        _Row("the day: finished", "", 0, lambda c: float(c.ride.outcome.finished), "high", shown=_finished),
-        _Row("  distance", "km", 1, lambda c: round(c.ride.outcome.distance_km, 3), "high", shown=_distance),
-        _Row("  charge at the end", "percent", 0, lambda c: 100.0 * c.end_charge.value, "high"),
-        _Row("  over all laws", "percent", 0, lambda c: c.end_charge.low, shown=_end_band),
-        _Row("  volts × amps says", "percent", 0, lambda c: 100.0 * max(c.plain_end_charge, 0.0)),
-        _Row("  lowest pack voltage", "v", 1, lambda c: c.ride.outcome.lowest_pack_voltage_v),
-        _Row("  highest pack current", "a", 1, lambda c: c.ride.outcome.highest_pack_current_a, "low"),
-        _Row("  hottest winding (limit)", "c", 0, lambda c: c.ride.outcome.hottest_winding_c, "low", shown=_winding),
-        _Row("  energy from the pack", "wh", 0, lambda c: c.ride.outcome.energy_wh, "low"),
-        _Row("  per kilometre", "wh_per_km", 1, lambda c: c.ride.outcome.energy_wh_per_km, "low"),
+        _Figure("steepest start", "percent", 1, c.steepest_start_percent, "high"),
+        _Figure("steady speed", "kmh", 1, c.steady_speed_kmh),
+        _Figure("  range to the reserve", "km", 1, c.range_km.value, "high"),
+        _Figure("  over all laws", "km", 1, c.range_km.low, shown=range_band if c.banded else "…"),
+        _Figure("  volts × amps says", "km", 1, c.steady.plain_km),
+        _Figure("the day: finished", "", 0, float(outcome.finished), "high", "yes" if outcome.finished else "NO"),
+        _Figure("  distance", "km", 1, round(outcome.distance_km, 3), "high", f"{done} of {planned}"),
+        _Figure("  charge at the end", "percent", 0, 100.0 * c.end_charge.value, "high"),
+        _Figure("  over all laws", "percent", 0, c.end_charge.low, shown=end_band if c.banded else "…"),
+        _Figure("  volts × amps says", "percent", 0, 100.0 * max(c.plain_end_charge, 0.0)),
+        _Figure("  lowest pack voltage", "v", 1, outcome.lowest_pack_voltage_v),
+        _Figure("  highest pack current", "a", 1, outcome.highest_pack_current_a, "low"),
+        _Figure("  hottest winding (limit)", "c", 0, outcome.hottest_winding_c, "low", f"{hot} ({limit})"),
+        _Figure("  energy from the pack", "wh", 0, outcome.energy_wh, "low"),
+        _Figure("  per kilometre", "wh_per_km", 1, outcome.energy_wh_per_km, "low"),
     ]
 
 
@@ -112,21 +96,25 @@ def number(value: float, digits: int) -> str:
 
 def lines_for(comparison: Comparison, system: System = METRIC) -> list[Line]:
     """The table's rows as they are read in a system of units."""
-    return [_line(row, comparison.candidates, system) for row in _rows(comparison)]
+    grade = comparison.day.steepest_percent
+    reverses = any(math.isfinite(c.top_speed_in_reverse_kmh) for c in comparison.candidates)
+    rows = zip(*(_figures(c, system, grade, reverses) for c in comparison.candidates), strict=True)
+    return [_line(row, system) for row in rows]
 
 
-def _line(row: _Row, candidates: Sequence[Candidate], system: System) -> Line:
-    values = [row.value(c) for c in candidates]
-    shown = [system.value(value, row.unit) for value in values]
-    compared = row.shown is None or (row.better and row.unit)
+def _line(row: tuple[_Figure, ...], system: System) -> Line:
+    first, digits = row[0], row[0].digits
+    numbers = [system.value(each.value, each.unit) for each in row]
+    # What is shown in words has differences only where it is a number as well.
+    compared = not first.shown or (first.better and first.unit)
     return Line(
-        label=row.label.strip().replace("kilometre", "mile" if system.label("km") == "mi" else "kilometre"),
-        inside=row.label.startswith(" "),
-        unit=system.label(row.unit) if row.unit else "",
-        cells=tuple(row.shown(c, system) if row.shown else number(v, row.digits) for c, v in zip(candidates, shown, strict=True)),
-        steps=tuple(_step(value - shown[0], row.digits) if compared else "" for value in shown),
-        better=_better([round(value, row.digits) for value in values], row.better),
-    )  # fmt: skip
+        label=first.label.strip().replace("kilometre", "mile" if system.label("km") == "mi" else "kilometre"),
+        inside=first.label.startswith(" "),
+        unit=system.label(first.unit) if first.unit else "",
+        cells=tuple(each.shown or number(value, digits) for each, value in zip(row, numbers, strict=True)),
+        steps=tuple(_step(value - numbers[0], digits) if compared else "" for value in numbers),
+        better=_better([round(each.value, digits) for each in row], first.better),
+    )
 
 
 def _step(step: float, digits: int) -> str:
