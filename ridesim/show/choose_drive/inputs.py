@@ -245,8 +245,7 @@ def pictured(one: Candidate, grades: tuple[float, ...]) -> Reckoned:
     resistance = []
     for grade in grades:
         # Resistance on a grade is a constant and a part that goes with the square of the speed: two points give it exactly.
-        still = resistance_at(0.0, mass, grade / 100.0, density, numbers)
-        moving = resistance_at(10.0, mass, grade / 100.0, density, numbers)
+        still, moving = (resistance_at(speed, mass, grade / 100.0, density, numbers) for speed in (0.0, 10.0))
         resistance.append((still, (moving - still) / 36.0**2))
     return Reckoned(one, *pull_arrays(build, points=160), tuple(resistance), series_of(one))
 

@@ -20,17 +20,13 @@ from ridesim.day import Day
 from ridesim.forms import write_beside_then_replace
 from ridesim.show.choose_drive import files
 from ridesim.show.choose_drive.inputs import VALUES, Answer, Reckoner, Slot, Wish
-from ridesim.show.choose_drive.saved import as_file, still_picture
+from ridesim.show.choose_drive.saved import DRAWINGS, as_file, still_picture
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.fields import Choice, Field, Press, Text
 from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture
-from ridesim.show.pictures.charge import ChargeDiagram
-from ridesim.show.pictures.heat import HeatDiagram
-from ridesim.show.pictures.ledger import LedgerBars
-from ridesim.show.pictures.pull import PullDiagram
 from ridesim.show.pictures.style import MOST_CANDIDATES
 from ridesim.show.sheet import build_sheet
 from ridesim.show.tables.html import findings_html
@@ -86,9 +82,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             key = next(self._keys)
             self._slots[key] = Slot.of(key, *files.found_build(str(reference), self.folder))
         self._day: Day = files.found_day(str(day), self.folder)
-        super().__init__({
-            "pull": Picture(PullDiagram()), "charge": Picture(ChargeDiagram()), "heat": Picture(HeatDiagram()), "ledger": Picture(LedgerBars()),
-        })  # fmt: skip
+        super().__init__({name: Picture(drawing()) for name, drawing in DRAWINGS.items()})
         self.table = WordsView(name="Outcome of the day", shape="ridesim-outcome")
         self.findings = WordsView(name="What to watch", shape="ridesim-watch")
         self.desk_controls = Controls(
@@ -127,8 +121,6 @@ class ChooseDrive(Desk[Wish, Answer]):
 
     def _laid_out(self) -> ipywidgets.Widget:
         self._row_box = ipywidgets.VBox([])
-        for view in (self.table, self.findings):
-            view.add_class("ridesim-panel")
         words = ipywidgets.VBox([self.table, self.findings])
         children = {**{name: picture.view for name, picture in self.pictures.items()}, "words": words}
         for place, child in children.items():

@@ -15,13 +15,16 @@ from ridesim.show.pictures.pull import PullDiagram
 from ridesim.show.pictures.style import LIGHT
 from ridesim.show.units import System
 
+DRAWINGS: dict[str, type[Drawing]] = {
+    "pull": PullDiagram, "charge": ChargeDiagram, "heat": HeatDiagram, "ledger": LedgerBars,
+}  # fmt: skip
 WIDTH, HEIGHT, TITLE = 1400.0, 860.0, 34.0
 """Size of an exported picture. [px at 96 dpi]"""
 
 
 def still_picture(answer: Answer, system: System) -> Any:
     """A Figure of its own with the four pictures, for export."""
-    drawings = (PullDiagram(), ChargeDiagram(), LedgerBars(), HeatDiagram())
+    drawings = [DRAWINGS[name]() for name in ("pull", "charge", "ledger", "heat")]
     return drawn(answer, system, drawings, 2, (WIDTH, HEIGHT), f"{', '.join(answer.names)} on {answer.day.name}")
 
 
@@ -72,7 +75,7 @@ def drawn(
             box = axes.get_position()
             share = (height - 44.0) / height
             axes.set_position([box.x0, 1.0 - share + box.y0 * share, box.width, box.height * share])
-        drawing.set_frame(answer)
+        drawing.frame(answer)
         shown = {id(artist) for artist in drawing.move(answer)}
         for artist in drawing.movers:
             artist.set_visible(id(artist) in shown)

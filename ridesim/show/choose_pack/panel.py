@@ -73,8 +73,6 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         self._request()
 
     def _laid_out(self) -> ipywidgets.Widget:
-        for words in self.words.values():
-            words.add_class("ridesim-panel")
         for picture in self.pictures.values():
             picture.view.layout.height = f"{PICTURE_PX}px"
         columns = {"width": "100%", "grid_template_columns": "minmax(0, 1fr) minmax(0, 1fr)", "grid_gap": "4px 14px"}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable
-from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -43,7 +42,6 @@ class _Plain(Drawing):
         dress(self.axes, colours)
         self.axes.set_xlabel(self.x_label, labelpad=2)
         self.axes.set_ylabel(self.y_label, labelpad=3)
-        self.still: list[Any] = []
         # The area between the lowest and the highest law, behind the lines.
         area = PolyCollection([], facecolor=colours.candidates[0], alpha=0.16, lw=0.0, zorder=1.0)
         self.between = self.axes.add_collection(area, autolim=False)
@@ -77,9 +75,6 @@ class _Plain(Drawing):
 
     def set_frame(self, answer: PackAnswer) -> None:
         """Limits, ticks, level."""
-        for artist in self.still:
-            artist.remove()
-        self.still = []
         left, right, low, high = self.limits(answer)
         self.axes.set_xlim(left, right)
         self.axes.set_ylim(low, high)
@@ -107,24 +102,9 @@ def _span(answer: PackAnswer) -> tuple[int, int]:
 
 
 def area_between(x: FloatArray, lines: list[FloatArray]) -> FloatArray:
-    """Corners of the area between the lowest and the highest of some lines over one x, crossings included.
-
-    Returns
-    -------
-    ndarray, shape (2 n, 2)
-        Along the lowest line, and back along the highest.
-    """
-    added = [x]
-    for one, other in combinations(lines, 2):
-        gap = one - other
-        turns = np.flatnonzero(gap[1:] * gap[:-1] < 0.0)
-        share = gap[turns] / (gap[turns] - gap[turns + 1])
-        added.append(x[turns] + share * (x[turns + 1] - x[turns]))
-    every = np.unique(np.concatenate(added))
-    table = np.array([np.interp(every, x, line) for line in lines])
-    return np.column_stack(
-        [np.concatenate([every, every[::-1]]), np.concatenate([table.min(axis=0), table.max(axis=0)[::-1]])]
-    )
+    """Corners of the area between the lowest and the highest of some lines over one x: along the lowest, back along the highest."""
+    low, high = np.min(lines, axis=0), np.max(lines, axis=0)
+    return np.column_stack([np.r_[x, x[::-1]], np.r_[low, high[::-1]]])
 
 
 class SheetDiagram(_Plain):
@@ -209,10 +189,8 @@ class LawsDiagram(_Plain):
 
     def sentence(self, answer: PackAnswer) -> str:
         """Ends, with bands."""
-        words = []
-        for each in answer.options:
-            end = each.end_charge
-            words.append(f"{each.name} {100 * end.value:.0f} % ({100 * end.low:.0f} to {100 * end.high:.0f})")
+        ends = [(each.name, each.end_charge) for each in answer.options]
+        words = [f"{name} {100 * e.value:.0f} % ({100 * e.low:.0f} to {100 * e.high:.0f})" for name, e in ends]
         return f"Charge at the end, {answer.lead.ride.battery_model} law (lowest to highest law): {'; '.join(words)}."
 
     def alt(self, answer: PackAnswer) -> str:

@@ -5,24 +5,22 @@ from __future__ import annotations
 import io
 from typing import Any
 
-import anywidget
 import numpy as np
 import traitlets
 
 from ridesim.show.panel.drawing import Canvas, Drawing, Layer, as_png
 from ridesim.show.panel.runs import changed, packed, words
-from ridesim.show.panel.styles import FRONT, SHEET
+from ridesim.show.panel.styles import FRONT, View
 from ridesim.show.pictures.style import look
 
 
-class PictureView(anywidget.AnyWidget):
+class PictureView(View):
     """The picture on the page, with its sentence and its text alternative.
 
     ``base`` and ``over`` are runs of pixels (:mod:`ridesim.show.panel.runs`): what stands still, and what differs from it.
     """
 
     _esm = FRONT / "picture.js"
-    _css = SHEET
     size = traitlets.List([0, 0]).tag(sync=True)
     base = traitlets.Bytes(b"").tag(sync=True)
     over = traitlets.Bytes(b"").tag(sync=True)
@@ -45,7 +43,6 @@ class Picture:
     def __init__(self, drawing: Drawing) -> None:
         self.canvas = Canvas(drawing)
         self.view = PictureView()
-        self.view.add_class("ridesim-panel")
         self._shown: Any = None
         self._below: Layer | None = None
 

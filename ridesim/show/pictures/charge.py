@@ -30,7 +30,6 @@ class ChargeDiagram(Drawing):
         axes = self.plot.axes
         self.names_above = day_clock.Names(self.plot, RIGHT)
         axes.set_ylim(0.0, 104.0)
-        self.still: list[Any] = []
         self.lines = self.plot.lines()
         self.ends = self.plot.lines(ls="-", clip_on=False, marker="_", ms=7, mew=1.8)
         self.cuts = self.plot.marks()
@@ -46,9 +45,6 @@ class ChargeDiagram(Drawing):
 
     def set_frame(self, answer: Answer) -> None:
         """Shading, names of activities, hours, reserve lines."""
-        for artist in self.still:
-            artist.remove()
-        self.still = []
         warn, high = self.plot.colours.warn, self.plot.height
         percents = [(y, f"{y}") for y in range(0, 101, 20 if high > 90.0 else 50)]
         day_clock.set_clock(self.plot, answer, percents, "state of charge, %" if high > 110.0 else "charge, %")

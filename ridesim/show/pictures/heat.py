@@ -32,7 +32,6 @@ class HeatDiagram(Drawing):
         self.lines, self.lows = self.heat.lines(lw=2.0), self.volts.lines(lw=1.4)
         self.bands = [fill([0, 0], [0, 0], color=colour, alpha=0.28, lw=0)[0] for colour in colours.candidates]
         self.hot, self.low = self.heat.end_notes(), self.volts.end_notes()
-        self.still: list[Any] = []
         self.movers = [*self.lines, *self.bands, *self.lows, *self.hot, *self.low]
 
     def _temperatures(self, answer: Answer) -> tuple[float, float]:
@@ -68,9 +67,6 @@ class HeatDiagram(Drawing):
 
     def set_frame(self, answer: Answer) -> None:
         """Shading, hours, limit lines."""
-        for artist in self.still:
-            artist.remove()
-        self.still = []
         short = self.heat.height < 76.0
         self._set_plot(
             self.heat, answer, self._temperatures(answer), ("" if short else "winding, ") + self.system.label("c")

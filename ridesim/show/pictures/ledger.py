@@ -11,7 +11,7 @@ from matplotlib.path import Path
 from ridesim.show.choose_drive.inputs import Answer
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.panel.note import note
-from ridesim.show.pictures.furniture import Plot, even_ticks
+from ridesim.show.pictures.furniture import Plot, boxes, even_ticks
 from ridesim.show.pictures.scales import round_top
 from ridesim.show.pictures.style import HATCHES, NOTE_PT, Look
 
@@ -19,7 +19,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "rolling": ("rolling",),
     "air": ("air",),
     "brake": ("brake",),
-    "hills": ("height",),
+    "hills": ("height", "speed"),
     "chain, gears": ("chain",),
     "motor": ("motor copper", "brushes", "motor friction"),
     "pack": ("pack resistance", "polarisation", "charge not stored"),
@@ -32,18 +32,7 @@ LEFT, RIGHT, TOP, BOTTOM = 92.0, 46.0, 6.0, 38.0
 
 def grouped(ledger: Mapping[str, float]) -> dict[str, float]:
     """The ledger in the groups of the picture. [Wh]"""
-    sums = {name: sum(ledger.get(entry, 0.0) for entry in entries) for name, entries in GROUPS.items()}
-    sums["hills"] += ledger.get("speed", 0.0)
-    return sums
-
-
-def _bars(edges: list[tuple[float, float]], thick: float) -> Path:
-    """Bars from zero to a value, each with its upper edge, as one path."""
-    corners, codes = [(0.0, 0.0)], [Path.MOVETO]
-    for top, value in edges:
-        corners += [(0.0, top), (value, top), (value, top + thick), (0.0, top + thick), (0.0, top)]
-        codes += [Path.MOVETO, Path.LINETO, Path.LINETO, Path.LINETO, Path.CLOSEPOLY]
-    return Path(corners, codes)
+    return {name: sum(ledger.get(entry, 0.0) for entry in entries) for name, entries in GROUPS.items()}
 
 
 class LedgerBars(Drawing):
@@ -94,7 +83,7 @@ class LedgerBars(Drawing):
         thick = 0.8 / count
         for i, each in enumerate(sums):
             edges = [(place - 0.4 + thick * i, value) for place, value in enumerate(each.values()) if abs(value) > 1e-9]
-            self.bars[i].set_path(_bars(edges, thick * 0.88))
+            self.bars[i].set_path(boxes([(0.0, top, value, top + thick * 0.88) for top, value in edges]))
             drawn.append(self.bars[i])
         for place, name in enumerate(GROUPS):
             values = [each[name] for each in sums]
@@ -116,8 +105,6 @@ class LedgerBars(Drawing):
         """All bars in words."""
         parts = []
         for one in answer.each:
-            sums = grouped(one.candidate.ride.ledger_wh)
-            parts.append(
-                f"{one.candidate.name}: " + ", ".join(f"{name} {value:.0f} Wh" for name, value in sums.items())
-            )
+            bars = ", ".join(f"{name} {wh:.0f} Wh" for name, wh in grouped(one.candidate.ride.ledger_wh).items())
+            parts.append(f"{one.candidate.name}: {bars}")
         return "Bars of energy by destination. " + ". ".join(parts) + ". " + self.sentence(answer)
