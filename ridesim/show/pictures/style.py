@@ -1,7 +1,7 @@
 """One look for every picture, table and panel: type sizes, line styles, colours for light and dark pages.
 
 Colours follow the Okabe-Ito choice of hues (blue, vermilion, bluish green, reddish purple), darkened on light pages and lightened
-on dark ones until text in them stands out 4.5 : 1 or better (tests/show/test_style.py reckons it). Line style and marker say the
+on dark ones until text in them stands out 4.5 : 1 or better (checked in tests/show/test_drawings.py). Line style and marker say the
 same as the colour, so nothing hangs on colour alone.
 """
 
