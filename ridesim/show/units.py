@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ridesim.words import convert
+from ridesim.words import convert, symbol
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,48 +16,28 @@ class System:
     ----------
     name : str
         ``"metric"`` or ``"imperial"``.
-    shown : mapping of str to (suffix, label)
-        Metric unit's suffix to the suffix and the label of the one shown.
+    shown : mapping of str to str
+        Metric unit's suffix to that of the unit shown.
     """
 
     name: str
-    shown: dict[str, tuple[str, str]]
+    shown: Mapping[str, str]
 
     def label(self, unit: str) -> str:
-        """Label of what is shown for a metric unit (``"kmh"`` gives ``"mph"``); other units by their own label."""
-        return self.shown.get(unit, (unit, _PLAIN.get(unit, unit)))[1]
+        """Label of what is shown for a metric unit: ``"kmh"`` gives ``"mph"``."""
+        unit = self.shown.get(unit, unit)
+        return _ENERGY.get(unit) or symbol(unit)
 
     def value(self, number: float, unit: str) -> float:
         """A number in a metric unit as the number that is shown."""
-        if unit == "wh_per_km" and unit in self.shown:
-            return number * float(convert(1.0, "mi", "km"))
-        if unit not in self.shown or number != number or number in (float("inf"), float("-inf")):
+        if unit not in self.shown:
             return number
-        return float(convert(float(number), unit, self.shown[unit][0]))
+        if unit == "wh_per_km":
+            return number * float(convert(1.0, "mi", "km"))
+        return float(convert(float(number), unit, self.shown[unit]))
 
 
-_PLAIN = {
-    "kmh": "km/h",
-    "km": "km",
-    "kg": "kg",
-    "c": "°C",
-    "percent": "%",
-    "v": "V",
-    "a": "A",
-    "wh": "Wh",
-    "wh_per_km": "Wh/km",
-    "n": "N",
-}
-
+_ENERGY = {"wh_per_km": "Wh/km", "wh_per_mi": "Wh/mi"}
 METRIC = System("metric", {})
-IMPERIAL = System(
-    "imperial",
-    {
-        "kmh": ("mph", "mph"),
-        "km": ("mi", "mi"),
-        "kg": ("lb", "lb"),
-        "c": ("f", "°F"),
-        "wh_per_km": ("wh_per_mi", "Wh/mi"),
-    },
-)
+IMPERIAL = System("imperial", {"kmh": "mph", "km": "mi", "kg": "lb", "c": "f", "wh_per_km": "wh_per_mi"})
 SYSTEMS = {system.name: system for system in (METRIC, IMPERIAL)}

@@ -8,7 +8,7 @@ import os
 import pytest
 
 import ridesim
-from ridesim.show.tables.outcome import cell, rows_for
+from ridesim.show.tables.outcome import lines_for
 from ridesim.show.units import IMPERIAL, METRIC
 from tests.browser.conftest import Opened
 from tests.browser.lab import NOTEBOOK, ROOT, save_and_reload, wait_for_pictures
@@ -35,7 +35,7 @@ DAY = "harbour_festival"
 def expected(builds, system=METRIC):
     """The table's cells from ridesim.compare, by the same places."""
     comparison = ridesim.compare(builds, ridesim.load_day(DAY))
-    return [[cell(line, c, system) for c in comparison.candidates] for line in rows_for(comparison)]
+    return [list(line.cells) for line in lines_for(comparison, system)]
 
 
 def shipped():

@@ -18,7 +18,7 @@ from ridesim.ride.machine import machine
 from ridesim.show.sheet import build_sheet
 from ridesim.show.sheet.content import build_part, verdict
 from ridesim.show.sheet.leads import TITLE
-from ridesim.show.tables.outcome import cell, rows_for
+from ridesim.show.tables.outcome import lines_for
 from ridesim.show.units import IMPERIAL, METRIC
 from ridesim.words import InputProblem
 
@@ -64,9 +64,9 @@ def changed(build, **sections):
 
 
 def test_every_figure_of_the_comparison_stands_on_it(pair, words):
-    for row in rows_for(pair):
-        for each in pair.candidates:
-            assert cell(row, each, METRIC) in words.text
+    for line in lines_for(pair):
+        for cell in line.cells:
+            assert cell in words.text
     for each in pair.candidates:
         assert verdict(each, METRIC).replace("\N{NO-BREAK SPACE}", " ") in words.text
         for finding in each.findings:
@@ -84,14 +84,14 @@ def test_every_value_with_its_origin(pair, words):
             if isinstance(value.value, float) and not value.given and value.source:
                 assert f"{key} = {value.shown} default: {value.source.split(', see ')[0]}" in words.text
     part = build_part(pair.candidates[0], METRIC)
-    own = sum(not line.remark for _, lines in part.values for line in lines)
-    assert (part.own, part.all_values) == (own, sum(len(lines) for _, lines in part.values))
-    assert 0 < part.own < part.all_values
+    own = sum(not line.remark for _, lines in part["values"] for line in lines)
+    assert (part["own"], part["all_values"]) == (own, sum(len(lines) for _, lines in part["values"]))
+    assert 0 < part["own"] < part["all_values"]
 
 
 def test_the_weigh_in_adds_up(pair):
     for each in pair.candidates:
-        *items, (last, together, _, _) = build_part(each, METRIC).weighed
+        *items, (last, together, _, _) = build_part(each, METRIC)["weighed"]
         assert last == "together"
         assert float(together.split()[0]) == pytest.approx(
             sum(float(kg.split()[0]) for _, kg, _, _ in items), abs=0.05 * len(items)
@@ -131,8 +131,8 @@ def test_other_units(pair):
     assert "km/h: pack" not in text
     assert f"together {IMPERIAL.value(pair.rides[0].build.total_mass_kg(), 'kg'):.1f} lb" in text
     assert f"{METRIC.value(1.0, 'kg') / IMPERIAL.value(1.0, 'kg'):.4f}" == "0.4536"  # the pound, BIPM: 0.45359237 kg
-    top = next(row for row in rows_for(pair) if row.unit == "kmh")
-    assert f"{cell(top, pair.candidates[0], IMPERIAL)} mph" in text
+    top = next(line for line in lines_for(pair, IMPERIAL) if line.unit == "mph")
+    assert f"{top.cells[0]} mph" in text
 
 
 def test_the_verdict_tells_three_ends_apart(pair):

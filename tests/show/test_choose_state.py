@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,7 +14,7 @@ from ridesim.ride.steady.motor import reverse_top_speed_kmh
 from ridesim.show.choose_drive.files import file_name, free_name, save, target_of, would_change
 from ridesim.show.choose_drive.inputs import Reckoner, Slot, Wish, check_day, climbs, planned_hours
 from ridesim.show.pictures.ledger import grouped
-from ridesim.show.tables.outcome import best, cell, difference, lines_for, rows_for, table_csv, table_html
+from ridesim.show.tables.outcome import lines_for, table_csv, table_html
 from ridesim.show.tables.text import comparison_text
 from ridesim.show.units import IMPERIAL, METRIC
 from ridesim.words import InputProblem
@@ -32,10 +31,6 @@ def slots():
     return tuple(
         Slot.of(key, ridesim.load_build(name), f"{name}.toml") for key, name in enumerate(("heron_36v", "heron_48v"))
     )
-
-
-def changed(slot, **texts):
-    return replace(slot, texts={**slot.texts, **texts})
 
 
 def test_inputs_and_computation_need_no_widgets():
@@ -67,7 +62,7 @@ def test_quick_answer_differs_in_the_bands_alone_and_is_completed(slots, day):
 def test_what_did_not_change_is_kept(slots, day):
     reckoner = Reckoner()
     before = reckoner.answer(Wish(slots, day))
-    after = reckoner.answer(Wish((changed(slots[0], motor_teeth="12"), slots[1]), day))
+    after = reckoner.answer(Wish((slots[0].with_texts(motor_teeth="12"), slots[1]), day))
     assert after.each[1] is before.each[1]
     assert after.each[0] is not before.each[0]
 
@@ -87,7 +82,7 @@ def test_what_did_not_change_is_kept(slots, day):
     ],
 )
 def test_a_wrong_box_is_said_and_marked(slots, day, key, text, said):
-    slot = changed(slots[0], **{key: text})
+    slot = slots[0].with_texts(**{key: text})
     with pytest.raises(InputProblem) as complaint:
         Reckoner().answer(Wish((slot, slots[1]), day))
     assert said in str(complaint.value)
@@ -95,18 +90,18 @@ def test_a_wrong_box_is_said_and_marked(slots, day, key, text, said):
 
 
 def test_a_decimal_comma_counts(slots):
-    assert changed(slots[0], capacity="22,5").build.pack.block_capacity_ah == 22.5
+    assert slots[0].with_texts(capacity="22,5").build.pack.block_capacity_ah == 22.5
 
 
 def test_two_of_one_name_and_none(slots, day):
     with pytest.raises(InputProblem, match="twice"):
-        Reckoner().answer(Wish((slots[0], replace(slots[1], name=slots[0].name)), day))
+        Reckoner().answer(Wish((slots[0], slots[1].with_texts(name=slots[0].name)), day))
     with pytest.raises(InputProblem, match="a name of its own"):
-        Reckoner().answer(Wish((replace(slots[0], name=" "),), day))
+        Reckoner().answer(Wish((slots[0].with_texts(name=" "),), day))
 
 
 def test_a_build_that_cannot_move_has_an_answer(slots, day):
-    answer = Reckoner().answer(Wish((changed(slots[0], wheel_teeth="1"),), day))
+    answer = Reckoner().answer(Wish((slots[0].with_texts(wheel_teeth="1"),), day))
     codes = {finding.code for finding in answer.each[0].candidate.findings}
     assert {"will-not-start", "not-finished"} <= codes
     assert answer.each[0].candidate.top_speed_kmh >= 0.0
@@ -158,21 +153,18 @@ def test_a_reverse_has_its_row_in_panel_and_terminal():
     build = make_build(controller__reverse_duty=0.4)
     comparison = compare([build, load_build("heron_36v")], load_day("harbour_festival"))
     wanted = [f"{reverse_top_speed_kmh(build):.1f}", "-"]
-    (row,) = [row for row in rows_for(comparison) if row.label == "top speed, reverse"]
-    assert [cell(row, c) for c in comparison.candidates] == wanted
-    assert best(row, comparison.candidates) == set()
     assert "top speed, reverse" in table_html(comparison)
     (line,) = [line for line in lines_for(comparison) if line.label == "top speed, reverse"]
-    assert (line.unit, list(line.cells)) == ("km/h", wanted)
+    assert (line.unit, list(line.cells), line.better) == ("km/h", wanted, set())
 
 
 def test_better_is_marked_in_words_and_type_not_colour(slots, day):
     comparison = Reckoner().answer(Wish(slots, day)).comparison
-    rows = {row.label.strip(): row for row in rows_for(comparison)}
-    assert best(rows["top speed, pack full"], comparison.candidates) == {1}
-    assert best(rows["mass, rider aboard"], comparison.candidates) == {0}
-    assert best(rows["distance"], comparison.candidates) == set()
-    assert difference(rows["mass, rider aboard"], comparison.candidates[1], comparison.candidates[0]) == "+6.6"
+    lines = {line.label: line for line in lines_for(comparison)}
+    assert lines["top speed, pack full"].better == {1}
+    assert lines["mass, rider aboard"].better == {0}
+    assert lines["distance"].better == set()
+    assert lines["mass, rider aboard"].steps == ("", "+6.6")
     html = table_html(comparison)
     assert "✓" in html
     assert "better: " in html
@@ -181,13 +173,9 @@ def test_better_is_marked_in_words_and_type_not_colour(slots, day):
 def test_imperial_table(slots, day):
     comparison = Reckoner().answer(Wish(slots, day)).comparison
     first = comparison.candidates[0]
-    rows = {row.label.strip(): row for row in rows_for(comparison)}
-    assert float(cell(rows["top speed, pack full"], first, IMPERIAL)) == pytest.approx(
-        first.top_speed_kmh / 1.609344, abs=0.05
-    )
-    assert float(cell(rows["mass, rider aboard"], first, IMPERIAL)) == pytest.approx(
-        first.ride.build.total_mass_kg() / 0.45359237, abs=0.05
-    )
+    cells = {line.label: line.cells[0] for line in lines_for(comparison, IMPERIAL)}
+    assert float(cells["top speed, pack full"]) == pytest.approx(first.top_speed_kmh / 1.609344, abs=0.05)
+    assert float(cells["mass, rider aboard"]) == pytest.approx(first.ride.build.total_mass_kg() / 0.45359237, abs=0.05)
     assert IMPERIAL.value(100.0, "c") == pytest.approx(212.0)
     # A mile is longer than a kilometre, so it takes more watt-hours.
     assert IMPERIAL.value(10.0, "wh_per_km") == pytest.approx(16.09344)
@@ -196,12 +184,12 @@ def test_imperial_table(slots, day):
 
 
 def test_saving_says_what_differs_and_spares_the_shipped(slots, tmp_path):
-    slot = changed(slots[0], motor_teeth="12")
-    path = target_of(slot.file, tmp_path)
+    slot = slots[0].with_texts(motor_teeth="12")
+    path = target_of(slot.texts["file"], tmp_path)
     assert would_change(slot.build, path) == []
     after = save(slot, path)
     assert (after.unsaved, slot.unsaved) == (False, True)
-    other = changed(after, motor_teeth="13").build
+    other = after.with_texts(motor_teeth="13").build
     assert would_change(other, path) == ["drive.motor_teeth 12 → 13"]
     path.write_text("not TOML", encoding="utf-8")
     assert "not a good build" in would_change(other, path)[0]

@@ -145,17 +145,17 @@ def test_add_copy_remove_and_the_limit_of_four(panel):
     panel.add("puppet_cart")
     panel.wait()
     assert [build.name for build in panel.builds][2:] == ["Puppet cart, 24 V"]
-    panel._row_pressed(panel._slots[0].key, "copy")
+    panel._row_pressed(next(iter(panel._slots)), "copy")
     panel.wait()
     assert panel.builds[3].name == "Heron, 36 V, copy"
     assert "Not saved: Heron, 36 V, copy" in panel.status.text
-    panel._row_pressed(panel._slots[0].key, "copy")
+    panel._row_pressed(next(iter(panel._slots)), "copy")
     assert "four already" in panel.status.text
     for _ in range(3):
-        panel._row_pressed(panel._slots[0].key, "remove")
+        panel._row_pressed(next(iter(panel._slots)), "remove")
     panel.wait()
     assert len(panel.builds) == 1
-    panel._row_pressed(panel._slots[0].key, "remove")
+    panel._row_pressed(next(iter(panel._slots)), "remove")
     assert "one left" in panel.status.text
 
 

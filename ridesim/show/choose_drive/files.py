@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from itertools import count
 from pathlib import Path
 
@@ -35,9 +36,8 @@ def target_of(text: str, folder: Path) -> Path:
     path = path if path.suffix == ".toml" else path.with_name(path.name + ".toml")
     path = path if path.is_absolute() else folder / path
     if path.resolve().is_relative_to(data.shipped("data").resolve()):
-        raise InputProblem(
-            str(path), "", "a shipped file", "a file of your own, so that the shipped one stays as it is"
-        )
+        expected = "a file of your own, so that the shipped one stays as it is"
+        raise InputProblem(str(path), "", "a shipped file", expected)
     return path
 
 
@@ -82,15 +82,13 @@ def days_in(folder: Path) -> tuple[str, ...]:
 
 
 def _own(folder: Path, section: str) -> list[str]:
-    """Names of the TOML files in a folder that have a section."""
-    return [path.name for path in sorted(folder.glob("*.toml")) if _mentions(path, section)]
-
-
-def _mentions(path: Path, words: str) -> bool:
-    try:
-        return path.stat().st_size < 1_000_000 and words in path.read_text(encoding="utf-8", errors="replace")
-    except OSError:
-        return False
+    """Names of the TOML files in a folder that have a section; huge and unreadable ones are left out."""
+    found = []
+    for path in sorted(folder.glob("*.toml")):
+        with suppress(OSError):
+            if path.stat().st_size < 1_000_000 and section in path.read_text(encoding="utf-8", errors="replace"):
+                found.append(path.name)
+    return found
 
 
 def found_build(reference: str, folder: Path) -> tuple[Build, str]:

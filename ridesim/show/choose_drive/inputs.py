@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -18,7 +19,7 @@ from ridesim.ride.machine import machine
 from ridesim.ride.steady import STILL_AIR_C, pull_arrays, resistance_at
 from ridesim.show.panel.fields import Number, number_of, text_of
 from ridesim.vehicle import Build
-from ridesim.words import InputProblem
+from ridesim.words import Finding, InputProblem
 
 FloatArray = NDArray[np.float64]
 
@@ -46,28 +47,30 @@ class Slot:
         Stays with the candidate while it is renamed and moved.
     origin : Build
         As loaded or last saved.
-    name : str
-        Its name now.
     texts : mapping of str to str
-        What stands in its boxes, by the control's key.
-    file : str
-        Name it would be saved under.
+        What stands in its boxes, by the control's key; among them its ``name`` and the ``file`` that it would be saved in.
     copied : bool
         Whether it has no file of its own yet.
     """
 
     key: int
     origin: Build
-    name: str
     texts: Mapping[str, str]
-    file: str
     copied: bool = False
 
     @classmethod
     def of(cls, key: int, build: Build, file: str) -> Slot:
         """A candidate as its build's file says."""
-        texts = {control.key: text_of(value_at(build, place)) for place, control in VALUES.items()}
-        return cls(key, build, build.name, texts, file)
+        return cls(key, build, {"name": build.name, "file": file, **_texts_of(build)})
+
+    @property
+    def name(self) -> str:
+        """Its name now."""
+        return self.texts["name"].strip()
+
+    def with_texts(self, **texts: str) -> Slot:
+        """The candidate with other texts in some boxes."""
+        return replace(self, texts={**self.texts, **texts})
 
     @cached_property
     def build(self) -> Build:
@@ -78,20 +81,16 @@ class Slot:
         InputProblem
             The first box that is wrong.
         """
-        if not self.name.strip():
+        if not self.name:
             raise InputProblem(self.origin.name, "name", "nothing", "a name of its own")
         values = {place: number_of(self.texts[control.key], control, self.name) for place, control in VALUES.items()}
-        return self.origin.changed(values, name=self.name.strip())
+        return self.origin.changed(values, name=self.name)
 
     def problems(self) -> dict[str, str]:
         """Every box that is wrong, with its message."""
-        try:
+        with suppress(InputProblem):
             _ = self.build
-        except InputProblem:
-            return self._each_problem()
-        return {}
-
-    def _each_problem(self) -> dict[str, str]:
+            return {}
         found = {}
         for place, control in VALUES.items():
             try:
@@ -102,14 +101,17 @@ class Slot:
 
     def marks(self) -> dict[str, str]:
         """Boxes that differ from the file, with what the file says."""
-        pairs = [(c.key, self.texts[c.key], text_of(value_at(self.origin, place))) for place, c in VALUES.items()]
-        pairs.append(("name", self.name, self.origin.name))
-        return {key: f"the file says {before}" for key, now, before in pairs if now.strip() != before}
+        before = {"name": self.origin.name, **_texts_of(self.origin)}
+        return {key: f"the file says {text}" for key, text in before.items() if self.texts[key].strip() != text}
 
     @property
     def unsaved(self) -> bool:
         """Whether there is something a file does not hold yet."""
         return self.copied or bool(self.marks())
+
+
+def _texts_of(build: Build) -> dict[str, str]:
+    return {control.key: text_of(value_at(build, place)) for place, control in VALUES.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +180,17 @@ class Answer:
         return all(one.candidate.banded for one in self.each)
 
     @property
+    def names(self) -> list[str]:
+        """Names of the candidates."""
+        return [one.candidate.name for one in self.each]
+
+    @property
+    def findings(self) -> list[tuple[int, Finding]]:
+        """Place of a candidate, and what there is to say of it."""
+        candidates = [one.candidate for one in self.each]
+        return [(place, found) for place, c in enumerate(candidates) for found in (*c.findings, *c.build.notes)]
+
+    @property
     def comparison(self) -> Comparison:
         """The same as ``ridesim.compare`` gives."""
         return Comparison(self.day, tuple(one.candidate for one in self.each))
@@ -232,8 +245,7 @@ def pictured(one: Candidate, grades: tuple[float, ...]) -> Reckoned:
     resistance = []
     for grade in grades:
         # Resistance on a grade is a constant and a part that goes with the square of the speed: two points give it exactly.
-        still = resistance_at(0.0, mass, grade / 100.0, density, numbers)
-        moving = resistance_at(10.0, mass, grade / 100.0, density, numbers)
+        still, moving = (resistance_at(speed, mass, grade / 100.0, density, numbers) for speed in (0.0, 10.0))
         resistance.append((still, (moving - still) / 36.0**2))
     return Reckoned(one, *pull_arrays(build, points=160), tuple(resistance), series_of(one))
 

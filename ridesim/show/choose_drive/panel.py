@@ -8,6 +8,7 @@ import threading
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import replace
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -18,23 +19,19 @@ from ridesim.choose import Comparison
 from ridesim.day import Day
 from ridesim.forms import write_beside_then_replace
 from ridesim.show.choose_drive import files
-from ridesim.show.choose_drive.inputs import VALUES, Answer, Reckoner, Slot, Wish, check_day
-from ridesim.show.choose_drive.saved import SavedCopy, as_file, still_picture
+from ridesim.show.choose_drive.inputs import VALUES, Answer, Reckoner, Slot, Wish
+from ridesim.show.choose_drive.saved import DRAWINGS, as_file, still_picture
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.fields import Choice, Field, Press, Text
 from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.newest import WORK
-from ridesim.show.panel.picture import Picture, show_all
-from ridesim.show.pictures.charge import ChargeDiagram
-from ridesim.show.pictures.heat import HeatDiagram
-from ridesim.show.pictures.ledger import LedgerBars
-from ridesim.show.pictures.pull import PullDiagram
+from ridesim.show.panel.picture import Picture
 from ridesim.show.pictures.style import MOST_CANDIDATES
 from ridesim.show.sheet import build_sheet
-from ridesim.show.tables.findings_html import findings_html
+from ridesim.show.tables.html import findings_html
 from ridesim.show.tables.outcome import table_csv, table_html
-from ridesim.show.units import SYSTEMS, System
+from ridesim.show.units import SYSTEMS
 from ridesim.vehicle import Build
 from ridesim.words import InputProblem
 
@@ -52,10 +49,6 @@ def choose_drive() -> ChooseDrive:
     """
     builds = json.loads(os.environ.get("RIDESIM_BUILDS", "null")) or DEFAULT_BUILDS
     return ChooseDrive(builds[:MOST_CANDIDATES], os.environ.get("RIDESIM_DAY") or DEFAULT_DAY)
-
-
-class _Refused(Exception):
-    """Something that needs the user's word first; says what."""
 
 
 class ChooseDrive(Desk[Wish, Answer]):
@@ -80,19 +73,16 @@ class ChooseDrive(Desk[Wish, Answer]):
     def __init__(self, builds: Sequence[str | Path], day: str | Path, folder: Path | None = None) -> None:
         self.folder = folder or _folder_of(builds)
         self._lock = threading.RLock()
-        self._next_key = 0
+        self._keys = count(1)
         self._reckoner = Reckoner()
-        self._to_overwrite: tuple[int, str, dict[str, str]] | None = None
-        self._system: System = SYSTEMS["metric"]
-        self._slots: list[Slot] = []
+        self._to_overwrite: tuple[Path, Build] | None = None
+        self._system, self._day_name, self._bad_day = SYSTEMS["metric"], str(day), ""
+        self._slots: dict[int, Slot] = {}
         for reference in builds:
-            build, file = files.found_build(str(reference), self.folder)
-            self._slots.append(self._slot(build, file))
-        self._day_name = str(day)
+            key = next(self._keys)
+            self._slots[key] = Slot.of(key, *files.found_build(str(reference), self.folder))
         self._day: Day = files.found_day(str(day), self.folder)
-        super().__init__({
-            "pull": Picture(PullDiagram()), "charge": Picture(ChargeDiagram()), "heat": Picture(HeatDiagram()), "ledger": Picture(LedgerBars()),
-        })  # fmt: skip
+        super().__init__({name: Picture(drawing()) for name, drawing in DRAWINGS.items()})
         self.table = WordsView(name="Outcome of the day", shape="ridesim-outcome")
         self.findings = WordsView(name="What to watch", shape="ridesim-watch")
         self.desk_controls = Controls(
@@ -100,18 +90,15 @@ class ChooseDrive(Desk[Wish, Answer]):
             group="", shape="desk-row",
         )  # fmt: skip
         self._row_of: dict[int, Controls] = {}
-        self._saved = SavedCopy()
         self.view = self._laid_out()
         self._refill_rows()
         self._begin()
 
     # what a cell shows
 
-    def saved_copy(self) -> None:
-        """Show a still copy, kept up to date with the panel, that reads without a kernel."""
-        self.wait()
-        with WORK:
-            self._saved.show(self._answer, self.pictures, self._system, self.status.text)
+    def _still_html(self) -> str:
+        assert self._answer is not None
+        return table_html(self._answer.comparison, self._system, colours=False) + self.findings.html
 
     @property
     def rows(self) -> list[Controls]:
@@ -134,14 +121,11 @@ class ChooseDrive(Desk[Wish, Answer]):
 
     def _laid_out(self) -> ipywidgets.Widget:
         self._row_box = ipywidgets.VBox([])
-        for words in (self.table, self.findings):
-            words.add_class("ridesim-panel")
-        pictures = self.pictures
         words = ipywidgets.VBox([self.table, self.findings])
-        grid = ipywidgets.Box([*(picture.view for picture in pictures.values()), words])
-        self._grid = grid
-        for child, place in zip(grid.children, (*pictures, "words"), strict=True):
+        children = {**{name: picture.view for name, picture in self.pictures.items()}, "words": words}
+        for place, child in children.items():
             child.add_class(f"ridesim-at-{place}")
+        grid = self._grid = ipywidgets.Box(list(children.values()))
         grid.add_class("ridesim-grid")
         desk = ipywidgets.VBox([self.desk_controls.view, self._row_box, self.status.view, grid])
         desk.add_class("ridesim-desk")
@@ -175,16 +159,12 @@ class ChooseDrive(Desk[Wish, Answer]):
         """One row of controls a candidate; rows that stay are kept."""
         with self._lock:
             before, self._row_of = self._row_of, {}
-            for place, slot in enumerate(self._slots):
-                row = before.pop(slot.key, None)
-                if row is None:
-                    row = self._new_row(slot, place)
-                else:
-                    row.set_fields(self._row_fields(place), slot.name)
-                self._row_of[slot.key] = row
+            for place, (key, slot) in enumerate(self._slots.items()):
+                row = self._row_of[key] = before.pop(key) if key in before else self._new_row(slot, place)
+                row.set_fields(self._row_fields(place), slot.name)
             self._row_box.children = tuple(row.view for row in self.rows)
-            for count in range(1, MOST_CANDIDATES + 1):
-                (self._grid.add_class if count == len(self.rows) else self._grid.remove_class)(f"ridesim-of-{count}")
+            for most in range(1, MOST_CANDIDATES + 1):
+                (self._grid.add_class if most == len(self.rows) else self._grid.remove_class)(f"ridesim-of-{most}")
         for row in before.values():
             row.view.close()
         self._judge()
@@ -192,71 +172,55 @@ class ChooseDrive(Desk[Wish, Answer]):
     def _new_row(self, slot: Slot, place: int) -> Controls:
         key = slot.key
         return Controls(
-            self._row_fields(place), {**slot.texts, "name": slot.name, "file": slot.file},
+            self._row_fields(place), slot.texts,
             lambda texts: self._row_changed(key, texts), lambda button: self._row_pressed(key, button),
             group=slot.name, shape="candidate",
         )  # fmt: skip
-
-    def _slot(self, build: Build, file: str) -> Slot:
-        self._next_key += 1
-        return Slot.of(self._next_key, build, file)
 
     # what the user does; these run on whichever thread the message comes in
 
     def _row_changed(self, key: int, texts: dict[str, str]) -> None:
         with self._lock:
-            place = self._place(key)
-            if place is None:
+            before = self._slots.get(key)
+            if before is None:  # removed while the message was on its way
                 return
-            before = self._slots[place]
-            values = {control.key: texts.get(control.key, "") for control in VALUES.values()}
-            now = replace(before, name=texts.get("name", ""), file=texts.get("file", ""), texts=values)
-            self._slots[place] = now
+            now = self._slots[key] = before.with_texts(**texts)
             if now.name != before.name:
                 self._row_of[key].view.group = now.name
-        if (now.texts, now.name) != (before.texts, before.name):  # another file name changes no number
+        if now != before.with_texts(file=now.texts["file"]):  # another file name changes no number
             self._request()
 
     def _row_pressed(self, key: int, button: str) -> None:
         acts = {"copy": self._copy, "remove": self._remove, "save": self._save}
-        self._guarded(lambda: acts[button](key))
+        if key in self._slots:  # else removed while the message was on its way
+            self._guarded(lambda: acts[button](key))
 
     def _desk_changed(self, texts: dict[str, str]) -> None:
         with self._lock:
-            system = SYSTEMS.get(texts.get("units", ""), self._system)
-            name = texts.get("day", self._day_name)
-            if system is self._system and name == self._day_name:
+            system, name = SYSTEMS[texts["units"]], texts["day"]
+            if (system, name) == (self._system, self._day_name):
                 return
-            self._system = system
             if name != self._day_name:
+                self._bad_day = ""
                 try:
-                    day = files.found_day(name, self.folder)
-                    check_day(day)
+                    self._day = files.found_day(name, self.folder)
                 except InputProblem as problem:
-                    self._bad_day, self._day_name = str(problem), name
-                else:
-                    self._bad_day, self._day, self._day_name = "", day, name
+                    self._bad_day = str(problem)
+            self._system, self._day_name = system, name
         self._request()
 
     def _desk_pressed(self, button: str) -> None:
         self._guarded(self._add if button == "add" else lambda: self._write(button))
 
     def _guarded(self, act: Any) -> None:
-        """Do what a button asks; what goes wrong is said, and the last good picture stays."""
+        """Do what a button asks, after the answer to what was changed just before, which has words of its own."""
+        self._worker.wait(2.0)
         try:
             act()
-        except (InputProblem, _Refused) as problem:
-            self._complain(str(problem))
+        except InputProblem as problem:
+            self.status.say(str(problem), "problem")
         except Exception as problem:
-            self._complain(f"Could not: {type(problem).__name__}: {problem}")
-
-    def _complain(self, text: str) -> None:
-        """Say what a button could not do, after the answer to what was changed just before, which has words of its own."""
-        self._worker.wait(2.0)
-        self.status.say(text, "problem")
-
-    def _place(self, key: int) -> int | None:
-        return next((place for place, slot in enumerate(self._slots) if slot.key == key), None)
+            self.status.say(f"Could not: {type(problem).__name__}: {problem}", "problem")
 
     def add(self, reference: str) -> None:
         """Add a candidate from a file in the user's folder, by path, or by a shipped name.
@@ -268,20 +232,21 @@ class ChooseDrive(Desk[Wish, Answer]):
         """
         with self._lock:
             if not reference.strip():
-                raise InputProblem("Build file", "", "no name", "a file in " + str(self.folder) + " or a shipped name")
+                raise InputProblem("Build file", "", "no name", f"a file in {self.folder} or a shipped name")
             self._room()
-            build, file = files.found_build(reference.strip(), self.folder)
-            slot = self._slot(build, file)
-            taken = [each.name for each in self._slots]
-            if build.name in taken:
-                slot = replace(slot, name=files.free_name(build.name, taken))
-            self._slots.append(slot)
+            key = next(self._keys)
+            slot = Slot.of(key, *files.found_build(reference.strip(), self.folder))
+            taken = self._names()
+            self._slots[key] = slot.with_texts(name=files.free_name(slot.name, taken)) if slot.name in taken else slot
             self._refill_rows()
         self._request()
 
     def _add(self) -> None:
-        self.add(self.desk_controls.texts.get("open", ""))
+        self.add(self.desk_controls.texts["open"])
         self.desk_controls.put({"open": ""})
+
+    def _names(self) -> list[str]:
+        return [slot.name for slot in self._slots.values()]
 
     def _room(self) -> None:
         if len(self._slots) >= MOST_CANDIDATES:
@@ -290,13 +255,9 @@ class ChooseDrive(Desk[Wish, Answer]):
     def _copy(self, key: int) -> None:
         with self._lock:
             self._room()
-            place = self._place(key)
-            if place is None:
-                return
-            old = self._slots[place]
-            name = files.free_name(old.name, [slot.name for slot in self._slots])
-            self._next_key += 1
-            self._slots.append(replace(old, key=self._next_key, name=name, file=files.file_name(name), copied=True))
+            new, name = next(self._keys), files.free_name(self._slots[key].name, self._names())
+            copy = self._slots[key].with_texts(name=name, file=files.file_name(name))
+            self._slots[new] = replace(copy, key=new, copied=True)
             self._refill_rows()
         self._request()
 
@@ -304,68 +265,62 @@ class ChooseDrive(Desk[Wish, Answer]):
         with self._lock:
             if len(self._slots) == 1:
                 raise InputProblem(_NAME, "", "one left", "one at least", "Add another before you remove this one.")
-            self._slots = [slot for slot in self._slots if slot.key != key]
+            del self._slots[key]
             self._refill_rows()
         self._request()
 
     def _save(self, key: int) -> None:
         with self._lock:
-            place = self._place(key)
-            if place is None:
-                return
-            slot = self._slots[place]
-            path = files.target_of(slot.file, self.folder)
-            asked = (key, str(path), {**slot.texts, "name": slot.name})
+            slot = self._slots[key]
+            path = files.target_of(slot.texts["file"], self.folder)
             changes = files.would_change(slot.build, path)
-            if changes and self._to_overwrite != asked:
-                self._to_overwrite = asked
-                raise _Refused(
-                    f"{path.name} is there already and would change: {'; '.join(changes)}. Press “Save to file” again to write over it, "
-                    "or give another file name."
+            if changes and self._to_overwrite != (path, slot.build):
+                self._to_overwrite = path, slot.build
+                again = "Press “Save to file” again to write over it, or give another file name."
+                self.status.say(
+                    f"{path.name} is there already and would change: {'; '.join(changes)}. {again}", "problem"
                 )
+                return
             self._to_overwrite = None
-            self._slots[place] = slot = files.save(slot, path)
-            self._row_of[key].put({"name": slot.name, "file": slot.file, **slot.texts})
-        self._judge()
+            self._slots[key] = slot = files.save(slot, path)
+            self._row_of[key].put(slot.texts)
         self.desk_controls.set_fields(self._desk_fields())
-        self._news = f"Saved {slot.name} as {path}."
         self._request()
+        self.wait()
+        self.status.say(f"Saved {slot.name} as {path}.")
 
     def _write(self, button: str) -> None:
         """Write what is shown as a file; nothing is written over."""
         self.wait()
-        answer = self._answer
+        answer, system = self._answer, self._system
         if answer is None:
             raise InputProblem(button, "", "nothing to write yet", "a comparison first")
+        stem, suffix = ("build_sheet", "html") if button == "sheet" else ("choose_drive", button)
+        path = files.free_path(self.folder, stem, suffix)
         with WORK:
             if button == "sheet":
-                path = build_sheet(answer.comparison, self._system).save(
-                    files.free_path(self.folder, "build_sheet", "html")
-                )
-                self.status.say(f"Build sheet written: {path}. Open it in a browser and print it.")
-                return
-            path = files.free_path(self.folder, "choose_drive", button)
-            if button == "csv":
-                write_beside_then_replace(path, table_csv(answer.comparison, self._system))
+                build_sheet(answer.comparison, system).save(path)
+                said = f"Build sheet written: {path}. Open it in a browser and print it."
+            elif button == "csv":
+                write_beside_then_replace(path, table_csv(answer.comparison, system))
+                said = f"Table written: {path}"
             else:
-                path.write_bytes(as_file(still_picture(answer, self._system), button))
-        self.status.say(f"{'Table' if button == 'csv' else 'Picture'} written: {path}")
+                path.write_bytes(as_file(still_picture(answer, system), button))
+                said = f"Picture written: {path}"
+        self.status.say(said)
 
     # answering
 
-    _news = ""
-    _bad_day = ""
-
     def _wish(self) -> Wish:
         with self._lock:
-            return Wish(tuple(self._slots), self._day)
+            return Wish(tuple(self._slots.values()), self._day)
 
     def _work(self, wish: Wish) -> None:
         """Compute and show one wish; runs in the worker, lock held."""
+        if self._bad_day:
+            self._stale(self._bad_day)
+            return
         try:
-            if self._bad_day:
-                self._stale(self._bad_day)
-                return
             answer = self._reckoner.answer(wish, quick=True)
         except InputProblem as problem:
             self._judge()
@@ -373,8 +328,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             return
         self._show(answer, self.pictures.values())
         self._judge()
-        news, self._news = self._news, ""
-        self.status.say(news or _summary(answer, wish))
+        self.status.say(_summary(answer, wish))
 
     def _finish(self, wish: Wish) -> None:
         """Ask the other capacity laws, which only widen the bands."""
@@ -385,27 +339,20 @@ class ChooseDrive(Desk[Wish, Answer]):
     def _show(self, answer: Answer, pictures: Iterable[Picture]) -> None:
         system = self._system
         for picture in self.pictures.values():
-            drawing = picture.canvas.drawing
-            if hasattr(drawing, "system"):
-                drawing.system = system
+            picture.canvas.drawing.system = system
         # Words first: the page puts them up while the pictures are being drawn.
         self.table.show(table_html(answer.comparison, system))
-        self.findings.show(findings_html(answer))
-        show_all(pictures, answer)
+        self.findings.show(findings_html(answer.names, answer.findings))
+        for picture in pictures:
+            picture.show(answer)
         self._answer = answer
-
-    def _settled(self) -> None:
-        with suppress(Exception):  # a closed front end must not stop the panel
-            self._saved.update(self._answer, self.pictures, self._system, self.status.text)
 
     def _judge(self) -> None:
         with self._lock:
-            slots = list(self._slots)
-            rows = dict(self._row_of)
-        names = [slot.name.strip() for slot in slots]
+            slots, rows, names = list(self._slots.values()), dict(self._row_of), self._names()
         for slot in slots:
             problems = slot.problems()
-            if names.count(slot.name.strip()) > 1:
+            if names.count(slot.name) > 1:
                 problems["name"] = "two candidates have this name"
             marks = slot.marks()
             if slot.unsaved:

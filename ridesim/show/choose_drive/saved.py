@@ -1,10 +1,9 @@
-"""What is kept of the main panel: the still copy in the notebook, the exported picture and table."""
+"""Pictures of their own for files and printed pages, several in one figure."""
 
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping, Sequence
-from html import escape
+from collections.abc import Sequence
 from typing import Any
 
 from ridesim.show.choose_drive.inputs import Answer
@@ -14,20 +13,19 @@ from ridesim.show.pictures.heat import HeatDiagram
 from ridesim.show.pictures.ledger import LedgerBars
 from ridesim.show.pictures.pull import PullDiagram
 from ridesim.show.pictures.style import LIGHT
-from ridesim.show.tables.findings_html import findings_html
-from ridesim.show.tables.outcome import table_html
 from ridesim.show.units import System
 
+DRAWINGS: dict[str, type[Drawing]] = {
+    "pull": PullDiagram, "charge": ChargeDiagram, "heat": HeatDiagram, "ledger": LedgerBars,
+}  # fmt: skip
 WIDTH, HEIGHT, TITLE = 1400.0, 860.0, 34.0
 """Size of an exported picture. [px at 96 dpi]"""
-STILL = "Still copy of the panel above. Where the panel itself is not shown, its kernel is not running: run all cells."
 
 
 def still_picture(answer: Answer, system: System) -> Any:
     """A Figure of its own with the four pictures, for export."""
-    names = ", ".join(one.candidate.name for one in answer.each)
-    drawings = (PullDiagram(), ChargeDiagram(), LedgerBars(), HeatDiagram())
-    return drawn(answer, system, drawings, 2, (WIDTH, HEIGHT), f"{names} on {answer.day.name}")
+    drawings = [DRAWINGS[name]() for name in ("pull", "charge", "ledger", "heat")]
+    return drawn(answer, system, drawings, 2, (WIDTH, HEIGHT), f"{', '.join(answer.names)} on {answer.day.name}")
 
 
 def drawn(
@@ -69,8 +67,7 @@ def drawn(
         high -= TITLE
     areas = body.subfigures(rows, columns, wspace=0.0, hspace=0.0, squeeze=False)
     for drawing, area in zip(drawings, areas.flat, strict=True):
-        if hasattr(drawing, "system"):
-            drawing.system = system
+        drawing.system = system
         height = high / rows
         drawing.build(area, LIGHT, wide / columns, height - 44.0)
         # Room for the sentence below: the axes move up by its height.
@@ -78,7 +75,7 @@ def drawn(
             box = axes.get_position()
             share = (height - 44.0) / height
             axes.set_position([box.x0, 1.0 - share + box.y0 * share, box.width, box.height * share])
-        drawing.set_frame(answer)
+        drawing.frame(answer)
         shown = {id(artist) for artist in drawing.move(answer)}
         for artist in drawing.movers:
             artist.set_visible(id(artist) in shown)
@@ -96,66 +93,4 @@ def as_file(figure: Any, kind: str) -> bytes:
             figure.savefig(stream, format="svg", metadata={"Date": None})
         else:
             figure.savefig(stream, format=kind, dpi=144)
-    return stream.getvalue()
-
-
-class SavedCopy:
-    """A still copy of the panel in the notebook's own outputs: picture, sentences, table, findings. Reads without a kernel."""
-
-    def __init__(self) -> None:
-        self._picture: Any = None
-        self._words: Any = None
-        self._last: tuple[bytes, str] | None = None
-
-    def show(self, answer: Answer | None, pictures: Mapping[str, Any], system: System, status: str) -> None:
-        """Display the copy."""
-        from IPython.display import display
-
-        bundle, words = self._bundles(answer, pictures, system, status)
-        self._picture = display(bundle, raw=True, display_id=True)
-        self._words = display(words, raw=True, display_id=True)
-
-    def update(self, answer: Answer | None, pictures: Mapping[str, Any], system: System, status: str) -> None:
-        """Bring the copy up to date, where there is one."""
-        if self._picture is None:
-            return
-        bundle, words = self._bundles(answer, pictures, system, status)
-        now = (bundle.get("image/png", b""), words["text/html"])
-        if now != self._last:
-            self._last = now
-            self._picture.update(bundle, raw=True)
-            self._words.update(words, raw=True)
-
-    @staticmethod
-    def _bundles(
-        answer: Answer | None, pictures: Mapping[str, Any], system: System, status: str
-    ) -> tuple[dict[str, Any], dict[str, Any]]:
-        if answer is None:
-            text = f"Nothing to show yet. {status}"
-            return {"text/plain": text}, {"text/plain": text, "text/html": f"<p>{escape(text)}</p>"}
-        sentences = [picture.view.sentence for picture in pictures.values()]
-        words = (
-            f"<p><i>{STILL}</i></p><p>" + "<br>".join(escape(sentence) for sentence in sentences) + "</p>"
-            + table_html(answer.comparison, system, colours=False) + findings_html(answer)
-        )  # fmt: skip
-        plain = "\n".join([STILL, *sentences])
-        return {"image/png": joined([picture.png() for picture in pictures.values()]), "text/plain": plain}, {
-            "text/html": words,
-            "text/plain": plain,
-        }
-
-
-def joined(pictures: list[bytes]) -> bytes:
-    """Pictures two by two in one."""
-    from PIL import Image
-
-    images = [Image.open(io.BytesIO(each)) for each in pictures if each]
-    if not images:
-        return b""
-    wide, high = max(image.width for image in images), max(image.height for image in images)
-    whole = Image.new("RGB", (2 * wide, high * ((len(images) + 1) // 2)), images[0].getpixel((0, 0)))
-    for place, image in enumerate(images):
-        whole.paste(image, ((place % 2) * wide, (place // 2) * high))
-    stream = io.BytesIO()
-    whole.save(stream, "png", optimize=False)
     return stream.getvalue()

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Literal, TypeVar, cast
+from typing import TypeVar, cast
 
 from ridesim import data
 from ridesim.choose.findings.blocks import strings_findings
@@ -26,7 +26,7 @@ from ridesim.words import Finding, InputProblem, need_number, shown
 
 Part = TypeVar("Part", Build, Day)
 
-EQUAL = {"built": "as built", "mass": "of equal mass", "price": "of equal price"}
+EQUAL = (("built", "as built"), ("mass", "of equal mass"), ("price", "of equal price"))
 """How the lithium pack is put beside the lead-acid one."""
 PUBLISHED_ROWS = "20: 22; 10: 20.46; 5: 18.7; 1: 13.2"
 """The shape of a published 40 Ah sealed block's data sheet, brought to 22 Ah."""
@@ -44,7 +44,7 @@ DAY_FIELDS: tuple[Field, ...] = (
     Text("lead", "Lead-acid build", tuple(data.names("builds"))),
     Text("lithium", "Lithium build", tuple(data.names("builds"))),
     Text("day", "Day", tuple(data.names("days"))),
-    Choice("equal", "Lithium pack", tuple(EQUAL.items())),
+    Choice("equal", "Lithium pack", EQUAL),
     Number("lithium_price", "Lithium price", "", 100.0, 2000.0, 10.0),
     Number("ambient", "Air", "°C", -15.0, 40.0, 1.0),
     Number("charger", "Charger", "A", 1.0, 20.0, 0.5),
@@ -67,15 +67,16 @@ _LIMITS = {
 
 @dataclass(frozen=True)
 class PackWish:
-    """What is asked: the typed values, understood."""
+    """What is asked: the typed texts, and what the rows and numbers among them mean."""
 
+    texts: Mapping[str, str]
     rows: tuple[tuple[float, float], ...]
     values: Mapping[str, float]
-    lead: str
-    lithium: str
-    day: str
-    equal: Literal["built", "mass", "price"]
-    socket: Socket
+
+    @property
+    def socket(self) -> Socket:
+        """Where the charger is plugged in."""
+        return SOCKETS[int(self.texts["socket"])]
 
 
 @dataclass(frozen=True)
@@ -92,8 +93,8 @@ class PackAnswer:
         The two packs on the day, with their charges in the breaks and overnight.
     blocks : StringsOutcome
         The lead-acid string with its weakest block.
-    findings : tuple of (str, Finding)
-        Whose, and what.
+    findings : tuple of (int, Finding)
+        Whose (its place among the options), and what.
     """
 
     day: Day
@@ -101,7 +102,7 @@ class PackAnswer:
     lead: PackAnswers
     lithium: PackAnswers
     blocks: StringsOutcome
-    findings: tuple[tuple[str, Finding], ...]
+    findings: tuple[tuple[int, Finding], ...]
 
     @property
     def options(self) -> tuple[PackAnswers, PackAnswers]:
@@ -124,15 +125,13 @@ def parse_rows(text: str) -> tuple[tuple[float, float], ...]:
     """
     rows = []
     for number, piece in enumerate((each for each in re.split(r"[;\n]", text) if each.strip()), start=1):
-        cells = re.split(r"[:/\s]+", piece.strip())
         try:
-            hours, charge = (float(cell.replace(",", ".")) for cell in cells)
+            hours, charge = (float(cell.replace(",", ".")) for cell in re.split(r"[:/\s]+", piece.strip()))
         except ValueError:
             hours = charge = math.nan
-        if not (math.isfinite(hours) and math.isfinite(charge)):
-            raise InputProblem(
-                "the data sheet", f"row {number}", f"“{piece.strip()}”", "hours: ampere-hours, such as 20: 40; 10: 37.2"
-            )
+        if not math.isfinite(hours + charge):
+            expected = "hours: ampere-hours, such as 20: 40; 10: 37.2"
+            raise InputProblem("the data sheet", f"row {number}", f"“{piece.strip()}”", expected)
         rows.append((hours, charge))
     if not rows:
         raise InputProblem("the data sheet", "", "no rows", "three rows or more, such as 20: 40; 10: 37.2; 5: 34")
@@ -147,26 +146,14 @@ def wish_of(texts: Mapping[str, str]) -> PackWish:
     InputProblem
         The first text that means nothing, or a number no pack can have.
     """
-    values = {key: float(number_of(texts.get(key, ""), field, "the pack")) for key, field in _NUMBERS.items()}
+    values = {key: float(number_of(texts[key], field, "the pack")) for key, field in _NUMBERS.items()}
     for key, (low, high) in _LIMITS.items():
         need_number("the pack", _NUMBERS[key].label, values[key], low, high, _NUMBERS[key].unit)
-    equal = texts.get("equal", "built")
-    if equal not in EQUAL:
-        raise InputProblem("the pack", "Lithium pack", shown(equal), "one of " + ", ".join(EQUAL))
-    sockets = {str(place): socket for place, socket in enumerate(SOCKETS)}
-    socket = texts.get("socket", "0")
-    if socket not in sockets:
-        known = ", ".join(f"{place} ({each.name})" for place, each in sockets.items())
-        raise InputProblem("the pack", "Socket", shown(socket), f"one of {known}")
-    return PackWish(
-        rows=parse_rows(texts.get("rows", "")),
-        values=values,
-        lead=texts.get("lead", "").strip(),
-        lithium=texts.get("lithium", "").strip(),
-        day=texts.get("day", "").strip(),
-        equal=cast(Literal["built", "mass", "price"], equal),
-        socket=sockets[socket],
-    )
+    for field in DAY_FIELDS:
+        if isinstance(field, Choice) and texts[field.key] not in dict(field.options):
+            known = ", ".join(f"{value} ({words})" for value, words in field.options)
+            raise InputProblem("the pack", field.label, shown(texts[field.key]), f"one of {known}")
+    return PackWish(texts, parse_rows(texts["rows"]), values)
 
 
 def answer(wish: PackWish, folder: Path | None = None) -> PackAnswer:
@@ -178,7 +165,7 @@ def answer(wish: PackWish, folder: Path | None = None) -> PackAnswer:
         A file that is not a good build or day, a sheet no block can have, a build whose pack is of the other kind.
     """
     values = wish.values
-    day = _loaded(load_day, wish.day, "days", folder).changed({"ambient_c": values["ambient"]})
+    day = _loaded(load_day, wish.texts["day"], "days", folder).changed({"ambient_c": values["ambient"]})
     sheet = fit_sheet(wish.rows, values["rated_hours"])
     charger = Charger(values["charger"])
     lead, lithium = (
@@ -186,33 +173,31 @@ def answer(wish: PackWish, folder: Path | None = None) -> PackAnswer:
         for build in (lead_build(wish, folder), lithium_build(wish, folder))
     )
     blocks = ride_on_blocks(lead.ride, _real_blocks(lead.build, values["weakest"] / 100.0))
-    found: list[tuple[str, Finding]] = []
-    for each in (lead, lithium):
+    found: list[tuple[int, Finding]] = []
+    for place, each in enumerate((lead, lithium)):
         of_day = [*storage_findings(each.ride), *charging_findings(each.ride, day, wish.socket)]
         said = {finding.code for finding in of_day}
-        found += [(each.name, finding) for finding in of_day]
-        found += [(each.name, finding) for finding in each.cautions if finding.code not in said]
-    found += [(lead.name, finding) for finding in strings_findings(blocks)]
+        more = [finding for finding in each.cautions if finding.code not in said]
+        found += [(place, finding) for finding in (*of_day, *more)]
+    found += [(0, finding) for finding in strings_findings(blocks)]
     return PackAnswer(day, sheet, lead, lithium, blocks, tuple(found))
 
 
 def lead_build(wish: PackWish, folder: Path | None = None) -> Build:
     """The lead-acid build with the typed sheet, mass, price, health and shed time."""
-    build, values = _build(wish.lead, folder, "lead-acid"), wish.values
-    rated = dict(wish.rows).get(values["rated_hours"])
-    assert rated is not None  # fit_sheet has said so
-    return build.changed(
-        {
-            "pack.capacity_by_hours": [list(row) for row in wish.rows],
-            "pack.rated_hours": values["rated_hours"],
-            "pack.block_capacity_ah": rated,
-            "pack.block_mass_kg": values["mass"],
-            "pack.block_price": values["price"],
-            "pack.state_of_health": values["health"] / 100.0,
-            "pack.stood_months": values["months"],
-            "pack.block_resistance_ohm": _resistance(build.pack, rated, values["health"] / 100.0),
-        },
-    )
+    build, values = _build(wish.texts["lead"], folder, "lead-acid"), wish.values
+    rated = dict(wish.rows)[values["rated_hours"]]
+    typed = {
+        "pack.capacity_by_hours": [list(row) for row in wish.rows],
+        "pack.rated_hours": values["rated_hours"],
+        "pack.block_capacity_ah": rated,
+        "pack.block_mass_kg": values["mass"],
+        "pack.block_price": values["price"],
+        "pack.state_of_health": values["health"] / 100.0,
+        "pack.stood_months": values["months"],
+        "pack.block_resistance_ohm": _resistance(build.pack, rated, values["health"] / 100.0),
+    }
+    return build.changed(typed)
 
 
 def _resistance(pack: Pack, capacity: float, health: float) -> float:
@@ -223,19 +208,19 @@ def _resistance(pack: Pack, capacity: float, health: float) -> float:
 
 def lithium_build(wish: PackWish, folder: Path | None = None) -> Build:
     """The lithium build, as built or made equal to the lead-acid one."""
-    build, values = _build(wish.lithium, folder, "lithium"), wish.values
+    build, values = _build(wish.texts["lithium"], folder, "lithium"), wish.values
     priced = build.changed({"pack.block_price": values["lithium_price"], "pack.stood_months": values["months"]})
-    if wish.equal == "built":
+    if wish.texts["equal"] == "built":
         return priced
-    return made_equal(priced, lead_build(wish, folder), wish.equal)
+    return made_equal(priced, lead_build(wish, folder), "mass" if wish.texts["equal"] == "mass" else "price")
 
 
 def _real_blocks(build: Build, weakest: float) -> list[list[RealBlock]]:
     """All blocks of the build's pack at its health, the last of the first string the weakest."""
     pack = build.pack
     strings = [
-        [RealBlock(f"{s + 1}.{n + 1}", health=pack.state_of_health) for n in range(pack.blocks_in_series)]
-        for s in range(pack.strings_in_parallel)
+        [RealBlock(f"{s}.{n}", health=pack.state_of_health) for n in range(1, pack.blocks_in_series + 1)]
+        for s in range(1, pack.strings_in_parallel + 1)
     ]
     strings[0][-1] = RealBlock("the weakest", health=min(1.2, weakest * pack.state_of_health))
     return strings
@@ -251,11 +236,10 @@ def _build(reference: str, folder: Path | None, kind: str) -> Build:
 
 def _loaded(load: Callable[[Path], Part], reference: str, kind: str, folder: Path | None) -> Part:
     """A build or a day, read anew only when its file was written since."""
-    if not reference:
-        one = kind[:-1]
-        known = ", ".join(data.names(kind))
+    if not reference.strip():
+        one, known = kind[:-1], ", ".join(data.names(kind))
         raise InputProblem(f"{one.capitalize()} file", "", "no name", f"a {one} file, or one of {known}")
-    path = data.find(reference, kind, beside=folder)
+    path = data.find(reference.strip(), kind, beside=folder)
     return cast(Part, _kept(load, path, path.stat().st_mtime))
 
 

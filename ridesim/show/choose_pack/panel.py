@@ -2,34 +2,26 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping
-from contextlib import suppress
 from html import escape
 from pathlib import Path
-from typing import Any
 
 import ipywidgets
 
-from ridesim.show.choose_drive.saved import STILL, joined
-from ridesim.show.choose_pack.inputs import (
-    DAY_FIELDS,
-    DEFAULT_TEXTS,
-    SHEET_FIELDS,
-    PackAnswer,
-    answer,
-    wish_of,
-)
+from ridesim.show.choose_pack.inputs import DAY_FIELDS, DEFAULT_TEXTS, SHEET_FIELDS, PackAnswer, answer, wish_of
 from ridesim.show.choose_pack.pictures import BlocksDiagram, LawsDiagram, NightDiagram, SheetDiagram
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_html, sheet_html
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.messages import WordsView
-from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture
 from ridesim.words import InputProblem, degrees
 
 PICTURE_PX = 300
+_TABLES = {
+    sheet_html: "Data sheet and laws", packs_html: "The two packs", charging_html: "Charging in the break and overnight",
+    pack_findings_html: "What to watch",
+}  # fmt: skip
 
 
 def choose_pack(**texts: str) -> ChoosePack:
@@ -55,20 +47,13 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
     """
 
     def __init__(self, texts: Mapping[str, str], folder: Path | None = None) -> None:
-        self.folder = folder or Path(os.getcwd())
-        self._still: Any = None
+        self.folder = folder or Path.cwd()
         super().__init__({
             "sheet": Picture(SheetDiagram()), "laws": Picture(LawsDiagram()), "night": Picture(NightDiagram()),
             "blocks": Picture(BlocksDiagram()),
         })  # fmt: skip
-        self.words = {
-            "sheet": WordsView(name="Data sheet and laws"), "packs": WordsView(name="The two packs"),
-            "charging": WordsView(name="Charging in the break and overnight"), "findings": WordsView(name="What to watch"),
-        }  # fmt: skip
-        rows = (
-            (SHEET_FIELDS, "the block's data sheet", "sheet-row"),
-            (DAY_FIELDS, "the day and the packs", "row"),
-        )
+        self.words = {html: WordsView(name=name) for html, name in _TABLES.items()}
+        rows = ((SHEET_FIELDS, "the block's data sheet", "sheet-row"), (DAY_FIELDS, "the day and the packs", "row"))
         self.controls = [
             Controls(fields, {f.key: texts[f.key] for f in fields}, self._changed, group=group, shape=shape)
             for fields, group, shape in rows
@@ -87,29 +72,13 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
             row.put({key: text for key, text in texts.items() if key in row.texts})
         self._request()
 
-    def saved_copy(self) -> None:
-        """Show a still copy, kept up to date with the panel, that reads without a kernel."""
-        from IPython.display import display
-
-        self.wait()
-        with WORK:
-            picture, words = self._bundles()
-        self._still = display(picture, raw=True, display_id=True), display(words, raw=True, display_id=True)  # type: ignore[no-untyped-call]
-
     def _laid_out(self) -> ipywidgets.Widget:
-        for words in self.words.values():
-            words.add_class("ridesim-panel")
         for picture in self.pictures.values():
             picture.view.layout.height = f"{PICTURE_PX}px"
-        full = ipywidgets.Layout(width="100%")
-        grid = ipywidgets.GridBox(
-            [picture.view for picture in self.pictures.values()],
-            layout=ipywidgets.Layout(
-                width="100%", grid_template_columns="minmax(0, 1fr) minmax(0, 1fr)", grid_gap="4px 14px"
-            ),
-        )
+        columns = {"width": "100%", "grid_template_columns": "minmax(0, 1fr) minmax(0, 1fr)", "grid_gap": "4px 14px"}
+        grid = ipywidgets.GridBox([picture.view for picture in self.pictures.values()], layout=columns)
         rows = [*(row.view for row in self.controls), self.status.view, grid, *self.words.values()]
-        return ipywidgets.VBox(rows, layout=full)
+        return ipywidgets.VBox(rows, layout={"width": "100%"})
 
     def _changed(self, _texts: dict[str, str]) -> None:
         self._request()
@@ -126,30 +95,13 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
             return
         for picture in self.pictures.values():
             picture.show(found)
-        self.words["sheet"].show(sheet_html(found))
-        self.words["packs"].show(packs_html(found))
-        self.words["charging"].show(charging_html(found))
-        self.words["findings"].show(pack_findings_html(found))
+        for html, words in self.words.items():
+            words.show(html(found))
         self._answer = found
         self.status.say(summary(found))
 
-    def _settled(self) -> None:
-        if self._still is None:
-            return
-        with suppress(Exception):  # a closed front end must not stop the panel
-            for shown, bundle in zip(self._still, self._bundles(), strict=True):
-                shown.update(bundle, raw=True)
-
-    def _bundles(self) -> tuple[dict[str, Any], dict[str, Any]]:
-        if self._answer is None:
-            text = f"Nothing to show yet. {self.status.text}"
-            return {"text/plain": text}, {"text/plain": text, "text/html": f"<p>{escape(text)}</p>"}
-        sentences = [STILL, self.status.text, *(picture.view.sentence for picture in self.pictures.values())]
-        plain = "\n".join(sentences)
-        html = "<p>" + "<br>".join(escape(each) for each in sentences) + "</p>"
-        html += "".join(words.html for words in self.words.values())
-        picture = {"image/png": joined([each.png() for each in self.pictures.values()]), "text/plain": plain}
-        return picture, {"text/html": html, "text/plain": plain}
+    def _still_html(self) -> str:
+        return f"<p>{escape(self.status.text)}</p>" + "".join(words.html for words in self.words.values())
 
 
 def summary(found: PackAnswer) -> str:

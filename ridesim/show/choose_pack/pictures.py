@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable
-from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -16,7 +15,7 @@ from ridesim.ride.pack.charge import FULL, MARKS
 from ridesim.show.choose_pack.inputs import PackAnswer, kind_of
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.pictures.scales import LINE_PX, round_top, spread
-from ridesim.show.pictures.style import LINES, NOTE_PT, Look, dress
+from ridesim.show.pictures.style import LINES, MARKERS, NOTE_PT, Look, dress
 from ridesim.words import degrees
 
 FloatArray = NDArray[np.float64]
@@ -24,87 +23,77 @@ FloatArray = NDArray[np.float64]
 LEFT, RIGHT, BOTTOM, TOP = 54.0, 114.0, 38.0, 10.0
 LAW_LINES = {"saturating": LINES[0], "peukert": LINES[1], "two-well": LINES[3]}
 """One line style a law, the same in every picture here."""
-MOST_BLOCKS = 6
 
 
 class _Plain(Drawing):
-    """One pair of axes with room for names at the right."""
+    """One pair of axes with curves, whose names stand at the right."""
 
-    x_label = ""
-    y_label = ""
+    x_label, y_label = "clock", "state of charge, %"
+    curves: tuple[tuple[int, Any], ...]
+    """Place of the candidate whose colour a curve has, and its line style."""
 
     def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
         """Axes and artists."""
-        self.colours = colours
-        self.wide, self.high = width - LEFT - RIGHT, height - TOP - BOTTOM
-        self.axes = figure.add_axes([LEFT / width, BOTTOM / height, self.wide / width, self.high / height])
+        from matplotlib.collections import PolyCollection
+
+        self.colours, self.high = colours, height - TOP - BOTTOM
+        box = [LEFT / width, BOTTOM / height, (width - LEFT - RIGHT) / width, self.high / height]
+        self.axes = figure.add_axes(box)
         dress(self.axes, colours)
         self.axes.set_xlabel(self.x_label, labelpad=2)
         self.axes.set_ylabel(self.y_label, labelpad=3)
-        self.still: list[Any] = []
+        # The area between the lowest and the highest law, behind the lines.
+        area = PolyCollection([], facecolor=colours.candidates[0], alpha=0.16, lw=0.0, zorder=1.0)
+        self.between = self.axes.add_collection(area, autolim=False)
+        self.lines = [self.line(place, style) for place, style in self.curves]
+        at_the_right = {"va": "center", "transform": self.axes.get_yaxis_transform(), "clip_on": False}
+        self.names = [
+            self.axes.text(1.015, 0.0, "", size=NOTE_PT, color=colours.candidates[place], **at_the_right)
+            for place, _ in self.curves
+        ]
         self.make()
 
     def make(self) -> None:
-        """The moving artists."""
-        raise NotImplementedError
+        """Further artists, and what never changes."""
+        self.axes.set_yticks([0, 20, 40, 60, 80, 100])
 
-    def line(self, place: int, style: Any = "-", **options: Any) -> Any:
+    def line(self, place: int, style: Any, **options: Any) -> Any:
         """An empty line in a candidate's colour."""
         return self.axes.plot([], [], color=self.colours.candidates[place], ls=style, lw=2.2, **options)[0]
 
-    def band(self, place: int) -> Any:
-        """An empty area between the lowest and the highest law, behind the lines."""
-        from matplotlib.collections import PolyCollection
-
-        area = PolyCollection([], facecolor=self.colours.candidates[place], alpha=0.16, lw=0.0, zorder=1.0)
-        return self.axes.add_collection(area, autolim=False)
-
-    def name(self, place: int) -> Any:
-        """An empty name at the right edge."""
-        return self.axes.text(
-            1.015, 0.0, "", size=NOTE_PT, color=self.colours.candidates[place], va="center",
-            transform=self.axes.get_yaxis_transform(), clip_on=False,
-        )  # fmt: skip
-
-    def put_names(self, names: list[Any], texts: list[str], levels: list[float]) -> list[Any]:
-        """Names beside the ends of their lines, none over another."""
-        low, high = self.axes.get_ylim()
-        places = spread(levels, LINE_PX * (high - low) / self.high, low, high)
-        for each, text, level in zip(names, texts, places, strict=False):
-            each.set_text(text)
-            each.set_position((1.015, level))
-        return names[: len(texts)]
-
-    def percent_axis(self) -> None:
-        """State of charge upwards."""
-        self.axes.set_ylim(0.0, 104.0)
-        self.axes.set_yticks([0, 20, 40, 60, 80, 100])
-
-
-class _OverTheDay(_Plain):
-    """The day's clock, and a level that matters, such as the reserve."""
-
-    x_label = "clock"
-
-    def level(self, answer: PackAnswer) -> tuple[float, float, str]:
-        """Where the level lies, how far above it its words stand, and the words."""
+    def limits(self, answer: PackAnswer) -> tuple[float, float, float, float]:
+        """Left, right, bottom, top."""
         raise NotImplementedError
 
+    def level(self, answer: PackAnswer) -> tuple[float, float, str] | None:
+        """Where a level that matters lies, how far above it its words stand, and the words."""
+        return None
+
+    def frame_key(self, answer: PackAnswer) -> Hashable:
+        """Limits and level."""
+        return self.limits(answer), self.level(answer)
+
     def set_frame(self, answer: PackAnswer) -> None:
-        """Clock and level."""
-        for artist in self.still:
-            artist.remove()
-        first, last = _span(answer)
-        self.axes.set_xlim(first, last)
-        ticks = range(first, last + 1, max(1, math.ceil((last - first) / 9)))
-        self.axes.set_xticks(list(ticks), [f"{each % 24:02d}" for each in ticks])
-        (level, above, text), warn = self.level(answer), self.colours.warn
-        self.still = [
-            *self.axes.plot([first, last], [level] * 2, color=warn, lw=1.3, ls=(0, (4, 3))),
-            self.axes.text(
-                first + 0.1, level + above, text, size=NOTE_PT, color=warn, va="baseline" if above else "bottom"
-            ),
-        ]
+        """Limits, ticks, level."""
+        left, right, low, high = self.limits(answer)
+        self.axes.set_xlim(left, right)
+        self.axes.set_ylim(low, high)
+        if self.x_label == "clock":
+            ticks = range(int(left), int(right) + 1, max(1, math.ceil((right - left) / 9)))
+            self.axes.set_xticks(list(ticks), [f"{each % 24:02d}" for each in ticks])
+        if level := self.level(answer):
+            (y, above, text), warn = level, self.colours.warn
+            va = "baseline" if above else "bottom"
+            self.still = self.axes.plot([left, right], [y] * 2, color=warn, lw=1.3, ls=(0, (4, 3)))
+            self.still.append(self.axes.text(left + 0.1, y + above, text, size=NOTE_PT, color=warn, va=va))
+
+    def named(self, texts: list[str], levels: list[float]) -> list[Any]:
+        """The curves, and names beside their ends, none over another."""
+        low, high = self.axes.get_ylim()
+        places = spread(levels, LINE_PX * (high - low) / self.high, low, high)
+        for each, text, level in zip(self.names, texts, places, strict=True):
+            each.set(text=text, y=level)
+        return [*self.lines, *self.names]
 
 
 def _span(answer: PackAnswer) -> tuple[int, int]:
@@ -113,62 +102,39 @@ def _span(answer: PackAnswer) -> tuple[int, int]:
 
 
 def area_between(x: FloatArray, lines: list[FloatArray]) -> FloatArray:
-    """Corners of the area between the lowest and the highest of some lines over one x, crossings included.
-
-    Returns
-    -------
-    ndarray, shape (2 n, 2)
-        Along the lowest line, and back along the highest.
-    """
-    added = [x]
-    for one, other in combinations(lines, 2):
-        gap = one - other
-        turns = np.flatnonzero(gap[1:] * gap[:-1] < 0.0)
-        share = gap[turns] / (gap[turns] - gap[turns + 1])
-        added.append(x[turns] + share * (x[turns + 1] - x[turns]))
-    every = np.unique(np.concatenate(added))
-    table = np.array([np.interp(every, x, line) for line in lines])
-    return np.column_stack(
-        [np.concatenate([every, every[::-1]]), np.concatenate([table.min(axis=0), table.max(axis=0)[::-1]])]
-    )
+    """Corners of the area between the lowest and the highest of some lines over one x: along the lowest, back along the highest."""
+    low, high = np.min(lines, axis=0), np.max(lines, axis=0)
+    return np.column_stack([np.r_[x, x[::-1]], np.r_[low, high[::-1]]])
 
 
 class SheetDiagram(_Plain):
     """The sheet's points, the three laws fitted to them, and the band between the laws."""
 
     x_label, y_label = "hours to empty", "ampere-hours"
+    curves = tuple(enumerate(LAW_LINES.values()))
 
     def make(self) -> None:
-        """Three curves, the points."""
+        """The points."""
         self.axes.set_xscale("log")
-        self.between = self.band(0)
-        self.lines = [self.line(place, style) for place, style in enumerate(LAW_LINES.values())]
-        self.names = [self.name(place) for place in range(3)]
-        self.points = self.axes.plot(
-            [], [], ls="", marker="o", ms=8, mfc=self.colours.paper, mec=self.colours.ink, mew=1.8, zorder=5
-        )[0]
+        style = {"marker": "o", "ms": 8, "mfc": self.colours.paper, "mec": self.colours.ink, "mew": 1.8}
+        self.points = self.axes.plot([], [], ls="", zorder=5, **style)[0]
 
-    def frame_key(self, answer: PackAnswer) -> Hashable:
-        """Reach of both axes."""
-        return (*self._hours(answer), round_top(float(answer.sheet.charge_ah.max()), 1.15))
-
-    @staticmethod
-    def _hours(answer: PackAnswer) -> tuple[float, float]:
-        hours = answer.sheet.hours
-        return 0.5 * float(hours.min()), 1.25 * float(hours.max())
+    def limits(self, answer: PackAnswer) -> tuple[float, float, float, float]:
+        """Half the shortest to beyond the longest time, and the largest charge."""
+        hours, most = answer.sheet.hours, float(answer.sheet.charge_ah.max())
+        return 0.5 * float(hours.min()), 1.25 * float(hours.max()), 0.0, round_top(most, 1.15)
 
     def set_frame(self, answer: PackAnswer) -> None:
         """Limits and ticks."""
-        low, high, top = *self._hours(answer), round_top(float(answer.sheet.charge_ah.max()), 1.15)
-        self.axes.set_xlim(low, high)
-        self.axes.set_ylim(0.0, top)
+        super().set_frame(answer)
+        low, high = self.axes.get_xlim()
         ticks = [each for each in (0.1, 0.25, 0.5, 1, 2, 5, 10, 20, 50, 100) if low <= each <= high]
         self.axes.set_xticks(ticks, [f"{each:g}" for each in ticks])
         self.axes.set_xticks([], minor=True)
 
     def move(self, answer: PackAnswer) -> list[Any]:
         """Curves and points."""
-        hours = np.geomspace(*self._hours(answer), 160)
+        hours = np.geomspace(*self.limits(answer)[:2], 160)
         texts, levels, curves = [], [], []
         for line, law in zip(self.lines, LAW_LINES, strict=True):
             fitted = answer.sheet[law]
@@ -179,7 +145,7 @@ class SheetDiagram(_Plain):
             levels.append(float(charge[-1]))
         self.points.set_data(answer.sheet.hours, answer.sheet.charge_ah)
         self.between.set_verts([area_between(hours, curves)])
-        return [self.between, *self.lines, self.points, *self.put_names(self.names, texts, levels)]
+        return [self.between, *self.named(texts, levels), self.points]
 
     def sentence(self, answer: PackAnswer) -> str:
         """Misfits."""
@@ -192,22 +158,14 @@ class SheetDiagram(_Plain):
         return f"Ampere-hours against hours to empty. Points: {rows}. {self.sentence(answer)}"
 
 
-class LawsDiagram(_OverTheDay):
+class LawsDiagram(_Plain):
     """State of charge over the day: lead-acid under every law, lithium under the one in use."""
 
-    y_label = "state of charge, %"
+    curves = (*((0, style) for style in LAW_LINES.values()), (1, "-"))
 
-    def make(self) -> None:
-        """Lines, and the band between the laws."""
-        self.between = self.band(0)
-        self.lines = [self.line(0, style) for style in LAW_LINES.values()]
-        self.other = self.line(1)
-        self.names = [self.name(0), self.name(0), self.name(0), self.name(1)]
-        self.percent_axis()
-
-    def frame_key(self, answer: PackAnswer) -> Hashable:
-        """Hours and reserve."""
-        return (*_span(answer), self.level(answer))
+    def limits(self, answer: PackAnswer) -> tuple[float, float, float, float]:
+        """The day's hours."""
+        return *_span(answer), 0.0, 104.0
 
     def level(self, answer: PackAnswer) -> tuple[float, float, str]:
         """The reserve."""
@@ -222,19 +180,17 @@ class LawsDiagram(_OverTheDay):
         charges = [100.0 * np.interp(clock_s, ride.clock_s, ride.rows["state_of_charge"]) for ride in rides]
         self.between.set_verts([area_between(clock_s / 3600.0, charges)])
         texts, levels = [], []
-        named = zip((*self.lines, self.other), (*LAW_LINES, "lithium"), (*rides, answer.lithium.ride), strict=True)
+        named = zip(self.lines, (*LAW_LINES, "lithium"), (*rides, answer.lithium.ride), strict=True)
         for line, name, ride in named:
             line.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows["state_of_charge"])
             levels.append(100.0 * ride.outcome.end_state_of_charge)
             texts.append(f"{name} {levels[-1]:.0f} %")
-        return [self.between, *self.lines, self.other, *self.put_names(self.names, texts, levels)]
+        return [self.between, *self.named(texts, levels)]
 
     def sentence(self, answer: PackAnswer) -> str:
         """Ends, with bands."""
-        words = []
-        for each in answer.options:
-            end = each.end_charge
-            words.append(f"{each.name} {100 * end.value:.0f} % ({100 * end.low:.0f} to {100 * end.high:.0f})")
+        ends = [(each.name, each.end_charge) for each in answer.options]
+        words = [f"{name} {100 * e.value:.0f} % ({100 * e.low:.0f} to {100 * e.high:.0f})" for name, e in ends]
         return f"Charge at the end, {answer.lead.ride.battery_model} law (lowest to highest law): {'; '.join(words)}."
 
     def alt(self, answer: PackAnswer) -> str:
@@ -246,29 +202,19 @@ class LawsDiagram(_OverTheDay):
 class NightDiagram(_Plain):
     """State of charge on the charger after the day."""
 
-    x_label, y_label = "hours on the charger", "state of charge, %"
+    x_label = "hours on the charger"
+    curves = ((0, "-"), (1, LINES[1]))
 
     def make(self) -> None:
-        """Two lines with their marks."""
-        self.lines = [self.line(0), self.line(1, LINES[1])]
-        self.marks = [
-            self.line(place, "", marker="os"[place], ms=7, mfc=self.colours.paper, mew=1.8) for place in (0, 1)
-        ]
-        self.names = [self.name(0), self.name(1)]
-        self.percent_axis()
+        """Marks where 80 %, 95 % and full are reached."""
+        super().make()
+        style = {"ms": 7, "mfc": self.colours.paper, "mew": 1.8}
+        self.marks = [self.line(place, "", marker=MARKERS[place], **style) for place in (0, 1)]
 
-    def frame_key(self, answer: PackAnswer) -> Hashable:
-        """Hours shown."""
-        return self._hours(answer)
-
-    @staticmethod
-    def _hours(answer: PackAnswer) -> float:
+    def limits(self, answer: PackAnswer) -> tuple[float, float, float, float]:
+        """Until the slower pack is full."""
         wanted = [each.charging.night.hours_to[FULL] for each in answer.options]
-        return round_top(max([1.0, *(hours for hours in wanted if math.isfinite(hours))]), 1.1)
-
-    def set_frame(self, answer: PackAnswer) -> None:
-        """Limits."""
-        self.axes.set_xlim(0.0, self._hours(answer))
+        return 0.0, round_top(max([1.0, *filter(math.isfinite, wanted)]), 1.1), 0.0, 104.0
 
     def move(self, answer: PackAnswer) -> list[Any]:
         """Lines, marks at 80 %, 95 % and full."""
@@ -282,7 +228,7 @@ class NightDiagram(_Plain):
             self.marks[place].set_data([plan.hours_to[mark] for mark in reached], [100.0 * mark for mark in reached])
             levels.append(100.0 * float(np.interp(reach, plan.hours, plan.state_of_charge)))
             texts.append(f"{kind_of(each)} {'refused' if plan.refused else f'{plan.allowed.current_a:.1f} A'}")
-        return [*self.lines, *self.marks, *self.put_names(self.names, texts, levels)]
+        return [*self.named(texts, levels), *self.marks]
 
     def sentence(self, answer: PackAnswer) -> str:
         """Times and energy."""
@@ -310,36 +256,25 @@ def _hours(hours: float) -> str:
     return f"{hours:.1f} h" if math.isfinite(hours) else "not within three days"
 
 
-class BlocksDiagram(_OverTheDay):
+class BlocksDiagram(_Plain):
     """Voltages of the blocks of a string with one weak block, minute by minute at their lowest."""
 
     y_label = "block voltage, V"
+    curves = ((0, "-"), (1, LINES[1]))
 
     def make(self) -> None:
-        """One line a block, the weakest in its own colour."""
-        self.lines = [self.line(0, "-", alpha=0.9) for _ in range(MOST_BLOCKS)]
-        self.weak = self.line(1, LINES[1])
-        self.names = [self.name(0), self.name(1)]
+        """Nothing more."""
 
-    def frame_key(self, answer: PackAnswer) -> Hashable:
-        """Clock, voltages shown and end voltage."""
-        return (*_span(answer), *self._volts(answer), self.level(answer))
-
-    @staticmethod
-    def _volts(answer: PackAnswer) -> tuple[float, float]:
-        cells = float(answer.lead.build.pack.in_force.cells_in_series or 1)
-        return (0.0 if answer.blocks.first_to_collapse else 1.6 * cells), 2.5 * cells
+    def limits(self, answer: PackAnswer) -> tuple[float, float, float, float]:
+        """The day's hours; volts from zero where a block collapses."""
+        cells = answer.lead.build.pack.in_force.cells_in_series
+        return *_span(answer), 0.0 if answer.blocks.first_to_collapse else 1.6 * cells, 2.5 * cells
 
     def level(self, answer: PackAnswer) -> tuple[float, float, str]:
         """The end voltage."""
         pack = answer.lead.build.pack
-        end = pack.kind.cutoff_v_per_cell * float(pack.in_force.cells_in_series or 1)
+        end = pack.kind.cutoff_v_per_cell * pack.in_force.cells_in_series
         return end, 0.0, f"end voltage {end:.1f} V"
-
-    def set_frame(self, answer: PackAnswer) -> None:
-        """Volts, clock and end voltage."""
-        super().set_frame(answer)
-        self.axes.set_ylim(*self._volts(answer))
 
     def move(self, answer: PackAnswer) -> list[Any]:
         """Lowest voltage in every two minutes, block by block."""
@@ -349,14 +284,14 @@ class BlocksDiagram(_OverTheDay):
         hours = blocks.clock_s[starts] / 3600.0
         lowest = np.minimum.reduceat(blocks.block_voltage_v, starts, axis=0)
         weak = next(i for i, each in enumerate(blocks.blocks) if each.block.name == "the weakest")
-        others = [i for i in range(lowest.shape[1]) if i != weak][:MOST_BLOCKS]
-        for line, i in zip(self.lines, others, strict=False):
-            line.set_data(hours, lowest[:, i])
-        self.weak.set_data(hours, lowest[:, weak])
+        others = np.delete(lowest, weak, axis=1)
+        # One line for all the others, broken between two blocks.
+        broken = np.vstack([others, np.full(others.shape[1], np.nan)])
+        self.lines[0].set_data(np.tile(np.append(hours, np.nan), others.shape[1]), broken.ravel(order="F"))
+        self.lines[1].set_data(hours, lowest[:, weak])
         texts = ["the others", f"weakest, {blocks.blocks[weak].block.health:.0%}"]
-        low, high = self.axes.get_ylim()
-        levels = [float(np.clip(lowest[-1, i], low, high)) for i in ((others or [weak])[0], weak)]
-        return [*self.lines[: len(others)], self.weak, *self.put_names(self.names, texts, levels)]
+        ends = [others[-1, 0] if others.size else lowest[-1, weak], lowest[-1, weak]]
+        return self.named(texts, [float(each) for each in np.clip(ends, *self.axes.get_ylim())])
 
     def sentence(self, answer: PackAnswer) -> str:
         """When it collapses, and when the power is short."""

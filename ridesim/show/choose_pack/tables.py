@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterator
 from html import escape
 
 from ridesim.choose.packs import PackAnswers
@@ -12,12 +12,11 @@ from ridesim.ride.pack.charge import FULL, MARKS, Charge
 from ridesim.ride.pack.day_charges import BreakCharge
 from ridesim.show.choose_pack.inputs import PackAnswer, kind_of
 from ridesim.show.choose_pack.pictures import LAW_LINES
-from ridesim.show.pictures.style import MARK
 from ridesim.show.tables.figures import band_text, filled_text, time_text
+from ridesim.show.tables.html import better, coloured_heads, findings_html, html_table
 from ridesim.vehicle.care import AGE_SPREAD, CYCLE_SPREAD
 from ridesim.words import Uncertain, degrees
 
-_RANK = {"stop": 0, "warning": 1, "advice": 2}
 _PARAMETERS = {
     "peukert": (("k", "exponent", "", 3), ("rated", "capacity_ah", " Ah", 1)),
     "two-well": (("share c", "share", "", 3), ("rate", "rate_per_h", "/h", 3), ("whole", "whole_ah", " Ah", 2)),
@@ -25,24 +24,10 @@ _PARAMETERS = {
 }  # fmt: skip
 
 
-def _table(caption: str, heads: Iterable[str], rows: Iterable[tuple[str, Iterable[str]]], note: str) -> str:
-    """A table of ready HTML cells: heads; rows, each with its head; a note below."""
-    cells = "".join(each if each.startswith("<th") else f'<th scope="col">{each}</th>' for each in heads)
-    lines = "".join(
-        f'<tr><th scope="row">{head}</th>{"".join(f"<td>{each}</td>" for each in row)}</tr>' for head, row in rows
-    )
-    return (
-        f'<table class="ridesim-table"><caption class="ridesim-unseen">{caption}</caption>'
-        f"<thead><tr>{cells}</tr></thead><tbody>{lines}</tbody></table><p><small>{note}</small></p>"
-    )
-
-
 def sheet_html(answer: PackAnswer) -> str:
     """Each law's parameters, its ampere-hours row by row, and its misfit."""
     sheet = answer.sheet
-    rows: list[tuple[str, list[str]]] = [
-        ("data sheet, Ah", [*(f"{each:.1f}" for each in sheet.charge_ah[::-1]), "", ""])
-    ]
+    rows = [("data sheet, Ah", [*(f"{each:.1f}" for each in sheet.charge_ah[::-1]), "", ""])]
     for law in LAW_LINES:
         fitted = sheet[law]
         cells = [
@@ -54,7 +39,7 @@ def sheet_html(answer: PackAnswer) -> str:
         )
         rows.append((law, [*cells, f"<b>{fitted.misfit_percent:.1f} %</b>", escape(used)]))
     local = ", ".join(f"{each:.2f}" for each in sheet.local_exponents[::-1])
-    return _table(
+    return html_table(
         "Data sheet and the three laws",
         ["law", *(f"{each:g} h" for each in sheet.hours[::-1]), "misfit", "fitted"],
         rows,
@@ -66,21 +51,16 @@ def sheet_html(answer: PackAnswer) -> str:
 
 def packs_html(answer: PackAnswer) -> str:
     """The two packs side by side."""
-    heads = (
-        f'<th scope="col" class="ridesim-colour-{place}">{escape(each.name)}</th>'
-        for place, each in enumerate(answer.options, start=1)
-    )
     rows = []
-    for label, cell, better in _ROWS:
-        cells = [escape(cell(each)) for each in answer.options]
-        best = _best(*(better(each) for each in answer.options)) if better else None
+    for (label, one, figure), (_, other, other_figure) in zip(*map(_pack_rows, answer.options), strict=True):
+        cells = [escape(one), escape(other)]
+        best = _best(figure, other_figure)
         if best is not None:
-            mark = '<span aria-hidden="true">✓ </span><span class="ridesim-unseen">better: </span>'
-            cells[best] = f"<b>{mark}{cells[best]}</b>"
+            cells[best] = better(cells[best])
         rows.append((escape(label), cells))
-    return _table(
+    return html_table(
         "The two packs on this day",
-        ["✓ better", *heads],
+        ["✓ better", *coloured_heads(each.name for each in answer.options)],
         rows,
         f"Life by cycles is known to ±{CYCLE_SPREAD:.0%}, by age to ±{AGE_SPREAD:.0%}: show days and their price have no ✓ "
         "where the bands of both packs overlap.",
@@ -108,55 +88,25 @@ def _less(figure: _Figure) -> _Figure:
     return None if figure is None else -figure
 
 
-def _money(value: float | None) -> str:
-    return "price?" if value is None else f"{value:,.0f}"
-
-
-def _per_day(option: PackAnswers) -> str:
-    return "price?" if option.price_per_show_day is None else band_text(option.price_per_show_day, 2)
-
-
-def _wall(option: PackAnswers) -> str:
-    wall = option.charging.wall_wh
-    return f"refused at {degrees(option.ride.day.ambient_c)} °C" if wall is None else band_text(wall, 2, 1e-3)
-
-
-def _amps(option: PackAnswers) -> str:
-    allowed = option.charging.night.allowed
-    return f"{allowed.current_a:.1f} ({allowed.set_by})"
-
-
-def _hours_to(option: PackAnswers, mark: float) -> float:
-    return option.charging.night.hours_to[mark]
-
-
-_Row = tuple[str, Callable[[PackAnswers], str], Callable[[PackAnswers], _Figure] | None]
-_ROWS: tuple[_Row, ...] = (
-    ("label, Wh", lambda o: f"{o.label_wh:.0f}", None),
-    ("usable on this day, Wh", lambda o: band_text(o.usable_wh), lambda o: o.usable_wh.value),
-    ("pack mass, kg", lambda o: f"{o.build.pack.mass_kg:.1f}", lambda o: -o.build.pack.mass_kg),
-    ("kg a usable kWh", lambda o: f"{o.kg_per_usable_kwh:.0f}", lambda o: -o.kg_per_usable_kwh),
-    ("price", lambda o: _money(o.price), lambda o: _less(o.price)),
-    ("price a usable kWh", lambda o: _money(o.price_per_usable_kwh), lambda o: _less(o.price_per_usable_kwh)),
-    ("charge at the end, %", lambda o: band_text(o.end_charge, 0, 100.0), lambda o: o.end_charge.value),
-    ("deepest discharge, %", lambda o: f"{100.0 * o.depth:.0f}", None),
-    ("show days it lasts", lambda o: f"{band_text(o.show_days)}, by {o.worn_by}", lambda o: o.show_days),
-    ("price a show day", _per_day, lambda o: _less(o.price_per_show_day)),
-    (
-        "from the socket a show day, kWh",
-        _wall,
-        lambda o: -o.charging.wall_wh.value if o.charging.wall_wh else None,
-    ),
-    ("charging current, A (set by)", _amps, None),
-    *(
-        (
-            f"night, in the day's air: to {'full' if mark == FULL else f'{100 * mark:.0f} %'}",
-            lambda o, mark=mark: time_text(_hours_to(o, mark)),
-            lambda o, mark=mark: -_hours_to(o, mark),
-        )
-        for mark in MARKS
-    ),
-)
+def _pack_rows(o: PackAnswers) -> Iterator[tuple[str, str, _Figure]]:
+    """What is said of a pack: label, text, and the figure of which more is better; None where neither is better."""
+    pack, wall, night, a_day = o.build.pack, o.charging.wall_wh, o.charging.night, o.price_per_show_day
+    yield "label, Wh", f"{o.label_wh:.0f}", None
+    yield "usable on this day, Wh", band_text(o.usable_wh), o.usable_wh.value
+    yield "pack mass, kg", f"{pack.mass_kg:.1f}", -pack.mass_kg
+    yield "kg a usable kWh", f"{o.kg_per_usable_kwh:.0f}", -o.kg_per_usable_kwh
+    for label, price in (("price", o.price), ("price a usable kWh", o.price_per_usable_kwh)):
+        yield label, "price?" if price is None else f"{price:,.0f}", _less(price)
+    yield "charge at the end, %", band_text(o.end_charge, 0, 100.0), o.end_charge.value
+    yield "deepest discharge, %", f"{100.0 * o.depth:.0f}", None
+    yield "show days it lasts", f"{band_text(o.show_days)}, by {o.worn_by}", o.show_days
+    yield "price a show day", "price?" if a_day is None else band_text(a_day, 2), _less(a_day)
+    refused = f"refused at {degrees(o.ride.day.ambient_c)} °C"
+    yield "from the socket a show day, kWh", band_text(wall, 2, 1e-3) if wall else refused, wall and -wall.value
+    yield "charging current, A (set by)", f"{night.allowed.current_a:.1f} ({night.allowed.set_by})", None
+    for mark in MARKS:
+        hours, full = night.hours_to[mark], "full" if mark == FULL else f"{100 * mark:.0f} %"
+        yield f"night, in the day's air: to {full}", time_text(hours), -hours
 
 
 _CHARGES = ("charge", "pack", "before", "amps (set by)", "then volts", "brings it to", "socket, kWh")
@@ -164,7 +114,7 @@ _CHARGES = ("charge", "pack", "before", "amps (set by)", "then volts", "brings i
 
 def charging_html(answer: PackAnswer) -> str:
     """Break by break, then the night, pack beside pack."""
-    return "<p><b>Charging: constant current, then constant voltage</b></p>" + _table(
+    return "<p><b>Charging: constant current, then constant voltage</b></p>" + html_table(
         "Charging in the break and overnight",
         _CHARGES,
         ((escape(head), [escape(each) for each in cells]) for head, *cells in _charges(answer)),
@@ -198,18 +148,7 @@ def _charge_cells(charge: Charge, inside: BreakCharge | None = None) -> tuple[st
 
 
 def pack_findings_html(answer: PackAnswer) -> str:
-    """What to watch, worst first; one that both share is said once."""
-    said: dict[tuple[str, str], tuple[str, list[str]]] = {}
-    for name, finding in answer.findings:
-        said.setdefault((finding.code, finding.text), (finding.severity, []))[1].append(name)
+    """What to watch in both packs."""
     names = [each.name for each in answer.options]
-    lines = []
-    for (_, text), (severity, whose) in sorted(said.items(), key=lambda item: _RANK[item[1][0]]):
-        who = "Both" if len(set(whose)) == len(names) else whose[0]
-        lines.append(
-            f'<li class="ridesim-{severity}"><b>{MARK[severity]}</b><strong>{escape(who)}:</strong> {escape(text)}</li>'
-        )
-    return (
-        f'<div class="ridesim-findings"><h4>What to watch, and cautions</h4><ul>{"".join(lines)}</ul>'
-        "<p><small>ridesim computes; it makes nothing safe. Local codes and licensed people decide.</small></p></div>"
-    )
+    note = "ridesim computes; it makes nothing safe. Local codes and licensed people decide."
+    return findings_html(names, answer.findings, "What to watch, and cautions", note, colours=False)

@@ -6,18 +6,16 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-import anywidget
 import traitlets
 
 from ridesim.show.panel.fields import Field
-from ridesim.show.panel.styles import FRONT, SHEET
+from ridesim.show.panel.styles import FRONT, View
 
 
-class ControlsView(anywidget.AnyWidget):
+class ControlsView(View):
     """A row of controls on the page."""
 
     _esm = FRONT / "controls.js"
-    _css = SHEET
     fields: Any = traitlets.List().tag(sync=True)
     group = traitlets.Unicode("").tag(sync=True)
     shape = traitlets.Unicode("row").tag(sync=True)
@@ -62,7 +60,6 @@ class Controls:
         self.view = ControlsView(
             fields=[asdict(field) for field in fields], texts=dict(texts), typed=dict(texts), group=group, shape=shape
         )
-        self.view.add_class("ridesim-panel")
         self.view.observe(self._heard, names="typed")
         self.view.observe(self._pushed, names="pressed")
 
@@ -90,10 +87,7 @@ class Controls:
 
     def judge(self, problems: Mapping[str, str], marks: Mapping[str, str]) -> None:
         """Mark boxes as wrong (with the message) and as changed (with what they were)."""
-        if self.view.problems != problems:
-            self.view.problems = dict(problems)
-        if self.view.marks != marks:
-            self.view.marks = dict(marks)
+        self.view.problems, self.view.marks = dict(problems), dict(marks)
 
     def _heard(self, change: Any) -> None:
         if change["new"] != self._own:

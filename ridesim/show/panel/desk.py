@@ -4,23 +4,26 @@ from __future__ import annotations
 
 import gc
 from collections.abc import Mapping
+from contextlib import suppress
+from html import escape
 from typing import Any, Generic, TypeVar
 
 import ipywidgets
 
 from ridesim.show.panel.messages import Status
-from ridesim.show.panel.newest import NewestOnly
-from ridesim.show.panel.picture import Picture
+from ridesim.show.panel.newest import WORK, NewestOnly
+from ridesim.show.panel.picture import Picture, joined
 
 WishType = TypeVar("WishType")
 AnswerType = TypeVar("AnswerType")
+STILL = "Still copy of the panel above. Where the panel itself is not shown, its kernel is not running: run all cells."
 
 
 class Desk(Generic[WishType, AnswerType]):
     """Wishes in; pictures and words out.
 
     A subclass lays out ``view``, says in :meth:`_wish` what is asked for now and in :meth:`_work` how it is answered and shown;
-    it may add to the answer a moment later (:meth:`_finish`) and keep a still copy up to date (:meth:`_settled`).
+    it may add to the answer a moment later (:meth:`_finish`). The words of the still copy are :meth:`_still_html`.
 
     Parameters
     ----------
@@ -41,6 +44,7 @@ class Desk(Generic[WishType, AnswerType]):
         self.pictures = dict(pictures)
         self._answer: AnswerType | None = None
         self._young = True
+        self._still: list[Any] = []
         self._worker: NewestOnly[WishType] = NewestOnly(self._work, self._failed, self._finish, self._rest)
 
     def _begin(self) -> None:
@@ -53,6 +57,29 @@ class Desk(Generic[WishType, AnswerType]):
     def _repr_mimebundle_(self, **options: Any) -> Any:
         """The live panel; the saved copy is a cell of its own."""
         return self.view._repr_mimebundle_(**options)
+
+    def saved_copy(self) -> Any:
+        """Show a still copy, kept up to date with the panel, that reads without a kernel."""
+        from IPython.display import display
+
+        self.wait()
+        with WORK:
+            self._still = [display(bundle, raw=True, display_id=True) for bundle in self._bundles()]  # type: ignore[no-untyped-call]
+
+    def _bundles(self) -> tuple[dict[str, Any], dict[str, Any]]:
+        """The still copy: picture, then words."""
+        if self._answer is None:
+            text = f"Nothing to show yet. {self.status.text}"
+            return {"text/plain": text}, {"text/plain": text, "text/html": f"<p>{escape(text)}</p>"}
+        sentences = [picture.view.sentence for picture in self.pictures.values()]
+        plain = "\n".join([STILL, *sentences])
+        html = f"<p><i>{STILL}</i></p><p>{'<br>'.join(map(escape, sentences))}</p>{self._still_html()}"
+        image = joined([picture.png() for picture in self.pictures.values()])
+        return {"image/png": image, "text/plain": plain}, {"text/html": html, "text/plain": plain}
+
+    def _still_html(self) -> str:
+        """What stands below the pictures in the still copy."""
+        raise NotImplementedError
 
     def wait(self, seconds: float = 120.0) -> bool:
         """Wait until the page shows the newest values."""
@@ -89,10 +116,9 @@ class Desk(Generic[WishType, AnswerType]):
             self._young = False
             gc.collect()
             gc.freeze()
-        self._settled()
-
-    def _settled(self) -> None:
-        """Nothing was asked for a while; in the worker, lock held."""
+        with suppress(Exception):  # a closed front end must not stop the panel
+            for shown, bundle in zip(self._still, self._bundles() if self._still else (), strict=True):
+                shown.update(bundle, raw=True)
 
     def _stale(self, why: str) -> None:
         """Say what is wrong; the last good picture stays, marked as old."""

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from ridesim.show.panel.runs import words
 from ridesim.show.pictures.style import LIGHT, Look
+from ridesim.show.units import METRIC, System
 
 DPI = 96.0
 LAYERS = 6
@@ -27,8 +28,13 @@ class Drawing:
     Subclasses fill in :meth:`build`, :meth:`frame_key`, :meth:`set_frame`, :meth:`move` and the words.
     """
 
+    system: System = METRIC
+    """Units of the figures."""
     movers: Sequence[Any] = ()
     """All artists that may move, set by :meth:`build`; what is left out here counts as moving once :meth:`move` has returned it."""
+
+    still: list[Any] = []  # noqa: RUF012 (replaced before it is added to)
+    """What :meth:`set_frame` made; it is taken away before the next one."""
 
     def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
         """Make axes and artists on an empty figure of a size in pixels at 96 dpi."""
@@ -41,6 +47,13 @@ class Drawing:
     def set_frame(self, answer: Any) -> None:
         """Set limits, labels and every artist that stands still."""
         raise NotImplementedError
+
+    def frame(self, answer: Any) -> None:
+        """Replace all that stands still."""
+        for artist in self.still:
+            artist.remove()
+        self.still = []
+        self.set_frame(answer)
 
     def move(self, answer: Any) -> list[Any]:
         """Set the moving artists and return those to be drawn, lowest first."""
@@ -126,7 +139,7 @@ class Canvas:
         assert self._canvas is not None
         key = self.drawing.frame_key(answer)
         if key != self._key:
-            self.drawing.set_frame(answer)
+            self.drawing.frame(answer)
             self._key = key
         moving = self.drawing.move(answer)
         if key not in self._layers:

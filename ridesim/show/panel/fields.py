@@ -83,14 +83,10 @@ def number_of(text: str, field: Number, name: str) -> float | int:
     try:
         value = float(shown.replace(",", "."))
     except ValueError:
-        raise InputProblem(name, field.label, f"“{shown}”" if shown else "nothing", expected) from None
-    if not math.isfinite(value):
-        raise InputProblem(name, field.label, f"“{shown}”", expected)
-    if field.whole:
-        if value != int(value):
-            raise InputProblem(name, field.label, f"“{shown}”", expected)
-        return int(value)
-    return value
+        value = math.nan
+    if not math.isfinite(value) or (field.whole and value != int(value)):
+        raise InputProblem(name, field.label, f"“{shown}”" if shown else "nothing", expected)
+    return int(value) if field.whole else value
 
 
 def text_of(value: float | int) -> str:

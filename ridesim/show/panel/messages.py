@@ -4,19 +4,15 @@ from __future__ import annotations
 
 from html import escape
 
-import anywidget
 import traitlets
 
-from ridesim.show.panel.styles import FRONT, SHEET
-
-__all__ = ["Status", "WordsView", "escape"]
+from ridesim.show.panel.styles import FRONT, View
 
 
-class WordsView(anywidget.AnyWidget):
+class WordsView(View):
     """HTML from the kernel; a live one is read out when it changes."""
 
     _esm = FRONT / "words.js"
-    _css = SHEET
     html = traitlets.Unicode("").tag(sync=True)
     live = traitlets.Bool(False).tag(sync=True)
     name = traitlets.Unicode("").tag(sync=True)
@@ -36,7 +32,6 @@ class Status:
 
     def __init__(self) -> None:
         self.view = WordsView(live=True, name="Status", shape="ridesim-status")
-        self.view.add_class("ridesim-panel")
         self.text = ""
 
     def say(self, text: str, kind: str = "good") -> None:
@@ -50,5 +45,5 @@ class Status:
             A problem carries its own word, so that it does not hang on colour.
         """
         self.text = text
-        mark = {"problem": "<b>Not done. </b>", "working": "", "good": ""}[kind]
+        mark = "<b>Not done. </b>" if kind == "problem" else ""
         self.view.show(f'<span class="ridesim-{kind}">{mark}{escape(text)}</span>')

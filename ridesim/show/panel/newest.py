@@ -37,8 +37,8 @@ class NewestOnly(Generic[Item]):
         self,
         work: Callable[[Item], None],
         failed: Callable[[BaseException], None],
-        finish: Callable[[Item], None] | None = None,
-        settled: Callable[[], None] | None = None,
+        finish: Callable[[Item], None] = lambda item: None,
+        settled: Callable[[], None] = lambda: None,
         finish_s: float = 0.06,
         rest_s: float = 1.0,
     ) -> None:
@@ -86,7 +86,7 @@ class NewestOnly(Generic[Item]):
                 came = self._change.wait_for(lambda: self._slot or self._closed, self._patience())
                 if self._closed:
                     return
-                task = self._task() if came else self._rest()
+                task = self._answer() if came else self._rest()
                 self._busy = True
             try:
                 self._do(task)
@@ -101,19 +101,17 @@ class NewestOnly(Generic[Item]):
             return self._finish_s
         return self._rest_s if self._unsettled else None
 
-    def _task(self) -> Callable[[], None]:
+    def _answer(self) -> Callable[[], None]:
         """Answer the newest request."""
         item = self._slot.pop()
-        self._unfinished[:] = [item] * (self._finish is not None)
-        self._unsettled = self._settled is not None
+        self._unfinished[:] = [item]
+        self._unsettled = True
         return partial(self._work, item)
 
     def _rest(self) -> Callable[[], None]:
         """Nothing was asked for a while."""
         if self._unfinished:
-            assert self._finish is not None
             return partial(self._finish, self._unfinished.pop())
-        assert self._settled is not None
         self._unsettled = False
         return self._settled
 

@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import io
 from typing import Any
 
-import anywidget
 import numpy as np
 import traitlets
 
 from ridesim.show.panel.drawing import Canvas, Drawing, Layer, as_png
 from ridesim.show.panel.runs import changed, packed, words
-from ridesim.show.panel.styles import FRONT, SHEET
+from ridesim.show.panel.styles import FRONT, View
 from ridesim.show.pictures.style import look
 
 
-class PictureView(anywidget.AnyWidget):
+class PictureView(View):
     """The picture on the page, with its sentence and its text alternative.
 
     ``base`` and ``over`` are runs of pixels (:mod:`ridesim.show.panel.runs`): what stands still, and what differs from it.
     """
 
     _esm = FRONT / "picture.js"
-    _css = SHEET
     size = traitlets.List([0, 0]).tag(sync=True)
     base = traitlets.Bytes(b"").tag(sync=True)
     over = traitlets.Bytes(b"").tag(sync=True)
@@ -45,7 +43,6 @@ class Picture:
     def __init__(self, drawing: Drawing) -> None:
         self.canvas = Canvas(drawing)
         self.view = PictureView()
-        self.view.add_class("ridesim-panel")
         self._shown: Any = None
         self._below: Layer | None = None
 
@@ -73,7 +70,17 @@ class Picture:
         return b"" if self._shown is None else as_png(self._shown)
 
 
-def show_all(pictures: Iterable[Picture], answer: Any) -> None:
-    """Draw pictures one after another, each on its way while the next is drawn; call with the work lock held."""
-    for picture in pictures:
-        picture.show(answer)
+def joined(pictures: list[bytes]) -> bytes:
+    """Pictures two by two in one."""
+    from PIL import Image
+
+    images = [Image.open(io.BytesIO(each)) for each in pictures if each]
+    if not images:
+        return b""
+    wide, high = max(image.width for image in images), max(image.height for image in images)
+    whole = Image.new("RGB", (2 * wide, high * ((len(images) + 1) // 2)), images[0].getpixel((0, 0)))
+    for place, image in enumerate(images):
+        whole.paste(image, ((place % 2) * wide, (place // 2) * high))
+    stream = io.BytesIO()
+    whole.save(stream, "png", optimize=False)
+    return stream.getvalue()

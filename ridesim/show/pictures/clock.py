@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from functools import lru_cache
 from typing import Any
 
@@ -10,7 +11,7 @@ from matplotlib.collections import LineCollection
 from ridesim.day.day import clock
 from ridesim.show.choose_drive.inputs import Answer
 from ridesim.show.panel.note import note
-from ridesim.show.pictures.style import Look
+from ridesim.show.pictures.furniture import Plot, Ticks
 
 NAME_ROWS = 5
 NAME_PX = 12.0
@@ -40,9 +41,8 @@ def hours(answer: Answer) -> tuple[float, float]:
 def hour_ticks(first: float, last: float, width: float) -> list[tuple[float, str]]:
     """Whole hours (or minutes, or days) that have room, with their clock times."""
     room = max(2.0, width / 52.0)
-    for step in (1 / 12, 1 / 6, 0.25, 0.5, 1.0, 2.0, 3.0, 6.0, 12.0, 24.0, 48.0, 96.0):
-        if (last - first) / step <= room:
-            break
+    steps = (1 / 12, 1 / 6, 0.25, 0.5, 1.0, 2.0, 3.0, 6.0, 12.0, 24.0, 48.0, 96.0)
+    step = next((step for step in steps if (last - first) / step <= room), steps[-1])
     start = int(first / step) * step
     places = [start + i * step for i in range(int((last - start) / step) + 2)]
     places = [place for place in places if first - 1e-9 <= place <= last + 1e-9]
@@ -118,36 +118,62 @@ def _crossed(placed: tuple[Placed, ...], left: float, right: float, x: float, ro
     return count
 
 
+def frame_key(answer: Answer) -> Hashable:
+    """What the clock and the shading depend on."""
+    return hours(answer), tuple(spans(answer))
+
+
+def set_clock(plot: Plot, answer: Answer, y: Ticks, beside: str, below: str = "", labels: bool = True) -> None:
+    """The day's hours and shaded activities, and the ticks beside them.
+
+    Parameters
+    ----------
+    plot : Plot
+        Whose clock it is.
+    answer : Answer
+        Whose day it is.
+    y : sequence of (float, str)
+        Ticks beside the plot.
+    beside, below : str
+        Titles.
+    labels : bool
+        Whether the hours have their clock times below.
+    """
+    first, last = hours(answer)
+    plot.axes.set_xlim(first, last)
+    ticks = [(place, text if labels else "") for place, text in hour_ticks(first, last, plot.width)]
+    plot.set(ticks, y, below=below, beside=beside)
+    plot.shade([span[1:] for span in spans(answer)])
+
+
 class Names:
     """The activities' names above a picture, each with a line down to where its activity starts.
 
     Parameters
     ----------
-    axes : Axes
-    colours : Look
-    size : tuple of float
-        Width and height of the plotting area. [px]
-    room : tuple of float
-        Beyond it, left and right. [px]
+    plot : Plot
+    right : float
+        Room right of it. [px]
     """
 
-    def __init__(self, axes: Any, colours: Look, size: tuple[float, float], room: tuple[float, float]) -> None:
-        self._axes, self._colours, self._size, self._room = axes, colours, size, room
+    def __init__(self, plot: Plot, right: float) -> None:
+        self._plot, self._right = plot, right
+        axes, colours = plot.axes, plot.colours
         over_all = {"transform": axes.transAxes, "clip_on": False}
         self._lines = axes.add_artist(LineCollection([], colors=colours.faint, linewidths=0.8, zorder=3.0, **over_all))
         self._notes: list[Any] = []
 
     def set(self, answer: Answer) -> None:
         """Place the names of a day."""
-        width, height = self._size
+        axes, colours, width, height = self._plot.axes, self._plot.colours, self._plot.width, self._plot.height
         for one in self._notes:
             one.remove()
-        placed = name_rows(answer, width, self._room)
+        placed = name_rows(answer, width, (self._plot.left, self._right))
         self._lines.set_segments(
             [[(x / width, 1.0), (x / width, 1.0 + (3.0 + (row + 1) * NAME_PX) / height)] for _, _, x, row in placed]
         )
         self._notes = [
-            note(self._axes, (left + 3.0) / width, 1.0 + (3.0 + row * NAME_PX) / height, text, transform=self._axes.transAxes, size=NAME_PT,
-                 color=self._colours.ink, va="bottom", paper=self._colours.paper, zorder=4.0)
+            note(axes, (left + 3.0) / width, 1.0 + (3.0 + row * NAME_PX) / height, text, transform=axes.transAxes, size=NAME_PT,
+                 color=colours.ink, va="bottom", paper=colours.paper, zorder=4.0)
             for text, left, _, row in placed
         ]  # fmt: skip

@@ -10,31 +10,46 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
 from matplotlib.collections import LineCollection
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 
 from ridesim.show.panel.note import note
-from ridesim.show.pictures.style import LABEL_PT, TICK_PT, Look
+from ridesim.show.pictures.style import LABEL_PT, LINES, MARKERS, NOTE_PT, TICK_PT, Look
 
 Ticks = Sequence[tuple[float, str]]
 LABELS = 40
 
 
-class Furniture:
-    """What stands round and behind the curves of one pair of axes.
+class Plot:
+    """A pair of axes with all that stands round and behind its curves, and the marks that every candidate has.
 
     Parameters
     ----------
+    figure : Figure
+    colours : Look
+    size : tuple of float
+        Width and height of the figure. [px]
+    margins : tuple of float
+        Left, right, above, below. [px]
+
+    Attributes
+    ----------
     axes : Axes
         Its own axis is switched off.
-    colours : Look
     width, height : float
         Of the plotting area. [px]
     """
 
-    def __init__(self, axes: Any, colours: Look, width: float, height: float) -> None:
-        self.axes, self.width, self.height = axes, width, height
+    def __init__(
+        self, figure: Any, colours: Look, size: tuple[float, float], margins: tuple[float, float, float, float]
+    ) -> None:
+        (wide, high), (left, right, above, below) = size, margins
+        self.colours, self.left = colours, left
+        self.width, self.height = wide - left - right, high - above - below
+        box = [left / wide, below / high, self.width / wide, self.height / high]
+        axes = self.axes = figure.add_axes(box)
         axes.set_axis_off()
         over_all = {"transform": axes.transAxes, "clip_on": False}
         self._shade = axes.add_artist(
@@ -50,6 +65,37 @@ class Furniture:
             0.0, 0.5, "", size=LABEL_PT, color=colours.ink, ha="left", va="center", rotation=90, **over_all
         )
 
+    def lines(self, **style: Any) -> list[Any]:
+        """An empty line a candidate, in its colour and style."""
+        pairs = zip(self.colours.candidates, LINES, strict=True)
+        return [self.axes.plot([], [], **{"color": colour, "ls": ls, "lw": 2.2, **style})[0] for colour, ls in pairs]
+
+    def marks(self) -> list[Any]:
+        """An empty mark a candidate, hollow."""
+        style = {"ls": "", "ms": 7, "mfc": self.colours.paper, "mew": 1.8}
+        pairs = zip(self.colours.candidates, MARKERS, strict=True)
+        return [self.axes.plot([], [], color=colour, marker=marker, **style)[0] for colour, marker in pairs]
+
+    def end_notes(self) -> list[Any]:
+        """An empty bold note a candidate, right of the axes."""
+        style = {"size": NOTE_PT, "weight": "bold", "va": "center", "transform": self.axes.get_yaxis_transform()}
+        return [note(self.axes, 1.0 + 6.0 / self.width, color=colour, **style) for colour in self.colours.candidates]
+
+    def level(self, y: float, colour: str) -> list[Any]:
+        """A dashed line across the picture at a limit."""
+        return list(self.axes.plot(self.axes.get_xlim(), [y] * 2, color=colour, lw=1.3, ls=(0, (4, 3))))
+
+    def level_note(self, y: float, text: str, colour: str, **options: Any) -> Any:
+        """Words at the left end of such a line."""
+        first, last = self.axes.get_xlim()
+        return note(self.axes, first + 0.006 * (last - first), y, text, size=NOTE_PT, color=colour, **options)
+
+    @property
+    def pixel(self) -> float:
+        """Height of a pixel in data units."""
+        low, high = self.axes.get_ylim()
+        return float(high - low) / self.height
+
     def set(
         self,
         x: Ticks,
@@ -57,7 +103,6 @@ class Furniture:
         *,
         below: str = "",
         beside: str = "",
-        left: float = 54.0,
         lines: tuple[bool, bool] = (True, True),
     ) -> None:
         """Place ticks, labels and titles for the axes' present limits.
@@ -68,8 +113,6 @@ class Furniture:
             Places in data coordinates and what stands there.
         below, beside : str
             Titles.
-        left : float
-            Room left of the axes. [px]
         lines : tuple of bool
             Whether there are grid lines up and across.
         """
@@ -90,21 +133,28 @@ class Furniture:
             labels.append((-6.0 * across, place, text, "right", "center"))
         self._ticks.set_segments(ticks)
         self._grid.set_segments(grid)
-        for words, label in zip(self._labels, [*labels, *[None] * (LABELS - len(labels))], strict=False):
-            words.set_visible(label is not None)
-            if label is not None:
-                words.set_position(label[:2])
-                words.set(text=label[2], ha=label[3], va=label[4])
+        for words in self._labels:
+            words.set_visible(False)
+        for words, (place, height, text, ha, va) in zip(self._labels, labels, strict=False):
+            words.set(visible=True, x=place, y=height, text=text, ha=ha, va=va)
         self._below.set(text=below, y=-19.0 * up)
-        self._beside.set(text=beside, x=(2.0 - left) * across)
+        self._beside.set(text=beside, x=(2.0 - self.left) * across)
 
     def shade(self, spans: Sequence[tuple[float, float]]) -> None:
         """Shade spans of the horizontal axis. One path for all: a patch each would cost 2 ms a span."""
-        corners, codes = [], []
-        for start, end in spans:
-            corners += [(start, 0.0), (end, 0.0), (end, 1.0), (start, 1.0), (start, 0.0)]
-            codes += [Path.MOVETO, Path.LINETO, Path.LINETO, Path.LINETO, Path.CLOSEPOLY]
-        self._shade.set_path(Path(corners or [(0, 0)], codes or [Path.MOVETO]))
+        self._shade.set_path(boxes([(start, 0.0, end, 1.0) for start, end in spans]))
+
+
+def boxes(corners: Sequence[tuple[float, float, float, float]]) -> Path:
+    """Rectangles as one path.
+
+    Parameters
+    ----------
+    corners : sequence of tuple of float
+        Left, lower, right and upper edge of each.
+    """
+    left, low, right, high = np.reshape(corners, (-1, 4)).T
+    return Path.make_compound_path_from_polys(np.array([[left, right, right, left], [low, low, high, high]]).T)
 
 
 def even_ticks(low: float, high: float, most: int) -> list[tuple[float, str]]:

@@ -10,12 +10,10 @@ import numpy as np
 
 from ridesim.show.choose_drive.inputs import Answer
 from ridesim.show.panel.drawing import Drawing
-from ridesim.show.panel.note import note
 from ridesim.show.pictures import clock as day_clock
-from ridesim.show.pictures.furniture import Furniture, even_ticks
+from ridesim.show.pictures.furniture import Plot, even_ticks
 from ridesim.show.pictures.scales import LINE_PX, spread
-from ridesim.show.pictures.style import LINES, MOST_CANDIDATES, NOTE_PT, Look
-from ridesim.show.units import METRIC, System
+from ridesim.show.pictures.style import Look
 
 LEFT, RIGHT, TOP, GAP, BOTTOM = 54.0, 58.0, 8.0, 10.0, 36.0
 
@@ -23,28 +21,17 @@ LEFT, RIGHT, TOP, GAP, BOTTOM = 54.0, 58.0, 8.0, 10.0, 36.0
 class HeatDiagram(Drawing):
     """Winding temperature above, pack voltage below."""
 
-    def __init__(self) -> None:
-        self.system: System = METRIC
-
     def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
         """Two axes over one clock."""
-        self.colours, self.wide = colours, width - LEFT - RIGHT
-        self.high = (height - TOP - GAP - BOTTOM) / 2.0
+        beyond = (height - TOP - GAP - BOTTOM) / 2.0 + GAP
         self.heat, self.volts = (
-            figure.add_axes([LEFT / width, y / height, self.wide / width, self.high / height])
-            for y in (BOTTOM + self.high + GAP, BOTTOM)
+            Plot(figure, colours, (width, height), (LEFT, RIGHT, above, below))
+            for above, below in ((TOP, BOTTOM + beyond), (TOP + beyond, BOTTOM))
         )
-        kinds = range(MOST_CANDIDATES)
-        self.furniture = [Furniture(axes, colours, self.wide, self.high) for axes in (self.heat, self.volts)]
-        self.lines = [self.heat.plot([], [], color=colours.candidates[i], ls=LINES[i], lw=2.0)[0] for i in kinds]
-        self.bands = [self.volts.fill([0, 0], [0, 0], color=colours.candidates[i], alpha=0.28, lw=0)[0] for i in kinds]
-        self.lows = [self.volts.plot([], [], color=colours.candidates[i], ls=LINES[i], lw=1.4)[0] for i in kinds]
-        self.hot, self.low = (
-            [note(axes, 1.0 + 6.0 / self.wide, size=NOTE_PT, weight="bold", color=colours.candidates[i], va="center",
-                  transform=axes.get_yaxis_transform()) for i in kinds]
-            for axes in (self.heat, self.volts)
-        )  # fmt: skip
-        self.still: list[Any] = []
+        fill = self.volts.axes.fill
+        self.lines, self.lows = self.heat.lines(lw=2.0), self.volts.lines(lw=1.4)
+        self.bands = [fill([0, 0], [0, 0], color=colour, alpha=0.28, lw=0)[0] for colour in colours.candidates]
+        self.hot, self.low = self.heat.end_notes(), self.volts.end_notes()
         self.movers = [*self.lines, *self.bands, *self.lows, *self.hot, *self.low]
 
     def _temperatures(self, answer: Answer) -> tuple[float, float]:
@@ -72,58 +59,39 @@ class HeatDiagram(Drawing):
 
     def frame_key(self, answer: Answer) -> Hashable:
         """Day, hours, limits."""
-        return (
-            *day_clock.hours(answer), tuple(day_clock.spans(answer)), self._temperatures(answer), self._limits(answer),
-            self._voltages(answer), self._cutoffs(answer), self.system.name,
-        )  # fmt: skip
+        heat, volts = (
+            (self._temperatures(answer), self._limits(answer)),
+            (self._voltages(answer), self._cutoffs(answer)),
+        )
+        return day_clock.frame_key(answer), heat, volts, self.system.name
 
     def set_frame(self, answer: Answer) -> None:
         """Shading, hours, limit lines."""
-        for artist in self.still:
-            artist.remove()
-        self.still = []
-        first, last = day_clock.hours(answer)
-        ticks = day_clock.hour_ticks(first, last, self.wide)
-        short = self.high < 76.0
-        titles = [("" if short else "winding, ") + self.system.label("c"), "V" if short else "pack, V"]
-        limits = (self._temperatures(answer), self._voltages(answer))
-        for place, axes in enumerate((self.heat, self.volts)):
-            axes.set_xlim(first, last)
-            axes.set_ylim(*limits[place])
-            self.furniture[place].set(
-                ticks if place else [(at, "") for at, _ in ticks], even_ticks(*limits[place], max(2, int(self.high / 22.0))),
-                below="clock" if place else "", beside=titles[place], left=LEFT,
-            )  # fmt: skip
-            self.furniture[place].shade([span[1:] for span in day_clock.spans(answer)])
-        warn = self.colours.warn
-        classes = [(limit, warn, f"class limit {limit:.0f}") for limit in self._limits(answer)]
-        self._lines(self.heat, classes, first, last)
-        cutoffs = [(v, self.colours.candidates[i], f"cut-off {v:g}") for i, v in enumerate(self._cutoffs(answer))]
-        self._lines(self.volts, cutoffs, first, last)
+        short = self.heat.height < 76.0
+        self._set_plot(
+            self.heat, answer, self._temperatures(answer), ("" if short else "winding, ") + self.system.label("c")
+        )
+        self._set_plot(self.volts, answer, self._voltages(answer), "V" if short else "pack, V")
+        warn, colours = self.heat.colours.warn, self.heat.colours.candidates
+        self._lines(self.heat, [(limit, warn, f"class limit {limit:.0f}") for limit in self._limits(answer)])
+        self._lines(self.volts, [(v, colours[i], f"cut-off {v:g}") for i, v in enumerate(self._cutoffs(answer))])
 
-    def _lines(self, axes: Any, lines: list[tuple[float, str, str]], first: float, last: float) -> None:
+    def _set_plot(self, plot: Plot, answer: Answer, limits: tuple[float, float], title: str) -> None:
+        """Limits, ticks and titles; the clock times stand below the lower plot alone."""
+        plot.axes.set_ylim(*limits)
+        ticks, lower = even_ticks(*limits, max(2, int(plot.height / 22.0))), plot is self.volts
+        day_clock.set_clock(plot, answer, ticks, title, "clock" if lower else "", labels=lower)
+
+    def _lines(self, plot: Plot, lines: list[tuple[float, str, str]]) -> None:
         """Limit lines with their words, none over another; words of equal lines are said once."""
-        low, high = axes.get_ylim()
-        unit = (high - low) / self.high
-        words = list(dict.fromkeys(text for _, _, text in lines))
-        wanted = [next(y for y, _, text in lines if text == each) for each in words]
-        places = spread([y + 1.0 * unit for y in wanted], LINE_PX * unit, low, high - LINE_PX * unit)
-        for y, colour, _ in lines:
-            self.still += axes.plot([first, last], [y] * 2, color=colour, lw=1.3, ls=(0, (4, 3)))
-        for text, y in zip(words, places, strict=True):
-            colour = next(c for _, c, each in lines if each == text)
-            self.still.append(
-                note(
-                    axes,
-                    first + 0.006 * (last - first),
-                    y,
-                    text,
-                    size=NOTE_PT,
-                    color=colour,
-                    va="bottom",
-                    paper=self.colours.paper,
-                )
-            )
+        said: dict[str, tuple[float, str]] = {}
+        for y, colour, text in lines:
+            self.still += plot.level(y, colour)
+            said.setdefault(text, (y, colour))
+        (low, high), gap = plot.axes.get_ylim(), LINE_PX * plot.pixel
+        places = spread([y + plot.pixel for y, _ in said.values()], gap, low, high - gap)
+        for (text, (_, colour)), y in zip(said.items(), places, strict=True):
+            self.still.append(plot.level_note(y, text, colour, va="bottom", paper=plot.colours.paper))
 
     def move(self, answer: Answer) -> list[Any]:
         """Lines, bands, end notes."""
@@ -144,10 +112,10 @@ class HeatDiagram(Drawing):
             drawn += [self.bands[i], self.lines[i], self.lows[i], self.hot[i], self.low[i]]
         return drawn
 
-    def _places(self, axes: Any, wanted: list[float]) -> list[float]:
-        low, high = axes.get_ylim()
-        unit = (high - low) / self.high
-        return spread(wanted, LINE_PX * unit, low + 5.0 * unit, high - 5.0 * unit)
+    @staticmethod
+    def _places(plot: Plot, wanted: list[float]) -> list[float]:
+        low, high = plot.axes.get_ylim()
+        return spread(wanted, LINE_PX * plot.pixel, low + 5.0 * plot.pixel, high - 5.0 * plot.pixel)
 
     def sentence(self, answer: Answer) -> str:
         """Hottest winding and lowest voltage."""

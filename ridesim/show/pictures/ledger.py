@@ -11,15 +11,15 @@ from matplotlib.path import Path
 from ridesim.show.choose_drive.inputs import Answer
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.panel.note import note
-from ridesim.show.pictures.furniture import Furniture, even_ticks
+from ridesim.show.pictures.furniture import Plot, boxes, even_ticks
 from ridesim.show.pictures.scales import round_top
-from ridesim.show.pictures.style import HATCHES, MOST_CANDIDATES, NOTE_PT, Look
+from ridesim.show.pictures.style import HATCHES, NOTE_PT, Look
 
 GROUPS: dict[str, tuple[str, ...]] = {
     "rolling": ("rolling",),
     "air": ("air",),
     "brake": ("brake",),
-    "hills": ("height",),
+    "hills": ("height", "speed"),
     "chain, gears": ("chain",),
     "motor": ("motor copper", "brushes", "motor friction"),
     "pack": ("pack resistance", "polarisation", "charge not stored"),
@@ -32,18 +32,7 @@ LEFT, RIGHT, TOP, BOTTOM = 92.0, 46.0, 6.0, 38.0
 
 def grouped(ledger: Mapping[str, float]) -> dict[str, float]:
     """The ledger in the groups of the picture. [Wh]"""
-    sums = {name: sum(ledger.get(entry, 0.0) for entry in entries) for name, entries in GROUPS.items()}
-    sums["hills"] += ledger.get("speed", 0.0)
-    return sums
-
-
-def _bars(edges: list[tuple[float, float]], thick: float) -> Path:
-    """Bars from zero to a value, each with its upper edge, as one path."""
-    corners, codes = [(0.0, 0.0)], [Path.MOVETO]
-    for top, value in edges:
-        corners += [(0.0, top), (value, top), (value, top + thick), (0.0, top + thick), (0.0, top)]
-        codes += [Path.MOVETO, Path.LINETO, Path.LINETO, Path.LINETO, Path.CLOSEPOLY]
-    return Path(corners, codes)
+    return {name: sum(ledger.get(entry, 0.0) for entry in entries) for name, entries in GROUPS.items()}
 
 
 class LedgerBars(Drawing):
@@ -51,20 +40,16 @@ class LedgerBars(Drawing):
 
     def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
         """Axes, bars and numbers."""
-        self.colours, self.width = colours, width
-        wide, self.high = width - LEFT - RIGHT, height - TOP - BOTTOM
-        self.wide = wide
-        self.axes = figure.add_axes([LEFT / width, BOTTOM / height, wide / width, self.high / height])
-        self.furniture = Furniture(self.axes, colours, self.wide, self.high)
+        self.width = width
+        self.plot = Plot(figure, colours, (width, height), (LEFT, RIGHT, TOP, BOTTOM))
+        self.axes = self.plot.axes
         self.axes.set_ylim(len(GROUPS) - 0.4, -0.6)
-        kinds = range(MOST_CANDIDATES)
         # One path a candidate: a patch for every bar would cost four times as much to draw.
         self.bars = [
             self.axes.add_artist(
-                PathPatch(Path([(0, 0)]), facecolor=colours.candidates[i] if not HATCHES[i] else colours.paper, edgecolor=colours.candidates[i],
-                          hatch=HATCHES[i], lw=1.2, transform=self.axes.transData)
+                PathPatch(Path([(0, 0)]), fc=colours.paper if hatch else colour, ec=colour, hatch=hatch, lw=1.2, transform=self.axes.transData)
             )
-            for i in kinds
+            for colour, hatch in zip(colours.candidates, HATCHES, strict=True)
         ]  # fmt: skip
         self.words = [note(self.axes, size=NOTE_PT, color=colours.ink, va="center") for _ in GROUPS]
         self.movers = [*self.bars, *self.words]
@@ -80,29 +65,25 @@ class LedgerBars(Drawing):
 
     def set_frame(self, answer: Answer) -> None:
         """Limits, and room for the numbers at the bars' ends."""
-        width = self.width - LEFT - 14.0 - 27.0 * len(answer.each)
-        self.axes.set_position(
-            [LEFT / self.width, self.axes.get_position().y0, width / self.width, self.axes.get_position().height]
-        )
-        self.wide = width
-        self.axes.set_xlim(*self._limits(answer))
-        self.furniture.width = width
-        self.furniture.set(
-            even_ticks(*self._limits(answer), max(3, int(width / 48.0))), [(place, name) for place, name in enumerate(GROUPS)],
-            below="energy over the day, Wh", left=LEFT, lines=(True, False),
-        )  # fmt: skip
+        width = self.plot.width = self.width - LEFT - 14.0 - 27.0 * len(answer.each)
+        box = self.axes.get_position()
+        self.axes.set_position([box.x0, box.y0, width / self.width, box.height])
+        limits = self._limits(answer)
+        self.axes.set_xlim(*limits)
+        ticks = even_ticks(*limits, max(3, int(width / 48.0)))
+        self.plot.set(ticks, list(enumerate(GROUPS)), below="energy over the day, Wh", lines=(True, False))
 
     def move(self, answer: Answer) -> list[Any]:
         """Bars and their numbers."""
         drawn: list[Any] = []
         count = len(answer.each)
         low, top = self.axes.get_xlim()
-        gap = 4.0 * (top - low) / self.wide
+        gap = 4.0 * (top - low) / self.plot.width
         sums = [grouped(one.candidate.ride.ledger_wh) for one in answer.each]
         thick = 0.8 / count
         for i, each in enumerate(sums):
             edges = [(place - 0.4 + thick * i, value) for place, value in enumerate(each.values()) if abs(value) > 1e-9]
-            self.bars[i].set_path(_bars(edges, thick * 0.88))
+            self.bars[i].set_path(boxes([(0.0, top, value, top + thick * 0.88) for top, value in edges]))
             drawn.append(self.bars[i])
         for place, name in enumerate(GROUPS):
             values = [each[name] for each in sums]
@@ -124,8 +105,6 @@ class LedgerBars(Drawing):
         """All bars in words."""
         parts = []
         for one in answer.each:
-            sums = grouped(one.candidate.ride.ledger_wh)
-            parts.append(
-                f"{one.candidate.name}: " + ", ".join(f"{name} {value:.0f} Wh" for name, value in sums.items())
-            )
+            bars = ", ".join(f"{name} {wh:.0f} Wh" for name, wh in grouped(one.candidate.ride.ledger_wh).items())
+            parts.append(f"{one.candidate.name}: {bars}")
         return "Bars of energy by destination. " + ". ".join(parts) + ". " + self.sentence(answer)

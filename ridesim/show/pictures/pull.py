@@ -13,10 +13,9 @@ from ridesim.physics.controller import LIMIT_NAMES
 from ridesim.show.choose_drive.inputs import Answer, Reckoned
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.panel.note import note
-from ridesim.show.pictures.furniture import Furniture, even_ticks
+from ridesim.show.pictures.furniture import Plot, even_ticks
 from ridesim.show.pictures.scales import LINE_PX, Places, round_top, spread, text_width
-from ridesim.show.pictures.style import LINES, MARKERS, MOST_CANDIDATES, NOTE_PT, Look
-from ridesim.show.units import METRIC, System
+from ridesim.show.pictures.style import MOST_CANDIDATES, NOTE_PT, Look
 
 LEFT, RIGHT, TOP, BOTTOM = 54.0, 10.0, 10.0, 40.0
 STRETCHES = 6
@@ -26,15 +25,11 @@ GRADES = 6
 class PullDiagram(Drawing):
     """Pull against road speed."""
 
-    def __init__(self) -> None:
-        self.system: System = METRIC
-
     def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
         """Axes, curves and notes."""
         self.colours = colours
-        self.wide, self.high = width - LEFT - RIGHT, height - TOP - BOTTOM
-        self.axes = figure.add_axes([LEFT / width, BOTTOM / height, self.wide / width, self.high / height])
-        self.furniture = Furniture(self.axes, colours, self.wide, self.high)
+        self.plot = Plot(figure, colours, (width, height), (LEFT, RIGHT, TOP, BOTTOM))
+        self.axes, self.wide, self.high = self.plot.axes, self.plot.width, self.plot.height
         # One collection for all grades: a line and a patch each would cost 0.3 ms apiece.
         self.bands = self.axes.add_collection(
             PolyCollection([], facecolors=colours.faint, alpha=0.25, linewidths=0), autolim=False
@@ -42,19 +37,8 @@ class PullDiagram(Drawing):
         self.resist = self.axes.add_collection(
             LineCollection([], colors=colours.faint, linewidths=1.1, capstyle="butt"), autolim=False
         )
-        self.curves = [
-            self.axes.plot([], [], color=colours.candidates[i], ls=LINES[i], lw=2.2)[0] for i in range(MOST_CANDIDATES)
-        ]
-        self.joints = [
-            self.axes.plot([], [], color=colours.candidates[i], ls="", marker="|", ms=9, mew=1.8)[0]
-            for i in range(MOST_CANDIDATES)
-        ]
-        self.tops = [
-            self.axes.plot(
-                [], [], color=colours.candidates[i], ls="", marker=MARKERS[i], ms=7, mfc=colours.paper, mew=1.8
-            )[0]
-            for i in range(MOST_CANDIDATES)
-        ]
+        self.curves, self.tops = self.plot.lines(), self.plot.marks()
+        self.joints = self.plot.lines(ls="", marker="|", ms=9, mew=1.8)
         self.notes = [
             note(self.axes, size=NOTE_PT, transform=self.axes.transAxes, paper=colours.paper)
             for _ in range(GRADES + MOST_CANDIDATES * (STRETCHES + 2))
@@ -75,41 +59,35 @@ class PullDiagram(Drawing):
         right, top = self._limits(answer)
         self.axes.set_xlim(0.0, right)
         self.axes.set_ylim(0.0, top)
-        self.furniture.set(
+        self.plot.set(
             even_ticks(0.0, right, max(3, int(self.wide / 44.0))), even_ticks(0.0, top, max(3, int(self.high / 30.0))),
-            below=f"road speed, {self.system.label('kmh')}", beside="pull at the wheel, N", left=LEFT,
+            below=f"road speed, {self.system.label('kmh')}", beside="pull at the wheel, N",
         )  # fmt: skip
 
     def move(self, answer: Answer) -> list[Any]:
         """Curves, resistance lines, notes."""
         self.used = 0
         right, top = self.axes.get_xlim()[1], self.axes.get_ylim()[1]
-        self.scale = np.array([self.wide / right, self.high / top])
-        drawn: list[Any] = []
-        grid = np.linspace(0.0, right / self.system.value(1.0, "kmh"), 40)
-        self._shown = [self._curve(one) for one in answer.each]
+        self.kmh, self.scale = self.system.value(1.0, "kmh"), np.array([self.wide / right, self.high / top])
+        self._shown = [np.column_stack([self.kmh * one.speeds_kmh, one.pulls_n]) * self.scale for one in answer.each]
         places = Places(self.wide, self.high, self._shown)
-        drawn += self._resistances(answer, grid, places)
+        drawn = self._resistances(answer, np.linspace(0.0, right / self.kmh, 40), places)
         for i, (one, pixels) in enumerate(zip(answer.each, self._shown, strict=True)):
             self.curves[i].set_data(*(pixels / self.scale).T)
-            self.tops[i].set_data([self.system.value(one.candidate.top_speed_kmh, "kmh")], [self._level(one)])
+            x, y = self._top(one)
+            self.tops[i].set_data([x / self.scale[0]], [y / self.scale[1]])
             drawn += [self.curves[i], self.joints[i]]
-            top = self.tops[i].get_xydata()[0] * self.scale
-            places.block(top[0] - 7.0, top[1] - 7.0, top[0] + 7.0, top[1] + 7.0)
+            places.block(x - 7.0, y - 7.0, x + 7.0, y + 7.0)
         for i, one in enumerate(answer.each):
             self._name(i, one, places)
         for i in range(len(answer.each)):
             self._stretches(i, answer, places)
         return [*drawn, *self.notes[: self.used], *self.tops[: len(answer.each)]]
 
-    def _curve(self, one: Reckoned) -> Any:
-        """Points of a pull curve. [px]"""
-        return np.column_stack([self.system.value(1.0, "kmh") * one.speeds_kmh, one.pulls_n]) * self.scale
-
-    @staticmethod
-    def _level(one: Reckoned) -> float:
-        still, grows = one.resistance[0]
-        return still + grows * one.candidate.top_speed_kmh**2
+    def _top(self, one: Reckoned) -> Any:
+        """Where a curve meets the resistance on the level. [px]"""
+        speed, (still, grows) = one.candidate.top_speed_kmh, one.resistance[0]
+        return np.array([self.kmh * speed, still + grows * speed**2]) * self.scale
 
     def _note(self, text: str, x: float, y: float, colour: str, weight: str = "normal") -> None:
         """A note whose lower left corner is at a place of the plotting area. [px]"""
@@ -118,61 +96,53 @@ class PullDiagram(Drawing):
         words.set_position((x / self.wide, (y + 3.0) / self.high))
         words.set(text=text, color=colour, weight=weight)
 
-    def _resistances(self, answer: Answer, grid: Any, places: Places) -> list[Any]:
+    def _resistances(self, answer: Answer, speeds: Any, places: Places) -> list[Any]:
         """Resistance of the heaviest candidate, a band down to the lightest; names at the right end."""
-        wanted, names, lines, bands = [], [], [], []
-        shown = self.system.value(1.0, "kmh") * grid
-        for i, grade in enumerate(answer.grades):
-            forces = np.array([one.resistance[i][0] + one.resistance[i][1] * grid**2 for one in answer.each])
-            high, low = forces.max(axis=0), forces.min(axis=0)
-            lines.append(np.column_stack([shown, high]))
-            bands.append(np.column_stack([np.r_[shown, shown[::-1]], np.r_[high, low[::-1]]]))
-            wanted.append(min(high[-1] * self.scale[1] + 1.0, self.high - LINE_PX))
-            names.append("level" if grade == 0.0 else f"{grade:g} % up")
-        for name, y in zip(names, spread(wanted, LINE_PX - 1.0, 0.0, self.high - LINE_PX), strict=True):
+        still, grows = np.array([one.resistance for one in answer.each])[..., None].transpose(2, 0, 1, 3)
+        forces = still + grows * speeds**2  # candidates × grades × speeds
+        shown, highs, lows = self.kmh * speeds, forces.max(axis=0), forces.min(axis=0)
+        self.resist.set_segments([np.column_stack([shown, high]) for high in highs])
+        there_and_back = np.r_[shown, shown[::-1]]
+        bands = [
+            np.column_stack([there_and_back, np.r_[high, low[::-1]]]) for high, low in zip(highs, lows, strict=True)
+        ]
+        self.bands.set_verts(bands if len(answer.each) > 1 else [])
+        highest = self.high - LINE_PX
+        wanted = np.minimum(highs[:, -1] * self.scale[1] + 1.0, highest)
+        for grade, y in zip(answer.grades, spread(list(wanted), LINE_PX - 1.0, 0.0, highest), strict=True):
+            name = "level" if grade == 0.0 else f"{grade:g} % up"
             left = self.wide - text_width(name)
             self._note(name, left, y, self.colours.faint)
             places.block(left, y, self.wide, y + LINE_PX)
-        self.resist.set_segments(lines)
-        self.bands.set_verts(bands if len(answer.each) > 1 else [])
         return [self.bands, self.resist]
 
     def _name(self, i: int, one: Reckoned, places: Places) -> None:
         """The candidate's name near the falling end of its curve, with its top speed."""
-        pixels = self._shown[i]
-        if one.candidate.top_speed_kmh <= 0.0:
-            self._note(
-                f"{one.candidate.name}: does not move",
-                8.0,
-                self.high * (0.5 - 0.09 * i),
-                self.colours.candidates[i],
-                "bold",
-            )
+        name, colour, speed = one.candidate.name, self.colours.candidates[i], one.candidate.top_speed_kmh
+        if speed <= 0.0:
+            self._note(f"{name}: does not move", 8.0, self.high * (0.5 - 0.09 * i), colour, "bold")
             return
-        shown = f"{self.system.value(one.candidate.top_speed_kmh, 'kmh'):.1f}"
-        text = f"{_short(one.candidate.name)}  {shown}"
-        level = self._level(one) * self.scale[1]
-        x = self.system.value(one.candidate.top_speed_kmh, "kmh") * self.scale[0]
-        falling = pixels[pixels[:, 1] > level][-60::12]
-        spot = places.best(text, [(x, level), *map(tuple, falling[::-1])])
-        if spot:
-            self._note(text, *spot, self.colours.candidates[i], "bold")
+        top, pixels = self._top(one), self._shown[i]
+        falling = pixels[pixels[:, 1] > top[1]][-60::12]
+        text = f"{name if len(name) <= 22 else name[:21] + '…'}  {self.kmh * speed:.1f}"
+        self._note_near(text, [top, *falling[::-1]], places, colour, "bold")
+
+    def _note_near(self, text: str, anchors: list[Any], places: Places, colour: str, weight: str = "normal") -> None:
+        """A note near one of some points, where there is room. [px]"""
+        if spot := places.best(text, anchors):
+            self._note(text, *spot, colour, weight)
 
     def _stretches(self, i: int, answer: Answer, places: Places) -> None:
         """Name the limit on each stretch of a curve; once where two curves run together."""
         one, pixels = answer.each[i], self._shown[i]
-        joints = [0, *(np.flatnonzero(np.diff(one.limits)) + 1), len(one.limits)]
-        inner = joints[1:-1]
-        self.joints[i].set_data(*(pixels[inner] / self.scale).T if inner else ([], []))
-        for first, after in list(pairwise(joints))[:STRETCHES]:
+        starts = _starts(one)
+        self.joints[i].set_data(*(pixels[starts[1:]] / self.scale).T)
+        for first, after in list(pairwise([*starts, len(one.limits)]))[:STRETCHES]:
             middle = (first + after - 1) // 2
-            if any(self._runs_with(answer.each[j], one, middle) for j in range(i)):
-                continue
-            steps = [middle, first + (after - first) // 4, first + 3 * (after - first) // 4]
-            text = LIMIT_NAMES[int(one.limits[first])]
-            spot = places.best(text, [tuple(pixels[min(step, len(pixels) - 1)]) for step in steps])
-            if spot:
-                self._note(text, *spot, self.colours.candidates[i])
+            if not any(self._runs_with(answer.each[j], one, middle) for j in range(i)):
+                steps = [middle, first + (after - first) // 4, first + 3 * (after - first) // 4]
+                text = LIMIT_NAMES[int(one.limits[first])]
+                self._note_near(text, [pixels[step] for step in steps], places, self.colours.candidates[i])
 
     @staticmethod
     def _runs_with(other: Reckoned, one: Reckoned, middle: int) -> bool:
@@ -200,8 +170,7 @@ class PullDiagram(Drawing):
         parts = ["Pull at the wheel against road speed, with resistance lines for " + _and([
             "level ground" if grade == 0.0 else f"{grade:g} % up" for grade in answer.grades])]  # fmt: skip
         for one in answer.each:
-            joints = [0, *(np.flatnonzero(np.diff(one.limits)) + 1)]
-            limits = ", then ".join(LIMIT_NAMES[int(one.limits[j])] for j in joints)
+            limits = ", then ".join(LIMIT_NAMES[int(one.limits[start])] for start in _starts(one))
             parts.append(f"{one.candidate.name}: {one.pulls_n[0]:.0f} N at standstill, limited by {limits}")
         return ". ".join(parts) + ". " + self.sentence(answer)
 
@@ -211,8 +180,9 @@ def _last(one: Reckoned) -> float:
     return max(1.0, min(float(one.speeds_kmh[-1]), 1.6 * max(one.candidate.top_speed_kmh, 5.0)))
 
 
-def _short(name: str, longest: int = 22) -> str:
-    return name if len(name) <= longest else name[: longest - 1] + "…"
+def _starts(one: Reckoned) -> list[int]:
+    """Places of a curve from which another limit sets it."""
+    return [0, *(np.flatnonzero(np.diff(one.limits)) + 1)]
 
 
 def _and(words: list[str]) -> str:

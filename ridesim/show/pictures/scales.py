@@ -63,8 +63,6 @@ class Places:
             (-wide / 2, 5.0), (7.0, -high / 2), (7.0, 4.0), (-wide / 2, -high - 5.0), (-wide - 7.0, -high / 2), (-wide - 7.0, -high - 3.0),
         ])  # fmt: skip
         at = np.array(list(anchors), dtype=float).reshape(-1, 2)
-        if not len(at):
-            return None
         wanted = (at[:, None, :] + turns).reshape(-1, 2)
         corners = np.minimum(np.maximum(wanted, 2.0), (self.width - wide - 1.0, self.height - high - 1.0))
         ranks = (np.arange(len(at))[:, None] + 0.4 * np.arange(len(turns))).ravel()
@@ -106,7 +104,5 @@ def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list
         placed[-1] -= over
         for i in range(len(placed) - 2, -1, -1):
             placed[i] = min(placed[i], placed[i + 1] - gap)
-    result = [0.0] * len(wanted)
-    for place, i in enumerate(order):
-        result[i] = placed[place]
-    return result
+    result = dict(zip(order, placed, strict=True))
+    return [result[i] for i in range(len(wanted))]

@@ -1,7 +1,7 @@
 """One look for every picture, table and panel: type sizes, line styles, colours for light and dark pages.
 
 Colours follow the Okabe-Ito choice of hues (blue, vermilion, bluish green, reddish purple), darkened on light pages and lightened
-on dark ones until text in them stands out 4.5 : 1 or better (tests/show/test_style.py reckons it). Line style and marker say the
+on dark ones until text in them stands out 4.5 : 1 or better (checked in tests/show/test_drawings.py). Line style and marker say the
 same as the colour, so nothing hangs on colour alone.
 """
 
@@ -17,7 +17,6 @@ NOTE_PT = 9.0
 
 MOST_CANDIDATES = 4
 LINES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (7, 2, 1.5, 2)), (0, (1.5, 1.5)))
-LINE_WORDS = ("solid", "dashed", "dash-dotted", "dotted")
 MARKERS = ("o", "s", "^", "D")
 HATCHES = ("", "////", "....", "xxxx")
 MARK = {"stop": "STOP", "warning": "Watch", "advice": "Note"}
@@ -58,23 +57,6 @@ DARK = Look(
 def look(dark: bool) -> Look:
     """The colours of a theme."""
     return DARK if dark else LIGHT
-
-
-def contrast(one: str, other: str) -> float:
-    """Contrast of two colours, 1 to 21.
-
-    References
-    ----------
-    W3C, Web Content Accessibility Guidelines 2.1, "contrast ratio" and "relative luminance".
-    """
-
-    def luminance(colour: str) -> float:
-        parts = [int(colour[i : i + 2], 16) / 255.0 for i in (1, 3, 5)]
-        linear = [part / 12.92 if part <= 0.03928 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
-        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
-
-    high, low = sorted((luminance(one), luminance(other)), reverse=True)
-    return (high + 0.05) / (low + 0.05)
 
 
 def dress(axes: Any, colours: Look) -> None:

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import groupby
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from ridesim.choose import Candidate, Comparison
 from ridesim.choose.in_play import all_in_play
@@ -19,7 +18,7 @@ from ridesim.show.tables.figures import band_text, filled_text
 from ridesim.show.tables.outcome import lines_for, number
 from ridesim.show.units import System
 from ridesim.vehicle import Build
-from ridesim.words import Finding, degrees
+from ridesim.words import degrees
 
 SLOW_CHARGE = 0.1
 """Charger's amperes a rated ampere-hour for the night: common practice, no source."""
@@ -58,67 +57,43 @@ class Line(NamedTuple):
     inside: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
-    """Figures to confirm at one moment of the first day."""
+def build_part(each: Candidate, system: System) -> dict[str, Any]:
+    """Everything that the sheet says about one build, by the names that the template has for it.
 
-    heading: str
-    caution: str
-    lines: tuple[tuple[str, str, str, int], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One build's part of the sheet."""
-
-    name: str
-    note: str
-    verdict: str
-    fails: bool
-    outcome: tuple[Line, ...]
-    findings: tuple[tuple[str, str, str], ...]
-    moments: tuple[Moment, ...]
-    duty: tuple[tuple[str, str, str, str], ...]
-    night: tuple[Line, ...]
-    charge_caution: str
-    stall_caution: str
-    weighed: tuple[tuple[str, str, str, str], ...]
-    values: tuple[tuple[str, tuple[Line, ...]], ...]
-    own: int
-    """How many of the values the file gives; the others are defaults."""
-    all_values: int
-
-
-def build_part(each: Candidate, system: System) -> Part:
-    """Everything that the sheet says about one build."""
+    ``own`` of the ``all_values`` values are given by the file; the others are defaults.
+    """
     build = each.build
-    values = [
-        value
-        for value in all_in_play(build)
-        if _section(value) in SECTIONS and not value.place.startswith("vehicle.mass")
-    ]
-    stop = any(finding.severity == "stop" for finding in each.findings)
-    return Part(
-        name=each.name, note=build.note, verdict=verdict(each, system), fails=stop,
-        outcome=tuple(_outcome(each, system)), findings=tuple(_findings(each.findings)),
-        moments=tuple(_moments(readings(each), system)), duty=tuple(_duty(build)), night=tuple(_night(each)),
-        charge_caution=CHARGE_CAUTION, stall_caution=STALL_CAUTIONS[build.motor.kind == "electronically-commutated"],
-        weighed=tuple(_weighed(build, system)), values=tuple(_grouped(values)),
-        own=sum(value.given for value in values), all_values=len(values),
-    )  # fmt: skip
+    values = [v for v in all_in_play(build) if _section(v) in SECTIONS and not v.place.startswith("vehicle.mass")]
+    outcome = lines_for(Comparison(each.ride.day, (each,)), system)
+    return {
+        "name": each.name,
+        "note": build.note,
+        "verdict": verdict(each, system),
+        "fails": any(finding.severity == "stop" for finding in each.findings),
+        "outcome": [Line(row.label, f"{row.cells[0]} {row.unit}".strip(), inside=row.inside) for row in outcome],
+        "findings": [(finding.severity, MARK[finding.severity], finding.text) for finding in each.findings],
+        "moments": [
+            {"heading": moment.capitalize(), "caution": CAUTIONS[moment], "lines": [_reading(r, system) for r in group]}
+            for moment, group in groupby(readings(each), key=lambda reading: reading.moment)
+        ],
+        "duty": [(d.code, d.words, f"{d.current_a:.0f} A", f"{d.pull_n:.0f} N") for d in duties(build)],
+        "night": list(_night(each)),
+        "charge_caution": CHARGE_CAUTION,
+        "stall_caution": STALL_CAUTIONS[build.motor.kind == "electronically-commutated"],
+        "weighed": list(_weighed(build, system)),
+        "values": [
+            (section.capitalize(), [_value_line(value) for value in group])
+            for section, group in groupby(sorted(values, key=lambda v: SECTIONS.index(_section(v))), key=_section)
+        ],
+        "own": sum(value.given for value in values),
+        "all_values": len(values),
+    }
 
 
 def verdict(each: Candidate, system: System) -> str:
     """Whether it does the day, in one sentence."""
     outcome, reserve = each.ride.outcome, each.build.pack.reserve
-    end, low, high = (
-        f"{100.0 * part:.0f}" for part in (each.end_charge.value, each.end_charge.low, each.end_charge.high)
-    )
-    charge = (
-        f"{end}\N{NO-BREAK SPACE}%"
-        if low == high
-        else f"{end}\N{NO-BREAK SPACE}% ({low} to {high} over all capacity laws)"
-    )
+    charge = band_text(each.end_charge, 0, 100.0, "\N{NO-BREAK SPACE}%").replace(")", " over all capacity laws)")
     done = f"{system.value(outcome.distance_km, 'km'):.1f} of {system.value(outcome.planned_distance_km, 'km'):.1f} {system.label('km')}"
     if not outcome.finished:
         return f"Does not finish the day: {done}, {charge} left in the pack."
@@ -127,21 +102,6 @@ def verdict(each: Candidate, system: System) -> str:
         return f"Does the day, {done}, but eats into the reserve: {charge} left, {kept}."
     doubt = f" By the most cautious law it eats into the reserve: {kept}." if each.end_charge.low < reserve else ""
     return f"Does the day, {done}, and ends with {charge} in the pack.{doubt}"
-
-
-def _outcome(each: Candidate, system: System) -> Iterator[Line]:
-    for line in lines_for(Comparison(each.ride.day, (each,)), system):
-        yield Line(line.label, f"{line.cells[0]} {line.unit}".strip(), inside=line.inside)
-
-
-def _findings(findings: tuple[Finding, ...]) -> Iterator[tuple[str, str, str]]:
-    for finding in findings:
-        yield finding.severity, MARK[finding.severity], finding.text
-
-
-def _moments(all_readings: tuple[Reading, ...], system: System) -> Iterator[Moment]:
-    for moment, group in groupby(all_readings, key=lambda reading: reading.moment):
-        yield Moment(moment.capitalize(), CAUTIONS[moment], tuple(_reading(each, system) for each in group))
 
 
 def _reading(each: Reading, system: System) -> tuple[str, str, str, int]:
@@ -154,11 +114,6 @@ def _reading(each: Reading, system: System) -> tuple[str, str, str, int]:
         for figure in (each.value - each.within, each.value, each.value + each.within)
     )
     return what, f"{value} {system.label(each.unit)}", f"{low} to {high}", each.places
-
-
-def _duty(build: Build) -> Iterator[tuple[str, str, str, str]]:
-    for each in duties(build):
-        yield each.code, each.words, f"{each.current_a:.0f} A", f"{each.pull_n:.0f} N"
 
 
 def _night(each: Candidate) -> Iterator[Line]:
@@ -195,14 +150,6 @@ def _weighed(build: Build, system: System) -> Iterator[tuple[str, str, str, str]
         yield line("lighting battery", build.lighting.own_battery_mass_kg)
     yield line("rider", build.rider.mass_kg, build.rider.x_m, build.rider.z_m)
     yield line("together", build.total_mass_kg())
-
-
-def _grouped(values: list[InPlay]) -> Iterator[tuple[str, tuple[Line, ...]]]:
-    """Values by their section of the build file."""
-    for section in SECTIONS:
-        lines = tuple(_value_line(each) for each in values if _section(each) == section)
-        if lines:
-            yield section.capitalize(), lines
 
 
 def _section(value: InPlay) -> str:

@@ -30,14 +30,6 @@ def lead_sheet(build: Build | Sequence[Build] = (), leads: int = 14, ambient_c: 
     """
     if not 1 <= leads <= 60:
         raise ValueError(f"leads must be from 1 to 60, got {leads}")
-    packs = [
-        {
-            "name": each.name,
-            "by_name": each.pack.nominal_voltage_v,
-            "cutoff": each.cutoff_voltage_v,
-            "charged": highest_charger_v(each.pack, ambient_c),
-            "rating": each.controller.max_voltage_v,
-        }
-        for each in ([build] if isinstance(build, Build) else build)
-    ]
+    builds = [build] if isinstance(build, Build) else build
+    packs = [(each, highest_charger_v(each.pack, ambient_c)) for each in builds]
     return Sheet(filled("leads.html", title=TITLE, packs=packs, leads=leads), TITLE)

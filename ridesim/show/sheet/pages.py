@@ -8,11 +8,7 @@ from datetime import date
 
 from ridesim.choose import Comparison
 from ridesim.show.choose_drive.inputs import Answer, answer_of
-from ridesim.show.choose_drive.saved import as_file, drawn
-from ridesim.show.panel.drawing import Drawing
-from ridesim.show.pictures.charge import ChargeDiagram
-from ridesim.show.pictures.heat import HeatDiagram
-from ridesim.show.pictures.pull import PullDiagram
+from ridesim.show.choose_drive.saved import DRAWINGS, as_file, drawn
 from ridesim.show.sheet.content import build_part
 from ridesim.show.sheet.leads import lead_sheet
 from ridesim.show.sheet.page import FOLDER, Sheet, filled
@@ -20,7 +16,7 @@ from ridesim.show.tables.outcome import lines_for
 from ridesim.show.units import METRIC, System
 from ridesim.vehicle import Build
 
-WIDE_PX, HIGH_PX = 703.0, {PullDiagram: 285.0, ChargeDiagram: 280.0, HeatDiagram: 310.0}
+WIDE_PX, HIGH_PX = 703.0, {"pull": 285.0, "charge": 280.0, "heat": 310.0}
 """186 mm, an A4 page between its margins, at 96 dots an inch; heights so that two pages hold figures and pictures."""
 
 
@@ -68,8 +64,8 @@ def _to_trace(build: Build) -> bool:
 def _pictures(answer: Answer, system: System) -> list[dict[str, str]]:
     """Each picture as an image within the page, with its text alternative."""
     pictures = []
-    for kind, high in HIGH_PX.items():
-        drawing: Drawing = kind()
+    for name, high in HIGH_PX.items():
+        drawing = DRAWINGS[name]()
         svg = as_file(drawn(answer, system, (drawing,), 1, (WIDE_PX, high)), "svg")
         data = "data:image/svg+xml;base64," + base64.b64encode(svg).decode("ascii")
         pictures.append({"data": data, "alt": drawing.alt(answer)})

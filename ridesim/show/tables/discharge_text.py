@@ -18,15 +18,9 @@ CAUTION = (
 def discharge_text(result: DischargeResult) -> str:
     """The result for terminal and notebook: figures, what was repaired, what the data cannot tell, lines for the build."""
     runs = [
-        [
-            each.name,
-            f"{each.current_a:.2f}",
-            f"{each.hours:.2f}",
-            f"{each.charge_ah:.2f}",
-            "yes" if each.complete else "NO",
-        ]
+        [each.name, *(f"{number:.2f}" for number in (each.current_a, each.hours, each.charge_ah)), "yes" if each.complete else "NO"]
         for each in result.discharges
-    ]
+    ]  # fmt: skip
     parts = [table(["discharge", "A", "h", "Ah", "to the end"], runs), ""]
     rows = [
         (f"capacity at {result.rated_hours:g} h", result.rated_capacity_ah, "Ah", 2, 1.0),
@@ -38,10 +32,8 @@ def discharge_text(result: DischargeResult) -> str:
     parts.append(table(["measured (band: 90 %)", "", "from", "to"], [_row(*row) for row in rows]))
     if result.state_of_health is not None:
         parts.append(f"state of health: {result.state_of_health:.0%} of the {result.label_ah:g} Ah label")
-    for heading, said in (
-        ("Put right or left out", result.remarks),
-        ("What these data cannot tell", result.undetermined),
-    ):
+    remarks = {"Put right or left out": result.remarks, "What these data cannot tell": result.undetermined}
+    for heading, said in remarks.items():
         if said:
             parts += ["", heading, *(_item(each) for each in said)]
     parts += ["", "For the build file, under [pack]:", result.toml or "(nothing measured)", "", *wrap(CAUTION, WIDTH)]

@@ -8,10 +8,11 @@ from ridesim.ride.pack.charge import FULL, Charge
 from ridesim.words import Uncertain
 
 
-def band_text(value: Uncertain, digits: int = 0, factor: float = 1.0) -> str:
-    """A value, with its band in brackets where the band's ends differ as printed."""
+def band_text(value: Uncertain, digits: int = 0, factor: float = 1.0, unit: str = "") -> str:
+    """A value with its unit, and its band in brackets where the band's ends differ as printed."""
     numbers = [f"{factor * each:.{digits}f}" for each in (value.value, value.low, value.high)]
-    return numbers[0] if numbers[1] == numbers[2] else f"{numbers[0]} ({numbers[1]} to {numbers[2]})"
+    value_text = numbers[0] + unit
+    return value_text if numbers[1] == numbers[2] else f"{value_text} ({numbers[1]} to {numbers[2]})"
 
 
 def time_text(hours: float) -> str:

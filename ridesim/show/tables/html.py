@@ -1,0 +1,88 @@
+"""Tables and findings as HTML: what every panel shares. Texts are ready HTML: what comes from outside is escaped by the caller."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from html import escape
+
+from ridesim.choose.findings import RANK
+from ridesim.show.pictures.style import MARK
+from ridesim.words import Finding
+
+
+def html_table(caption: str, heads: Iterable[str], rows: Iterable[tuple[str, Iterable[str]]], note: str = "") -> str:
+    """A table.
+
+    Parameters
+    ----------
+    caption : str
+        For screen readers alone.
+    heads : iterable of str
+        Of the columns; plain text, or ready ``<th>`` elements.
+    rows : iterable of (str, iterable of str)
+        Each row's head, as those of the columns, and its cells.
+    note : str
+        In small type below.
+    """
+    lines = "".join(f"<tr>{_head(head, 'row')}{''.join(f'<td>{cell}</td>' for cell in row)}</tr>" for head, row in rows)
+    return (
+        f'<table class="ridesim-table"><caption class="ridesim-unseen">{caption}</caption>'
+        f"<thead><tr>{''.join(_head(head, 'col') for head in heads)}</tr></thead><tbody>{lines}</tbody></table>"
+        + (f"<p><small>{note}</small></p>" if note else "")
+    )
+
+
+def _head(text: str, scope: str) -> str:
+    return text if text.startswith("<th") else f'<th scope="{scope}">{text}</th>'
+
+
+def coloured_heads(names: Iterable[str]) -> list[str]:
+    """A column's head a name, each in its candidate's colour."""
+    return [
+        f'<th scope="col" class="ridesim-colour-{place}">{escape(name)}</th>'
+        for place, name in enumerate(names, start=1)
+    ]
+
+
+def better(text: str) -> str:
+    """A cell that is the better one: a tick, bold type and a word for screen readers, never colour alone."""
+    return f'<b><span aria-hidden="true">✓ </span><span class="ridesim-unseen">better: </span>{text}</b>'
+
+
+def findings_html(
+    names: Sequence[str],
+    findings: Iterable[tuple[int, Finding]],
+    heading: str = "What to watch",
+    note: str = "",
+    colours: bool = True,
+) -> str:
+    """What to watch, as a list, worst first; a finding that several share is said once.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Of the candidates.
+    findings : iterable of (int, Finding)
+        Place of the candidate, and what there is to say of it.
+    heading : str
+        Above the list.
+    note : str
+        In small type below.
+    colours : bool
+        Whether names stand in their candidates' colours.
+    """
+    shared: dict[tuple[str, str], tuple[Finding, list[int]]] = {}
+    for place, finding in findings:
+        shared.setdefault((finding.code, finding.text), (finding, []))[1].append(place)
+    lines = []
+    for finding, places in sorted(shared.values(), key=lambda pair: (RANK[pair[0].severity], pair[1])):
+        if len(places) == len(names) > 1:
+            whose = f"<strong>{'All' if len(names) > 2 else 'Both'}:</strong> "
+        else:
+            style = ' class="ridesim-colour-{}"' if colours else ""
+            whose = ", ".join(f"<strong{style.format(i + 1)}>{escape(names[i])}</strong>" for i in places) + ": "
+        mark = f"<b>{MARK[finding.severity]}</b>"
+        lines.append(f'<li class="ridesim-{finding.severity}">{mark}{whose}{escape(finding.text)}</li>')
+    listed = f"<ul>{''.join(lines)}</ul>" if lines else "<p>Nothing to watch.</p>"
+    small = f"<p><small>{note}</small></p>" if note else ""
+    return f'<div class="ridesim-findings"><h4>{heading}</h4>{listed}{small}</div>'
