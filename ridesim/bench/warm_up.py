@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bench.estimate import CONTRADICTION, Estimate, Unknown, estimate, most_likely
-from ridesim.bench.log_files import need_log
 from ridesim.bench.warm_up_log import WarmUpLog
 from ridesim.physics.compiled import compiled
 from ridesim.physics.motor import COPPER_PER_K, drag_torque, warm_resistance
@@ -118,7 +117,9 @@ def identify_warm_up(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpRes
     Raises
     ------
     InputProblem
-        No log, no warming, a first reading too late to say anything of the winding, or readings that cannot be right; names the row.
+        No warming, a first reading too late to say anything of the winding, or readings that cannot be right; names the row.
+    TypeError
+        No log.
 
     Notes
     -----
@@ -134,7 +135,8 @@ def identify_warm_up(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpRes
     >>> "case_to_air_k_per_w" in warmed.values
     True
     """
-    need_log(log, WarmUpLog, "load_warm_up", file)
+    if not isinstance(log, WarmUpLog):
+        raise TypeError(f"a WarmUpLog is expected, as load_log reads it, not {log!r}")
     _check(log, file)
     unknowns = _unknowns(log)
     try:

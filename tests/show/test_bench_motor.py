@@ -7,7 +7,7 @@ import tomllib
 import numpy as np
 import pytest
 
-from ridesim.bench.motor.log import load_motor_log
+from ridesim.bench.logs import load_log
 from ridesim.choose.compare import compare
 from ridesim.data import shipped
 from ridesim.day import load_day
@@ -82,7 +82,7 @@ def test_saving_and_opening_a_log(panel):
     type_in(panel, "free_spin", 2, speed_rpm="337")
     panel._pressed("save")
     path = panel.folder / "my_motor_bench.toml"
-    assert load_motor_log(path).free_spin == panel.answer.log.free_spin
+    assert load_log(path).free_spin == panel.answer.log.free_spin
     panel.desk.put({"log": "heron_motor_bench"})
     panel._pressed("open")
     assert panel.wait()
@@ -212,7 +212,7 @@ def test_a_changed_file_is_written_over_at_the_second_press_only(panel):
 
 
 def test_a_log_survives_the_boxes():
-    log = load_motor_log("heron_motor_bench")
+    log = load_log("heron_motor_bench")
     settings, rows = bench_state.MAGNET_BOXES.texts_of(log)
     again = bench_state.MAGNET_BOXES.log_of(settings, rows, log.name)
     assert again.free_spin == log.free_spin
@@ -229,10 +229,10 @@ def test_what_has_no_box_is_kept_and_saved(tmp_path):
     )
     panel = BenchDesk(MAGNET, file, "heron_36v", folder=tmp_path)
     assert panel.wait()
-    assert panel.answer.log.meter == load_motor_log(file).meter
+    assert panel.answer.log.meter == load_log(file).meter
     assert "as the log states it" in panel.words["On the vehicle"].html
     panel._pressed("save")
-    assert load_motor_log(tmp_path / "my_motor_bench.toml").meter == load_motor_log(file).meter
+    assert load_log(tmp_path / "my_motor_bench.toml").meter == load_log(file).meter
     panel.desk.put({"log": "winch_motor_loads"})
     panel._pressed("open")
     assert "found a series-wound motor's log" in panel.status.text
@@ -240,7 +240,7 @@ def test_what_has_no_box_is_kept_and_saved(tmp_path):
 
 @pytest.mark.parametrize("drawing", [SpeedDiagram, RoadDiagram, HeldDiagram, DragDiagram])
 def test_pictures_hold_what_their_words_say(drawing):
-    shown = bench_state.answer(load_motor_log("heron_motor_bench"), load_build("heron_36v"))
+    shown = bench_state.answer(load_log("heron_motor_bench"), load_build("heron_36v"))
     made = drawing()
     canvas = Canvas(made)
     first = canvas.draw(shown, 480, 260)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
+from ridesim.bench.logs import read_log
 from ridesim.bench.motor.log import MotorLog
 from ridesim.words import InputProblem
 
@@ -24,8 +25,6 @@ class Boxes:
 
     Attributes
     ----------
-    read : callable
-        From a table and what messages call it to the log.
     heading : str
         First line of a saved log.
     columns : mapping of str to tuple of str
@@ -36,7 +35,6 @@ class Boxes:
         Keys of the log that have no box.
     """
 
-    read: Callable[[dict[str, Any], str], MotorLog]
     heading: str
     columns: Mapping[str, tuple[str, ...]]
     settings: tuple[str, ...]
@@ -92,7 +90,7 @@ class Boxes:
 
     def log_of(self, settings: Mapping[str, str], rows: Rows, name: str = "the bench log") -> MotorLog:
         """The log that stands in the boxes."""
-        return self.read(self.table_of(settings, rows, name), name)
+        return read_log(MotorLog, self.table_of(settings, rows, name), name)
 
     def log_text(self, log: MotorLog) -> str:
         """A log as a TOML file."""

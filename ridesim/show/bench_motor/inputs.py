@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ridesim.bench.estimate import Function
 from ridesim.bench.motor.identify import MotorResult, identify_motor
-from ridesim.bench.motor.log import RPM, MotorLog, read_motor_log
+from ridesim.bench.motor.log import RPM, MotorLog
 from ridesim.bench.motor.model import magnet_coefficient
 from ridesim.bench.motor.next_reading import Further, next_readings
 from ridesim.bench.motor.prediction import Prediction, carrier_at, plain_sentence, predict, shaft
@@ -23,7 +23,6 @@ MIDDLE = 1
 """Place of the voltage that the sentence and the advice are about."""
 MOST_V = 50.0
 MAGNET_BOXES = Boxes(
-    read_motor_log,
     "Bench log of a permanent-magnet motor, written by ridesim.",
     {
         "turned": ("voltage_v", "speed_rpm"),
@@ -36,7 +35,6 @@ MAGNET_BOXES = Boxes(
     {"kind": "permanent-magnet"},
 )
 SERIES_BOXES = Boxes(
-    read_motor_log,
     "Bench log of a series-wound motor, held and braked rows only, written by ridesim. Never run it unloaded.",
     {
         "turned": ("voltage_v", "speed_rpm"),
