@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from math import pi
-from typing import ClassVar, Literal
+from typing import Any, ClassVar, Literal
 
 from pydantic import Field, model_validator
 
@@ -163,6 +163,10 @@ class MotorLog(Part):
                 expected = "the teeth, because turns were counted at the wheel"
                 raise InputProblem("", f"gearing.{name}", "nothing", expected)
         return self
+
+    def rows(self, *lists: str) -> list[tuple[str, Any]]:
+        """Rows of some lists with their places, such as ``("held[1]", Held(...))``."""
+        return [(f"{name}[{n}]", row) for name in lists for n, row in enumerate(getattr(self, name), start=1)]
 
     @property
     def turns_ratio(self) -> float:
