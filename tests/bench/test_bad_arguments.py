@@ -8,7 +8,6 @@ import pytest
 
 from ridesim.bench.logs import load_log
 from ridesim.bench.motor.identify import identify_motor
-from ridesim.bench.motor.prediction import sensible_voltage
 from ridesim.bench.warm_up import identify_warm_up, winding_temperature
 from ridesim.ride.steady.duty import (
     continuous_current_a,
@@ -50,7 +49,6 @@ def winch():
         (lambda: time_to_limit_s(MOTOR, nan), "current_a", "nan"),
         (lambda: time_to_limit_s(MOTOR, None), "current_a", "None"),
         (lambda: time_to_limit_s(MOTOR, 40.0, winding_c="hot"), "winding_c", "“hot”"),
-        (lambda: sensible_voltage("36"), "voltages", "“36”"),
     ],
 )
 def test_a_wrong_argument_is_named(asked, place, found):
