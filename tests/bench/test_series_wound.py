@@ -123,7 +123,7 @@ def test_the_motor_goes_into_a_build():
     ("change", "place", "word"),
     [
         ({"turned": []}, "turned", "flies apart"),
-        ({"turned": [{"voltage_v": 9.0, "speed_rpm": 900.0}]}, "turned[1].voltage_v", "permanent-magnet motor's log"),
+        ({"turned": [{"voltage_v": 9.0, "speed_rpm": 900.0}]}, "turned[1].voltage_v", "as a permanent-magnet motor"),
         ({"turned": [{"voltage_v": 0.5}]}, "turned[1].speed_rpm", "a speed"),
         ({"turned": [{"voltage_v": 2.0}]}, "turned[1].voltage_v", "magnets"),
         ({"turned": [{"voltage_v": 0.02, "speed_rpm": 0.0}]}, "turned[1].speed_rpm", "a standing shaft"),

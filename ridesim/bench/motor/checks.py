@@ -15,11 +15,11 @@ from ridesim.words import InputProblem
 
 NEEDED: dict[str, tuple[tuple[str, int, str, str], ...]] = {
     "permanent-magnet": (
-        ("free_spin", 1, "at least one [[free_spin]] row: voltage, current, speed, first at 6 V or less", ""),
+        ("free_spin", 1, "at least one free spin: voltage, current, speed, first at 6 V or less", ""),
     ),
     "series-wound": (
-        ("held", 1, "at least one [[held]] row: a few amps through the held motor, lamp in series", ""),
-        ("braked", 3, "at least 3 [[braked]] rows at different currents", NEVER_UNLOADED),
+        ("held", 1, "at least one held row: a few amps through the held motor, lamp in series", ""),
+        ("braked", 3, "at least 3 braked rows at different currents", NEVER_UNLOADED),
     ),
 }
 """Rows that each kind of motor needs, how many, what is expected, a hint. A series-wound motor's flux has two unknowns, and one
@@ -79,7 +79,7 @@ def _turning(log: MotorLog, file: str) -> None:
         if row.rpm == 0.0:
             raise InputProblem(
                 file, f"{place}.speed_rpm", f"a standing shaft with {row.current_a:g} A", "a turning motor in this list",
-                "Standing with current is a [[held]] row: switch off, the winding heats. If it should turn: is a parking brake on? "
+                "Standing with current is a held row: switch off, the winding heats. If it should turn: is a parking brake on? "
                 "Release it as its maker meant.",
             )  # fmt: skip
 

@@ -29,7 +29,7 @@ def check_kind(log: MotorLog, file: str) -> None:
     """
     if not log.turned:
         raise InputProblem(
-            file, "turned", "no kind test", "first of all [[turned]]: the shaft turned with the leads open, and the volts it makes",
+            file, "turned", "no kind test", "first of all a turned row: the shaft turned with the leads open, and the volts it makes",
             NEVER_UNLOADED if log.series_wound else
             "A motor that makes no volts is treated as series-wound and must never run unloaded.",
         )  # fmt: skip
@@ -51,7 +51,7 @@ def check_kind(log: MotorLog, file: str) -> None:
         if shown[place] != "none" and log.series_wound:
             raise InputProblem(
                 file, f"{place}.voltage_v", _said(log, row), "next to none from a series-wound motor",
-                "It has magnets, or a field of its own: give a permanent-magnet motor's log, but look first that magnets, not coils of "
+                "It has magnets, or a field of its own: test it as a permanent-magnet motor, but look first that magnets, not coils of "
                 "thick wire, sit in the housing; until then never run it unloaded.",
             )  # fmt: skip
     if not log.series_wound and "magnets" not in shown.values():
@@ -100,7 +100,7 @@ def check_turned_like_spun(log: MotorLog, file: str) -> None:
     volts = fastest.voltage_v - min(1.0, 0.2 * fastest.voltage_v)  # a usual brush drop
     constant = volts / (log.motor_speed(fastest) or 1.0)
     expected = f"about {constant:.2g} V s/rad, as the free spins have it"
-    hint = "Was this speed counted where speed_measured_at says?"
+    hint = "Was this speed counted where the log says?"
     for place, row in log.rows("turned"):
         open_v, speed = abs(row.voltage_v), log.motor_speed(row)
         by_hand = open_v / constant / RPM
@@ -122,7 +122,8 @@ def _series(log: MotorLog, place: str, row: Turned, expected: str, file: str, hi
     return InputProblem(
         file, f"{place}.voltage_v", _said(log, row), expected,
         "So it is treated as series-wound: without load such a motor speeds up until it flies apart. Never run it "
-        'unloaded, no free spin. Give a log with kind = "series-wound": a held rotor and three braked points. ' + hint,
+        "unloaded, no free spin. Test it as a series-wound motor (the log's kind, on the page the other panel): a held rotor and "
+        "three braked points. " + hint,
     )  # fmt: skip
 
 

@@ -152,11 +152,11 @@ class MotorLog(Part):
     @model_validator(mode="after")
     def _may_be(self) -> MotorLog:
         if self.series_wound and self.free_spin:
-            found, expected = "a free spin of a series-wound motor", "[[held]] and [[braked]] rows only"
+            found, expected = "a free spin of a series-wound motor", "held and braked rows only"
             raise InputProblem("", "free_spin", found, expected, NEVER_UNLOADED)
         where = self.speed_measured_at
         if where != "motor" and self.gearing is None:
-            expected = f"the [gearing] between motor and {where}, where turns were counted"
+            expected = f"the gearing between motor and {where}, where turns were counted"
             raise InputProblem("", "gearing", "nothing", expected)
         for name in ("motor_teeth", "wheel_teeth") if where == "wheel" else ():
             if getattr(self.gearing, name) is None:

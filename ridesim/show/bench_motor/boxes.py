@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -31,15 +31,15 @@ class Boxes:
         Kinds of rows, in order, and their boxes.
     settings, meter : tuple of str
         Boxes of the log itself and of its meters.
-    fixed : mapping of str to object
-        Keys of the log that have no box.
+    kind : str
+        Of the log's motor; it has no box.
     """
 
     heading: str
     columns: Mapping[str, tuple[str, ...]]
     settings: tuple[str, ...]
     meter: tuple[str, ...]
-    fixed: Mapping[str, Any] = field(default_factory=dict)
+    kind: str
 
     def blank(self, kind: str) -> dict[str, str]:
         """An empty row."""
@@ -66,7 +66,7 @@ class Boxes:
         InputProblem
             Text that is no number: names the box.
         """
-        table: dict[str, Any] = {"name": name, **self.fixed}
+        table: dict[str, Any] = {"name": name, "kind": self.kind}
         for key in self.settings:
             text = settings.get(key, "")
             table[key] = _number(text, name, key) if key == "room_c" else text
@@ -98,20 +98,13 @@ class Boxes:
 
         document = tomlkit.document()
         document.add(tomlkit.comment(self.heading))
-        for key in ("name", "note", *self.fixed, *self.settings):
-            value = getattr(log, key)
+        table = {key: getattr(log, key) for key in ("name", "note", "kind", *self.settings)}
+        table["meter"] = {key: getattr(log.meter, key) for key in self.meter}
+        given = log.model_dump(exclude_defaults=True)
+        table["meter"] |= given.pop("meter", {})
+        for key, value in (table | given).items():
             if value != "":
-                document[key] = value
-        changed = log.meter.model_dump(exclude_defaults=True)
-        document["meter"] = {key: getattr(log.meter, key) for key in self.meter} | changed
-        if log.gearing is not None:
-            document["gearing"] = {key: value for key in GEARING if (value := getattr(log.gearing, key)) is not None}
-        for kind in self.columns:
-            listed = tomlkit.aot()
-            for row in getattr(log, kind):
-                listed.append(tomlkit.item(dict(row.model_dump(exclude_defaults=True))))
-            if len(listed):
-                document[kind] = listed
+                document[key] = list(value) if isinstance(value, tuple) else value
         return tomlkit.dumps(document)
 
 

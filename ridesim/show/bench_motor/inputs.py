@@ -32,7 +32,7 @@ MAGNET_BOXES = Boxes(
     },
     ("room_c", "magnet", "speed_measured_at"),
     ("voltage_percent", "current_percent", "speed_percent"),
-    {"kind": "permanent-magnet"},
+    "permanent-magnet",
 )
 SERIES_BOXES = Boxes(
     "Bench log of a series-wound motor, held and braked rows only, written by ridesim. Never run it unloaded.",
@@ -43,7 +43,7 @@ SERIES_BOXES = Boxes(
     },
     ("room_c", "speed_measured_at"),
     ("voltage_percent", "current_percent", "speed_percent", "torque_percent"),
-    {"kind": "series-wound"},
+    "series-wound",
 )
 _ALIKE = 1.1
 """Voltages of rows within this ratio share one line of the picture."""
