@@ -175,13 +175,13 @@ def identify_block(
     told = Told([f"{test.name}: {remark}" for test in tests for remark in test.log.remarks], [])
     exponent = _exponent(tests, told)
     warmth = capacity_temperature_factor(temperature_c, kind.capacity_per_k)
-    rated = _rated(tests, exponent, kind.peukert_exponent, rated_hours, label_ah, warmth, told, rng)
+    whole = _rated(tests, exponent, kind.peukert_exponent, rated_hours, label_ah, told, rng)
+    rated = None if whole is None else whole / warmth
     most_given = max(test.charge_ah for test in tests)
     if label_ah is not None:
         _believable(rated[0] if rated is not None else most_given, label_ah, tests)
-    whole = rated[0] * warmth if rated is not None else most_given
     cold = resistance_temperature_factor(temperature_c, kind.resistance_per_k)
-    resistance, slow, constant = resistances(tests, whole, kind, cold, told, rng)
+    resistance, slow, constant = resistances(tests, most_given if whole is None else whole[0], kind, cold, told, rng)
     told.undetermined += NEVER_TOLD[: 1 + len(tests)]
     return DischargeResult(
         discharges=tuple(tests),
@@ -278,29 +278,28 @@ def _rated(
     usual: float,
     hours: float,
     label: float | None,
-    warmth: float,
     told: Told,
     rng: np.random.Generator,
 ) -> FloatArray | None:
-    """Capacity at the rated hours and 25 °C, for the readings and for the draws.
+    """Capacity at the rated hours and the test's temperature, for the readings and for the draws.
 
     With a k of the block's own: from the slowest complete discharge. Without: from the discharge that leads to the largest capacity. Never
     less than the charge of any discharge, since the block gave that much.
     """
     whole = [test for test in tests if test.complete]
-    least = np.max([test.drawn_ah for test in tests], axis=0) / warmth
+    least = np.max([test.drawn_ah for test in tests], axis=0)
     if not whole:
         told.undetermined.append(
-            f"Capacity: no discharge reaches the end voltage; the block holds {least[0] * warmth:.2f} Ah at least."
+            f"Capacity: no discharge reaches the end voltage; the block holds {least[0]:.2f} Ah at least."
         )
         return None
 
     def carried(test: Discharge, k: FloatArray | float) -> FloatArray:
         charge, run = test.drawn_ah, test.hours
         if label is None:
-            return np.asarray(charge * max(1.0, hours / run) ** ((k - 1.0) / k) / warmth)
+            return np.asarray(charge * max(1.0, hours / run) ** ((k - 1.0) / k))
         # as the pack's state_of_health counts: at the label's own rated current
-        return np.asarray(charge * np.maximum(1.0, charge / run * hours / label) ** (k - 1.0) / warmth)
+        return np.asarray(charge * np.maximum(1.0, charge / run * hours / label) ** (k - 1.0))
 
     if exponent is not None:
         return np.asarray(np.maximum(least, carried(whole[0], exponent)))

@@ -84,7 +84,7 @@ class OnePair(Drawing):
         """A direct label."""
         self.drawn.append(self.axes.text(x, y, words, **{"size": NOTE_PT, "color": self.colours.ink, **style}))
 
-    def reading(self, answer: Answer, row: int, x: str, y: str, filled: bool = True) -> None:
+    def reading(self, answer: Answer, row: Any, x: str, y: str, filled: bool = True) -> None:
         """A row of the log, two of its readings against each other, speeds in turns a minute."""
         points, (across, up) = answer.result.points, (QUANTITIES.index(x), QUANTITIES.index(y))
         unit = np.array([1.0, 1.0, 1.0 / RPM, 1.0])

@@ -73,7 +73,8 @@ class BenchPlan:
         InputProblem
             A log that is not good, or of the other kind.
         """
-        log, kind = load_log(reference, MotorLog), self.boxes.kind
+        kind = self.boxes.kind
+        log: MotorLog = load_log(reference, MotorLog)
         if log.kind != kind:
             raise InputProblem(
                 str(reference), "kind", f"a {log.kind} motor's log", f"a {kind} motor's log", f"Use {self.other}."
