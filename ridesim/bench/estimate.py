@@ -131,9 +131,8 @@ class Estimate:
             Of the most likely parameters, and the quantiles over the draws that leave out (1 - LEVEL)/2 at either end; a band
             always holds its value.
         """
-        value, drawn = function(self.best[None, :])[0], function(self.draws)
-        low, high = np.quantile(drawn, [0.5 - 0.5 * LEVEL, 0.5 + 0.5 * LEVEL], axis=0, method="nearest")
-        return value, np.minimum(low, value), np.maximum(high, value)
+        value = function(self.best[None, :])[0]
+        return value, *band_about(value, function(self.draws))
 
     def band(self, function: Function) -> Uncertain:
         """One number that follows from the parameters; as :meth:`bands`."""
@@ -168,6 +167,12 @@ class Estimate:
         before, shared = both[0, 0], both[0, 1:]
         after = before - shared @ np.linalg.solve(both[1:, 1:] + np.eye(len(shared)), shared)
         return float(1.0 - np.sqrt(after / before)) if before > 0.0 else 0.0
+
+
+def band_about(value: FloatArray | float, draws: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Lowest and highest of a value: the quantiles over its draws (first axis) that leave out (1 - LEVEL)/2 at either end."""
+    low, high = np.quantile(draws, [0.5 - 0.5 * LEVEL, 0.5 + 0.5 * LEVEL], axis=0, method="nearest")
+    return np.minimum(low, value), np.maximum(high, value)
 
 
 def most_likely(

@@ -1,29 +1,30 @@
-"""Bench logs of every kind, told apart by their keys."""
+"""Bench logs of every kind: read from a file, or from a table such as a notebook's entry fields."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
+from typing import Any
 
-from ridesim.bench.discharge.log import DischargeLog, load_discharge
-from ridesim.bench.motor.log import MotorLog, load_motor_log
-from ridesim.bench.warm_up_log import WarmUpLog, load_warm_up
+from ridesim.bench.discharge.log import load_discharge
+from ridesim.bench.motor.log import MotorLog
+from ridesim.bench.warm_up_log import WarmUpLog
 from ridesim.data import find
-from ridesim.forms import Part, read_table
+from ridesim.forms import Part, PartType, read_table, validate
 
-LOADERS: dict[type[Part], Callable[[str | Path], MotorLog | WarmUpLog]] = {
-    MotorLog: load_motor_log,
-    WarmUpLog: load_warm_up,
-}
+KINDS: tuple[type[Part], ...] = (MotorLog, WarmUpLog)
+"""Logs that are TOML files, told apart by their keys."""
 
 
-def load_log(path: str | Path) -> MotorLog | WarmUpLog | DischargeLog:
+def load_log(path: str | Path, kind: type[Part] | None = None) -> Any:
     """Read a bench log of any kind.
 
     Parameters
     ----------
     path : str or Path
         A path, or the bare name of a shipped log: a TOML file of a motor's bench test or warm-up, a CSV file of a block's discharge.
+    kind : type, optional
+        ``MotorLog`` or ``WarmUpLog``, where only that will do; else the file's keys tell.
 
     Returns
     -------
@@ -46,9 +47,15 @@ def load_log(path: str | Path) -> MotorLog | WarmUpLog | DischargeLog:
     'DischargeLog'
     """
     file = find(path, "logs")
-    if file.suffix == ".csv":
+    if kind is None and file.suffix == ".csv":
         return load_discharge(path)
-    return LOADERS[likeliest(read_table(file)[0], LOADERS)](path)
+    table = read_table(file)[0]
+    return read_log(kind or likeliest(table, KINDS), {"name": file.stem, **table}, str(path))
+
+
+def read_log(kind: type[PartType], table: dict[str, Any], file: str = "the bench log") -> PartType:
+    """A log from a table; ``file`` is what messages call it."""
+    return validate(kind, table, file)
 
 
 def likeliest(table: Mapping[str, object], kinds: Iterable[type[Part]]) -> type[Part]:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import exp, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bench.estimate import CONTRADICTION, Estimate, Unknown, estimate, most_likely
-from ridesim.bench.log_files import need_log
 from ridesim.bench.warm_up_log import WarmUpLog
 from ridesim.physics.compiled import compiled
 from ridesim.physics.motor import COPPER_PER_K, drag_torque, warm_resistance
@@ -118,7 +118,9 @@ def identify_warm_up(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpRes
     Raises
     ------
     InputProblem
-        No log, no warming, a first reading too late to say anything of the winding, or readings that cannot be right; names the row.
+        No warming, a first reading too late to say anything of the winding, or readings that cannot be right; names the row.
+    TypeError
+        No log.
 
     Notes
     -----
@@ -134,7 +136,8 @@ def identify_warm_up(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpRes
     >>> "case_to_air_k_per_w" in warmed.values
     True
     """
-    need_log(log, WarmUpLog, "load_warm_up", file)
+    if not isinstance(log, WarmUpLog):
+        raise TypeError(f"a WarmUpLog is expected, as load_log reads it, not {log!r}")
     _check(log, file)
     unknowns = _unknowns(log)
     try:
@@ -148,7 +151,8 @@ def identify_warm_up(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpRes
         ) from None  # fmt: skip
     if found.fit.chance < CONTRADICTION:
         raise _contradiction(log, unknowns, found.fit.misfit, file)
-    values = {key: found.band(lambda draws, place=place: np.exp(draws[:, place])) for place, key in enumerate(KEYS)}  # type: ignore[misc]
+    ends = zip(KEYS, *found.bands(lambda draws: np.exp(draws[:, : len(KEYS)])), strict=True)
+    values = {key: Uncertain(float(value), float(low), float(high)) for key, value, low, high in ends}
     end = np.array([60.0 * log.run.minutes])
     hot = found.band(lambda draws: _temperatures(draws, log, end)[:, 0, 0])
     told = tuple(
@@ -196,15 +200,9 @@ def _after_run(
     """The two-node solution: a run at one current from the air's temperature, then rest. [°C]"""
     found = np.empty((len(values), len(moments), 2))
     for i in range(len(values)):
-        winding_heat, case_heat, to_case, to_air, at_20 = (
-            values[i, 0],
-            values[i, 1],
-            values[i, 2],
-            values[i, 3],
-            values[i, 4],
-        )
-        run = heat_balance(current, at_20, brush, friction, ambient, winding_heat, case_heat, to_case, to_air)
-        rest = heat_balance(0.0, at_20, brush, 0.0, ambient, winding_heat, case_heat, to_case, to_air)
+        cw, cc, to_case, to_air, at_20 = values[i, 0], values[i, 1], values[i, 2], values[i, 3], values[i, 4]
+        run = heat_balance(current, at_20, brush, friction, ambient, cw, cc, to_case, to_air)
+        rest = heat_balance(0.0, at_20, brush, 0.0, ambient, cw, cc, to_case, to_air)
         winding, case = temperatures_after(end, ambient, ambient, run)
         for j in range(len(moments)):
             if moments[j] <= end:
@@ -259,16 +257,12 @@ def _current_for_heat(log: WarmUpLog, factor: float) -> float:
 
 def _contradiction(log: WarmUpLog, unknowns: Sequence[Unknown], misfit: float, file: str) -> InputProblem:
     """The refusal of readings that contradict each other; names the one without which the rest agrees best."""
-    rows = [
-        "cold",
-        *(f"after[{n + 1}]" for n in range(len(log.after))),
-        *(f"case[{n + 1}]" for n in range(len(log.case))),
+    rows = ["cold"]
+    rows += [f"{kind}[{n + 1}]" for kind in ("after", "case") for n in range(len(getattr(log, kind)))]
+    chances = [
+        most_likely(lambda draws, place=place: np.delete(_residuals(draws, log), place, axis=1), unknowns).chance  # type: ignore[misc]
+        for place in range(len(rows))
     ]
-
-    def rest(place: int) -> float:
-        return most_likely(lambda draws: np.delete(_residuals(draws, log), place, axis=1), unknowns).chance
-
-    chances = [rest(place) for place in range(len(rows))]
     apart = f"({sqrt(misfit):.0f} standard deviations between them all)"
     if max(chances) < CONTRADICTION:
         return InputProblem(
@@ -289,10 +283,10 @@ def _check(log: WarmUpLog, file: str) -> None:
             file, "cold", f"{cold:.3g} ohm after the brush drop", "a resistance above 0", "Is brush_drop_v right?"
         )
     seconds, ohms = [row.seconds for row in log.after], [row.ohms(log.brush_drop_v) for row in log.after]
-    for number in range(1, len(seconds)):
-        if seconds[number] <= seconds[number - 1]:
-            found, place = f"{seconds[number]:g} after {seconds[number - 1]:g}", f"after[{number + 1}].seconds"
-            raise InputProblem(file, place, found, "times that rise from row to row")
+    for number, (before, after) in enumerate(pairwise(seconds), start=2):
+        if after <= before:
+            place = f"after[{number}].seconds"
+            raise InputProblem(file, place, f"{after:g} after {before:g}", "times that rise from row to row")
     if ohms[0] < cold * (1.0 + 3.0 * log.resistance_percent / 100.0):
         raise InputProblem(
             file, "after[1]", f"{ohms[0]:.4g} ohm, hardly more than the cold {cold:.4g}", "a clearly warmer winding",

@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Any
-
 from pydantic import Field, model_validator
 
-from ridesim.bench.log_files import load_log, read_log
 from ridesim.bench.motor.log import RPM
 from ridesim.forms import Part, quantity
 from ridesim.words import InputProblem
@@ -88,13 +84,3 @@ class WarmUpLog(Part):
     def omega(self) -> float:
         """[rad/s]"""
         return self.run.speed_rpm * RPM
-
-
-def load_warm_up(path: str | Path) -> WarmUpLog:
-    """A warm-up's log, by path or bare shipped name; :func:`ridesim.bench.log_files.load_log`."""
-    return load_log(path, read_warm_up)
-
-
-def read_warm_up(table: dict[str, Any], file: str = "the warm-up log", stem: str = "") -> WarmUpLog:
-    """A warm-up's log from a table."""
-    return read_log(WarmUpLog, table, file, stem)

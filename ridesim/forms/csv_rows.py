@@ -73,7 +73,9 @@ class CsvRow:
         return value
 
 
-def csv_rows(path: Path, columns: Mapping[str, str | None], shown: str = "") -> Iterator[CsvRow]:
+def csv_rows(
+    path: Path, columns: Mapping[str, str | None], shown: str = "", *, others: bool = False
+) -> Iterator[CsvRow]:
     """The lines of a CSV below its column names.
 
     Parameters
@@ -84,6 +86,8 @@ def csv_rows(path: Path, columns: Mapping[str, str | None], shown: str = "") -> 
         Known columns; the text that stands for one that is left out, None where it is needed.
     shown : str, optional
         The file's name in messages; else its path.
+    others : bool
+        Other columns may stand in the file; they are passed over.
 
     Raises
     ------
@@ -100,7 +104,7 @@ def csv_rows(path: Path, columns: Mapping[str, str | None], shown: str = "") -> 
             if not any(cells) or cells[0].startswith("#"):
                 continue
             if not written:
-                written = _names(file, reader.line_num, cells, columns)
+                written = _names(file, reader.line_num, cells, columns, others)
                 continue
             if len(cells) != len(written):
                 found = f"{len(cells)} cell{'s' if len(cells) != 1 else ''}"
@@ -114,13 +118,15 @@ def csv_rows(path: Path, columns: Mapping[str, str | None], shown: str = "") -> 
         raise InputProblem(file, "", "no column names", "a first line " + ",".join(columns))
 
 
-def _names(file: str, line: int, cells: list[str], columns: Mapping[str, str | None]) -> dict[str, str]:
+def _names(file: str, line: int, cells: list[str], columns: Mapping[str, str | None], others: bool) -> dict[str, str]:
     """Known name → name in the file, in the file's order."""
     written: dict[str, str] = {}
     if len(cells) == 1 and ";" in cells[0]:
         raise InputProblem(file, f"line {line}", "columns parted by semicolons", "columns parted by commas")
+    stems = {split_unit(name)[0] for name in columns}
     for cell in cells:
-        name = own_name(cell, columns, file, f"line {line}, {cell}", "column")
+        passed_over = others and split_unit(cell)[0] not in stems
+        name = cell if passed_over else own_name(cell, columns, file, f"line {line}, {cell}", "column")
         if name in written:
             raise InputProblem(file, f"line {line}", f"a second column for {name}", "one of the two")
         written[name] = cell

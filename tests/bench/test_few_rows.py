@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from ridesim.bench.logs import load_log
 from ridesim.bench.motor.identify import identify_motor
-from ridesim.bench.motor.log import RPM, load_motor_log
+from ridesim.bench.motor.log import RPM
 
-WHOLE = load_motor_log("heron_motor_bench")
+WHOLE = load_log("heron_motor_bench")
 FREE, CHAINED = WHOLE.free_spin[2:3], WHOLE.free_spin[3:]
 
 

@@ -7,9 +7,10 @@ import copy
 import numpy as np
 import pytest
 
+from ridesim.bench.logs import load_log, read_log
 from ridesim.bench.motor.checks import _cold
 from ridesim.bench.motor.identify import identify_motor
-from ridesim.bench.motor.log import RPM, Meter, load_motor_log, read_motor_log
+from ridesim.bench.motor.log import RPM, Meter, MotorLog
 from ridesim.bench.motor.next_reading import held_torque, next_readings
 from ridesim.bench.motor.prediction import carrier_at, plain_sentence, predict
 from ridesim.ride.steady import top_speed_kmh
@@ -30,7 +31,7 @@ FINE = Meter(voltage_percent=0.01, current_percent=0.01, speed_percent=0.01, tor
 
 
 def found(**changes):
-    return identify_motor(read_motor_log(table_of(**changes)))
+    return identify_motor(read_log(MotorLog, table_of(**changes)))
 
 
 def refused(**changes) -> InputProblem:
@@ -82,7 +83,7 @@ def test_speed_from_motor_sprocket_or_wheel(measured_at, ratio):
     table["gearing"] = {"gearbox_ratio": 3.0, "motor_teeth": 11, "wheel_teeth": 55}
     for row in [*table["turned"], *table["free_spin"]]:
         row["speed_rpm"] /= ratio
-    assert identify_motor(read_motor_log(table)).values["torque_constant_nm_per_a"].value == pytest.approx(
+    assert identify_motor(read_log(MotorLog, table)).values["torque_constant_nm_per_a"].value == pytest.approx(
         0.105, rel=0.005
     )
 
@@ -92,13 +93,13 @@ def test_counted_turns_and_other_units():
     for row in table["free_spin"]:
         row["turns"], row["seconds"] = row.pop("speed_rpm") / 6.0, 10.0
         row["current_ma"] = 1000.0 * row.pop("current_a")
-    assert identify_motor(read_motor_log(table)).values["torque_constant_nm_per_a"].value == pytest.approx(
+    assert identify_motor(read_log(MotorLog, table)).values["torque_constant_nm_per_a"].value == pytest.approx(
         0.105, rel=0.005
     )
     table = table_of()
     for row in table["free_spin"]:
         row["speed_rad_per_s"] = row.pop("speed_rpm") * np.pi / 30.0
-    assert identify_motor(read_motor_log(table)).values["torque_constant_nm_per_a"].value == pytest.approx(
+    assert identify_motor(read_log(MotorLog, table)).values["torque_constant_nm_per_a"].value == pytest.approx(
         0.105, rel=0.005
     )
 
@@ -140,7 +141,7 @@ def test_without_a_held_rotor_the_resistance_is_said_to_be_unknown():
 
 def test_a_resistance_from_free_spins_alone_is_wide_and_said():
     """The shipped log's spins with chain on, taken by themselves, seem to tell 0.9 ohm; the Heron's motor has 0.085."""
-    result = identify_motor(load_motor_log("heron_motor_bench").model_copy(update={"held": ()}))
+    result = identify_motor(load_log("heron_motor_bench").model_copy(update={"held": ()}))
     assert any(sentence.startswith("Resistance: no held rotor") for sentence in result.not_told)
     band = result.values["resistance_ohm"]
     assert band.high > 5.0 * band.low
@@ -292,7 +293,7 @@ def test_series_wound_motors_spun_free_are_refused(turned):
             row = {"voltage_v": flux * generator.uniform(0.02, 0.08) * 157.0, "speed_rpm": 1500.0}
         try:
             result = identify_motor(
-                read_motor_log({"turned": [row], "free_spin": spun_free(motor), "held": table_of()["held"]})
+                read_log(MotorLog, {"turned": [row], "free_spin": spun_free(motor), "held": table_of()["held"]})
             )
             passed += "constant-unusual" not in {finding.code for finding in result.findings}
         except InputProblem:
@@ -333,7 +334,7 @@ def test_a_whole_list_in_other_units_is_told_by_the_held_rotor(change):
         else:
             row["voltage_v"] *= change["held"]
     with pytest.raises(InputProblem) as caught:
-        identify_motor(read_motor_log(table))
+        identify_motor(read_log(MotorLog, table))
     assert caught.value.place == "free_spin[1].voltage_v"
     assert "millivolts" in caught.value.hint
 
@@ -455,12 +456,12 @@ def test_a_first_spin_above_6_v_and_a_rotor_straight_across_are_warned_of():
 def test_wrong_entries_are_named(change, place):
     table = copy.deepcopy(table_of(**change))
     with pytest.raises(InputProblem) as caught:
-        identify_motor(read_motor_log(table))
+        identify_motor(read_log(MotorLog, table))
     assert caught.value.place == place
 
 
 def test_the_shipped_log_is_good_and_says_that_it_is_invented():
-    log = load_motor_log("heron_motor_bench")
+    log = load_log("heron_motor_bench")
     assert "invented" in log.note
     result = identify_motor(log)
     truth = load_build("heron_36v").motor
@@ -468,4 +469,4 @@ def test_the_shipped_log_is_good_and_says_that_it_is_invented():
         assert result.values[name].value == pytest.approx(getattr(truth, name), rel=0.05)
     assert result.findings == ()
     with pytest.raises(InputProblem, match="heron_motor_bench"):
-        load_motor_log("heron_motor_bnch")
+        load_log("heron_motor_bnch")

@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from ridesim.bench.logs import load_log, read_log
 from ridesim.bench.motor.identify import identify_motor
-from ridesim.bench.motor.log import Meter, load_motor_log, read_motor_log
+from ridesim.bench.motor.log import Meter, MotorLog
 from ridesim.bench.motor.next_reading import next_readings
 from ridesim.bench.motor.prediction import carrier_at, predict
 from ridesim.physics.motor import current_for_torque, torque_constant
@@ -42,7 +43,7 @@ def table(**changes) -> dict:
 
 def refused(**changes) -> InputProblem:
     with pytest.raises(InputProblem) as caught:
-        identify_motor(read_motor_log(table(**changes)))
+        identify_motor(read_log(MotorLog, table(**changes)))
     return caught.value
 
 
@@ -122,7 +123,7 @@ def test_the_motor_goes_into_a_build():
     ("change", "place", "word"),
     [
         ({"turned": []}, "turned", "flies apart"),
-        ({"turned": [{"voltage_v": 9.0, "speed_rpm": 900.0}]}, "turned[1].voltage_v", "permanent-magnet motor's log"),
+        ({"turned": [{"voltage_v": 9.0, "speed_rpm": 900.0}]}, "turned[1].voltage_v", "as a permanent-magnet motor"),
         ({"turned": [{"voltage_v": 0.5}]}, "turned[1].speed_rpm", "a speed"),
         ({"turned": [{"voltage_v": 2.0}]}, "turned[1].voltage_v", "magnets"),
         ({"turned": [{"voltage_v": 0.02, "speed_rpm": 0.0}]}, "turned[1].speed_rpm", "a standing shaft"),
@@ -147,7 +148,7 @@ def test_wrong_logs_are_named(change, place, word):
 
 def test_a_wrong_current_is_not_taken_for_a_wrong_unit_of_speed():
     """Shipped log, 84.8 A typed as 10 A: 7.55 N m at 664 turns a minute are 525 W, 12.08 V times 10 A are 121 W."""
-    log = load_motor_log("winch_motor_loads")
+    log = load_log("winch_motor_loads")
     wrong = [*log.braked[:3], log.braked[3].model_copy(update={"current_a": 10.0})]
     with pytest.raises(InputProblem, match=r"braked\[4\]: found 525 W at the shaft from 121 W.*Is its current right"):
         identify_motor(log.model_copy(update={"braked": tuple(wrong)}))
@@ -162,8 +163,8 @@ def test_no_kind_test_passes_both_tests(volts, rpm):
     row = {"voltage_v": volts, **({"speed_rpm": rpm} if rpm else {})}
     passed = []
     for look in (
-        lambda: identify_motor(read_motor_log(table(turned=[row]))),
-        lambda: identify_motor(read_motor_log(table_of(turned=[row]))),
+        lambda: identify_motor(read_log(MotorLog, table(turned=[row]))),
+        lambda: identify_motor(read_log(MotorLog, table_of(turned=[row]))),
     ):
         with suppress(InputProblem):
             look()
@@ -178,7 +179,7 @@ def test_currents_all_alike_say_nothing_of_the_flux():
 
 
 def test_the_shipped_log_is_good_and_says_that_it_is_invented():
-    log = load_motor_log("winch_motor_loads")
+    log = load_log("winch_motor_loads")
     assert "invented" in log.note
     result = identify_motor(log)
     assert result.estimate.scatter == 1.0
@@ -245,7 +246,7 @@ def test_the_next_reading_narrows_by_what_is_said():
 @pytest.mark.parametrize("heavy", [None, 33.3, 190.0])
 def test_a_harder_braking_is_no_more_than_half_as_hard_again_and_has_its_caution_beside_it(heavy):
     """A rope brake and a lead that stood 85 A need not stand what comes next."""
-    log = load_motor_log("winch_motor_loads")
+    log = load_log("winch_motor_loads")
     result = identify_motor(log)
     if heavy is not None:
         share = heavy / log.currents_braked[1]

@@ -179,7 +179,7 @@ def test_a_wrong_value_is_said_and_the_last_good_picture_stays(page, bench, labe
 @BOTH
 def test_everything_is_reached_by_keyboard(page, bench):
     bring_up(page, bench)
-    all_reached_by_keyboard(page, f"Vehicle, {bench.plan.name}", bench.desk)
+    all_reached_by_keyboard(page, f"Build, {bench.plan.name}", bench.desk)
 
 
 @BOTH

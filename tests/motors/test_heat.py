@@ -13,8 +13,9 @@ from scipy.integrate import solve_ivp
 from scipy.stats import binom
 
 from ridesim.bench import warm_up
+from ridesim.bench.logs import load_log, read_log
 from ridesim.bench.warm_up import identify_warm_up
-from ridesim.bench.warm_up_log import load_warm_up, read_warm_up
+from ridesim.bench.warm_up_log import WarmUpLog
 from ridesim.choose import compare
 from ridesim.choose.findings.heat import guessed_heat
 from ridesim.command import main
@@ -265,7 +266,7 @@ def test_a_current_off_by_two_is_seen(factor, caught):
         table, _ = warm_table(motor, current=limit, generator=generator)
         table["run"]["current_a"] *= factor
         try:
-            findings = identify_warm_up(read_warm_up(table)).findings
+            findings = identify_warm_up(read_log(WarmUpLog, table)).findings
             seen += any(finding.code == "heat-unlikely" for finding in findings)
         except InputProblem:
             seen += 1
@@ -277,7 +278,7 @@ def test_the_current_that_would_agree_is_named(case):
     table, _ = warm_table(motor_of())
     table["run"]["current_a"] = 50.0
     table["case"] = table["case"] if case else []
-    (finding,) = identify_warm_up(read_warm_up(table)).findings
+    (finding,) = identify_warm_up(read_log(WarmUpLog, table)).findings
     assert finding.code == "heat-unlikely"
     assert finding.numbers["agreeing_current_a"] == pytest.approx(30.0, abs=4.0)
     assert "the motor's current, not the battery's" in finding.text
@@ -287,7 +288,7 @@ def test_a_warm_up_gives_the_heat_back():
     motor = motor_of()
     table, hot = warm_table(motor)
     table["resistance_percent"], table["case_sd_k"] = 0.05, 0.05
-    result = identify_warm_up(read_warm_up(table))
+    result = identify_warm_up(read_log(WarmUpLog, table))
     for name, truth in zip(warm_up.KEYS, thermal_values(motor), strict=True):
         assert result.values[name].value == pytest.approx(truth, rel=0.02), name
     assert result.winding_c.value == pytest.approx(hot, abs=0.5)
@@ -302,7 +303,7 @@ def test_a_warm_up_s_bands_hold_the_truth():
         motor, heat, limit = random_warm_motor(generator, 1.0, 1e9)
         table, hot = warm_table(motor, current=limit, generator=generator)
         try:
-            result = identify_warm_up(read_warm_up(table))
+            result = identify_warm_up(read_log(WarmUpLog, table))
         except InputProblem:
             refused += 1
             continue
@@ -340,7 +341,7 @@ def test_winding_temperature_agrees_with_the_235_rule():
 def test_wrong_warm_ups_are_named(change, place):
     table, _ = warm_table(motor_of())
     with pytest.raises(InputProblem) as caught:
-        identify_warm_up(read_warm_up({**table, **change}))
+        identify_warm_up(read_log(WarmUpLog, {**table, **change}))
     assert caught.value.place == place
 
 
@@ -370,13 +371,13 @@ def test_warm_ups_that_cannot_be_are_refused(change, place, said):
             at = at[step]
         at[last] = value
     with pytest.raises(InputProblem) as caught:
-        identify_warm_up(read_warm_up(table))
+        identify_warm_up(read_log(WarmUpLog, table))
     assert caught.value.place == place
     assert said in str(caught.value)
 
 
 def test_the_shipped_warm_up_is_good():
-    result = identify_warm_up(load_warm_up("heron_motor_warm_up"))
+    result = identify_warm_up(load_log("heron_motor_warm_up"))
     motor = load_build("heron_36v").motor
     for name, truth in zip(warm_up.KEYS, thermal_values(motor), strict=True):
         assert result.values[name].low <= truth <= result.values[name].high

@@ -7,7 +7,7 @@ import tomllib
 import numpy as np
 import pytest
 
-from ridesim.bench.motor.log import load_motor_log
+from ridesim.bench.logs import load_log
 from ridesim.choose.compare import compare
 from ridesim.data import shipped
 from ridesim.day import load_day
@@ -82,7 +82,7 @@ def test_saving_and_opening_a_log(panel):
     type_in(panel, "free_spin", 2, speed_rpm="337")
     panel._pressed("save")
     path = panel.folder / "my_motor_bench.toml"
-    assert load_motor_log(path).free_spin == panel.answer.log.free_spin
+    assert load_log(path).free_spin == panel.answer.log.free_spin
     panel.desk.put({"log": "heron_motor_bench"})
     panel._pressed("open")
     assert panel.wait()
@@ -111,7 +111,7 @@ def test_the_user_s_own_log_wins_over_the_shipped_one_of_that_name(panel):
     assert again.rows["free_spin"][2].texts["speed_rpm"] == "337"
 
 
-@pytest.mark.parametrize(("key", "place"), [("log", "Bench log"), ("build", "Vehicle")])
+@pytest.mark.parametrize(("key", "place"), [("log", "Bench log"), ("build", "Build")])
 def test_an_empty_name_is_said_with_its_place(panel, key, place):
     panel.desk.view.typed = {**panel.desk.texts, key: " "}
     panel._pressed("open")
@@ -126,7 +126,7 @@ def test_rows_are_named_as_on_the_panel(panel):
     assert "Free spin 2" not in panel.words["Residuals"].html
     type_in(panel, "free_spin", 2, speed_rpm="0")
     assert "Free spin 3, turns/min" in panel.status.text
-    assert "is a “Held, lamp in series” row" in panel.status.text
+    assert "is a held row" in panel.status.text
     assert "speed_rpm" in panel.rows["free_spin"][2].view.problems
     panel._pressed("save")
     type_in(panel, "free_spin", 2, speed_rpm="x")
@@ -146,7 +146,7 @@ def test_no_key_of_the_file_is_left_in_a_message(panel):
         panel._pressed("open")
         assert panel.wait()
     type_in(panel, "turned", 0, voltage_v="0")
-    assert "Use the series-wound panel below:" in panel.status.text
+    assert "Test it as a series-wound motor" in panel.status.text
     assert "from a permanent-magnet motor" in panel.status.text, "a plain word stays"
     panel.desk.put({"log": "winch_motor_loads"})
     panel._pressed("open")
@@ -206,13 +206,13 @@ def test_a_changed_file_is_written_over_at_the_second_press_only(panel):
     panel._pressed("put")
     assert "would change" in panel.status.text, "another motor is asked about anew"
     panel._pressed("put")
-    assert panel.status.text.startswith("Saved the vehicle")
+    assert panel.status.text.startswith("Saved the build")
     found = panel.answer.result.values["friction_torque_nm"].value
     assert load_build(path).motor.friction_torque_nm == pytest.approx(found, rel=1e-5)
 
 
 def test_a_log_survives_the_boxes():
-    log = load_motor_log("heron_motor_bench")
+    log = load_log("heron_motor_bench")
     settings, rows = bench_state.MAGNET_BOXES.texts_of(log)
     again = bench_state.MAGNET_BOXES.log_of(settings, rows, log.name)
     assert again.free_spin == log.free_spin
@@ -229,10 +229,10 @@ def test_what_has_no_box_is_kept_and_saved(tmp_path):
     )
     panel = BenchDesk(MAGNET, file, "heron_36v", folder=tmp_path)
     assert panel.wait()
-    assert panel.answer.log.meter == load_motor_log(file).meter
+    assert panel.answer.log.meter == load_log(file).meter
     assert "as the log states it" in panel.words["On the vehicle"].html
     panel._pressed("save")
-    assert load_motor_log(tmp_path / "my_motor_bench.toml").meter == load_motor_log(file).meter
+    assert load_log(tmp_path / "my_motor_bench.toml").meter == load_log(file).meter
     panel.desk.put({"log": "winch_motor_loads"})
     panel._pressed("open")
     assert "found a series-wound motor's log" in panel.status.text
@@ -240,7 +240,7 @@ def test_what_has_no_box_is_kept_and_saved(tmp_path):
 
 @pytest.mark.parametrize("drawing", [SpeedDiagram, RoadDiagram, HeldDiagram, DragDiagram])
 def test_pictures_hold_what_their_words_say(drawing):
-    shown = bench_state.answer(load_motor_log("heron_motor_bench"), load_build("heron_36v"))
+    shown = bench_state.answer(load_log("heron_motor_bench"), load_build("heron_36v"))
     made = drawing()
     canvas = Canvas(made)
     first = canvas.draw(shown, 480, 260)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ridesim.bench.motor.log import load_motor_log
+from ridesim.bench.logs import load_log
 from ridesim.data import shipped
 from ridesim.ride.steady import top_speed_kmh
 from ridesim.show.bench_motor import inputs as state
@@ -27,7 +27,7 @@ def panel(tmp_path):
 
 
 def answer_of(**changes):
-    log = load_motor_log("winch_motor_loads").model_copy(update=changes)
+    log = load_log("winch_motor_loads").model_copy(update=changes)
     return state.answer(log, load_build("heron_36v"))
 
 
@@ -114,8 +114,8 @@ def test_saving_and_opening_a_log(panel):
     type_in(panel, "braked", 2, winding_c="45")
     panel._pressed("save")
     path = panel.folder / "my_motor_loads.toml"
-    assert load_motor_log(path).braked == panel.answer.log.braked
-    assert load_motor_log(path).meter == panel.answer.log.meter
+    assert load_log(path).braked == panel.answer.log.braked
+    assert load_log(path).meter == panel.answer.log.meter
     assert "Never run it unloaded" in path.read_text(encoding="utf-8")
     panel.desk.put({"log": "heron_motor_bench"})
     panel._pressed("open")
@@ -144,10 +144,10 @@ def test_what_a_row_has_no_box_for_is_kept_until_the_row_changes(tmp_path):
     file.write_text(text.replace("speed_rpm = 998", "turns = 50\nseconds = 3.006"), encoding="utf-8")
     panel = BenchDesk(SERIES, file, "heron_36v", folder=tmp_path)
     assert panel.wait()
-    assert panel.answer.log == load_motor_log(file)
+    assert panel.answer.log == load_log(file)
     panel._pressed("save")
-    saved = load_motor_log(tmp_path / "my_motor_loads.toml")
-    assert saved == load_motor_log(file)
+    saved = load_log(tmp_path / "my_motor_loads.toml")
+    assert saved == load_log(file)
     type_in(panel, "braked", 2, speed_rpm="990")
     assert panel.answer.log.braked[2].speed_rpm == 990.0
     panel.close()
@@ -184,7 +184,7 @@ def test_pictures_hold_what_their_words_say(drawing):
 
 
 def test_points_at_two_voltages_have_a_line_each():
-    log = load_motor_log("winch_motor_loads")
+    log = load_log("winch_motor_loads")
     half = [
         row.model_copy(update={"voltage_v": 6.0, "speed_rpm": rpm})
         for row, rpm in zip(log.braked[1:3], (640.0, 240.0), strict=True)
@@ -194,7 +194,7 @@ def test_points_at_two_voltages_have_a_line_each():
 
 
 def test_a_prediction_outside_the_currents_tested_says_so():
-    log = load_motor_log("winch_motor_loads")
+    log = load_log("winch_motor_loads")
     said = predictions_html(answer_of(braked=log.braked[:3]))
     assert "80 A through at a stand, more than your heaviest row (58 A)" in said
     assert "Your fastest row turned 2552 a minute" in said

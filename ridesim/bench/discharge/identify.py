@@ -7,7 +7,6 @@ scatter and of the meter's error; a band goes from the 5 % to the 95 % quantile 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -15,8 +14,9 @@ import numpy as np
 
 from ridesim.bench.discharge.end import find_end
 from ridesim.bench.discharge.log import DischargeLog, FloatArray, load_discharge, refusal
-from ridesim.bench.discharge.measured import BAND, DRAWS, NINE_OF_TEN, Discharge, Told, band_of
+from ridesim.bench.discharge.measured import Discharge, Told, band_of
 from ridesim.bench.discharge.resistance import resistances
+from ridesim.bench.estimate import DRAWS, LEVEL, NORMAL
 from ridesim.physics.charging import compensated_voltage
 from ridesim.physics.pack import capacity_temperature_factor, resistance_temperature_factor
 from ridesim.vehicle import CHEMISTRIES, Chemistry
@@ -36,6 +36,12 @@ OVER_FULL = 1.02
 """A block just off the charger may stand this share above the charger's highest voltage, meter included."""
 
 
+NEVER_TOLD = (
+    "Whether the block was full at the start: charge it until the current has died away, and let it rest, before each test.",
+    "Cold, self-discharge and recovery at rest: the chemistry's usual values stay in use.",
+    "How the capacity bends between and beyond these two currents: three or more rows of a data sheet tell it.",
+)
+"""What no discharge tells; the last is said of two discharges only."""
 _LIMITS = {
     "cells": ("", 1.0, 400.0), "end_voltage_v": ("V", 0.0, 1000.0), "label_ah": ("Ah", 0.0, 10_000.0),
     "rated_hours": ("h", 0.0, 1000.0), "temperature_c": ("°C", -20.0, 50.0),
@@ -169,14 +175,14 @@ def identify_block(
     told = Told([f"{test.name}: {remark}" for test in tests for remark in test.log.remarks], [])
     exponent = _exponent(tests, told)
     warmth = capacity_temperature_factor(temperature_c, kind.capacity_per_k)
-    rated = _rated(tests, exponent, kind.peukert_exponent, rated_hours, label_ah, warmth, told, rng)
+    whole = _rated(tests, exponent, kind.peukert_exponent, rated_hours, label_ah, told, rng)
+    rated = None if whole is None else whole / warmth
     most_given = max(test.charge_ah for test in tests)
     if label_ah is not None:
         _believable(rated[0] if rated is not None else most_given, label_ah, tests)
-    whole = rated[0] * warmth if rated is not None else most_given
     cold = resistance_temperature_factor(temperature_c, kind.resistance_per_k)
-    resistance, slow, constant = resistances(tests, whole, kind, cold, told, rng)
-    told.undetermined += _never_told(len(tests))
+    resistance, slow, constant = resistances(tests, most_given if whole is None else whole[0], kind, cold, told, rng)
+    told.undetermined += NEVER_TOLD[: 1 + len(tests)]
     return DischargeResult(
         discharges=tuple(tests),
         rated_capacity_ah=None if rated is None else band_of(rated),
@@ -191,15 +197,12 @@ def identify_block(
     )
 
 
-def _checked(logs: tuple[object, ...], chemistry: object, **numbers: float | None) -> Chemistry:
+def _checked(logs: tuple[object, ...], chemistry: str, **numbers: float | None) -> Chemistry:
     """The chemistry, when all that was asked for can be."""
     what = "the discharge test"
     if not 1 <= len(logs) <= 2:
         raise InputProblem(what, "", f"{len(logs)} logs", "one or two")
-    for log in logs:
-        if not isinstance(log, str | Path | DischargeLog):
-            raise InputProblem(what, "", shown(log), "a discharge log, or the path of its CSV")
-    if not isinstance(chemistry, str) or chemistry not in CHEMISTRIES:
+    if chemistry not in CHEMISTRIES:
         near = nearest(str(chemistry), CHEMISTRIES)
         hint = f"Nearest: {near}." if near else ""
         raise InputProblem(what, "chemistry", f'"{chemistry}"', "one of " + ", ".join(CHEMISTRIES), hint)
@@ -242,7 +245,7 @@ def _read(given: str | Path | DischargeLog, end: float, most: float, rng: np.ran
     if pause > PAUSE_SHARE:
         said.append(f"the load is off for {pause:.0%} of the time; rests give back a few per cent of charge.")
     # A meter of its own for each test: with one meter they differ less, but a block may also begin less than full.
-    gain = 1.0 + METER_ERROR / NINE_OF_TEN * np.append(0.0, rng.standard_normal(DRAWS))
+    gain = 1.0 + METER_ERROR / NORMAL * np.append(0.0, rng.standard_normal(DRAWS))
     log = replace(log, remarks=(*log.remarks, *said))
     return Discharge(log.name, total, row is not None, mean, total / mean, log, gain)
 
@@ -260,7 +263,7 @@ def _exponent(tests: list[Discharge], told: Told) -> FloatArray | None:
         ratio = np.log(slow.drawn_ah / fast.drawn_ah)
         k = np.asarray(1.0 / (1.0 - ratio / math.log(slow.hours / fast.hours)))
         more = f"{fast.charge_ah:.2f} Ah at {fast.current_a:.2f} A, more than the {slow.charge_ah:.2f} Ah at {slow.current_a:.2f} A"
-        if np.quantile(k, BAND[1]) >= 1.0:
+        if np.quantile(k, 0.5 + 0.5 * LEVEL) >= 1.0:
             if k[0] < 1.0:
                 told.remarks.append(f"{fast.name}: {more}. Within a meter's error the two are alike; k = 1 is used.")
             return np.maximum(1.0, k)
@@ -275,29 +278,28 @@ def _rated(
     usual: float,
     hours: float,
     label: float | None,
-    warmth: float,
     told: Told,
     rng: np.random.Generator,
 ) -> FloatArray | None:
-    """Capacity at the rated hours and 25 °C, for the readings and for the draws.
+    """Capacity at the rated hours and the test's temperature, for the readings and for the draws.
 
     With a k of the block's own: from the slowest complete discharge. Without: from the discharge that leads to the largest capacity. Never
     less than the charge of any discharge, since the block gave that much.
     """
     whole = [test for test in tests if test.complete]
-    least = np.max([test.drawn_ah for test in tests], axis=0) / warmth
+    least = np.max([test.drawn_ah for test in tests], axis=0)
     if not whole:
         told.undetermined.append(
-            f"Capacity: no discharge reaches the end voltage; the block holds {least[0] * warmth:.2f} Ah at least."
+            f"Capacity: no discharge reaches the end voltage; the block holds {least[0]:.2f} Ah at least."
         )
         return None
 
     def carried(test: Discharge, k: FloatArray | float) -> FloatArray:
         charge, run = test.drawn_ah, test.hours
         if label is None:
-            return np.asarray(charge * max(1.0, hours / run) ** ((k - 1.0) / k) / warmth)
+            return np.asarray(charge * max(1.0, hours / run) ** ((k - 1.0) / k))
         # as the pack's state_of_health counts: at the label's own rated current
-        return np.asarray(charge * np.maximum(1.0, charge / run * hours / label) ** (k - 1.0) / warmth)
+        return np.asarray(charge * np.maximum(1.0, charge / run * hours / label) ** (k - 1.0))
 
     if exponent is not None:
         return np.asarray(np.maximum(least, carried(whole[0], exponent)))
@@ -306,7 +308,7 @@ def _rated(
         f"Capacity at {hours:g} h: carried over from the {best.hours:.1f} h of {best.name} with the usual k of {usual:g}, not with "
         "this block's own."
     )
-    k = usual + USUAL_K_ERROR / NINE_OF_TEN * np.concatenate([[0.0], rng.standard_normal(DRAWS)])
+    k = usual + USUAL_K_ERROR / NORMAL * np.concatenate([[0.0], rng.standard_normal(DRAWS)])
     return np.asarray(np.maximum(least, carried(best, np.maximum(1.0, k))))
 
 
@@ -320,10 +322,3 @@ def _believable(capacity: float, label: float, tests: list[Discharge]) -> None:
             f"no more than {MOST_HEALTH:g} times the label",
             "Is the label this block's, and is each column in the unit its name says (s or min, A or mA)?",
         )
-
-
-def _never_told(count: int) -> Iterator[str]:
-    yield "Whether the block was full at the start: charge it until the current has died away, and let it rest, before each test."
-    if count == 2:
-        yield "How the capacity bends between and beyond these two currents: three or more rows of a data sheet tell it."
-    yield "Cold, self-discharge and recovery at rest: the chemistry's usual values stay in use."

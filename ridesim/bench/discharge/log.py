@@ -7,8 +7,6 @@ there knows what happened.
 
 from __future__ import annotations
 
-import csv
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -18,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.data import find
-from ridesim.forms import read_text
-from ridesim.words import UNITS, InputProblem, convert, nearest, split_unit, units_of_kind
+from ridesim.forms import csv_rows
+from ridesim.words import InputProblem
 
 FloatArray = NDArray[np.float64]
 
@@ -111,51 +109,10 @@ def load_discharge(path: str | Path) -> DischargeLog:
         File and line, what was found and what is expected.
     """
     name = str(path)
-    rows = [
-        (number, [cell.strip() for cell in next(csv.reader([text]))])
-        for number, text in enumerate(read_text(find(path, "logs")).splitlines(), start=1)
-        if text.strip() and not text.lstrip().startswith("#")
-    ]
-    if not rows:
-        raise InputProblem(name, "", "only remarks", "the columns time_s, voltage_v, current_a and their rows")
-    (top, header), *body = rows
-    if len(header) == 1 and ";" in header[0]:
-        raise InputProblem(name, f"line {top}", "columns parted by semicolons", "columns parted by commas")
-    places = [_column(column, header, name, top) for column in COLUMNS]
-    table = [
-        [_number(cells, place, header, column, name, number) for column, place in zip(COLUMNS, places, strict=True)]
-        for number, cells in body
-    ]
-    time, voltage, current = np.array(table, dtype=float).reshape(-1, len(COLUMNS)).T
-    return discharge_log(time, voltage, current, [number for number, _ in body], name)
-
-
-def _column(name: str, header: Sequence[str], shown: str, line: int) -> int:
-    """Place of a column, whatever unit of its kind it is written in."""
-    stem, unit = split_unit(name)
-    for place, written in enumerate(header):
-        written_stem, written_unit = split_unit(written)
-        if written_stem != stem:
-            continue
-        if written_unit and UNITS[written_unit].kind == UNITS[unit].kind:
-            return place
-        units = ", ".join(units_of_kind(UNITS[unit].kind))
-        raise InputProblem(shown, f"line {line}", f'the column "{written}"', f"{stem} with a unit: {units}")
-    near = nearest(name, header)
-    hint = f'Is "{near}" meant?' if near else ""
-    raise InputProblem(shown, f"line {line}", "columns " + ", ".join(header), f"a column {name}", hint)
-
-
-def _number(cells: Sequence[str], place: int, header: Sequence[str], column: str, shown: str, line: int) -> float:
-    """A cell in the column's own unit."""
-    cell = cells[place] if place < len(cells) else ""
-    try:
-        value = float(cell)
-    except ValueError:
-        value = math.nan
-    if not math.isfinite(value):
-        raise InputProblem(shown, f"line {line}, {header[place]}", f'"{cell}"' if cell else "no cell", "a number")
-    return float(convert(value, split_unit(header[place])[1], split_unit(column)[1]))
+    rows = list(csv_rows(find(path, "logs"), dict.fromkeys(COLUMNS), name, others=True))
+    table = np.array([[row.number(column) for column in COLUMNS] for row in rows])
+    time, voltage, current = table.reshape(-1, len(COLUMNS)).T
+    return discharge_log(time, voltage, current, [row.line for row in rows], name)
 
 
 def discharge_log(

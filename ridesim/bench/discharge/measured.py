@@ -4,16 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from ridesim.bench.discharge.log import DischargeLog, FloatArray
+from ridesim.bench.estimate import band_about
 from ridesim.words import Uncertain
-
-DRAWS = 400
-BAND = (0.05, 0.95)
-"""Quantiles of the draws that a band reaches from and to: 90 % of them lie within."""
-NINE_OF_TEN = 1.645
-"""Standard deviations of a normal distribution within which nine of ten lie."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +53,5 @@ class Told:
 
 def band_of(values: FloatArray) -> Uncertain:
     """The value for the readings as they are, which comes first, with the band of the draws."""
-    low, high = np.quantile(values[1:], BAND)
-    value = float(values[0])
-    return Uncertain(value, min(value, float(low)), max(value, float(high)))
+    low, high = band_about(values[0], values[1:])
+    return Uncertain(float(values[0]), float(low), float(high))

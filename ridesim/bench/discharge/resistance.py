@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 
 from ridesim.bench.discharge.log import FloatArray
-from ridesim.bench.discharge.measured import BAND, DRAWS, Discharge, Told, band_of
+from ridesim.bench.discharge.measured import Discharge, Told, band_of
 from ridesim.bench.discharge.steps import Step, find_steps
+from ridesim.bench.estimate import DRAWS
 from ridesim.physics.pack import resistance_factor
 from ridesim.vehicle import Chemistry
 from ridesim.words import Uncertain
@@ -130,8 +131,8 @@ def _slow_part(
         values.append((step.before_v - level - slope * step.shift_s - height) / step.change_a)
         ohms.append(height / (step.change_a * np.maximum(0.1, 1.0 - np.exp(-step.lasted_s / constant))))
     ohm = _together(np.array(ohms), np.ones(len(steps)), choice)
-    (least, most), positive = np.quantile(constant, BAND), np.quantile(ohm, BAND[0]) > 0.0
-    if not positive or least < ROWS_IN_A_TIME * rows or most > 0.99 * longest:
+    told = band_of(constant)
+    if band_of(ohm).low <= 0.0 or told.low < ROWS_IN_A_TIME * rows or told.high > 0.99 * longest:
         return None
     return steps, np.array(values), ohm, constant
 

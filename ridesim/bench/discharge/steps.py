@@ -12,7 +12,7 @@ from math import inf
 import numpy as np
 
 from ridesim.bench.discharge.log import DischargeLog, FloatArray
-from ridesim.bench.discharge.measured import DRAWS
+from ridesim.bench.estimate import DRAWS
 
 STEP_SHARE = 0.2
 """A change of current above this share of the usual load counts as a step."""

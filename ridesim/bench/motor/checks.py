@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from itertools import combinations
 from math import hypot, pi, sqrt
 from statistics import median
+from typing import Any
 
 from ridesim.bench.motor.kind import check_kind, check_turned_like_spun
-from ridesim.bench.motor.log import NEVER_UNLOADED, Braked, FreeSpin, Held, Meter, MotorLog
+from ridesim.bench.motor.log import NEVER_UNLOADED, MotorLog
 from ridesim.bench.motor.model import amps_sd, reading_sd, volts_sd
 from ridesim.words import InputProblem
 
-FEWEST_BRAKED = 3
-"""Braked rows that a series-wound motor needs: its flux has two unknowns, and one reading should be spare."""
+NEEDED: dict[str, tuple[tuple[str, int, str, str], ...]] = {
+    "permanent-magnet": (
+        ("free_spin", 1, "at least one free spin: voltage, current, speed, first at 6 V or less", ""),
+    ),
+    "series-wound": (
+        ("held", 1, "at least one held row: a few amps through the held motor, lamp in series", ""),
+        ("braked", 3, "at least 3 braked rows at different currents", NEVER_UNLOADED),
+    ),
+}
+"""Rows that each kind of motor needs, how many, what is expected, a hint. A series-wound motor's flux has two unknowns, and one
+braked row should be spare."""
 SPREAD = 1.3
 """Largest over smallest current below which braked rows say next to nothing of the flux: common practice, no source."""
 _SURE_SD = 4.0
@@ -26,8 +36,6 @@ _MOST_BRUSH_V = 3.0
 """More than any pair of brushes drops."""
 _MILLI = (1000.0, "milli-units among whole ones (mV or mA among V or A)")
 _SPEEDS = ((60.0, "turns a second among turns a minute"), (30.0 / pi, "rad/s among turns a minute"))
-
-Named = list[tuple[str, float]]
 
 
 def check(log: MotorLog, file: str = "the bench log") -> None:
@@ -51,61 +59,44 @@ def check(log: MotorLog, file: str = "the bench log") -> None:
 
 
 def _enough(log: MotorLog, file: str) -> None:
-    if not log.series_wound:
-        if not log.free_spin:
-            expected = "at least one [[free_spin]] row: voltage, current, speed, first at 6 V or less"
-            raise InputProblem(file, "free_spin", "no row", expected)
-        return
-    if not log.held:
-        expected = "at least one [[held]] row: a few amps through the held motor, lamp in series"
-        raise InputProblem(file, "held", "no row", expected)
-    if len(log.braked) < FEWEST_BRAKED:
-        expected = f"at least {FEWEST_BRAKED} [[braked]] rows at different currents"
-        raise InputProblem(file, "braked", f"{len(log.braked)} rows", expected, NEVER_UNLOADED)
-    low, high = log.currents_braked
-    if high < SPREAD * low:
+    for kind, least, expected, hint in NEEDED[log.kind]:
+        count = len(getattr(log, kind))
+        if count < least:
+            raise InputProblem(file, kind, f"{count or 'no'} rows", expected, hint)
+    if log.series_wound and log.currents_braked[1] < SPREAD * log.currents_braked[0]:
         raise InputProblem(
-            file, "braked", f"currents from {low:g} to {high:g} A",
+            file, "braked", "currents from {:g} to {:g} A".format(*log.currents_braked),
             f"currents further apart, the largest at least {SPREAD:g} times the smallest",
             "Brake harder for some of them; never less than now for others.",
         )  # fmt: skip
 
 
-def _powered(log: MotorLog) -> Iterator[tuple[str, FreeSpin | Braked]]:
-    """Rows of a motor that turns under power, with their places."""
-    yield from ((f"free_spin[{number}]", row) for number, row in enumerate(log.free_spin, start=1))
-    yield from ((f"braked[{number}]", row) for number, row in enumerate(log.braked, start=1))
-
-
 def _turning(log: MotorLog, file: str) -> None:
     """Every row of a motor that turns under power has a speed, and one above 0."""
-    for place, row in _powered(log):
+    for place, row in log.rows("free_spin", "braked"):
         if row.rpm is None:
             raise InputProblem(file, f"{place}.speed_rpm", "nothing", "a speed, or turns with seconds")
         if row.rpm == 0.0:
             raise InputProblem(
                 file, f"{place}.speed_rpm", f"a standing shaft with {row.current_a:g} A", "a turning motor in this list",
-                "Standing with current is a [[held]] row: switch off, the winding heats. If it should turn: is a parking brake on? "
+                "Standing with current is a held row: switch off, the winding heats. If it should turn: is a parking brake on? "
                 "Release it as its maker meant.",
             )  # fmt: skip
 
 
 def _units(log: MotorLog, file: str) -> None:
     """One unit in all rows of a list."""
-    rows = [(place, row, log.motor_speed(row) or 1.0) for place, row in _powered(log)]
-    free = [each for each in rows if each[0].startswith("free")]
-    braked = [each for each in rows if each[0].startswith("braked")] if log.series_wound else []
-    _one_unit(
-        file, "volts over speed", [(place, row.voltage_v / speed) for place, row, speed in free], _MILLI, *_SPEEDS
-    )
-    _one_unit(file, "current", [(place, row.current_a) for place, row, _ in free], _MILLI)
-    _one_unit(file, "current", [(place, row.current_a) for place, row, _ in braked], _MILLI)
-    _one_unit(file, "voltage", [(place, row.voltage_v) for place, row, _ in braked], _MILLI)
-    ohms = [(f"held[{number}]", row.voltage_v / row.current_a) for number, row in enumerate(log.held, start=1)]
+    free, braked = log.rows("free_spin"), log.rows("braked") if log.series_wound else []
+    speeds = [(place, row.voltage_v / (log.motor_speed(row) or 1.0)) for place, row in free]
+    _one_unit(file, "volts over speed", speeds, _MILLI, *_SPEEDS)
+    for rows in (free, braked):
+        _one_unit(file, "current", [(place, row.current_a) for place, row in rows], _MILLI)
+    _one_unit(file, "voltage", [(place, row.voltage_v) for place, row in braked], _MILLI)
+    ohms = [(place, row.voltage_v / row.current_a) for place, row in log.rows("held")]
     _one_unit(file, "volts over amps", ohms, _MILLI)
 
 
-def _one_unit(file: str, what: str, values: Named, *units: tuple[float, str]) -> None:
+def _one_unit(file: str, what: str, values: Sequence[tuple[str, float]], *units: tuple[float, str]) -> None:
     """Refuse a row that differs from the others by just the factor between two units."""
     for index, (place, value) in enumerate(values if len(values) > 1 else ()):
         ratio = value / median(other for at, (_, other) in enumerate(values) if at != index)
@@ -122,7 +113,7 @@ def _one_unit(file: str, what: str, values: Named, *units: tuple[float, str]) ->
 def _more_than_held(log: MotorLog, file: str) -> None:
     """A turning motor needs more volts than a held one at the same current."""
     ohms = min((row.voltage_v / row.current_a for row in log.held), default=0.0)
-    for place, row in _powered(log):
+    for place, row in log.rows("free_spin", "braked"):
         if row.voltage_v < 0.5 * ohms * row.current_a - _MOST_BRUSH_V:
             raise InputProblem(
                 file, f"{place}.voltage_v", f"{row.voltage_v:g} V at {row.current_a:g} A",
@@ -135,48 +126,39 @@ def _more_power_in_than_out(log: MotorLog, file: str) -> None:
     """No motor gives off more than it takes."""
     meter = log.meter
     share = 0.01 * hypot(meter.voltage_percent, meter.current_percent, meter.speed_percent, meter.torque_percent)
-    for number, row in enumerate(log.braked, start=1):
+    for place, row in log.rows("braked"):
         out, taken = (row.torque_nm or 0.0) * (log.motor_speed(row) or 0.0), row.voltage_v * row.current_a
         if out > taken * (1.0 + _SURE_SD * share):
             raise InputProblem(
-                file, f"braked[{number}]", f"{out:.0f} W at the shaft from {taken:.0f} W at the terminals", "more power in than out",
+                file, place, f"{out:.0f} W at the shaft from {taken:.0f} W at the terminals", "more power in than out",
                 "Is its current right, the torque in N m at the motor's shaft, and the speed in turns a minute?",
             )  # fmt: skip
 
 
 def _rising(log: MotorLog, file: str) -> None:
     """More volts never mean less current or less speed."""
+    for chain in (False, True):
+        spins = [(place, row) for place, row in log.rows("free_spin") if row.chain == chain]
+        drag = "Drag does not shrink with speed: run the bearings and brushes in for some minutes and measure again."
+        _no_fall(log, file, spins, "current", "A", drag)
+        _no_fall(log, file, spins, "speed", "turns/min", "More volts turn it faster: are two rows swapped?")
+    hot = "More volts drive more amps through a held rotor: are two rows swapped, or is the winding hot?"
+    _no_fall(log, file, log.rows("held"), "current", "A", hot)
+
+
+def _no_fall(log: MotorLog, file: str, rows: Sequence[tuple[str, Any]], what: str, unit: str, hint: str) -> None:
+    """Refuse a reading that falls, beyond the meters' errors, from one row to another of clearly more volts."""
     meter = log.meter
 
-    def speed_sd(rpm: float) -> float:
-        return reading_sd(rpm, meter.speed_percent, meter.speed_digit_rpm)
+    def read(row: Any) -> tuple[float, float]:
+        if what == "current":
+            return row.current_a, amps_sd(meter, row.current_a)
+        return row.rpm, reading_sd(row.rpm, meter.speed_percent, meter.speed_digit_rpm)
 
-    for chain in (False, True):
-        spins = [(f"free_spin[{n}]", row) for n, row in enumerate(log.free_spin, start=1) if row.chain == chain]
-        volts = [(place, row.voltage_v) for place, row in spins]
-        _no_fall(
-            file, meter, volts, [row.current_a for _, row in spins], lambda value: amps_sd(meter, value), "current", "A",
-            "Drag does not shrink with speed: run the bearings and brushes in for some minutes and measure again.",
-        )  # fmt: skip
-        _no_fall(
-            file, meter, volts, [row.rpm or 0.0 for _, row in spins], speed_sd, "speed", "turns/min",
-            "More volts turn it faster: are two rows swapped?",
-        )  # fmt: skip
-    held = [(f"held[{n}]", row.voltage_v) for n, row in enumerate(log.held, start=1)]
-    _no_fall(
-        file, meter, held, [row.current_a for row in log.held], lambda value: amps_sd(meter, value), "current", "A",
-        "More volts drive more amps through a held rotor: are two rows swapped, or is the winding hot?",
-    )  # fmt: skip
-
-
-def _no_fall(
-    file: str, meter: Meter, volts: Named, values: list[float], sd: Callable[[float], float], what: str, unit: str, hint: str,
-) -> None:  # fmt: skip
-    """Refuse a reading that falls, beyond the meters' errors, from one row to another of clearly more volts."""
-    rows = sorted(zip(volts, values, strict=True), key=lambda each: each[0][1])
-    for ((low, less), before), ((high, more), after) in combinations(rows, 2):
+    for (low, one), (high, other) in combinations(sorted(rows, key=lambda each: each[1].voltage_v), 2):
+        less, more, (before, sd), (after, sd_after) = one.voltage_v, other.voltage_v, read(one), read(other)
         apart = more - less >= _SURE_SD * hypot(volts_sd(meter, less), volts_sd(meter, more))
-        if apart and before - after > _SURE_SD * hypot(sd(before), sd(after)):
+        if apart and before - after > _SURE_SD * hypot(sd, sd_after):
             raise InputProblem(
                 file, f"{high} against {low}", f"{what} falling from {before:g} {unit} at {less:g} V to {after:g} {unit} at {more:g} V",
                 f"a {what} that does not fall when the voltage rises", hint,
@@ -185,23 +167,18 @@ def _no_fall(
 
 def _cold(log: MotorLog, file: str) -> None:
     """A held rotor that warms while it is held tells no resistance."""
-    for number, row in enumerate(log.held, start=1):
+    for place, row in log.rows("held"):
+        # Only a reading that was taken twice adds an error to the rise.
+        volts = [row.voltage_v, row.end_voltage_v] if row.end_voltage_v else []
+        amps = [row.current_a, row.end_current_a] if row.end_current_a else []
+        sd = hypot(*(volts_sd(log.meter, v) / v for v in volts), *(amps_sd(log.meter, i) / i for i in amps))
         end = (row.end_voltage_v or row.voltage_v) / (row.end_current_a or row.current_a)
         rise = end / (row.voltage_v / row.current_a) - 1.0
-        if rise > max(_LEAST_DRIFT, _DRIFT_SD * _rise_sd(row, log.meter)):
+        if rise > max(_LEAST_DRIFT, _DRIFT_SD * sd):
             raise InputProblem(
-                file, f"held[{number}]", f"volts over amps rising {100.0 * rise:.0f} % during the hold", "a cold winding",
+                file, place, f"volts over amps rising {100.0 * rise:.0f} % during the hold", "a cold winding",
                 "The held motor heats: hold for 2 s at most, a few amps through the lamp, and let it cool between readings.",
             )  # fmt: skip
-
-
-def _rise_sd(row: Held, meter: Meter) -> float:
-    """Standard deviation of the rise of volts over amps during a hold, from the readings that were taken twice."""
-    volts = (row.voltage_v, row.end_voltage_v) if row.end_voltage_v is not None else ()
-    amps = (row.current_a, row.end_current_a) if row.end_current_a is not None else ()
-    return hypot(
-        *(volts_sd(meter, value) / value for value in volts), *(amps_sd(meter, value) / value for value in amps)
-    )
 
 
 def contradicting(rows: Sequence[str], misfit: float, series_wound: bool, file: str) -> InputProblem:

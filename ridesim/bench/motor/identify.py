@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.bench.estimate import CONTRADICTION, Estimate, estimate, least_agreeing, most_likely
-from ridesim.bench.log_files import need_log
 from ridesim.bench.motor import remarks
 from ridesim.bench.motor.checks import check, contradicting
 from ridesim.bench.motor.log import RPM, MotorLog
@@ -188,7 +187,9 @@ def identify_motor(log: MotorLog, file: str = "the bench log") -> MotorResult:
     Raises
     ------
     InputProblem
-        No log, a motor of the other kind, too few rows, or rows that cannot be right; names the row.
+        A motor of the other kind, too few rows, or rows that cannot be right; names the row.
+    TypeError
+        No log.
 
     Notes
     -----
@@ -203,7 +204,8 @@ def identify_motor(log: MotorLog, file: str = "the bench log") -> MotorResult:
     >>> 0.09 < band.low < band.value < band.high < 0.12
     True
     """
-    need_log(log, MotorLog, "load_motor_log", file)
+    if not isinstance(log, MotorLog):
+        raise TypeError(f"a MotorLog is expected, as load_log reads it, not {log!r}")
     check(log, file)
     model, starts = model_of(log)
     found = estimate(model.residuals, model.unknowns, starts)

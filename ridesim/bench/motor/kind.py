@@ -29,32 +29,38 @@ def check_kind(log: MotorLog, file: str) -> None:
     """
     if not log.turned:
         raise InputProblem(
-            file, "turned", "no kind test", "first of all [[turned]]: the shaft turned with the leads open, and the volts it makes",
+            file, "turned", "no kind test", "first of all a turned row: the shaft turned with the leads open, and the volts it makes",
             NEVER_UNLOADED if log.series_wound else
             "A motor that makes no volts is treated as series-wound and must never run unloaded.",
         )  # fmt: skip
-    shown = [what_turned_shows(log, row) for row in log.turned]
-    for number, row in enumerate(log.turned, start=1):
+    shown = {place: what_turned_shows(log, row) for place, row in log.rows("turned")}
+    for place, row in log.rows("turned"):
         if row.rpm == 0.0:
             raise InputProblem(
-                file, f"turned[{number}].speed_rpm", f"a standing shaft with {abs(row.voltage_v):g} V", "a turning shaft",
+                file, f"{place}.speed_rpm", f"a standing shaft with {abs(row.voltage_v):g} V", "a turning shaft",
                 "With the leads open a standing motor makes nothing: are the leads really off the battery?",
             )  # fmt: skip
-    if "unknown" in shown and "magnets" not in shown:
-        number = shown.index("unknown") + 1
-        raise InputProblem(
-            file, f"turned[{number}].speed_rpm", f"nothing beside {abs(log.turned[number - 1].voltage_v):g} V with the leads open",
-            f"a speed, or turns with seconds, wherever it makes less than {OPEN_V:g} V",
-            "Turned slowly, magnets make these volts; turned by a drill, the weak remanence of a series-wound motor does. Until you "
-            "know, do not run it unloaded.",
-        )  # fmt: skip
-    if log.series_wound:
-        _no_magnets(log, shown, file)
-    elif "magnets" not in shown:
-        best = max(log.turned, key=lambda row: abs(row.voltage_v) / (log.motor_speed(row) or 1.0))
+    for place, row in log.rows("turned"):
+        if shown[place] == "unknown" and "magnets" not in shown.values():
+            raise InputProblem(
+                file, f"{place}.speed_rpm", f"nothing beside {abs(row.voltage_v):g} V with the leads open",
+                f"a speed, or turns with seconds, wherever it makes less than {OPEN_V:g} V",
+                "Turned slowly, magnets make these volts; turned by a drill, the weak remanence of a series-wound motor does. Until you "
+                "know, do not run it unloaded.",
+            )  # fmt: skip
+        if shown[place] != "none" and log.series_wound:
+            raise InputProblem(
+                file, f"{place}.voltage_v", _said(log, row), "next to none from a series-wound motor",
+                "It has magnets, or a field of its own: test it as a permanent-magnet motor, but look first that magnets, not coils of "
+                "thick wire, sit in the housing; until then never run it unloaded.",
+            )  # fmt: skip
+    if not log.series_wound and "magnets" not in shown.values():
+        place, best = max(
+            log.rows("turned"), key=lambda each: abs(each[1].voltage_v) / (log.motor_speed(each[1]) or 1.0)
+        )
         least = f"{LEAST_CONSTANT:g} V s/rad" if best.rpm else f"more than {LEAST_OPEN_V:g} V"
         raise _series(
-            log, log.turned.index(best) + 1, f"{least} from a permanent-magnet motor", file,
+            log, place, best, f"{least} from a permanent-magnet motor", file,
             "If you turned it very slowly, turn it faster and write down the speed.",
         )  # fmt: skip
 
@@ -94,39 +100,30 @@ def check_turned_like_spun(log: MotorLog, file: str) -> None:
     volts = fastest.voltage_v - min(1.0, 0.2 * fastest.voltage_v)  # a usual brush drop
     constant = volts / (log.motor_speed(fastest) or 1.0)
     expected = f"about {constant:.2g} V s/rad, as the free spins have it"
-    hint = "Was this speed counted where speed_measured_at says?"
-    for number, row in enumerate(log.turned, start=1):
+    hint = "Was this speed counted where the log says?"
+    for place, row in log.rows("turned"):
         open_v, speed = abs(row.voltage_v), log.motor_speed(row)
         by_hand = open_v / constant / RPM
         if not speed and open_v >= OPEN_V and by_hand > HAND_RPM:
             raise InputProblem(
-                file, f"turned[{number}].speed_rpm", f"nothing beside {open_v:g} V with the leads open",
+                file, f"{place}.speed_rpm", f"nothing beside {open_v:g} V with the leads open",
                 f"a speed: with the free spins' {constant:.2g} V s/rad that is {by_hand:.0f} turns a minute, no hand's work",
                 "Turned by a drill, a series-wound motor makes such volts too. Until you know, do not run it unloaded.",
             )  # fmt: skip
         if not speed:
             continue
         if open_v / speed < _LIKE_THE_SPIN[0] * constant:
-            raise _series(log, number, expected, file, hint)
+            raise _series(log, place, row, expected, file, hint)
         if open_v / speed > _LIKE_THE_SPIN[1] * constant:
-            raise InputProblem(file, f"turned[{number}]", _said(log, row), expected, f"{hint} In turns a minute?")
+            raise InputProblem(file, place, _said(log, row), expected, f"{hint} In turns a minute?")
 
 
-def _no_magnets(log: MotorLog, shown: list[Literal["magnets", "none", "unknown"]], file: str) -> None:
-    for number, (row, each) in enumerate(zip(log.turned, shown, strict=True), start=1):
-        if each != "none":
-            raise InputProblem(
-                file, f"turned[{number}].voltage_v", _said(log, row), "next to none from a series-wound motor",
-                "It has magnets, or a field of its own: give a permanent-magnet motor's log, but look first that magnets, not coils of "
-                "thick wire, sit in the housing; until then never run it unloaded.",
-            )  # fmt: skip
-
-
-def _series(log: MotorLog, number: int, expected: str, file: str, hint: str) -> InputProblem:
+def _series(log: MotorLog, place: str, row: Turned, expected: str, file: str, hint: str) -> InputProblem:
     return InputProblem(
-        file, f"turned[{number}].voltage_v", _said(log, log.turned[number - 1]), expected,
+        file, f"{place}.voltage_v", _said(log, row), expected,
         "So it is treated as series-wound: without load such a motor speeds up until it flies apart. Never run it "
-        'unloaded, no free spin. Give a log with kind = "series-wound": a held rotor and three braked points. ' + hint,
+        "unloaded, no free spin. Test it as a series-wound motor (the log's kind, on the page the other panel): a held rotor and "
+        "three braked points. " + hint,
     )  # fmt: skip
 
 

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from math import pi
-from pathlib import Path
 from typing import Any, ClassVar, Literal
 
 from pydantic import Field, model_validator
 
-from ridesim.bench.log_files import load_log, need_table, read_log
 from ridesim.forms import Part, quantity
 from ridesim.words import InputProblem
 
@@ -152,21 +150,23 @@ class MotorLog(Part):
     braked: tuple[Braked, ...] = Field(default=(), description="turning against a brake", strict=False)
 
     @model_validator(mode="after")
-    def _gearing_known(self) -> MotorLog:
-        if self.speed_measured_at != "motor" and self.gearing is None:
-            raise InputProblem(
-                "",
-                "gearing",
-                "nothing",
-                f"the [gearing] between motor and {self.speed_measured_at}, where turns were counted",
-            )
-        if self.speed_measured_at == "wheel":
-            for name in ("motor_teeth", "wheel_teeth"):
-                if getattr(self.gearing, name) is None:
-                    raise InputProblem(
-                        "", f"gearing.{name}", "nothing", "the teeth, because turns were counted at the wheel"
-                    )
+    def _may_be(self) -> MotorLog:
+        if self.series_wound and self.free_spin:
+            found, expected = "a free spin of a series-wound motor", "held and braked rows only"
+            raise InputProblem("", "free_spin", found, expected, NEVER_UNLOADED)
+        where = self.speed_measured_at
+        if where != "motor" and self.gearing is None:
+            expected = f"the gearing between motor and {where}, where turns were counted"
+            raise InputProblem("", "gearing", "nothing", expected)
+        for name in ("motor_teeth", "wheel_teeth") if where == "wheel" else ():
+            if getattr(self.gearing, name) is None:
+                expected = "the teeth, because turns were counted at the wheel"
+                raise InputProblem("", f"gearing.{name}", "nothing", expected)
         return self
+
+    def rows(self, *lists: str) -> list[tuple[str, Any]]:
+        """Rows of some lists with their places, such as ``("held[1]", Held(...))``."""
+        return [(f"{name}[{n}]", row) for name in lists for n, row in enumerate(getattr(self, name), start=1)]
 
     @property
     def turns_ratio(self) -> float:
@@ -195,28 +195,3 @@ class MotorLog(Part):
         """Lightest and heaviest current of the braked rows. [A]"""
         amps = [row.current_a for row in self.braked]
         return min(amps), max(amps)
-
-
-def load_motor_log(path: str | Path) -> MotorLog:
-    """A motor's bench log, by path or bare shipped name; :func:`ridesim.bench.log_files.load_log`."""
-    return load_log(path, read_motor_log)
-
-
-def read_motor_log(table: dict[str, Any], file: str = "the bench log", stem: str = "") -> MotorLog:
-    """A motor's bench log from a table, such as a notebook's entry fields.
-
-    Raises
-    ------
-    InputProblem
-        A key of older logs, a free spin of a series-wound motor, or values that cannot be; names the place.
-    """
-    need_table(table, file)
-    if table.get("kind") == "series-wound" and "free_spin" in table:
-        raise InputProblem(
-            file,
-            "free_spin",
-            "a free spin of a series-wound motor",
-            "[[held]] and [[braked]] rows only",
-            NEVER_UNLOADED,
-        )
-    return read_log(MotorLog, table, file, stem)

@@ -88,20 +88,19 @@ def rows_of(log: MotorLog) -> list[Row]:
 
     A shaft turned by hand tells the kind only: its speed is no steadier than the hand, whatever the meters' accuracy.
     """
-    rows = []
-    for n, spin in enumerate(log.free_spin, start=1):
-        speed = log.motor_speed(spin) or 0.0
-        rows.append(Row(f"free_spin[{n}]", spin.voltage_v, spin.current_a, speed, balanced=True, chained=spin.chain))
-    for n, held in enumerate(log.held, start=1):
-        rows.append(Row(f"held[{n}]", held.voltage_v, held.current_a))
-    for n, row in enumerate(log.braked, start=1):
+    rows = [
+        Row(place, row.voltage_v, row.current_a, log.motor_speed(row) or 0.0, balanced=True, chained=row.chain)
+        for place, row in log.rows("free_spin")
+    ]
+    rows += [Row(place, row.voltage_v, row.current_a) for place, row in log.rows("held")]
+    for place, row in log.rows("braked"):
         speed, known = log.motor_speed(row) or 0.0, row.torque_nm is not None
         torque = row.torque_nm or 0.0
-        rows.append(Row(f"braked[{n}]", row.voltage_v, row.current_a, speed, torque, known, winding_c=row.winding_c))
-    for n, turned in enumerate(() if log.series_wound else log.turned, start=1):
-        speed = log.motor_speed(turned) or 0.0
+        rows.append(Row(place, row.voltage_v, row.current_a, speed, torque, known, winding_c=row.winding_c))
+    for place, row in () if log.series_wound else log.rows("turned"):
+        speed = log.motor_speed(row) or 0.0
         if speed > HAND_RPM * RPM:
-            rows.append(Row(f"turned[{n}]", abs(turned.voltage_v), 0.0, speed, opened=True))
+            rows.append(Row(place, abs(row.voltage_v), 0.0, speed, opened=True))
     return rows
 
 

@@ -15,7 +15,7 @@ from ridesim.physics.motor import squared_drag
 from ridesim.ride.steady.many import MotorCarrier, Motors
 from ridesim.ride.steady.motor import at_voltage
 from ridesim.vehicle import Build
-from ridesim.words import InputProblem, Uncertain, is_number, shown
+from ridesim.words import Uncertain, need_number
 
 FloatArray = NDArray[np.float64]
 LEAST_V, MOST_V = 6.0, 120.0
@@ -76,22 +76,9 @@ def predict(
     InputProblem
         A voltage outside that.
     """
-    return tuple(_prediction(result, build, sensible_voltage(voltage)) for voltage in voltages)
-
-
-def sensible_voltage(voltage: float) -> float:
-    """The voltage, where a pack can have it.
-
-    Raises
-    ------
-    InputProblem
-        It is no number from 6 to 120 V.
-    """
-    if not (is_number(voltage) and LEAST_V <= voltage <= MOST_V):
-        raise InputProblem(
-            "the prediction", "voltages", shown(voltage, "V"), f"pack voltages from {LEAST_V:g} to {MOST_V:g} V"
-        )
-    return voltage
+    for voltage in voltages:
+        need_number("the prediction", "voltages", voltage, LEAST_V, MOST_V, "V")
+    return tuple(_prediction(result, build, voltage) for voltage in voltages)
 
 
 def carrier_at(build: Build, voltage: float) -> MotorCarrier:

@@ -96,11 +96,11 @@ def _tied(result: MotorResult) -> Iterator[str]:
 
 def findings(result: MotorResult) -> Iterator[Finding]:
     """What to watch about the test that was made and the motor it shows."""
-    for number, row in enumerate(result.log.held, start=1):
+    for place, row in result.log.rows("held"):
         if row.current_a > _MOST_HELD_A:
             yield Finding(
                 "held-current-high", "warning",
-                f"held[{number}] put {row.current_a:.0f} A through a held rotor. A 12 V 55 W lamp in series keeps it to about 4 A; "
+                f"{place} put {row.current_a:.0f} A through a held rotor. A 12 V 55 W lamp in series keeps it to about 4 A; "
                 "straight across a block, over 100 A can flow, melt a lead and burn a groove into the commutator.",
                 {"current_a": row.current_a},
             )  # fmt: skip
@@ -149,10 +149,10 @@ def _series_findings(result: MotorResult) -> Iterator[Finding]:
         {"voltage_v": volts, "unloaded_rpm": rpm},
     )  # fmt: skip
     heaviest = result.log.currents_braked[1]
-    for number, row in enumerate(result.log.braked, start=1):
+    for place, row in result.log.rows("braked"):
         if row.current_a < _NEARLY_FREE * heaviest:
             yield Finding(
                 "nearly-unloaded", "warning",
-                f"braked[{number}] drew only {row.current_a:g} A: nearly unloaded, close to running away. Do not go lower.",
+                f"{place} drew only {row.current_a:g} A: nearly unloaded, close to running away. Do not go lower.",
                 {"current_a": row.current_a},
             )  # fmt: skip

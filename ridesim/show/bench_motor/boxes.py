@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from ridesim.bench.logs import read_log
 from ridesim.bench.motor.log import MotorLog
 from ridesim.words import InputProblem
 
@@ -24,24 +25,21 @@ class Boxes:
 
     Attributes
     ----------
-    read : callable
-        From a table and what messages call it to the log.
     heading : str
         First line of a saved log.
     columns : mapping of str to tuple of str
         Kinds of rows, in order, and their boxes.
     settings, meter : tuple of str
         Boxes of the log itself and of its meters.
-    fixed : mapping of str to object
-        Keys of the log that have no box.
+    kind : str
+        Of the log's motor; it has no box.
     """
 
-    read: Callable[[dict[str, Any], str], MotorLog]
     heading: str
     columns: Mapping[str, tuple[str, ...]]
     settings: tuple[str, ...]
     meter: tuple[str, ...]
-    fixed: Mapping[str, Any] = field(default_factory=dict)
+    kind: str
 
     def blank(self, kind: str) -> dict[str, str]:
         """An empty row."""
@@ -68,7 +66,7 @@ class Boxes:
         InputProblem
             Text that is no number: names the box.
         """
-        table: dict[str, Any] = {"name": name, **self.fixed}
+        table: dict[str, Any] = {"name": name, "kind": self.kind}
         for key in self.settings:
             text = settings.get(key, "")
             table[key] = _number(text, name, key) if key == "room_c" else text
@@ -92,7 +90,7 @@ class Boxes:
 
     def log_of(self, settings: Mapping[str, str], rows: Rows, name: str = "the bench log") -> MotorLog:
         """The log that stands in the boxes."""
-        return self.read(self.table_of(settings, rows, name), name)
+        return read_log(MotorLog, self.table_of(settings, rows, name), name)
 
     def log_text(self, log: MotorLog) -> str:
         """A log as a TOML file."""
@@ -100,20 +98,13 @@ class Boxes:
 
         document = tomlkit.document()
         document.add(tomlkit.comment(self.heading))
-        for key in ("name", "note", *self.fixed, *self.settings):
-            value = getattr(log, key)
+        table = {key: getattr(log, key) for key in ("name", "note", "kind", *self.settings)}
+        table["meter"] = {key: getattr(log.meter, key) for key in self.meter}
+        given = log.model_dump(exclude_defaults=True)
+        table["meter"] |= given.pop("meter", {})
+        for key, value in (table | given).items():
             if value != "":
-                document[key] = value
-        changed = log.meter.model_dump(exclude_defaults=True)
-        document["meter"] = {key: getattr(log.meter, key) for key in self.meter} | changed
-        if log.gearing is not None:
-            document["gearing"] = {key: value for key in GEARING if (value := getattr(log.gearing, key)) is not None}
-        for kind in self.columns:
-            listed = tomlkit.aot()
-            for row in getattr(log, kind):
-                listed.append(tomlkit.item(dict(row.model_dump(exclude_defaults=True))))
-            if len(listed):
-                document[kind] = listed
+                document[key] = list(value) if isinstance(value, tuple) else value
         return tomlkit.dumps(document)
 
 

@@ -1,8 +1,7 @@
-"""What the bench panels share: measurements typed in rows, a log opened and saved, a motor saved into a vehicle; the still page."""
+"""What the bench panels share: measurements typed in rows, a log opened and saved, a motor saved into a build; the still page."""
 
 from __future__ import annotations
 
-import re
 import threading
 from collections.abc import Mapping
 from html import escape
@@ -12,14 +11,15 @@ from typing import Any
 import ipywidgets
 
 from ridesim import data
-from ridesim.bench.motor.log import Meter, MotorLog
+from ridesim.bench.motor.log import MotorLog
 from ridesim.data import find
 from ridesim.forms import write_beside_then_replace
 from ridesim.show.bench_motor.boxes import GEARING, filled
 from ridesim.show.bench_motor.inputs import Answer, answer
 from ridesim.show.bench_motor.plan import BenchPlan, Still
 from ridesim.show.bench_motor.tables import TABLES, cautions_html
-from ridesim.show.bench_motor.titles import LABELS, SETTING_LABELS, Titles, elsewhere
+from ridesim.show.bench_motor.titles import LABELS, SETTING_LABELS, Titles
+from ridesim.show.choose_drive.files import would_change
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.fields import Choice, Field, Press, Text
@@ -36,11 +36,8 @@ SETTINGS: dict[str, Field] = {
     for key, label in SETTING_LABELS.items()
 }
 """What can be asked about how it was measured; a panel shows those that its log has, in this order."""
-
-
-def _key(texts: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
-    """What a row's boxes say, to tell whether it still stands as opened."""
-    return tuple(sorted(texts.items()))
+ROW_FIELDS: dict[str, Field] = {key: Text(key, label) for key, label in LABELS.items()}
+ROW_FIELDS["chain"] = Choice("chain", LABELS["chain"], (("no", "no"), ("yes", "yes")))
 
 
 class BenchDesk(Desk[int, Answer]):
@@ -65,7 +62,6 @@ class BenchDesk(Desk[int, Answer]):
         self.folder = folder or Path.cwd()
         self._lock = threading.RLock()
         self._build: Build = load_build(build)
-        self._title, self._note, self._meter = "", "", Meter()
         self._to_overwrite: tuple[str, str] | None = None
         self._shown_titles = Titles(plan.titles)
         found = self._found(str(log))
@@ -79,11 +75,11 @@ class BenchDesk(Desk[int, Answer]):
             self._desk_fields(), {"build": str(build), "log": str(log), "save_as": plan.save_as}, self._typed, self._pressed,
             group=plan.name, shape="desk-row",
         )  # fmt: skip
-        self.setup = Controls(
-            self._setup_fields(), {}, self._typed, group=f"How it was measured, {plan.name}", shape="bench-row"
-        )
+        keys = (*plan.boxes.settings, *GEARING, *plan.boxes.meter)
+        asked = [field for key, field in SETTINGS.items() if key in keys]
+        group = f"How it was measured, {plan.name}"
+        self.setup = Controls(asked, {}, self._typed, group=group, shape="bench-row")
         self.rows: dict[str, list[Controls]] = {kind: [] for kind in plan.boxes.columns}
-        self._given: dict[str, dict[Any, Any]] = {}
         self._row_box = ipywidgets.HBox([])
         self._fill(first)
         self.view = self._laid_out()
@@ -113,32 +109,21 @@ class BenchDesk(Desk[int, Answer]):
     def _desk_fields(self) -> list[Field]:
         logs = tuple(sorted(path.stem for path in (data.shipped("data") / "logs").glob(self.plan.logs)))
         return [
-            Text("build", "Vehicle", tuple(data.names("builds"))),
+            Text("build", "Build", tuple(data.names("builds"))),
             Text("log", "Bench log", logs),
             Press("open", "Open log", "Show the measurements of this log"),
             Text("save_as", "Save as"),
             Press("save", "Save log", f"Write the measurements into {self.folder}"),
-            Press("put", "Save motor into vehicle", f"Write the vehicle with this motor into {self.folder}"),
-        ]
-
-    def _setup_fields(self) -> list[Field]:
-        boxes = self.plan.boxes
-        return [SETTINGS[key] for key in SETTINGS if key in (*boxes.settings, *GEARING, *boxes.meter)]
-
-    def _row_fields(self, kind: str) -> list[Field]:
-        return [
-            Choice(column, LABELS[column], (("no", "no"), ("yes", "yes")))
-            if column == "chain"
-            else Text(column, LABELS[column])
-            for column in self.plan.boxes.columns[kind]
+            Press("put", "Save motor into build", f"Write the build with this motor into {self.folder}"),
         ]
 
     def _fill(self, log: MotorLog) -> None:
         """Put a log into the boxes."""
         settings, rows = self.plan.boxes.texts_of(log)
-        self._title, self._note, self._meter, self._opened = log.name, log.note, log.meter, log
-        self._given = {
-            kind: dict(zip(map(_key, rows[kind]), getattr(log, kind), strict=True)) for kind in self.plan.boxes.columns
+        self._opened = log
+        self._given: dict[str, dict[Any, Any]] = {
+            kind: {frozenset(texts.items()): row for texts, row in zip(rows[kind], getattr(log, kind), strict=True)}
+            for kind in self.plan.boxes.columns
         }
         self.setup.put(settings)
         columns: tuple[list[Any], list[Any]] = [], []
@@ -147,8 +132,9 @@ class BenchDesk(Desk[int, Answer]):
                 old.view.close()
             count = max(self.plan.spare[kind], len(rows[kind]) + (kind != "turned"))
             texts = [*rows[kind], *[self.plan.boxes.blank(kind) for _ in range(count - len(rows[kind]))]]
+            fields = [ROW_FIELDS[column] for column in self.plan.boxes.columns[kind]]
             self.rows[kind] = [
-                Controls(self._row_fields(kind), each, self._typed, group=f"{title} {number}", shape="bench-row")
+                Controls(fields, each, self._typed, group=f"{title} {number}", shape="bench-row")
                 for number, each in enumerate(texts, start=1)
             ]
             column = columns[kind in self.plan.right]
@@ -188,7 +174,7 @@ class BenchDesk(Desk[int, Answer]):
         try:
             acts[button]()
         except InputProblem as problem:
-            self.status.say(elsewhere(str(problem)), "problem")
+            self.status.say(str(problem), "problem")
 
     def _open(self) -> None:
         reference = self.desk.texts.get("log", "").strip()
@@ -229,40 +215,35 @@ class BenchDesk(Desk[int, Answer]):
         return name if name.endswith(".toml") else name + ".toml"
 
     def _put(self) -> None:
-        """Write the vehicle with this motor; over another file only when the same button is pressed again."""
-        from ridesim.show.choose_drive.files import would_change
-
-        shown = self.answer
+        """Write the build with this motor; over another file only when the same button is pressed again."""
+        shown, stem = self.answer, Path(self.desk.texts["build"]).stem.removesuffix(_TESTED_FILE)
         if shown is None or self._old:
             raise InputProblem(
                 "the motor", "", "nothing that fits what is typed now", "measurements that give one", "Mend the marked row first."
             )  # fmt: skip
         built = self._with_motor(shown)
-        path = self.folder / f"{self._stem()}{_TESTED_FILE}.toml"
+        path = self.folder / f"{stem}{_TESTED_FILE}.toml"
         changes, asked = would_change(built, path), (str(path), built.motor.model_dump_json())
         if changes and self._to_overwrite != asked:
             self._to_overwrite = asked
             self.status.say(
-                f"{path.name} is there already and would change: {'; '.join(changes)}. Press “Save motor into vehicle” again to write over "
+                f"{path.name} is there already and would change: {'; '.join(changes)}. Press “Save motor into build” again to write over "
                 "it, or move it away first.",
                 "problem",
             )
             return
         self._to_overwrite = None
         save_build(built, path)
-        self.status.say(f"Saved the vehicle with this motor in {path.name}.")
+        self.status.say(f"Saved the build with this motor in {path.name}.")
 
     def _with_motor(self, shown: Answer) -> Build:
-        """The vehicle with this motor, named and noted as such: a comparison tells the two apart."""
+        """The build with this motor, named and noted as such: a comparison tells the two apart."""
         build = shown.build
         changed = "" if shown.log == self._opened else ", changed on the panel"
-        rest = build.note.rpartition(_REST)[2]  # a vehicle that had a tested motor already: what it said of the rest
+        rest = build.note.rpartition(_REST)[2]  # a build that had a tested motor already: what it said of the rest
         note = f"motor tested: bench log {Path(self._name).name}{changed}" + (f"{_REST}{rest}" if rest else "")
         name = build.name if build.name.endswith(_TESTED) else build.name + _TESTED
-        return build.model_copy(update={"name": name, "note": note, "motor": shown.result.motor(build.motor)})
-
-    def _stem(self) -> str:
-        return Path(self.desk.texts.get("build", "vehicle")).stem.removesuffix(_TESTED_FILE)
+        return build.changed({"motor": shown.result.motor(build.motor), "note": note}, name=name)
 
     def _log(self) -> MotorLog:
         boxes = self.plan.boxes
@@ -270,10 +251,17 @@ class BenchDesk(Desk[int, Answer]):
         log = boxes.log_of(self.setup.texts, rows, self._name)
         # What has no box stays as the opened log says: the meters' common factors, the end of a hold, counted turns.
         typed = {key: getattr(log.meter, key) for key in boxes.meter}
-        kept: dict[str, Any] = {"name": self._title, "note": self._note, "meter": self._meter.model_copy(update=typed)}
+        opened = self._opened
+        kept: dict[str, Any] = {
+            "name": opened.name,
+            "note": opened.note,
+            "meter": opened.meter.model_copy(update=typed),
+        }
         for kind, given in self._given.items():
             texts = [row for row in rows[kind] if filled(row)]
-            kept[kind] = tuple(given.get(_key(text), row) for text, row in zip(texts, getattr(log, kind), strict=True))
+            kept[kind] = tuple(
+                given.get(frozenset(text.items()), row) for text, row in zip(texts, getattr(log, kind), strict=True)
+            )
         return log.model_copy(update=kept)
 
     # computing and drawing, in the worker's thread
@@ -286,7 +274,7 @@ class BenchDesk(Desk[int, Answer]):
             try:
                 reference = self.desk.texts.get("build", "").strip()
                 if not reference:
-                    raise InputProblem("Vehicle", "", "nothing", "a path, or the name of a shipped build")
+                    raise InputProblem("Build", "", "nothing", "a path, or the name of a shipped build")
                 self._build = load_build(find(reference, "builds", beside=self.folder))
                 shown = answer(self._log(), self._build, self._name)
             except InputProblem as problem:
@@ -294,7 +282,7 @@ class BenchDesk(Desk[int, Answer]):
                 return
             self._shown_titles = self._titles()
         self._answer = shown
-        self._judge({})
+        self._judge()
         for picture in self.pictures.values():
             picture.show(shown)
         for name, html in TABLES:
@@ -304,7 +292,7 @@ class BenchDesk(Desk[int, Answer]):
     def _wrong(self, problem: InputProblem) -> None:
         """Say what is wrong, mark the row, keep the last good pictures (marked as old)."""
         said = str(self._titles().problem(problem))
-        self._judge({problem.place: said})
+        self._judge(problem.place, said)
         self._stale(said)
 
     def _titles(self) -> Titles:
@@ -315,15 +303,11 @@ class BenchDesk(Desk[int, Answer]):
         }
         return Titles(self.plan.titles, numbers)
 
-    def _judge(self, problems: Mapping[str, str]) -> None:
+    def _judge(self, place: str = "", said: str = "") -> None:
+        """Mark the boxes that a refusal's place names; all others are good."""
         for kind, columns in self.plan.boxes.columns.items():
+            column = place.rpartition(".")[2]
             full = [row for row in self.rows[kind] if filled(row.texts)]
             for row in self.rows[kind]:
-                marks: dict[str, str] = {}
-                if row in full:
-                    label = f"{kind}[{full.index(row) + 1}]"
-                    for place, text in problems.items():
-                        if re.search(rf"\b{re.escape(label)}", place):
-                            column = place.rpartition(".")[2]
-                            marks[column if column in columns else columns[0]] = text
-                row.judge(marks, {})
+                named = row in full and f"{kind}[{full.index(row) + 1}]" in place
+                row.judge({column if column in columns else columns[0]: said} if named else {}, {})

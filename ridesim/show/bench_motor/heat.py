@@ -6,8 +6,9 @@ from html import escape
 from math import isfinite
 from pathlib import Path
 
+from ridesim.bench.logs import load_log
 from ridesim.bench.warm_up import identify_warm_up
-from ridesim.bench.warm_up_log import load_warm_up
+from ridesim.bench.warm_up_log import WarmUpLog
 from ridesim.choose.findings.controller import capacitors, one_current, reversal
 from ridesim.choose.findings.heat import guessed_heat
 from ridesim.choose.findings.motor import above_nameplate, magnets
@@ -108,7 +109,7 @@ def warmed_up(log: str | Path = "heron_motor_warm_up") -> Still:
     InputProblem
         A log that is not good.
     """
-    result = identify_warm_up(load_warm_up(log), str(log))
+    result = identify_warm_up(load_log(log, WarmUpLog), str(log))
     names = ("heat of the winding, J/K", "heat of the case, J/K", "winding to case, K/W", "case to air, K/W")
     lines = [
         (name, _three(each.value), f"{_three(each.low)} to {_three(each.high)}")

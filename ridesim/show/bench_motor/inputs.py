@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ridesim.bench.estimate import Function
 from ridesim.bench.motor.identify import MotorResult, identify_motor
-from ridesim.bench.motor.log import RPM, MotorLog, read_motor_log
+from ridesim.bench.motor.log import RPM, MotorLog
 from ridesim.bench.motor.model import magnet_coefficient
 from ridesim.bench.motor.next_reading import Further, next_readings
 from ridesim.bench.motor.prediction import Prediction, carrier_at, plain_sentence, predict, shaft
@@ -23,7 +23,6 @@ MIDDLE = 1
 """Place of the voltage that the sentence and the advice are about."""
 MOST_V = 50.0
 MAGNET_BOXES = Boxes(
-    read_motor_log,
     "Bench log of a permanent-magnet motor, written by ridesim.",
     {
         "turned": ("voltage_v", "speed_rpm"),
@@ -33,10 +32,9 @@ MAGNET_BOXES = Boxes(
     },
     ("room_c", "magnet", "speed_measured_at"),
     ("voltage_percent", "current_percent", "speed_percent"),
-    {"kind": "permanent-magnet"},
+    "permanent-magnet",
 )
 SERIES_BOXES = Boxes(
-    read_motor_log,
     "Bench log of a series-wound motor, held and braked rows only, written by ridesim. Never run it unloaded.",
     {
         "turned": ("voltage_v", "speed_rpm"),
@@ -45,7 +43,7 @@ SERIES_BOXES = Boxes(
     },
     ("room_c", "speed_measured_at"),
     ("voltage_percent", "current_percent", "speed_percent", "torque_percent"),
-    {"kind": "series-wound"},
+    "series-wound",
 )
 _ALIKE = 1.1
 """Voltages of rows within this ratio share one line of the picture."""

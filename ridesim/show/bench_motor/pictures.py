@@ -10,6 +10,7 @@ import numpy as np
 
 from ridesim.bench.estimate import NORMAL
 from ridesim.bench.motor.log import RPM
+from ridesim.bench.motor.model import QUANTITIES
 from ridesim.bench.motor.prediction import plus_minus
 from ridesim.physics.motor import warm_resistance
 from ridesim.show.bench_motor.inputs import MIDDLE, Answer, Curve
@@ -28,7 +29,7 @@ def rounded(value: float) -> float:
 class OnePair(Drawing):
     """One pair of axes, everything moving: the panel draws on typing, not while sliding."""
 
-    x_label, y_label = "", ""
+    x_label, y_label, shows = "", "", ""
 
     def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
         """Axes with room for their labels."""
@@ -55,11 +56,21 @@ class OnePair(Drawing):
         self.axes.set_xlim(0.0, right)
         self.axes.set_ylim(0.0, top)
 
-    def clear(self) -> None:
-        """Take the last answer's artists away."""
+    def move(self, answer: Any) -> list[Any]:
+        """The last answer's artists go, this one's come."""
         for artist in self.drawn:
             artist.remove()
         self.drawn = []
+        self.draw(answer)
+        return self.drawn
+
+    def draw(self, answer: Any) -> None:
+        """Make the artists of an answer."""
+        raise NotImplementedError
+
+    def alt(self, answer: Any) -> str:
+        """What the picture shows, and its sentence."""
+        return f"{self.shows} {self.sentence(answer)}"
 
     def line(self, x: Any, y: Any, **style: Any) -> None:
         """A line in the look's first colour unless told otherwise."""
@@ -73,8 +84,16 @@ class OnePair(Drawing):
         """A direct label."""
         self.drawn.append(self.axes.text(x, y, words, **{"size": NOTE_PT, "color": self.colours.ink, **style}))
 
-    def point(self, x: float, y: float, dx: float, dy: float, colour: str, filled: bool = True) -> None:
+    def reading(self, answer: Answer, row: Any, x: str, y: str, filled: bool = True) -> None:
+        """A row of the log, two of its readings against each other, speeds in turns a minute."""
+        points, (across, up) = answer.result.points, (QUANTITIES.index(x), QUANTITIES.index(y))
+        unit = np.array([1.0, 1.0, 1.0 / RPM, 1.0])
+        value, off = points.values[:, row] * unit, NORMAL * points.sds[:, row] * unit
+        self.point(value[across], value[up], off[across], off[up], filled)
+
+    def point(self, x: float, y: float, dx: float, dy: float, filled: bool = True) -> None:
         """A measured point with its 90 % error bars."""
+        colour = self.colours.candidates[1]
         self.drawn += self.axes.plot([x - dx, x + dx], [y, y], color=colour, lw=1.2)
         self.drawn += self.axes.plot([x, x], [y - dy, y + dy], color=colour, lw=1.2)
         face = colour if filled else self.colours.paper
@@ -85,6 +104,7 @@ class HeldDiagram(OnePair):
     """Held rotor: volts against amps, with the fit."""
 
     x_label, y_label = "current, rotor held, A", "voltage at the motor, V"
+    shows = "Voltage against current with the rotor held, measured points and fitted line."
 
     def limits(self, answer: Answer) -> tuple[float, float]:
         """Right end and top."""
@@ -97,17 +117,14 @@ class HeldDiagram(OnePair):
         ohms = warm_resistance(answer.result.number("resistance"), answer.log.room_c)
         return answer.result.number("brush") + amps * ohms
 
-    def move(self, answer: Answer) -> list[Any]:
+    def draw(self, answer: Answer) -> None:
         """Fit and points."""
-        self.clear()
         points, right = answer.result.points, self.axes.get_xlim()[1]
         self.line([0.0, right], [self._volts(answer, 0.0), self._volts(answer, right)])
         for i in np.flatnonzero(points.held):
-            (volts, amps), (volts_sd, amps_sd) = points.values[:2, i], points.sds[:2, i]
-            self.point(amps, volts, NORMAL * amps_sd, NORMAL * volts_sd, self.colours.candidates[1])
+            self.reading(answer, i, "current", "voltage")
         brush = answer.result.number("brush")
         self.note(0.03 * right, brush * 0.9, f"brush drop {brush:.2f} V; the slope is the resistance", va="top")
-        return self.drawn
 
     def sentence(self, answer: Answer) -> str:
         """Resistance and brush drop."""
@@ -117,23 +134,19 @@ class HeldDiagram(OnePair):
             f"{drop.value:.2f} V ({drop.low:.2f} to {drop.high:.2f})."
         )
 
-    def alt(self, answer: Answer) -> str:
-        """In words."""
-        return "Voltage against current with the rotor held, measured points and fitted line. " + self.sentence(answer)
-
 
 class RoadDiagram(OnePair):
     """Pull at the wheel against road speed on 24, 36 and 48 V with its band, the resistance on the level, and the tested speed."""
 
     x_label, y_label = "road speed, km/h", "pull at the wheel, N"
+    shows = "Pull at the wheel against road speed on 24, 36 and 48 V with 90 % bands, and the resistance on the level."
 
     def limits(self, answer: Answer) -> tuple[float, float]:
         """Right end and top; above the curves there is room for the key."""
         return float(answer.pulls[0].along[-1]), rounded(1.4 * max(each.pull_n.high for each in answer.predictions))
 
-    def move(self, answer: Answer) -> list[Any]:
+    def draw(self, answer: Answer) -> None:
         """A curve with its band a voltage, the resistance, the top speeds with their bands, the tested speed."""
-        self.clear()
         right, top = self.axes.get_xlim()[1], self.axes.get_ylim()[1]
         self.note(0.66 * right, 0.95 * top, "top speed, km/h", va="center")
         for place, (curve, each) in enumerate(zip(answer.pulls, answer.predictions, strict=True)):
@@ -149,7 +162,6 @@ class RoadDiagram(OnePair):
         self.line(answer.pulls[MIDDLE].along, answer.level_n, color=self.colours.faint, lw=1.4)
         self.note(0.01 * right, answer.level_n[0] + 0.03 * top, "level asphalt takes", color=self.colours.faint)
         self._tested(answer, right, top)
-        return self.drawn
 
     def _tested(self, answer: Answer, right: float, top: float) -> None:
         """Where the shaft turns faster than it was tested."""
@@ -168,13 +180,6 @@ class RoadDiagram(OnePair):
             for p in answer.predictions
         )
         return f"{answer.build.name} with this motor, pack full, level: {each}."
-
-    def alt(self, answer: Answer) -> str:
-        """In words."""
-        words = (
-            "Pull at the wheel against road speed on 24, 36 and 48 V with 90 % bands, and the resistance on the level. "
-        )
-        return words + self.sentence(answer)
 
 
 def fastest_rpm(answer: Answer) -> float:

@@ -18,46 +18,36 @@ class SpeedDiagram(OnePair):
     """Speed spinning freely against terminal voltage: points, line, band to 48 V."""
 
     x_label, y_label = "voltage at the motor, V", "shaft spinning freely, turns/min"
+    shows = "Speed spinning freely against voltage, measured points, fitted line and 90 % band up to 48 V."
 
     def limits(self, answer: Answer) -> tuple[float, float]:
         """Right end and top."""
         return MOST_V, rounded(float(answer.speeds[0].high.max()))
 
-    def move(self, answer: Answer) -> list[Any]:
+    def draw(self, answer: Answer) -> None:
         """Band, line, points, and the speeds at 24, 36, 48 V."""
-        self.clear()
         speeds, points = answer.speeds[0], answer.result.points
         self.band(speeds, self.colours.candidates[0])
         self.line(speeds.along, speeds.value)
         for i in np.flatnonzero(points.free):
-            self.point(
-                points.values[0, i], points.values[2, i] / RPM, NORMAL * points.sds[0, i], NORMAL * points.sds[2, i] / RPM,
-                self.colours.candidates[1], not points.chained[i],
-            )  # fmt: skip
+            self.reading(answer, i, "voltage", "speed", not points.chained[i])
         top = self.axes.get_ylim()[1]
         for each in answer.predictions:
             words = f"{each.voltage_v:g} V: {plus_minus(each.unloaded_rpm, 0)}"
             self.note(each.voltage_v - 0.6, each.unloaded_rpm.value + 0.02 * top, words, ha="right")
         words = "points: measured, with 90 % of the meters'\nerror; hollow: chain on"
         self.note(14.0, 0.06 * top, words, color=self.colours.faint)
-        return self.drawn
 
     def sentence(self, answer: Answer) -> str:
         """The plain sentence."""
         return answer.sentence
-
-    def alt(self, answer: Answer) -> str:
-        """In words."""
-        return (
-            "Speed spinning freely against voltage, measured points, fitted line and 90 % band up to 48 V. "
-            + answer.sentence
-        )
 
 
 class DragDiagram(OnePair):
     """The motor's own drag against speed, with the fit."""
 
     x_label, y_label = "shaft, turns/min", "drag at the shaft, N·m"
+    shows = "The motor's own drag against speed from the currents spinning freely, and the fitted line."
 
     def _torque(self, answer: Answer, rpm: Any) -> Any:
         return answer.result.number("friction") + answer.result.number("viscous") * np.asarray(rpm) * RPM
@@ -75,9 +65,8 @@ class DragDiagram(OnePair):
         spun = self._points(answer)
         return rounded(1.1 * max(p[0] for p in spun)), rounded(1.2 * max(p[1] for p in spun))
 
-    def move(self, answer: Answer) -> list[Any]:
+    def draw(self, answer: Answer) -> None:
         """Fit and points."""
-        self.clear()
         right = self.axes.get_xlim()[1]
         self.line([0.0, right], self._torque(answer, [0.0, right]))
         chain = answer.result.chain_torque_nm
@@ -89,8 +78,7 @@ class DragDiagram(OnePair):
             at = float(self._torque(answer, 0.4 * right)) + extra + 0.03 * self.axes.get_ylim()[1]
             self.note(0.4 * right, at, "with chain and wheel", va="bottom", ha="right")
         for rpm, torque, sd, chained in self._points(answer):
-            self.point(rpm, torque, 0.0, NORMAL * sd, self.colours.candidates[1], not chained)
-        return self.drawn
+            self.point(rpm, torque, 0.0, NORMAL * sd, not chained)
 
     def sentence(self, answer: Answer) -> str:
         """Friction, viscous drag, chain."""
@@ -100,11 +88,4 @@ class DragDiagram(OnePair):
         return (
             f"Friction {still.value:.3f} N·m ({still.low:.3f} to {still.high:.3f}) and {1000 * slope.value:.2f} mN·m for every rad/s "
             f"({1000 * slope.low:.2f} to {1000 * slope.high:.2f}).{more}"
-        )
-
-    def alt(self, answer: Answer) -> str:
-        """In words."""
-        return (
-            "The motor's own drag against speed from the currents spinning freely, and the fitted line. "
-            + self.sentence(answer)
         )

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from ridesim.bench.estimate import NORMAL
-from ridesim.bench.motor.log import RPM
 from ridesim.show.bench_motor.inputs import Answer, Curve
 from ridesim.show.bench_motor.pictures import OnePair, fastest_rpm, rounded
 from ridesim.show.pictures.style import LINES
@@ -38,17 +35,17 @@ class TorqueDiagram(_AgainstCurrent):
     """Torque before friction against current: what the flux makes of it."""
 
     y_label = "torque before friction, N·m"
+    shows = "Torque against current, measured points, fitted curve and 90 % band."
 
     def limits(self, answer: Answer) -> tuple[float, float]:
         """Right end and top."""
         return float(answer.torques[0].along[-1]), rounded(float(answer.torques[0].high.max()))
 
-    def move(self, answer: Answer) -> list[Any]:
+    def draw(self, answer: Answer) -> None:
         """Band, line; points from the brake filled, those from volts and turns alone hollow."""
-        self.clear()
         self.span(answer)
         self.curve(answer.torques[0], answer.log.currents_braked, self.colours.candidates[0])
-        points, number, orange = answer.result.points, answer.result.number, self.colours.candidates[1]
+        points, number = answer.result.points, answer.result.number
         volts, amps, speed, brake = points.values
         turning = ~points.held
         # Volts over turns hold the flux; the winding's warmth in that row is in the residuals, not here.
@@ -57,13 +54,12 @@ class TorqueDiagram(_AgainstCurrent):
         volts_sd = from_volts * np.hypot(points.sds[0] / volts, points.sds[2] / np.where(turning, speed, np.inf))
         torque, sd = np.where(points.balanced, (from_brake, points.sds[3]), (from_volts, volts_sd))
         for i in np.flatnonzero(turning):
-            self.point(amps[i], torque[i], NORMAL * points.sds[1, i], NORMAL * sd[i], orange, bool(points.balanced[i]))
+            self.point(amps[i], torque[i], NORMAL * points.sds[1, i], NORMAL * sd[i], bool(points.balanced[i]))
         right, top = self.axes.get_xlim()[1], self.axes.get_ylim()[1]
         words = "points: measured, with 90 % of the meters' error" + (
             "" if points.balanced[turning].all() else "; hollow: no torque known, from volts and turns"
         )
         self.note(0.02 * right, 0.95 * top, words, va="top", color=self.colours.faint)
-        return self.drawn
 
     def sentence(self, answer: Answer) -> str:
         """Torque at the lightest and heaviest currents."""
@@ -73,39 +69,31 @@ class TorqueDiagram(_AgainstCurrent):
             said.append(f"at {amps:.0f} A {torque.value:.2f} N·m ({torque.low:.2f} to {torque.high:.2f})")
         return f"Torque before friction: {said[0]}, {said[1]}."
 
-    def alt(self, answer: Answer) -> str:
-        """In words."""
-        return "Torque against current, measured points, fitted curve and 90 % band. " + self.sentence(answer)
-
 
 class BrakedSpeedDiagram(_AgainstCurrent):
     """Shaft speed against current at the volts of the points: the lighter the load, the faster, without an end in sight."""
 
     y_label = "shaft, turns/min"
+    shows = "Shaft speed against current, measured points, fitted curve and 90 % band."
 
     def limits(self, answer: Answer) -> tuple[float, float]:
         """Right end and top."""
         return float(answer.torques[0].along[-1]), rounded(1.12 * max(float(each.high.max()) for each in answer.speeds))
 
-    def move(self, answer: Answer) -> list[Any]:
+    def draw(self, answer: Answer) -> None:
         """A line with its band a voltage, points, and what happens to the left."""
-        self.clear()
         self.span(answer)
         tested, points = answer.log.currents_braked, answer.result.points
         for each in answer.speeds:
             self.curve(each, tested, self.colours.candidates[0])
             self.note(each.along[-1], each.value[-1], f" {each.label}", va="center", ha="left")
         for i in np.flatnonzero(~points.held):
-            self.point(
-                points.values[1, i], points.values[2, i] / RPM, NORMAL * points.sds[1, i], NORMAL * points.sds[2, i] / RPM,
-                self.colours.candidates[1],
-            )  # fmt: skip
+            self.reading(answer, i, "current", "speed")
         right, top = self.axes.get_xlim()[1], self.axes.get_ylim()[1]
         self.note(
             tested[0] + 0.03 * right, 0.96 * top, f"◀ unloaded {_unloaded(answer)}: never",
             va="top", color=self.colours.warn, weight="bold",
         )  # fmt: skip
-        return self.drawn
 
     def sentence(self, answer: Answer) -> str:
         """How far it would run away."""
@@ -114,10 +102,6 @@ class BrakedSpeedDiagram(_AgainstCurrent):
             f"On {volts} the lightest point turned {fastest_rpm(answer):.0f} a minute; unloaded it would reach {_unloaded(answer)}. "
             "Never run it unloaded."
         )
-
-    def alt(self, answer: Answer) -> str:
-        """In words."""
-        return "Shaft speed against current, measured points, fitted curve and 90 % band. " + self.sentence(answer)
 
 
 def _unloaded(answer: Answer) -> str:

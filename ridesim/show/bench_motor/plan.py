@@ -10,7 +10,8 @@ from pathlib import Path
 
 import numpy as np
 
-from ridesim.bench.motor.log import MotorLog, load_motor_log
+from ridesim.bench.logs import load_log
+from ridesim.bench.motor.log import MotorLog
 from ridesim.show.bench_motor.boxes import Boxes
 from ridesim.show.bench_motor.inputs import Answer, answer
 from ridesim.show.bench_motor.tables import TABLES
@@ -72,7 +73,8 @@ class BenchPlan:
         InputProblem
             A log that is not good, or of the other kind.
         """
-        log, kind = load_motor_log(reference), self.boxes.fixed["kind"]
+        kind = self.boxes.kind
+        log: MotorLog = load_log(reference, MotorLog)
         if log.kind != kind:
             raise InputProblem(
                 str(reference), "kind", f"a {log.kind} motor's log", f"a {kind} motor's log", f"Use {self.other}."

@@ -8,12 +8,13 @@ from pathlib import Path
 
 from ridesim import data
 from ridesim.bench.discharge.log import load_discharge
-from ridesim.bench.logs import LOADERS, likeliest
+from ridesim.bench.logs import KINDS as LOGS
+from ridesim.bench.logs import likeliest, load_log
 from ridesim.bench.motor.identify import MotorResult, identify_motor
-from ridesim.bench.motor.log import load_motor_log
+from ridesim.bench.motor.log import MotorLog
 from ridesim.bench.motor.next_reading import measure_next
 from ridesim.bench.warm_up import WarmUpResult, identify_warm_up
-from ridesim.bench.warm_up_log import WarmUpLog, load_warm_up
+from ridesim.bench.warm_up_log import WarmUpLog
 from ridesim.choose.in_play import all_in_play
 from ridesim.day import Day, is_trace, load_day, load_route, load_trace
 from ridesim.forms import read_table, read_text
@@ -38,9 +39,9 @@ def check_text(reference: str) -> str:
     file = _found(reference)
     if file.suffix == ".csv":
         return f"{reference}: a good {_csv_text(file)}"
-    kind = likeliest(read_table(file)[0], (Build, Day, *LOADERS))
-    if kind in LOADERS:
-        return f"{reference}: a good {_log_text(kind, file, reference)}"
+    kind = likeliest(read_table(file)[0], (Build, Day, *LOGS))
+    if kind in LOGS:
+        return f"{reference}: a good {_log_text(load_log(file), reference)}"
     if kind is Day:
         day = load_day(file)
         return f'{reference}: a good day, "{day.name}". {_defaults(day)}'
@@ -97,14 +98,14 @@ def _is_discharge(file: Path) -> bool:
     return bool({"voltage", "current"} & stems) and not {"speed", "length"} & stems
 
 
-def _log_text(kind: type, file: Path, reference: str) -> str:
+def _log_text(log: MotorLog | WarmUpLog, reference: str) -> str:
     """What a bench log gives, checked as its identification checks it."""
     found: MotorResult | WarmUpResult
-    if kind is WarmUpLog:
-        found = identify_warm_up(load_warm_up(file), reference)
+    if isinstance(log, WarmUpLog):
+        found = identify_warm_up(log, reference)
         what, more = "warm-up log", []
     else:
-        found = identify_motor(load_motor_log(file), reference)
+        found = identify_motor(log, reference)
         what = f"bench log of a {found.log.kind} motor"
         more = [] if found.log.series_wound else [f"Measure next: {measure_next(found)}"]
     lines = [f'{what}, "{found.log.name}". It gives, with 90 % bands:']
