@@ -21,9 +21,11 @@ def note(run: Run, m: Machine) -> None:
     _note_peaks(run)
     tally.hottest = max(tally.hottest, w[at.NOW, at.WINDING])
     if m.pack.polarisation_resistance > 0.0:
-        tally.minute_current = max(tally.minute_current, w[at.NOW, at.POLARISATION] / m.pack.polarisation_resistance)
-    if out.limit == CUT_OFF and tally.cut_off_at < 0.0:
-        tally.cut_off_at = w[at.NOW, at.TIME]
+        tally.sustained_current_a = max(
+            tally.sustained_current_a, w[at.NOW, at.POLARISATION] / m.pack.polarisation_resistance
+        )
+    if out.limit == CUT_OFF and tally.cut_off_s < 0.0:
+        tally.cut_off_s = w[at.NOW, at.TIME]
 
 
 @inlined
@@ -68,17 +70,17 @@ def peak_between(run: Run, m: Machine, h: float, limit: int, volts: float, curre
 def note_step(run: Run, m: Machine, h: float, charge: float) -> None:
     """Crossings and sums over one accepted step from NOW to NEXT, which began at a state of charge."""
     w, out, tally, mode = run.w, run.out, run.tally, run.goal.mode
-    if charge >= m.reserve > out.charge and tally.reserve_at < 0.0:
-        tally.reserve_at = w[at.NOW, at.TIME] + (charge - m.reserve) / (charge - out.charge) * h
+    if charge >= m.reserve > out.charge and tally.reserve_s < 0.0:
+        tally.reserve_s = w[at.NOW, at.TIME] + (charge - m.reserve) / (charge - out.charge) * h
     _note_crawl(run, h)
     if mode == STALL and out.motor_current > 0.0:
         _note_stall(run, h)
     if tally.cut == 1 and mode != STAND:
-        tally.cut_s += h
+        tally.seconds_cut_out += h
     if w[at.NEXT, at.WINDING] > m.winding_limit:
-        tally.hot_s += h
-        if tally.hot_at < 0.0:
-            tally.hot_at = w[at.NEXT, at.TIME]
+        tally.seconds_hot += h
+        if tally.hot_s < 0.0:
+            tally.hot_s = w[at.NEXT, at.TIME]
 
 
 @inlined
@@ -107,7 +109,7 @@ def _note_stall(run: Run, h: float) -> None:
         tally.worst_stall_a2s = tally.stall_a2s
         tally.worst_stall_s = tally.stall_s
         tally.worst_stall_a = tally.stall_a
-        tally.worst_stall_at = run.w[at.NEXT, at.TIME] - tally.stall_s
+        tally.worst_stall_at_s = run.w[at.NEXT, at.TIME] - tally.stall_s
 
 
 @inlined
@@ -137,5 +139,5 @@ def switched(run: Run, m: Machine) -> None:
     tally.ready_at = now + m.restart_delay
     tally.cut_outs += 1
     tally.lowest_volts = min(tally.lowest_volts, m.cutoff)
-    if tally.cut_off_at < 0.0:
-        tally.cut_off_at, tally.cut_activity, tally.cut_leg = now, run.activity, tally.leg
+    if tally.cut_off_s < 0.0:
+        tally.cut_off_s, tally.cut_activity, tally.cut_leg = now, run.activity, tally.leg

@@ -6,14 +6,10 @@ record itself, a numpy structured scalar, which compiled functions take by its a
 
 from __future__ import annotations
 
-import copy
-from collections.abc import Sequence
 from functools import lru_cache
 from operator import itemgetter
-from types import SimpleNamespace
 from typing import Annotated, Any, TypeVar, cast, get_type_hints
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
@@ -152,29 +148,29 @@ class Tally:
     lowest_volts: float  # [V]
     highest_current: float  # of the pack [A]
     hottest: float  # winding [°C]
-    minute_current: float  # largest pack current that lasts: polarisation over its resistance [A]
+    sustained_current_a: float  # largest pack current that lasts: polarisation over its resistance [A]
     seconds_below: float  # at the largest pull, slower than commanded [s]
-    reserve_at: float
-    cut_off_at: float  # first moment at the cut-off voltage
+    reserve_s: float
+    cut_off_s: float  # first moment at the cut-off voltage
     cut_activity: int  # activity and leg of the first cut-out; -1: none
     cut_leg: int
-    empty_at: float
-    hot_at: float
-    hot_s: float  # above the winding's limit [s]
+    empty_s: float
+    hot_s: float
+    seconds_hot: float  # above the winding's limit [s]
     stall_s: float  # the present stall: time [s], largest current [A], integral of the squared current [A² s]
     stall_a: float
     stall_a2s: float
     worst_stall_s: float  # the same of the stall with the largest integral
     worst_stall_a: float
     worst_stall_a2s: float
-    worst_stall_at: float
+    worst_stall_at_s: float
     crawl_s: float  # slower than CRAWL_MPS under full command, up to now [s]
     starts: int  # how often the throttle opened from a stand
     throttle_at: float  # when the throttle opened; -1: closed
     cut: int  # 1 while the controller has cut out
     cut_outs: int
     cuts_in_a_row: int
-    cut_s: float  # cut out while riding [s]
+    seconds_cut_out: float  # cut out while riding [s]
     ready_at: float  # earliest return from a cut-out
     leg: int  # the present one; -1: no route
     steps: int
@@ -235,37 +231,8 @@ def _field(hint: Any) -> tuple[Any, ...]:
 
 
 def new(kind: type[Record], **values: Any) -> Record:
-    """A record of zeros with some fields set; with the compiler off a plain object, which is faster then."""
-    plain = numba.config.DISABLE_JIT  # type: ignore[attr-defined]
-    return put(cast(Record, _plain(kind) if plain else np.zeros(1, structure(cast(type, kind)))[0]), **values)
-
-
-def _plain(kind: type) -> SimpleNamespace:
-    made: dict[str, Any] = {}
-    for name, hint in get_type_hints(kind, include_extras=True).items():
-        if hint in (float, int):
-            made[name] = hint(0)
-        else:
-            made[name] = np.zeros(*hint.__metadata__) if hasattr(hint, "__metadata__") else _plain(hint)
-    return SimpleNamespace(**made)
-
-
-def put(record: Record, **values: Any) -> Record:
-    """Set fields of a record, an inner record by copying another one of its kind; returns it."""
+    """A record of zeros with some fields set, an inner record by copying another one of its kind."""
+    record = np.zeros(1, structure(cast(type, kind)))[0]
     for name, value in values.items():
-        setattr(record, name, copy.deepcopy(value) if isinstance(value, SimpleNamespace) else value)
-    return record
-
-
-def in_array(record: Record) -> Sequence[Record]:
-    """A copy of a record in an array of one: compiled functions take up an array ten times as fast as a record."""
-    if isinstance(record, SimpleNamespace):
-        return [record]
-    held = np.empty(1, cast(Any, record).dtype)
-    held[0] = record
-    return cast(Sequence[Record], held)
-
-
-def changed(record: Record, **values: Any) -> Record:
-    """A copy of a record with other values in some fields."""
-    return put(copy.deepcopy(record), **values)
+        record[name] = value
+    return cast(Record, record)
