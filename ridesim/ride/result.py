@@ -187,7 +187,7 @@ class Ride:
         """
         import pandas as pd
 
-        rows = self._kept()
+        rows = self.kept
         last = np.append(np.diff(rows["time_s"]) > SAME_INSTANT_S, True)
         events = self._events(last)
         rows = rows[last]
@@ -225,7 +225,7 @@ class Ride:
         """
         import pandas as pd
 
-        rows, seconds = self._kept(), _seconds(moment)
+        rows, seconds = self.kept, _seconds(moment)
         first, last = float(rows["time_s"][0]), float(rows["time_s"][-1])
         if not first <= seconds <= last:
             raise InputProblem("the ride", "at", repr(moment), f"a clock time from {clock(first)} to {clock(last)}")
@@ -275,7 +275,9 @@ class Ride:
             ("rows", f"{len(self.rows)}" if len(self.rows) else "not kept: simulate(..., keep_rows=True) keeps them"),
         ]
 
-    def _kept(self) -> Rows:
+    @property
+    def kept(self) -> Rows:
+        """The kept rows; refused where there are none."""
         if len(self.rows) == 0:
             raise InputProblem("the ride", "rows", "none kept", "a ride that was simulated with keep_rows=True")
         return self.rows
@@ -285,19 +287,16 @@ class Ride:
 
     def _events(self, last: NDArray[np.bool_]) -> list[str]:
         """What happened at each instant, whose last row is marked."""
+        instant: NDArray[np.int64] = np.cumsum(last) - last
+        marked = self.rows["event"] > 0
+        happened = np.zeros(last.sum(), int)
+        happened[instant[marked]] = self.rows["event"][marked]
         limits = self.rows["limit"][last]
-        takes_over = np.diff(limits, prepend=0) != 0
-        texts, happened = [], ""
-        instants = iter(zip(limits, takes_over, strict=True))
-        for event, ends in zip(self.rows["event"], last, strict=True):
-            happened = EVENT_NAMES[event] or happened
-            if ends:
-                limit, new = next(instants)
-                texts.append(
-                    "; ".join(part for part in (happened, LIMIT_NAMES[limit] if new and limit else "") if part)
-                )
-                happened = ""
-        return texts
+        limits = np.where(np.diff(limits, prepend=0) != 0, limits, 0)
+        names = [
+            (EVENT_NAMES[event], limit and LIMIT_NAMES[limit]) for event, limit in zip(happened, limits, strict=True)
+        ]
+        return ["; ".join(filter(None, each)) for each in names]
 
 
 def _seconds(moment: str | float) -> float:

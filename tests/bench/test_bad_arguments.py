@@ -12,11 +12,7 @@ from ridesim.bench.motor.prediction import sensible_voltage
 from ridesim.bench.warm_up import identify_warm_up, winding_temperature
 from ridesim.bench.warm_up_log import load_warm_up, read_warm_up
 from ridesim.ride.steady.duty import (
-    continuous_current_a,
     duties,
-    intermittent_current_a,
-    short_time_current_a,
-    time_to_limit_s,
 )
 from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
@@ -37,20 +33,10 @@ def winch():
         (lambda: winding_temperature(0.1, nan, 0.1), "cold_c", "nan"),
         (lambda: winding_temperature(0.1, 20.0, -0.1), "warm_ohm", "-0.1 ohm"),
         (lambda: winding_temperature(0.1, 20.0, "0.1"), "warm_ohm", "“0.1”"),
-        (lambda: intermittent_current_a(MOTOR, 1.5), "share", "1.5"),
-        (lambda: intermittent_current_a(MOTOR, 0), "share", "0"),
-        (lambda: intermittent_current_a(MOTOR, 0.5, period_s=0), "period_s", "0 s"),
         (lambda: duties(BUILD, nan), "speed_kmh", "nan"),
         (lambda: duties(BUILD, -10), "speed_kmh", "-10 km/h"),
         (lambda: duties(BUILD, "10"), "speed_kmh", "“10”"),
         (lambda: duties(BUILD, 10, nan), "ambient_c", "nan"),
-        (lambda: short_time_current_a(MOTOR, -1), "minutes", "-1 min"),
-        (lambda: continuous_current_a(MOTOR, nan), "omega", "nan"),
-        (lambda: continuous_current_a(MOTOR, 0.0, inf), "ambient_c", "inf"),
-        (lambda: time_to_limit_s(MOTOR, 1e200), "current_a", "1e+200 A"),
-        (lambda: time_to_limit_s(MOTOR, nan), "current_a", "nan"),
-        (lambda: time_to_limit_s(MOTOR, None), "current_a", "None"),
-        (lambda: time_to_limit_s(MOTOR, 40.0, winding_c="hot"), "winding_c", "“hot”"),
         (lambda: sensible_voltage("36"), "voltages", "“36”"),
         (lambda: identify_motor("heron_motor_bench"), "log", "“heron_motor_bench”"),
         (lambda: identify_motor({"free_spin": []}), "log", "dict"),

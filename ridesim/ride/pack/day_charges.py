@@ -72,9 +72,8 @@ class ChargePlan:
 
     def __repr__(self) -> str:
         """In a few lines: amps, what a break brings, hours of the night, kWh."""
-        if self.night.refused:
+        if self.wall_wh is None:
             return f"ChargePlan: refused. {self.night.refused}"
-        assert self.wall_wh is not None
         lines = [
             f"{each.name or 'a break, were there one'}, {each.minutes:g} min at {each.charge.allowed.current_a:.1f} A: "
             f"{each.start_charge:.0%} to {each.end_charge:.0%}"

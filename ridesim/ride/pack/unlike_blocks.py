@@ -166,7 +166,7 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
         Other numbers of strings or blocks than the pack's, or a ride without rows.
     """
     _check(ride, strings)
-    pack, rows = ride.build.pack, ride.rows
+    pack, rows = ride.build.pack, ride.kept
     flat = [block for string in strings for block in string]
     begin = float(rows["state_of_charge"][0])
     numbers = block_numbers(pack, ride.day.ambient_c, ride.battery_model, health=1.0)
@@ -179,7 +179,7 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
         current=rows["pack_current_a"].copy(),
         cutoff=ride.build.cutoff_voltage_v,
         limit=_current_limit(ride),
-        block_cutoff=pack.kind.cutoff_v_per_cell * float(pack.in_force.cells_in_series or 1),
+        block_cutoff=pack.kind.cutoff_v_per_cell * pack.in_force.cells_in_series,
     )
     given = np.zeros(len(strings))
     voltage = np.empty((len(rows), len(flat)))
@@ -219,8 +219,6 @@ def _check(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> None:
             f"{' + '.join(map(str, lengths)) or 'none'} blocks in {len(lengths)} string{'' if len(lengths) == 1 else 's'}",
             f"{pack.strings_in_parallel} of {pack.blocks_in_series} in series, as in {ride.build.name}",
         )
-    if len(ride.rows) == 0:
-        raise InputProblem("the ride", "rows", "none", "a ride that kept its rows (keep_rows=True)")
 
 
 def _growth(pack: Pack, blocks: Sequence[RealBlock]) -> FloatArray:
