@@ -54,8 +54,7 @@ class Journey:
             self.run.activity = index
             self.stages.append(self._stage(activity))
         self._stop()
-        lights = None if self.lights is None else self.lights_charge
-        return summed_up(self.build, self.day, self.numbers, self.run, self.rows, self.stages, lights)
+        return summed_up(self.build, self.day, self.numbers, self.run, self.rows, self.stages)
 
     def _wait_for(self, index: int, activity: Activity) -> None:
         """Stand until an activity's time has come; one that follows at once, on the move and with the same load, is ridden into."""
@@ -77,7 +76,7 @@ class Journey:
     def _stage(self, activity: Activity) -> Stage:
         """Do one activity and say how it went."""
         now = self.now
-        start, distance, out = float(now[at.TIME]), float(now[at.DISTANCE]), float(now[at.CHARGE_OUT])
+        start, distance = float(now[at.TIME]), float(now[at.DISTANCE])
         charge = max(0.0, float(self.run.out.charge))
         self.run.scene = self.scenes[activity.aboard]
         lighting = self.build.lighting
@@ -93,10 +92,8 @@ class Journey:
             start_charge=charge,
             end_charge=max(0.0, float(self.run.out.charge)),
             distance_m=float(now[at.DISTANCE]) - distance,
-            planned_m=activity.planned_m,
             left=left,
             place=place_in(activity, int(self.run.tally.leg), end - start),
-            charge_out_ah=(float(now[at.CHARGE_OUT]) - out) / 3600.0,
             lights_ran_out_s=self._drain_lights(activity.lighting, start, end),
         )
 

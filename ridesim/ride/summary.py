@@ -25,9 +25,7 @@ FIRSTS = ("reserve_s", "cut_off_s", "empty_s", "hot_s")
 """Moments that may never come."""
 
 
-def summed_up(
-    build: Build, day: Day, numbers: Machine, run: Run, rows: Rows, stages: Sequence[Stage], lights_charge: float | None
-) -> Ride:
+def summed_up(build: Build, day: Day, numbers: Machine, run: Run, rows: Rows, stages: Sequence[Stage]) -> Ride:
     """The ride, from the core's record after the last activity."""
     ledger = {name: float(run.w[at.NOW, place]) for name, place in LEDGER.items()}
     ledger["speed"] = 0.0
@@ -37,11 +35,9 @@ def summed_up(
         battery_model=LAW_NAMES[numbers.pack.law],
         outcome=_outcome(day, run, stages, sum(ledger.values())),
         stages=tuple(stages),
-        moments=_moments(day, run, stages, lights_charge),
+        moments=_moments(day, run, stages),
         ledger_wh={name: joules / 3600.0 for name, joules in ledger.items()},
         rows=rows[: run.used],
-        steps=int(run.tally.steps),
-        evaluations=int(run.tally.evaluations),
     )
 
 
@@ -67,7 +63,7 @@ def _outcome(day: Day, run: Run, stages: Sequence[Stage], explained: float) -> O
     )
 
 
-def _moments(day: Day, run: Run, stages: Sequence[Stage], lights_charge: float | None) -> Moments:
+def _moments(day: Day, run: Run, stages: Sequence[Stage]) -> Moments:
     """What the tally notes under the names of the moments, and the rest."""
     tally, first = run.tally, int(run.tally.cut_activity)
     noted = {each.name: getattr(tally, each.name).item() for each in fields(Moments) if hasattr(tally, each.name)}
@@ -75,7 +71,7 @@ def _moments(day: Day, run: Run, stages: Sequence[Stage], lights_charge: float |
     place = ""
     if first >= 0:
         place = place_in(day.activity[first], int(tally.cut_leg), noted["cut_off_s"] - stages[first].start_s)
-    return Moments(**noted, lights_end_charge=lights_charge, cut_out_place=place)
+    return Moments(**noted, cut_out_place=place)
 
 
 def place_in(activity: Activity, leg: int, seconds: float) -> str:

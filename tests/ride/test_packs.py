@@ -353,6 +353,10 @@ def test_the_published_tail_after_a_fast_discharge(law):
         assert (hours[last] - hours[first]) / np.log(amps[first] / amps[last]) == pytest.approx(tau, rel=4e-3)
 
 
+def drawn_ah(ride):
+    return np.trapezoid(np.maximum(0.0, ride.rows["pack_current_a"]), ride.clock_s) / 3600.0
+
+
 @pytest.mark.parametrize("law", ["peukert", "saturating", "two-well"])
 def test_the_night_goes_on_where_the_day_stopped(heron, law):
     """State of charge and missing ampere-hours are every law's full state: a plan is the same charge ridden on, within 0.1 %."""
@@ -364,7 +368,7 @@ def test_the_night_goes_on_where_the_day_stopped(heron, law):
     whole, ride = simulate(quiet, day, law), simulate(quiet, alone, law)
     end = ride.outcome.end_state_of_charge
     missing = float(missing_ah(ride, ride.clock_s[-1]))
-    assert missing == pytest.approx(ride.stages[0].charge_out_ah, rel=1e-3)
+    assert missing == pytest.approx(drawn_ah(ride), rel=1e-3)
     plan = charge_until_full(quiet, end, Charger(5.0), ambient_c=25.0, battery_model=law, missing_ah=missing)
     charge, wall = plan.after(2.5)
     assert charge - end == pytest.approx(whole.outcome.end_state_of_charge - end, rel=1e-3)
@@ -477,7 +481,7 @@ def test_halving_the_step_of_a_charge(build, start, current, minutes, share):
         assert coarse.outcome.end_state_of_charge == pytest.approx(fine.outcome.end_state_of_charge, abs=1e-4)
         assert coarse.ledger_wh["charger"] == pytest.approx(fine.ledger_wh["charger"], rel=1e-4, abs=1e-3)
         assert abs(coarse.outcome.ledger_residual) < 1e-6
-        assert coarse.steps < 200 + minutes, "no crawling near full"
+        assert len(coarse.rows) < 200 + minutes, "no crawling near full"
 
 
 @every
@@ -529,9 +533,8 @@ def test_what_a_fast_discharge_took_is_what_goes_back():
 def test_the_night_puts_back_what_the_day_took(heron):
     """Recharge factor 1.05 to 1.15 of the ampere-hours that left the pack, not of those that the rate cost."""
     ride = simulate(heron, uncharged(load_day("harbour_festival")), "peukert")
-    taken = sum(stage.charge_out_ah for stage in ride.stages)
     missing = float(missing_ah(ride, ride.clock_s[-1]))
-    assert missing == pytest.approx(taken, rel=1e-3)
+    assert missing == pytest.approx(drawn_ah(ride), rel=1e-3)
     end, whole = ride.outcome.end_state_of_charge, (1.0 - ride.outcome.end_state_of_charge) * 22.0 * 0.96
     assert missing < 0.9 * whole
     counted, by_charge = (

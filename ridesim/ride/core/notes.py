@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ridesim.physics.compiled import compiled, inlined
 from ridesim.physics.controller import CUT_OFF
+from ridesim.ride.core import events
 from ridesim.ride.core import places as at
 from ridesim.ride.core.rates import rates
 from ridesim.ride.core.records import STALL, STAND, Machine, Run
@@ -57,7 +58,6 @@ def peak_between(run: Run, m: Machine, h: float, limit: int, volts: float, curre
         w[at.BETWEEN, at.TIME] = w[at.NOW, at.TIME] + x * h
         w[at.BETWEEN, at.SWITCHED_OFF] = w[at.NOW, at.SWITCHED_OFF]
         rates(run, m, at.BETWEEN, at.SPARE)
-        tally.evaluations += 1
         _note_peaks(run)
         if out.limit == limit:
             low = x
@@ -87,12 +87,12 @@ def note_step(run: Run, m: Machine, h: float, charge: float) -> None:
 def _note_crawl(run: Run, h: float) -> None:
     """Time below the command at the largest pull, and of it the time at a crawl up to now."""
     w, goal, tally = run.w, run.goal, run.tally
-    if goal.mode == STALL or (goal.watch_command == 1 and run.out.possible <= goal.wanted):
+    if goal.mode == STALL or (goal.watch[events.COMMAND] == 1.0 and run.out.possible <= goal.wanted):
         tally.seconds_below += h
         was, now = w[at.NOW, at.SPEED], w[at.NEXT, at.SPEED]
         slow = h * (CRAWL_MPS - now) / (was - now) if was > CRAWL_MPS else h
         tally.crawl_s = tally.crawl_s + slow if now < CRAWL_MPS else 0.0
-    elif goal.watch_command == 1:
+    elif goal.watch[events.COMMAND] == 1.0:
         tally.crawl_s = 0.0
 
 

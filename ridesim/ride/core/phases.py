@@ -10,23 +10,12 @@ import numpy as np
 
 from ridesim.physics.capacity_laws import SATURATING
 from ridesim.physics.compiled import compiled, inlined
+from ridesim.ride.core import events
 from ridesim.ride.core import places as at
 from ridesim.ride.core.pack import charges_at
 from ridesim.ride.core.rates import rates
 from ridesim.ride.core.records import COAST, DRIVE, ROUTE_SPEED, STALL, STAND, TRACE_SPEED, Array, Goal, Machine, Run
-from ridesim.ride.core.stepper import (
-    COMMAND,
-    EMPTY,
-    ENDED,
-    HELD,
-    LEAVES_AFTER_S,
-    PLACE,
-    SHORT,
-    STOOD,
-    Rows,
-    advance,
-    commanded,
-)
+from ridesim.ride.core.stepper import LEAVES_AFTER_S, Rows, advance, commanded
 
 ON_COMMAND_MPS = 1e-8
 """Closer than this to the command counts as on it. [m/s]"""
@@ -54,27 +43,28 @@ class Legs(NamedTuple):
 
 
 @compiled
-def ground(goal: Goal, grade: float, grade_rate: float, since: float, surface: float) -> None:
-    """What the vehicle is on from now: rise over run at a time, its change, and the surface."""
-    goal.grade, goal.grade_rate, goal.since, goal.surface = grade, grade_rate, since, surface
-
-
-@compiled
 def aim(
     goal: Goal, mode: int, wanted: float = 0.0, command: int = 0, place: int = 0, stand: int = 0, short: int = 0
 ) -> None:
     """How the vehicle moves in the next phase, and what to watch for there (1 or 0 each), as in :class:`Goal`."""
     goal.mode, goal.wanted = mode, wanted
-    goal.watch_command, goal.watch_place, goal.watch_stand, goal.watch_short = command, place, stand, short
+    goal.watch[events.COMMAND], goal.watch[events.PLACE], goal.watch[events.STOOD], goal.watch[events.SHORT] = (
+        command,
+        place,
+        stand,
+        short,
+    )
+    goal.watch[events.RELEASED] = mode == STALL
+    goal.watch[events.EMPTY] = goal.watch[events.SWITCHED] = 1.0
 
 
 @compiled
 def phase(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
     """Advance by one phase, and put the state exactly where its event says."""
     event, rows = advance(run, m, span, rows)
-    if event == EMPTY:
+    if event == events.EMPTY:
         _switch_off(run, m)
-    elif event == STOOD:
+    elif event == events.STOOD:
         run.w[at.NOW, at.SPEED] = 0.0
     return event, rows
 
@@ -131,7 +121,7 @@ def _below(run: Run, m: Machine, span: float, wanted: float, rows: Rows) -> tupl
     goal, tally = run.goal, run.tally
     aim(goal, DRIVE, wanted, command=1, place=1 if goal.command == ROUTE_SPEED else 0, stand=1)
     event, rows = phase(run, m, span, rows)
-    if event == HELD:
+    if event == events.HELD:
         aim(goal, STALL, wanted)
         event, rows = phase(run, m, min(span, LEAVES_AFTER_S - tally.crawl_s), rows)
     if run.w[at.NOW, at.SPEED] > 0.0:
@@ -184,7 +174,8 @@ def follow_trace(
             start = begin + repeat * length + times[i] - times[0]
             end = begin + repeat * length + times[i + 1] - times[0]
             span = end - start
-            ground(goal, grades[i], (grades[i + 1] - grades[i]) / span, start, 1.0)
+            goal.grade, goal.grade_rate = grades[i], (grades[i + 1] - grades[i]) / span
+            goal.since, goal.surface = start, 1.0
             if np.isnan(speeds[i]) or np.isnan(speeds[i + 1]):
                 rows = _coast(run, m, end, rows)
                 continue
@@ -213,7 +204,7 @@ def _follow_line(run: Run, m: Machine, end: float, wanted: float, rows: Rows) ->
             if left:
                 return True, rows
             # To fall short and to be back at one instant would never end: after no progress, ride on below the command for a moment.
-            fell = event != COMMAND and now[at.TIME] - before < NO_PROGRESS_S
+            fell = event != events.COMMAND and now[at.TIME] - before < NO_PROGRESS_S
         elif want <= ON_COMMAND_MPS and goal.slope <= 0.0:
             now[at.SPEED] = 0.0
             tally.crawl_s = tally.stall_s = 0.0
@@ -222,7 +213,7 @@ def _follow_line(run: Run, m: Machine, end: float, wanted: float, rows: Rows) ->
         else:
             aim(goal, DRIVE, goal.slope, short=1)
             event, rows = phase(run, m, span, rows)
-            fell = event in (SHORT, HELD)
+            fell = event in (events.SHORT, events.HELD)
             if not fell:
                 tally.crawl_s = tally.stall_s = 0.0
             now[at.SPEED] = max(0.0, commanded(now[at.TIME], now[at.DISTANCE], goal))
@@ -273,7 +264,7 @@ def ride_route(
     goal.command, goal.slope = ROUTE_SPEED, braking
     for leg in range(legs.lengths.shape[0]):
         run.tally.leg = leg
-        ground(goal, legs.grades[leg], 0.0, 0.0, legs.surfaces[leg])
+        goal.grade, goal.grade_rate, goal.surface = legs.grades[leg], 0.0, legs.surfaces[leg]
         goal.speed, goal.end_speed = legs.limits[leg], legs.end_speeds[leg]
         goal.end = run.w[at.NOW, at.DISTANCE] + legs.lengths[leg]
         left, rows = _ride_leg(run, m, wanted, rows)
@@ -305,9 +296,9 @@ def _ride_leg(run: Run, m: Machine, wanted: float, rows: Rows) -> tuple[bool, Ro
         event, rows, leaves = _below(run, m, latest - before, wanted, rows)
         if leaves:
             return True, rows
-        if event == PLACE:
+        if event == events.PLACE:
             now[at.DISTANCE] = end
-        fell = event != COMMAND and now[at.TIME] - before < NO_PROGRESS_S
+        fell = event != events.COMMAND and now[at.TIME] - before < NO_PROGRESS_S
     return False, rows
 
 
@@ -329,10 +320,10 @@ def _on_command(run: Run, m: Machine, braking: bool, latest: float, rows: Rows) 
     whole = span <= latest - now[at.TIME]
     aim(goal, DRIVE, -goal.slope if braking else 0.0, short=1)
     event, rows = phase(run, m, min(span, latest - now[at.TIME]), rows)
-    fell = event in (SHORT, HELD)
+    fell = event in (events.SHORT, events.HELD)
     if not fell:
         run.tally.crawl_s = 0.0
-    if event == ENDED and whole:
+    if event == events.ENDED and whole:
         if braking:
             now[at.DISTANCE], now[at.SPEED] = goal.end, end_speed
         elif end_speed >= limit:

@@ -13,7 +13,7 @@ from typing import Annotated, Any, TypeVar, cast, get_type_hints
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.ride.core import places
+from ridesim.ride.core import events, places
 
 Array = NDArray[np.float64]
 Record = TypeVar("Record")
@@ -120,10 +120,7 @@ class Goal:
     slope: float  # change of the trace's speed, or the braking deceleration [m/s²]
     end_speed: float  # allowed at the end of the leg [m/s]
     end: float  # place of the end of the leg [m]
-    watch_command: int  # 1: the phase ends where the speed meets the command
-    watch_place: int  # 1: at the end of the leg
-    watch_stand: int  # 1: when it stands
-    watch_short: int  # 1: where the pull falls short of the wanted acceleration
+    watch: Annotated[Array, events.WATCHED]  # 1 for each event, from COMMAND to SWITCHED, that ends the phase
 
 
 class Outputs:
@@ -173,8 +170,6 @@ class Tally:
     seconds_cut_out: float  # cut out while riding [s]
     ready_at: float  # earliest return from a cut-out
     leg: int  # the present one; -1: no route
-    steps: int
-    evaluations: int
 
 
 class Run:
