@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from functools import lru_cache
 from math import isfinite
-from typing import NamedTuple
+from operator import attrgetter
+from typing import NamedTuple, get_type_hints
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +34,14 @@ RATING_AMBIENT_C = 40.0
 """Air temperature of ratings, IEC 60034-1 (a motor manual quoting it). [°C]"""
 
 
+FROM_BUILD = {
+    name: attrgetter(*hint.__metadata__)
+    for name, hint in get_type_hints(Machine, include_extras=True).items()
+    if hasattr(hint, "__metadata__")
+}
+"""Fields of the core's record that are a value of the build as it stands."""
+
+
 @lru_cache(maxsize=128)
 def machine(build: Build, pack_temperature: float = REFERENCE_C, battery_model: str | None = None) -> Machine:
     """A build's numbers for the core.
@@ -56,36 +65,13 @@ def machine(build: Build, pack_temperature: float = REFERENCE_C, battery_model: 
     InputProblem
         An unknown capacity law, or a motor that contradicts its nameplate.
     """
-    drive, vehicle, control, motor = build.drive, build.vehicle, build.controller, build.motor
-    winding_heat, case_heat, to_case, to_air = thermal_values(motor)
     return new(
         Machine,
+        **{name: value_of(build) for name, value_of in FROM_BUILD.items()},
+        **motor_numbers(build.motor),
+        **thermal_values(build.motor)._asdict(),
         pack=pack_numbers(build.pack, pack_temperature, battery_model),
-        reserve=build.pack.reserve,
-        radius=vehicle.rolling_radius_m,
-        ratio=drive.ratio,
-        efficiency=drive.efficiency,
-        freewheel=int(drive.freewheel),
-        wheel_inertia=vehicle.wheels_inertia_kgm2,
-        rotor_inertia=motor.rotor_inertia_kgm2,
-        drag_area=vehicle.drag_area_m2,
-        rolling=vehicle.rolling_coefficient,
-        breakaway=vehicle.breakaway_factor,
-        **motor_numbers(motor),
-        winding_heat=winding_heat,
-        case_heat=case_heat,
-        winding_to_case=to_case,
-        case_to_air=to_air,
-        winding_limit=motor.winding_limit_c,
-        battery_limit=control.max_battery_current_a,
-        motor_limit=control.max_motor_current_a,
-        cutoff=build.cutoff_voltage_v,
-        cuts_out=int(control.cutoff_action == "cut-out"),
-        restart=build.restart_voltage_v,
-        restart_delay=build.restart_delay_s,
-        ramp=control.ramp_s,
-        on_resistance=control.on_resistance_ohm,
-        standby=control.standby_current_a,
+        cuts_out=int(build.controller.cutoff_action == "cut-out"),
     )
 
 
@@ -152,7 +138,16 @@ def rated_point(part: Motor) -> RatedPoint | None:
     return RatedPoint(current, omega, part.rated_power_w / omega)
 
 
-def thermal_values(part: Motor) -> tuple[float, float, float, float]:
+class ThermalValues(NamedTuple):
+    """Heat capacities [J/K] and thermal resistances [K/W] under the names of the core's record."""
+
+    winding_heat: float
+    case_heat: float
+    winding_to_case: float
+    case_to_air: float
+
+
+def thermal_values(part: Motor) -> ThermalValues:
     """Heat capacities and resistances of winding and case: those given, else by the nameplate rule, else from the mass.
 
     Parameters
@@ -162,7 +157,7 @@ def thermal_values(part: Motor) -> tuple[float, float, float, float]:
 
     Returns
     -------
-    tuple of float
+    ThermalValues
         C_w, C_c [J/K], R_wc, R_ca [K/W].
 
     Raises
@@ -182,7 +177,7 @@ def thermal_values(part: Motor) -> tuple[float, float, float, float]:
     if to_case is None or to_air is None:
         by_rule = _cooling(part)
         to_case, to_air = to_case or by_rule[0], to_air or by_rule[1]
-    return winding_heat, case_heat, to_case, to_air
+    return ThermalValues(winding_heat, case_heat, to_case, to_air)
 
 
 def _cooling(part: Motor) -> tuple[float, float]:

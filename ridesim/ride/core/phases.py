@@ -43,17 +43,13 @@ class Legs(NamedTuple):
 
 
 @compiled
-def aim(
-    goal: Goal, mode: int, wanted: float = 0.0, command: int = 0, place: int = 0, stand: int = 0, short: int = 0
-) -> None:
-    """How the vehicle moves in the next phase, and what to watch for there (1 or 0 each), as in :class:`Goal`."""
+def aim(goal: Goal, mode: int, wanted: float = 0.0, below: bool = False) -> None:
+    """How the vehicle moves in the next phase, and what ends it: below the command, reaching it; else falling short of it."""
     goal.mode, goal.wanted = mode, wanted
-    goal.watch[events.COMMAND], goal.watch[events.PLACE], goal.watch[events.STOOD], goal.watch[events.SHORT] = (
-        command,
-        place,
-        stand,
-        short,
-    )
+    goal.watch[events.COMMAND] = below
+    goal.watch[events.PLACE] = below and goal.command == ROUTE_SPEED
+    goal.watch[events.STOOD] = below or mode == COAST
+    goal.watch[events.SHORT] = mode == DRIVE and not below
     goal.watch[events.RELEASED] = mode == STALL
     goal.watch[events.EMPTY] = goal.watch[events.SWITCHED] = 1.0
 
@@ -119,7 +115,7 @@ def _begin(run: Run) -> None:
 def _below(run: Run, m: Machine, span: float, wanted: float, rows: Rows) -> tuple[int, Rows, bool]:
     """Below the command: accelerate as rider and pull allow, or stand stalled. Returns the event, the rows, and whether it gives up."""
     goal, tally = run.goal, run.tally
-    aim(goal, DRIVE, wanted, command=1, place=1 if goal.command == ROUTE_SPEED else 0, stand=1)
+    aim(goal, DRIVE, wanted, below=True)
     event, rows = phase(run, m, span, rows)
     if event == events.HELD:
         aim(goal, STALL, wanted)
@@ -211,7 +207,7 @@ def _follow_line(run: Run, m: Machine, end: float, wanted: float, rows: Rows) ->
             aim(goal, STAND)
             _, rows = phase(run, m, span, rows)
         else:
-            aim(goal, DRIVE, goal.slope, short=1)
+            aim(goal, DRIVE, goal.slope)
             event, rows = phase(run, m, span, rows)
             fell = event in (events.SHORT, events.HELD)
             if not fell:
@@ -226,7 +222,7 @@ def _coast(run: Run, m: Machine, end: float, rows: Rows) -> Rows:
     now, goal = run.w[at.NOW], run.goal
     while now[at.TIME] < end - 1e-9:
         span = end - now[at.TIME]
-        aim(goal, COAST, stand=1)
+        aim(goal, COAST)
         if now[at.SPEED] <= 0.0:
             rates(run, m, at.NOW, at.RATES)
             if run.out.margin <= 1e-9:
@@ -318,7 +314,7 @@ def _on_command(run: Run, m: Machine, braking: bool, latest: float, rows: Rows) 
             return False, rows
         span = 1e-9
     whole = span <= latest - now[at.TIME]
-    aim(goal, DRIVE, -goal.slope if braking else 0.0, short=1)
+    aim(goal, DRIVE, -goal.slope if braking else 0.0)
     event, rows = phase(run, m, min(span, latest - now[at.TIME]), rows)
     fell = event in (events.SHORT, events.HELD)
     if not fell:

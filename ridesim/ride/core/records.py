@@ -56,19 +56,19 @@ class PackNumbers:
 
 
 class Machine:
-    """A build in numbers, at one pack temperature and under one capacity law."""
+    """A build in numbers, at one pack temperature and under one capacity law; with a name in quotes: that value of the build."""
 
     pack: PackNumbers
-    reserve: float  # state of charge [-]
-    radius: float  # rolling radius [m]
-    ratio: float  # motor turns for one of the wheel [-]
-    efficiency: float  # of gearbox and chain [-]
-    freewheel: int  # 1: the wheel can outrun the motor
-    wheel_inertia: float  # all wheels [kg m²]
-    rotor_inertia: float  # [kg m²]
-    drag_area: float  # [m²]
-    rolling: float  # coefficient on asphalt [-]
-    breakaway: float  # its factor from a stand [-]
+    reserve: Annotated[float, "pack.reserve"]  # state of charge [-]
+    radius: Annotated[float, "vehicle.rolling_radius_m"]  # rolling radius [m]
+    ratio: Annotated[float, "drive.ratio"]  # motor turns for one of the wheel [-]
+    efficiency: Annotated[float, "drive.efficiency"]  # of gearbox and chain [-]
+    freewheel: Annotated[int, "drive.freewheel"]  # 1: the wheel can outrun the motor
+    wheel_inertia: Annotated[float, "vehicle.wheels_inertia_kgm2"]  # all wheels [kg m²]
+    rotor_inertia: Annotated[float, "motor.rotor_inertia_kgm2"]  # [kg m²]
+    drag_area: Annotated[float, "vehicle.drag_area_m2"]  # [m²]
+    rolling: Annotated[float, "vehicle.rolling_coefficient"]  # coefficient on asphalt [-]
+    breakaway: Annotated[float, "vehicle.breakaway_factor"]  # its factor from a stand [-]
     constant: float  # K of a permanent-magnet motor at 20 °C, else 0 [N m/A]
     magnet_per_k: float  # [1/K]
     series: float  # k_s of a series-wound motor, else 0 [N m/A²]
@@ -81,16 +81,16 @@ class Machine:
     case_heat: float  # [J/K]
     winding_to_case: float  # thermal resistance [K/W]
     case_to_air: float  # [K/W]
-    winding_limit: float  # [°C]
-    battery_limit: float  # [A]
-    motor_limit: float  # [A]
-    cutoff: float  # [V]
+    winding_limit: Annotated[float, "motor.winding_limit_c"]  # [°C]
+    battery_limit: Annotated[float, "controller.max_battery_current_a"]  # [A]
+    motor_limit: Annotated[float, "controller.max_motor_current_a"]  # [A]
+    cutoff: Annotated[float, "cutoff_voltage_v"]  # [V]
     cuts_out: int  # 1: switches off at the cut-off, 0: folds back
-    restart: float  # [V]
-    restart_delay: float  # [s]
-    ramp: float  # of a soft start [s]
-    on_resistance: float  # of the switch [ohm]
-    standby: float  # [A]
+    restart: Annotated[float, "restart_voltage_v"]  # [V]
+    restart_delay: Annotated[float, "restart_delay_s"]  # [s]
+    ramp: Annotated[float, "controller.ramp_s"]  # of a soft start [s]
+    on_resistance: Annotated[float, "controller.on_resistance_ohm"]  # of the switch [ohm]
+    standby: Annotated[float, "controller.standby_current_a"]  # [A]
 
 
 class Scene:
@@ -220,8 +220,9 @@ def _attribute(name: str) -> property:
 
 
 def _field(hint: Any) -> tuple[Any, ...]:
-    if hint in (float, int):
-        return (np.float64 if hint is float else np.int64,)
+    kind = getattr(hint, "__origin__", hint)
+    if kind in (float, int):
+        return (np.float64 if kind is float else np.int64,)
     return (np.float64, *hint.__metadata__) if hasattr(hint, "__metadata__") else (structure(hint),)
 
 
