@@ -10,9 +10,8 @@ from typing import NamedTuple
 import numpy as np
 
 from ridesim.choose.candidate import Candidate
-from ridesim.physics.road import air_density
 from ridesim.ride.machine import absorption_at, machine
-from ridesim.ride.steady import STILL_AIR_C, currents_for, pull_arrays, resistance_at, top_speed_kmh
+from ridesim.ride.steady import currents_for, pull_arrays, resistance_at, top_speed_kmh
 from ridesim.vehicle import Build
 
 
@@ -104,8 +103,7 @@ def steady_state(build: Build, speed_kmh: float, grade_percent: float = 0.0, cha
         State of charge, 0 to 1.
     """
     numbers, speed = machine(build), speed_kmh / 3.6
-    density = air_density(0.0, STILL_AIR_C)
-    pull = resistance_at(speed, build.total_mass_kg(), grade_percent / 100.0, density, numbers)
+    pull = resistance_at(speed, build.total_mass_kg(), grade_percent / 100.0, numbers)
     return Steady(*(float(value) for value in currents_for(pull, speed, charge, numbers)))
 
 

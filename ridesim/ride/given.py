@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import TypeVar
 
 from ridesim.day import Day, load_day
 from ridesim.forms import Part
 from ridesim.vehicle import Build, load_build
 
+Thing = TypeVar("Thing", Build, Day)
 AnyBuild = Build | str | Path
 """A build, the path of its file, or the bare name of a shipped one such as ``"heron_36v"``."""
 AnyDay = Day | str | Path
@@ -25,11 +27,7 @@ def given_build(build: AnyBuild) -> Build:
     TypeError
         Neither a build nor a name or path.
     """
-    if isinstance(build, str | Path):
-        return load_build(build)
-    if not isinstance(build, Build):
-        raise TypeError(f"expected a Build, or the name or path of a build file; found {_kind(build)}")
-    return build
+    return _given(Build, load_build, build)
 
 
 def given_builds(builds: AnyBuild | Iterable[AnyBuild]) -> list[Build]:
@@ -55,13 +53,14 @@ def given_day(day: AnyDay) -> Day:
     TypeError
         Neither a day nor a name or path.
     """
-    if isinstance(day, str | Path):
-        return load_day(day)
-    if not isinstance(day, Day):
-        raise TypeError(f"expected a Day, or the name or path of a day file; found {_kind(day)}")
-    return day
+    return _given(Day, load_day, day)
 
 
-def _kind(value: object) -> str:
-    name = type(value).__name__
-    return f"{'an' if name[0] in 'AEIOUaeiou' else 'a'} {name}"
+def _given(kind: type[Thing], load: Callable[[str | Path], Thing], value: Thing | str | Path) -> Thing:
+    """The thing itself, or loaded from its file."""
+    if isinstance(value, str | Path):
+        return load(value)
+    if not isinstance(value, kind):
+        name, found = kind.__name__, type(value).__name__
+        raise TypeError(f"expected a {name}, or the name or path of a {name.lower()} file; found {found}")
+    return value

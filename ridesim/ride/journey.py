@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -12,12 +13,12 @@ from ridesim.physics.capacity_laws import peukert_factor
 from ridesim.ride.core import phases
 from ridesim.ride.core import places as at
 from ridesim.ride.core.pack import charges_at
-from ridesim.ride.core.records import Machine, Row, Run, Tally, in_array, new, put, structure
+from ridesim.ride.core.records import Machine, Row, Run, Tally, new, structure
 from ridesim.ride.machine import activity_scene
 from ridesim.ride.result import Ride, Stage
 from ridesim.ride.start import charges_missing, start_charge
 from ridesim.ride.summary import place_in, summed_up
-from ridesim.vehicle import Build, Lighting
+from ridesim.vehicle import Build
 
 FIRST_ROWS = 1024
 """Room for kept rows at the start; the core doubles it when full."""
@@ -36,13 +37,14 @@ class Journey:
         missing_ah: float | None = None,
     ) -> None:
         self.build, self.day, self.numbers = build, day, numbers
-        self.runs = in_array(_run_at_start(build, day, numbers, fineness, missing_ah))
-        self.machines = in_array(numbers)
-        self.run = self.runs[0]
+        self.runs: Any = np.array([_run_at_start(build, day, numbers, fineness, missing_ah)])
+        self.machines: Any = np.array([numbers])
+        self.run: Run = self.runs[0]
         self.now = self.run.w[at.NOW]
         self.rows = np.empty(FIRST_ROWS if keep_rows else 0, structure(Row))
         self.scenes = {aboard: activity_scene(build, day, numbers, aboard) for aboard in (True, False)}
         self.stages: list[Stage] = []
+        self.lights = build.lighting if build.lighting and build.lighting.supply == "own-battery" else None
         self.lights_charge = 1.0
 
     def ride(self) -> Ride:
@@ -52,9 +54,7 @@ class Journey:
             self.run.activity = index
             self.stages.append(self._stage(activity))
         self._stop()
-        return summed_up(
-            self.build, self.day, self.numbers, self.run, self.rows, self.stages, self._lights_end_charge()
-        )
+        return summed_up(self.build, self.day, self.numbers, self.run, self.rows, self.stages)
 
     def _wait_for(self, index: int, activity: Activity) -> None:
         """Stand until an activity's time has come; one that follows at once, on the move and with the same load, is ridden into."""
@@ -64,23 +64,23 @@ class Journey:
             self._stop()
         if wait > 1e-9:
             self.run.activity = -1
-            put(self.run, scene=self.scenes[True])
+            self.run.scene = self.scenes[True]
             self.run.scene.controller_on = int(self.day.controller_on)
-            self.rows = phases.stand_for(self.runs, self.machines, wait, self.rows)
+            self.rows = phases.stand(self.runs, self.machines, wait, self.rows)
 
     def _stop(self) -> None:
         """The brake takes what speed is left."""
         if self.now[at.SPEED] > 0.0:
-            phases.stop(self.runs)
+            self.rows = phases.stand(self.runs, self.machines, 0.0, self.rows)
 
     def _stage(self, activity: Activity) -> Stage:
         """Do one activity and say how it went."""
         now = self.now
-        start, distance, out = float(now[at.TIME]), float(now[at.DISTANCE]), float(now[at.CHARGE_OUT])
+        start, distance = float(now[at.TIME]), float(now[at.DISTANCE])
         charge = max(0.0, float(self.run.out.charge))
-        put(self.run, scene=self.scenes[activity.aboard])
+        self.run.scene = self.scenes[activity.aboard]
         lighting = self.build.lighting
-        if lighting is not None and lighting.supply == "main-pack":
+        if lighting is not None and self.lights is None:
             self.run.scene.light_power = activity.lighting * lighting.power_w
         left = self._move(activity)
         end = float(now[at.TIME])
@@ -92,10 +92,8 @@ class Journey:
             start_charge=charge,
             end_charge=max(0.0, float(self.run.out.charge)),
             distance_m=float(now[at.DISTANCE]) - distance,
-            planned_m=activity.planned_m,
             left=left,
             place=place_in(activity, int(self.run.tally.leg), end - start),
-            charge_out_ah=(float(now[at.CHARGE_OUT]) - out) / 3600.0,
             lights_ran_out_s=self._drain_lights(activity.lighting, start, end),
         )
 
@@ -114,20 +112,12 @@ class Journey:
             )  # fmt: skip
         elif activity.duration_s is not None:
             run.scene.charger = activity.charge_current_a
-            self.rows = phases.stand_for(self.runs, self.machines, activity.duration_s, self.rows)
+            self.rows = phases.stand(self.runs, self.machines, activity.duration_s, self.rows)
         return ended == phases.LEFT
-
-    def _own_lights(self) -> Lighting | None:
-        """Lights that have a battery of their own."""
-        lighting = self.build.lighting
-        return lighting if lighting is not None and lighting.supply == "own-battery" else None
-
-    def _lights_end_charge(self) -> float | None:
-        return None if self._own_lights() is None else self.lights_charge
 
     def _drain_lights(self, share: float, start: float, end: float) -> float | None:
         """Take charge from the lights' own battery; says when it ran out, if it did in this activity."""
-        lighting = self._own_lights()
+        lighting = self.lights
         if lighting is None or share == 0.0:
             return None
         current = share * lighting.power_w / lighting.battery_voltage_v
@@ -142,8 +132,8 @@ def _run_at_start(build: Build, day: Day, numbers: Machine, fineness: float, mis
     """The core's record of a ride that has not begun: rested, all at the air's temperature, nothing noted."""
     begin = start_charge(build.pack, day)
     tally = new(
-        Tally, lowest_volts=math.inf, highest_current=-math.inf, hottest=day.ambient_c, reserve_at=-1.0, cut_off_at=-1.0,
-        cut_activity=-1, cut_leg=-1, empty_at=-1.0, hot_at=-1.0, worst_stall_at=-1.0, throttle_at=-1.0, ready_at=-1.0, leg=-1,
+        Tally, lowest_volts=math.inf, highest_current=-math.inf, hottest=day.ambient_c, reserve_s=-1.0, cut_off_s=-1.0,
+        cut_activity=-1, cut_leg=-1, empty_s=-1.0, hot_s=-1.0, worst_stall_at_s=-1.0, throttle_at=-1.0, ready_at=-1.0, leg=-1,
     )  # fmt: skip
     run = new(Run, tally=tally, fineness=fineness, activity=-1)
     run.out.charge = begin

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from functools import lru_cache
 from math import isfinite
-from typing import NamedTuple
+from operator import attrgetter
+from typing import NamedTuple, get_type_hints
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,13 +25,21 @@ from ridesim.physics.motor import (
 from ridesim.physics.motor_heat import cooling_from_mass
 from ridesim.physics.pack import REFERENCE_C, capacity_temperature_factor, resistance_temperature_factor
 from ridesim.physics.road import air_density, effective_mass
-from ridesim.ride.core.records import TABLE_POINTS, Machine, PackNumbers, Scene, changed, new
-from ridesim.ride.pack.laws import SaturatingFit, TwoWellFit, choose_law, fit_peukert, fit_saturating, fit_two_well
+from ridesim.ride.core.records import TABLE_POINTS, Machine, PackNumbers, Scene, new
+from ridesim.ride.pack.laws import choose_law, fit_peukert, fit_saturating, fit_two_well
 from ridesim.vehicle import Build, Motor, Pack
 from ridesim.words import InputProblem
 
 RATING_AMBIENT_C = 40.0
 """Air temperature of ratings, IEC 60034-1 (a motor manual quoting it). [°C]"""
+
+
+FROM_BUILD = {
+    name: attrgetter(*hint.__metadata__)
+    for name, hint in get_type_hints(Machine, include_extras=True).items()
+    if hasattr(hint, "__metadata__")
+}
+"""Fields of the core's record that are a value of the build as it stands."""
 
 
 @lru_cache(maxsize=128)
@@ -49,47 +58,20 @@ def machine(build: Build, pack_temperature: float = REFERENCE_C, battery_model: 
     Returns
     -------
     Machine
-        Kept for builds asked again, so nobody may write into it: :func:`ridesim.ride.core.records.changed` makes a copy.
+        Kept for builds asked again, so nobody may write into it.
 
     Raises
     ------
     InputProblem
         An unknown capacity law, or a motor that contradicts its nameplate.
     """
-    drive, vehicle, control, motor = build.drive, build.vehicle, build.controller, build.motor
-    winding_heat, case_heat, to_case, to_air = thermal_values(motor)
     return new(
         Machine,
+        **{name: value_of(build) for name, value_of in FROM_BUILD.items()},
+        **motor_numbers(build.motor),
+        **thermal_values(build.motor)._asdict(),
         pack=pack_numbers(build.pack, pack_temperature, battery_model),
-        reserve=build.pack.reserve,
-        radius=vehicle.rolling_radius_m,
-        ratio=drive.ratio,
-        efficiency=drive.efficiency,
-        freewheel=int(drive.freewheel),
-        wheel_inertia=vehicle.wheels_inertia_kgm2,
-        rotor_inertia=motor.rotor_inertia_kgm2,
-        drag_area=vehicle.drag_area_m2,
-        rolling=vehicle.rolling_coefficient,
-        breakaway=vehicle.breakaway_factor,
-        **flux(motor)._asdict(),
-        resistance=motor.resistance_ohm,
-        brush=motor.brush_drop_v,
-        friction=motor.friction_torque_nm,
-        viscous=motor.viscous_nm_per_rad_s,
-        winding_heat=winding_heat,
-        case_heat=case_heat,
-        winding_to_case=to_case,
-        case_to_air=to_air,
-        winding_limit=motor.winding_limit_c,
-        battery_limit=control.max_battery_current_a,
-        motor_limit=control.max_motor_current_a,
-        cutoff=build.cutoff_voltage_v,
-        cuts_out=int(control.cutoff_action == "cut-out"),
-        restart=build.restart_voltage_v,
-        restart_delay=build.restart_delay_s,
-        ramp=control.ramp_s,
-        on_resistance=control.on_resistance_ohm,
-        standby=control.standby_current_a,
+        cuts_out=int(build.controller.cutoff_action == "cut-out"),
     )
 
 
@@ -111,21 +93,19 @@ def activity_scene(build: Build, day: Day, numbers: Machine, aboard: bool) -> Sc
 # The motor
 
 
-class Flux(NamedTuple):
-    """The motor's constants under the names of the core's record: of a permanent-magnet motor, or of a series-wound one."""
-
-    constant: float
-    magnet_per_k: float
-    series: float
-    saturation: float
-
-
-def flux(part: Motor) -> Flux:
-    """Permanent-magnet constant and its temperature coefficient, or series constant and saturation current."""
-    if part.kind == "series-wound":
-        return Flux(0.0, 0.0, float(part.series_constant_nm_per_a2 or 0.0), float(part.saturation_current_a or 1.0))
-    per_k = FERRITE_PER_K if part.magnet == "ferrite" else NEODYMIUM_PER_K
-    return Flux(float(part.torque_constant_nm_per_a or 0.0), per_k, 0.0, 1.0)
+def motor_numbers(part: Motor) -> dict[str, float]:
+    """The motor's constants by the names of the core's record: of a permanent-magnet motor, or of a series-wound one."""
+    series = part.kind == "series-wound"
+    return {
+        "constant": 0.0 if series else float(part.torque_constant_nm_per_a or 0.0),
+        "magnet_per_k": FERRITE_PER_K if part.magnet == "ferrite" else NEODYMIUM_PER_K,
+        "series": float(part.series_constant_nm_per_a2 or 0.0) if series else 0.0,
+        "saturation": float(part.saturation_current_a or 1.0) if series else 1.0,
+        "resistance": part.resistance_ohm,
+        "brush": part.brush_drop_v,
+        "friction": part.friction_torque_nm,
+        "viscous": part.viscous_nm_per_rad_s,
+    }
 
 
 def rated_case_c(part: Motor) -> float:
@@ -145,7 +125,7 @@ def rated_point(part: Motor) -> RatedPoint | None:
     """Working point at rated power and voltage with the winding at its limit; None where there is no such point, or no nameplate."""
     if part.rated_power_w is None or part.rated_voltage_v is None:
         return None
-    constant, per_k, series, saturation = flux(part)
+    constant, per_k, series, saturation, *_ = motor_numbers(part).values()
     warm = warm_constant(constant, per_k, rated_case_c(part))
     hot = warm_resistance(part.resistance_ohm, part.winding_limit_c)
     current = nameplate_current(
@@ -158,7 +138,16 @@ def rated_point(part: Motor) -> RatedPoint | None:
     return RatedPoint(current, omega, part.rated_power_w / omega)
 
 
-def thermal_values(part: Motor) -> tuple[float, float, float, float]:
+class ThermalValues(NamedTuple):
+    """Heat capacities [J/K] and thermal resistances [K/W] under the names of the core's record."""
+
+    winding_heat: float
+    case_heat: float
+    winding_to_case: float
+    case_to_air: float
+
+
+def thermal_values(part: Motor) -> ThermalValues:
     """Heat capacities and resistances of winding and case: those given, else by the nameplate rule, else from the mass.
 
     Parameters
@@ -168,7 +157,7 @@ def thermal_values(part: Motor) -> tuple[float, float, float, float]:
 
     Returns
     -------
-    tuple of float
+    ThermalValues
         C_w, C_c [J/K], R_wc, R_ca [K/W].
 
     Raises
@@ -188,7 +177,7 @@ def thermal_values(part: Motor) -> tuple[float, float, float, float]:
     if to_case is None or to_air is None:
         by_rule = _cooling(part)
         to_case, to_air = to_case or by_rule[0], to_air or by_rule[1]
-    return winding_heat, case_heat, to_case, to_air
+    return ThermalValues(winding_heat, case_heat, to_case, to_air)
 
 
 def _cooling(part: Motor) -> tuple[float, float]:
@@ -263,29 +252,16 @@ def pack_numbers(
             capacity * strings, tail_overvoltage(pack, temperature) * blocks, pack.in_force.absorption_time_h * 3600.0
         ),
     )
-    return _under(numbers, pack, battery_model, ampere_seconds)
-
-
-def with_law(numbers: Machine, pack: Pack, battery_model: str) -> Machine:
-    """The same machine under another capacity law."""
-    copy = changed(numbers)
-    _under(copy.pack, pack, battery_model, copy.pack.capacity / pack.block_capacity_ah)
-    return copy
-
-
-def _under(numbers: PackNumbers, pack: Pack, battery_model: str | None, ampere_seconds: float) -> PackNumbers:
-    """Put in the numbers of a capacity law; those of the other laws say nothing."""
     law = choose_law(pack, battery_model)
-    wells = fit_two_well(pack) if law == "two-well" else TwoWellFit(0.5, 1.0, 1.0, 0.0)
-    curve = fit_saturating(pack) if law == "saturating" else SaturatingFit(1.0, 1.0, 1.0, 1.0, 0.0)
     numbers.law = LAW_NAMES.index(law)
-    numbers.well_share = wells.share
-    numbers.well_rate = wells.rate_per_h / 3600.0
-    numbers.well_whole = wells.whole_ah * ampere_seconds
-    numbers.law_capacity = curve.capacity_ah * ampere_seconds
-    numbers.law_gain = curve.gain
-    numbers.law_reference = curve.reference_a
-    numbers.law_exponent = curve.exponent
+    if law == "two-well":
+        wells = fit_two_well(pack)
+        numbers.well_share, numbers.well_rate = wells.share, wells.rate_per_h / 3600.0
+        numbers.well_whole = wells.whole_ah * ampere_seconds
+    elif law == "saturating":
+        curve = fit_saturating(pack)
+        numbers.law_capacity, numbers.law_gain = curve.capacity_ah * ampere_seconds, curve.gain
+        numbers.law_reference, numbers.law_exponent = curve.reference_a, curve.exponent
     return numbers
 
 
@@ -345,9 +321,3 @@ def _padded(column: NDArray[np.float64], step: float) -> NDArray[np.float64]:
     """A column of the table filled up with points beyond its end that say the same."""
     room = TABLE_POINTS - len(column)
     return np.concatenate([column, column[-1] + step * np.arange(1, room + 1)])
-
-
-def _set(value: float | None) -> float:
-    """A value that validation has filled in."""
-    assert value is not None
-    return value

@@ -6,7 +6,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from html import escape
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,9 +14,10 @@ from numpy.typing import NDArray
 from ridesim.day import Day
 from ridesim.day.day import DAY_S, clock
 from ridesim.physics.controller import LIMIT_NAMES
-from ridesim.ride.core.stepper import EVENT_NAMES, Rows
+from ridesim.ride.core.events import EVENT_NAMES
+from ridesim.ride.core.stepper import Rows
 from ridesim.vehicle import Build
-from ridesim.words import InputProblem, is_number
+from ridesim.words import InputProblem, in_short, in_short_html, is_number
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -71,14 +71,12 @@ class Stage:
         When it began and ended, and when it should have begun.
     start_charge, end_charge : float
         State of charge.
-    distance_m, planned_m : float
-        Covered and planned.
+    distance_m : float
+        Covered.
     left : bool
         Whether the vehicle left it because it could not move.
     place : str
         Where it left, such as ``"lap 2, leg 3 (8.3 % up)"``.
-    charge_out_ah : float
-        Discharge during the activity.
     lights_ran_out_s : float or None
         When the lights' own battery was empty.
     """
@@ -90,10 +88,8 @@ class Stage:
     start_charge: float
     end_charge: float
     distance_m: float
-    planned_m: float
     left: bool
     place: str
-    charge_out_ah: float
     lights_ran_out_s: float | None
 
 
@@ -117,7 +113,6 @@ class Moments:
     worst_stall_a: float
     worst_stall_a2s: float
     sustained_current_a: float
-    lights_end_charge: float | None
     cut_outs: int = 0
     seconds_cut_out: float = 0.0
     cut_out_place: str = ""
@@ -153,8 +148,6 @@ class Ride:
     rows : structured ndarray, shape (n,)
         Kept rows with the fields of :class:`ridesim.ride.core.records.Row`, such as ``rows["state_of_charge"]``: one at the start of
         every phase and after every step, so that an instant at which a value jumps has two. None where they were not kept.
-    steps, evaluations : int
-        Accepted steps of the integrator, evaluations of the equations.
     """
 
     build: Build
@@ -165,8 +158,6 @@ class Ride:
     moments: Moments
     ledger_wh: Mapping[str, float]
     rows: Rows
-    steps: int
-    evaluations: int
 
     @property
     def clock_s(self) -> NDArray[np.float64]:
@@ -187,7 +178,7 @@ class Ride:
         """
         import pandas as pd
 
-        rows = self._kept()
+        rows = self.kept
         last = np.append(np.diff(rows["time_s"]) > SAME_INSTANT_S, True)
         events = self._events(last)
         rows = rows[last]
@@ -225,7 +216,7 @@ class Ride:
         """
         import pandas as pd
 
-        rows, seconds = self._kept(), _seconds(moment)
+        rows, seconds = self.kept, _seconds(moment)
         first, last = float(rows["time_s"][0]), float(rows["time_s"][-1])
         if not first <= seconds <= last:
             raise InputProblem("the ride", "at", repr(moment), f"a clock time from {clock(first)} to {clock(last)}")
@@ -245,15 +236,13 @@ class Ride:
         return pd.Series(dict(self.ledger_wh), name="Wh")
 
     def __repr__(self) -> str:
-        return "\n".join(f"{name:<26}{value}" if value else name for name, value in self._lines())
+        return in_short(*self._lines())
 
     def _repr_html_(self) -> str:
-        (title, _), *lines = self._lines()
-        cells = "".join(f"<tr><td>{escape(name)}</td><td>{escape(value)}</td></tr>" for name, value in lines)
-        return f"<table><caption>{escape(title)}</caption>{cells}</table>"
+        return in_short_html(*self._lines())
 
-    def _lines(self) -> list[tuple[str, str]]:
-        """The ride in a few lines: name and value."""
+    def _lines(self) -> tuple[str, list[tuple[str, str]]]:
+        """The ride in a few lines: title, then name and value."""
         outcome, moments = self.outcome, self.moments
         left = [stage for stage in self.stages if stage.left]
         firsts = {
@@ -261,8 +250,7 @@ class Ride:
             "first at the cut-off": moments.cut_off_s,
             "empty": moments.empty_s,
         }
-        return [
-            (f"{self.build.name}: {self.day.name} ({self.battery_model})", ""),
+        return f"{self.build.name}: {self.day.name} ({self.battery_model})", [
             ("finished", "yes" if outcome.finished else f'no, left "{left[0].name}" at {left[0].place}'),
             ("distance", f"{outcome.distance_km:.1f} of {outcome.planned_distance_km:.1f} km"),
             ("charge at the end", f"{outcome.end_state_of_charge:.0%}"),
@@ -275,7 +263,9 @@ class Ride:
             ("rows", f"{len(self.rows)}" if len(self.rows) else "not kept: simulate(..., keep_rows=True) keeps them"),
         ]
 
-    def _kept(self) -> Rows:
+    @property
+    def kept(self) -> Rows:
+        """The kept rows; refused where there are none."""
         if len(self.rows) == 0:
             raise InputProblem("the ride", "rows", "none kept", "a ride that was simulated with keep_rows=True")
         return self.rows
@@ -285,19 +275,16 @@ class Ride:
 
     def _events(self, last: NDArray[np.bool_]) -> list[str]:
         """What happened at each instant, whose last row is marked."""
+        instant: NDArray[np.int64] = np.cumsum(last) - last
+        marked = self.rows["event"] > 0
+        happened = np.zeros(last.sum(), int)
+        happened[instant[marked]] = self.rows["event"][marked]
         limits = self.rows["limit"][last]
-        takes_over = np.diff(limits, prepend=0) != 0
-        texts, happened = [], ""
-        instants = iter(zip(limits, takes_over, strict=True))
-        for event, ends in zip(self.rows["event"], last, strict=True):
-            happened = EVENT_NAMES[event] or happened
-            if ends:
-                limit, new = next(instants)
-                texts.append(
-                    "; ".join(part for part in (happened, LIMIT_NAMES[limit] if new and limit else "") if part)
-                )
-                happened = ""
-        return texts
+        limits = np.where(np.diff(limits, prepend=0) != 0, limits, 0)
+        names = [
+            (EVENT_NAMES[event], limit and LIMIT_NAMES[limit]) for event, limit in zip(happened, limits, strict=True)
+        ]
+        return ["; ".join(filter(None, each)) for each in names]
 
 
 def _seconds(moment: str | float) -> float:

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import os
-from collections import deque
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from functools import lru_cache
 
 from ridesim.day import Day
 from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_builds, given_day
 from ridesim.ride.journey import Journey
-from ridesim.ride.machine import machine, with_law
-from ridesim.ride.pack.laws import available_laws
+from ridesim.ride.machine import machine
 from ridesim.ride.result import Ride
 from ridesim.vehicle import Build
 
@@ -67,10 +64,8 @@ def simulate(
     return Journey(build, day, numbers, keep_rows, fineness, missing_ah).ride()
 
 
-def simulate_laws(
-    build: Build, day: Day, laws: Sequence[str] | None = None, *, keep_rows: bool = True
-) -> dict[str, Ride]:
-    """Move a build through its day under several capacity laws: prepared once, ridden side by side where cores are free.
+def simulate_laws(build: Build, day: Day, laws: Sequence[str], *, keep_rows: bool = True) -> dict[str, Ride]:
+    """Move a build through its day under several capacity laws, side by side on all cores.
 
     Parameters
     ----------
@@ -78,8 +73,8 @@ def simulate_laws(
         A validated build.
     day : Day
         A validated day.
-    laws : sequence of str, optional
-        Names of the laws; None: all that this pack has values for.
+    laws : sequence of str
+        Names of the laws.
     keep_rows : bool
         As in :func:`simulate`.
 
@@ -93,43 +88,9 @@ def simulate_laws(
     InputProblem
         As :func:`simulate`.
     """
-    names = available_laws(build.pack) if laws is None else laws
-    first = machine(build, day.ambient_c, names[0])
-    return _side_by_side({law: Journey(build, day, with_law(first, build.pack, law), keep_rows) for law in names})
-
-
-def _side_by_side(journeys: dict[str, Journey]) -> dict[str, Ride]:
-    """Ride on this thread and on others that help. Each takes the next journey waiting, so nobody waits for a helper without a core."""
-    waiting = deque(journeys.items())
-    rides: dict[str, Ride] = {}
-
-    def take() -> None:
-        while True:
-            try:
-                law, journey = waiting.popleft()
-            except IndexError:  # another thread took the last one
-                return
-            rides[law] = journey.ride()
-
-    helpers = [_helpers().submit(take) for _ in range(min(len(journeys), _cores()) - 1)]
-    take()
-    for helper in helpers:
-        if not helper.cancel():
-            helper.result()
-    return {law: rides[law] for law in journeys}
-
-
-def _cores() -> int:
-    """Cores this process may run on: threads beyond them only take turns."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
-
-
-@lru_cache(maxsize=1)
-def _helpers() -> ThreadPoolExecutor:
-    """Threads kept for the next call: to start them costs as much as a tenth of a ride. The core runs without the interpreter's lock."""
-    return ThreadPoolExecutor(max(1, _cores() - 1), thread_name_prefix="ridesim-law")
+    journeys = [Journey(build, day, machine(build, day.ambient_c, law), keep_rows) for law in laws]
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        return dict(zip(laws, pool.map(Journey.ride, journeys), strict=True))
 
 
 def simulate_many(
@@ -175,5 +136,5 @@ def simulate_many(
     ['19%', '41%']
     """
     builds, day = given_builds(builds), given_day(day)
-    with ThreadPoolExecutor(workers or _cores()) as pool:
+    with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
         return list(pool.map(lambda build: simulate(build, day, battery_model, keep_rows=keep_rows), builds))

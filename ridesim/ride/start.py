@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 from ridesim.day import Day
 from ridesim.physics.capacity_laws import PEUKERT, SATURATING, TWO_WELL
 from ridesim.physics.life import charge_kept
 from ridesim.ride.core.pack import FILTER_SCALE, charges_at
 from ridesim.ride.core.records import PackNumbers
 from ridesim.vehicle import Pack
-from ridesim.words import InputProblem, is_number, shown
+from ridesim.words import InputProblem, need_number
 
 
 def start_charge(pack: Pack, day: Day) -> float:
@@ -25,17 +27,14 @@ def charges_missing(begin: float, missing_ah: float, p: PackNumbers) -> tuple[fl
     InputProblem
         More or fewer than the law can have missing at this state of charge.
     """
-    if not is_number(missing_ah):
-        raise InputProblem("the ride", "missing_ah", shown(missing_ah, "Ah"), "ampere-hours above 0")
     unit = p.capacity * p.strings / 3600.0
-    share, room = missing_ah / unit, 1.0 - begin
-    least, most = _possible_share(begin, p)
-    if room <= 1e-6 and 0.0 <= share <= least + 1e-6:  # full but for rounding
-        return charges_at(begin, p)
+    need_number("the ride", "missing_ah", missing_ah, 0.0, math.inf, "Ah")
+    share, (least, most) = missing_ah / unit, _possible_share(begin, p)
     near = 1e-6 * (1.0 + most)
-    if not (share > 0.0 and least - near <= share <= most + near):
-        least_said = f"from {least * unit:.2f}" if least > 0.0 else "above 0 and"
-        expected = f"ampere-hours {least_said} up to {most * unit:.2f} Ah at this state of charge"
+    if begin >= 1.0 - 1e-6 and share <= least + near:  # full but for rounding
+        return charges_at(begin, p)
+    if not max(0.0, least - near) < share <= most + near:
+        expected = f"ampere-hours from {least * unit:.2f} up to {most * unit:.2f} Ah at this state of charge"
         raise InputProblem("the ride", "missing_ah", f"{missing_ah:g} Ah", expected)
     share = min(max(share, least), most)
     if p.law == PEUKERT:
@@ -43,7 +42,7 @@ def charges_missing(begin: float, missing_ah: float, p: PackNumbers) -> tuple[fl
     if p.law == TWO_WELL:
         return p.well_share * begin, 1.0 - p.well_share * begin - share / (p.well_whole / p.capacity)
     taken = share * p.capacity / p.law_capacity
-    bent = max(0.0, (room / taken * p.law_gain - 1.0) / (p.law_gain - 1.0))
+    bent = max(0.0, ((1.0 - begin) / taken * p.law_gain - 1.0) / (p.law_gain - 1.0))
     return taken, bent ** (1.0 / p.law_exponent) / FILTER_SCALE
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import fields
 
 from ridesim.day import Activity, Day
 from ridesim.physics.capacity_laws import LAW_NAMES
@@ -20,11 +21,11 @@ LEDGER = {
     "brake": at.USE_BRAKE, "height": at.USE_POTENTIAL, "charger": at.FROM_CHARGER, "charge not stored": at.NOT_STORED,
 }  # fmt: skip
 """Destinations of the energy ledger. Every day ends standing, so none is left in the speed."""
+FIRSTS = ("reserve_s", "cut_off_s", "empty_s", "hot_s")
+"""Moments that may never come."""
 
 
-def summed_up(
-    build: Build, day: Day, numbers: Machine, run: Run, rows: Rows, stages: Sequence[Stage], lights_charge: float | None
-) -> Ride:
+def summed_up(build: Build, day: Day, numbers: Machine, run: Run, rows: Rows, stages: Sequence[Stage]) -> Ride:
     """The ride, from the core's record after the last activity."""
     ledger = {name: float(run.w[at.NOW, place]) for name, place in LEDGER.items()}
     ledger["speed"] = 0.0
@@ -34,11 +35,9 @@ def summed_up(
         battery_model=LAW_NAMES[numbers.pack.law],
         outcome=_outcome(day, run, stages, sum(ledger.values())),
         stages=tuple(stages),
-        moments=_moments(day, run, stages, lights_charge),
+        moments=_moments(day, run, stages),
         ledger_wh={name: joules / 3600.0 for name, joules in ledger.items()},
         rows=rows[: run.used],
-        steps=int(run.tally.steps),
-        evaluations=int(run.tally.evaluations),
     )
 
 
@@ -64,37 +63,15 @@ def _outcome(day: Day, run: Run, stages: Sequence[Stage], explained: float) -> O
     )
 
 
-def _moments(day: Day, run: Run, stages: Sequence[Stage], lights_charge: float | None) -> Moments:
-    tally = run.tally
-    return Moments(
-        reserve_s=_first(tally.reserve_at),
-        cut_off_s=_first(tally.cut_off_at),
-        empty_s=_first(tally.empty_at),
-        hot_s=_first(tally.hot_at),
-        seconds_hot=float(tally.hot_s),
-        worst_stall_s=float(tally.worst_stall_s),
-        worst_stall_at_s=float(tally.worst_stall_at),
-        worst_stall_a=float(tally.worst_stall_a),
-        worst_stall_a2s=float(tally.worst_stall_a2s),
-        sustained_current_a=float(tally.minute_current),
-        lights_end_charge=lights_charge,
-        cut_outs=int(tally.cut_outs),
-        seconds_cut_out=float(tally.cut_s),
-        cut_out_place=_cut_out_place(day, run, stages),
-        starts=int(tally.starts),
-    )
-
-
-def _first(moment: float) -> float | None:
-    return float(moment) if moment >= 0.0 else None
-
-
-def _cut_out_place(day: Day, run: Run, stages: Sequence[Stage]) -> str:
-    """Where the controller first cut out; empty where it did not."""
-    tally, index = run.tally, int(run.tally.cut_activity)
-    if index < 0:
-        return ""
-    return place_in(day.activity[index], int(tally.cut_leg), float(tally.cut_off_at) - stages[index].start_s)
+def _moments(day: Day, run: Run, stages: Sequence[Stage]) -> Moments:
+    """What the tally notes under the names of the moments, and the rest."""
+    tally, first = run.tally, int(run.tally.cut_activity)
+    noted = {each.name: getattr(tally, each.name).item() for each in fields(Moments) if hasattr(tally, each.name)}
+    noted.update({name: None for name in FIRSTS if noted[name] < 0.0})
+    place = ""
+    if first >= 0:
+        place = place_in(day.activity[first], int(tally.cut_leg), noted["cut_off_s"] - stages[first].start_s)
+    return Moments(**noted, cut_out_place=place)
 
 
 def place_in(activity: Activity, leg: int, seconds: float) -> str:

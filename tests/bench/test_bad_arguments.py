@@ -10,11 +10,7 @@ from ridesim.bench.logs import load_log
 from ridesim.bench.motor.identify import identify_motor
 from ridesim.bench.warm_up import identify_warm_up, winding_temperature
 from ridesim.ride.steady.duty import (
-    continuous_current_a,
     duties,
-    intermittent_current_a,
-    short_time_current_a,
-    time_to_limit_s,
 )
 from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
@@ -35,20 +31,10 @@ def winch():
         (lambda: winding_temperature(0.1, nan, 0.1), "cold_c", "nan"),
         (lambda: winding_temperature(0.1, 20.0, -0.1), "warm_ohm", "-0.1 ohm"),
         (lambda: winding_temperature(0.1, 20.0, "0.1"), "warm_ohm", "“0.1”"),
-        (lambda: intermittent_current_a(MOTOR, 1.5), "share", "1.5"),
-        (lambda: intermittent_current_a(MOTOR, 0), "share", "0"),
-        (lambda: intermittent_current_a(MOTOR, 0.5, period_s=0), "period_s", "0 s"),
         (lambda: duties(BUILD, nan), "speed_kmh", "nan"),
         (lambda: duties(BUILD, -10), "speed_kmh", "-10 km/h"),
         (lambda: duties(BUILD, "10"), "speed_kmh", "“10”"),
         (lambda: duties(BUILD, 10, nan), "ambient_c", "nan"),
-        (lambda: short_time_current_a(MOTOR, -1), "minutes", "-1 min"),
-        (lambda: continuous_current_a(MOTOR, nan), "omega", "nan"),
-        (lambda: continuous_current_a(MOTOR, 0.0, inf), "ambient_c", "inf"),
-        (lambda: time_to_limit_s(MOTOR, 1e200), "current_a", "1e+200 A"),
-        (lambda: time_to_limit_s(MOTOR, nan), "current_a", "nan"),
-        (lambda: time_to_limit_s(MOTOR, None), "current_a", "None"),
-        (lambda: time_to_limit_s(MOTOR, 40.0, winding_c="hot"), "winding_c", "“hot”"),
     ],
 )
 def test_a_wrong_argument_is_named(asked, place, found):

@@ -13,7 +13,6 @@ from ridesim.choose.findings.heat import stalls_quickly
 from ridesim.choose.findings.motor import above_nameplate, magnets
 from ridesim.day import load_day
 from ridesim.forms import validate
-from ridesim.physics.road import air_density
 from ridesim.ride.machine import machine
 from ridesim.ride.steady import currents_for, resistance_at, steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.cut_out import cut_out, soft_start_hold_s
@@ -146,7 +145,7 @@ def test_a_cut_out_trips_where_the_pack_sags_to_it():
     assert 0.0 < answer.trips_below < 1.0
 
     m = machine(build)
-    pull = resistance_at(6.0 / 3.6, build.total_mass_kg(), 0.08, air_density(0.0, 20.0), m)
+    pull = resistance_at(6.0 / 3.6, build.total_mass_kg(), 0.08, m)
     assert currents_for(pull, 6.0 / 3.6, answer.trips_below, m)[2] == pytest.approx(34.0, abs=1e-6)
     assert answer.off_s > 0.0
     assert cut_out(build, 6.0, 2.0).trips_below < answer.trips_below

@@ -15,7 +15,7 @@ from scipy.optimize import brentq, least_squares
 
 from ridesim.physics.capacity_laws import saturating_capacity, two_well_capacity
 from ridesim.ride.pack.data_sheet import fit_sheet
-from ridesim.ride.pack.laws import SaturatingFit, capacity_of_hours
+from ridesim.ride.pack.laws import SaturatingFit, fit_peukert
 from ridesim.vehicle import Pack
 from tests.published.peukert import peukert_hours
 from tests.published.test_pack_sheet import rows_of
@@ -142,7 +142,7 @@ def test_shares_of_the_20_hour_capacity(exponent):
     """Q/C = (t/H)^((k-1)/k) at 20, 10, 5, 3, 2, 1, 1/2, 1/4 h, printed to three decimals (calculated by another hand)."""
     pack = Pack.model_validate({"chemistry": "lead-acid-agm", "block_capacity_ah": 1.0, "peukert_exponent": exponent})
     hours = np.array([20.0, 10.0, 5.0, 3.0, 2.0, 1.0, 0.5, 0.25])
-    assert capacity_of_hours(pack, hours) == pytest.approx(FRACTIONS[exponent], abs=5e-4)
+    assert fit_peukert(pack).capacity_in(hours) == pytest.approx(FRACTIONS[exponent], abs=5e-4)
 
 
 def test_k_from_two_test_points():

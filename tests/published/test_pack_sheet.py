@@ -51,11 +51,11 @@ def test_40_ah_sheet_s_published_fits(sheet_40ah):
     The wells are fitted as that hand did, to the digits. Our saturating fit weighs relative errors instead of ampere-hours (test_pack_fits
     makes the printed one), which moves its parameters by up to 0.7 % and its half and quarter hour by less than 0.001.
     """
-    p, w = sheet_40ah["saturating"].parameters, sheet_40ah["two-well"].parameters
-    assert (p["gain"], p["exponent"], p["capacity_ah"]) == pytest.approx((1.1252, 0.7807, 39.94), rel=0.008)
-    assert w["whole_ah"] == pytest.approx(42.25, abs=0.005)
-    assert w["share"] == pytest.approx(0.4605, abs=5e-5)
-    assert w["rate_per_h"] == pytest.approx(0.937, abs=5e-4)
+    p, w = sheet_40ah["saturating"].fit, sheet_40ah["two-well"].fit
+    assert (p.gain, p.exponent, p.capacity_ah) == pytest.approx((1.1252, 0.7807, 39.94), rel=0.008)
+    assert w.whole_ah == pytest.approx(42.25, abs=0.005)
+    assert w.share == pytest.approx(0.4605, abs=5e-5)
+    assert w.rate_per_h == pytest.approx(0.937, abs=5e-4)
     short = np.array([0.5, 0.25])
     assert sheet_40ah["saturating"].fit.capacity_in(short) / 40.0 == pytest.approx([0.492, 0.394], abs=0.001)
     assert sheet_40ah["two-well"].fit.capacity_in(short) / 40.0 == pytest.approx([0.546, 0.517], abs=0.0005)

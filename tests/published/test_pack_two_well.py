@@ -15,7 +15,7 @@ from ridesim.physics.capacity_laws import PEUKERT, SATURATING, TWO_WELL
 from ridesim.ride.core.pack import charge_rates
 from ridesim.ride.core.records import TABLE_POINTS, PackNumbers, new
 from ridesim.ride.pack.block import charges_after
-from ridesim.ride.pack.laws import fit_two_well_to_rows
+from ridesim.ride.pack.laws import fit_two_well_to
 from tests.ride.block_runs import lifetime_seconds
 
 
@@ -85,7 +85,7 @@ def test_lifetimes_at_0_96_a(pieces, printed_min):
 
 @pytest.fixture(scope="module")
 def lead_acid():
-    return fit_two_well_to_rows(((1.0, 60.0), (10.0, 93.0), (20.0, 100.0)))
+    return fit_two_well_to(np.array([1.0, 10.0, 20.0]), np.array([60.0, 93.0, 100.0]), 100.0)
 
 
 def test_fit_to_three_rates_gives_the_library_s_constants(lead_acid):

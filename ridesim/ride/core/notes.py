@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ridesim.physics.compiled import compiled, inlined
 from ridesim.physics.controller import CUT_OFF
+from ridesim.ride.core import events
 from ridesim.ride.core import places as at
 from ridesim.ride.core.rates import rates
 from ridesim.ride.core.records import STALL, STAND, Machine, Run
@@ -21,9 +22,11 @@ def note(run: Run, m: Machine) -> None:
     _note_peaks(run)
     tally.hottest = max(tally.hottest, w[at.NOW, at.WINDING])
     if m.pack.polarisation_resistance > 0.0:
-        tally.minute_current = max(tally.minute_current, w[at.NOW, at.POLARISATION] / m.pack.polarisation_resistance)
-    if out.limit == CUT_OFF and tally.cut_off_at < 0.0:
-        tally.cut_off_at = w[at.NOW, at.TIME]
+        tally.sustained_current_a = max(
+            tally.sustained_current_a, w[at.NOW, at.POLARISATION] / m.pack.polarisation_resistance
+        )
+    if out.limit == CUT_OFF and tally.cut_off_s < 0.0:
+        tally.cut_off_s = w[at.NOW, at.TIME]
 
 
 @inlined
@@ -55,7 +58,6 @@ def peak_between(run: Run, m: Machine, h: float, limit: int, volts: float, curre
         w[at.BETWEEN, at.TIME] = w[at.NOW, at.TIME] + x * h
         w[at.BETWEEN, at.SWITCHED_OFF] = w[at.NOW, at.SWITCHED_OFF]
         rates(run, m, at.BETWEEN, at.SPARE)
-        tally.evaluations += 1
         _note_peaks(run)
         if out.limit == limit:
             low = x
@@ -68,29 +70,29 @@ def peak_between(run: Run, m: Machine, h: float, limit: int, volts: float, curre
 def note_step(run: Run, m: Machine, h: float, charge: float) -> None:
     """Crossings and sums over one accepted step from NOW to NEXT, which began at a state of charge."""
     w, out, tally, mode = run.w, run.out, run.tally, run.goal.mode
-    if charge >= m.reserve > out.charge and tally.reserve_at < 0.0:
-        tally.reserve_at = w[at.NOW, at.TIME] + (charge - m.reserve) / (charge - out.charge) * h
+    if charge >= m.reserve > out.charge and tally.reserve_s < 0.0:
+        tally.reserve_s = w[at.NOW, at.TIME] + (charge - m.reserve) / (charge - out.charge) * h
     _note_crawl(run, h)
     if mode == STALL and out.motor_current > 0.0:
         _note_stall(run, h)
     if tally.cut == 1 and mode != STAND:
-        tally.cut_s += h
+        tally.seconds_cut_out += h
     if w[at.NEXT, at.WINDING] > m.winding_limit:
-        tally.hot_s += h
-        if tally.hot_at < 0.0:
-            tally.hot_at = w[at.NEXT, at.TIME]
+        tally.seconds_hot += h
+        if tally.hot_s < 0.0:
+            tally.hot_s = w[at.NEXT, at.TIME]
 
 
 @inlined
 def _note_crawl(run: Run, h: float) -> None:
     """Time below the command at the largest pull, and of it the time at a crawl up to now."""
     w, goal, tally = run.w, run.goal, run.tally
-    if goal.mode == STALL or (goal.watch_command == 1 and run.out.possible <= goal.wanted):
+    if goal.mode == STALL or (goal.watch[events.COMMAND] == 1.0 and run.out.possible <= goal.wanted):
         tally.seconds_below += h
         was, now = w[at.NOW, at.SPEED], w[at.NEXT, at.SPEED]
         slow = h * (CRAWL_MPS - now) / (was - now) if was > CRAWL_MPS else h
         tally.crawl_s = tally.crawl_s + slow if now < CRAWL_MPS else 0.0
-    elif goal.watch_command == 1:
+    elif goal.watch[events.COMMAND] == 1.0:
         tally.crawl_s = 0.0
 
 
@@ -107,7 +109,7 @@ def _note_stall(run: Run, h: float) -> None:
         tally.worst_stall_a2s = tally.stall_a2s
         tally.worst_stall_s = tally.stall_s
         tally.worst_stall_a = tally.stall_a
-        tally.worst_stall_at = run.w[at.NEXT, at.TIME] - tally.stall_s
+        tally.worst_stall_at_s = run.w[at.NEXT, at.TIME] - tally.stall_s
 
 
 @inlined
@@ -137,5 +139,5 @@ def switched(run: Run, m: Machine) -> None:
     tally.ready_at = now + m.restart_delay
     tally.cut_outs += 1
     tally.lowest_volts = min(tally.lowest_volts, m.cutoff)
-    if tally.cut_off_at < 0.0:
-        tally.cut_off_at, tally.cut_activity, tally.cut_leg = now, run.activity, tally.leg
+    if tally.cut_off_s < 0.0:
+        tally.cut_off_s, tally.cut_activity, tally.cut_leg = now, run.activity, tally.leg

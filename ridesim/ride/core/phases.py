@@ -10,23 +10,12 @@ import numpy as np
 
 from ridesim.physics.capacity_laws import SATURATING
 from ridesim.physics.compiled import compiled, inlined
+from ridesim.ride.core import events
 from ridesim.ride.core import places as at
 from ridesim.ride.core.pack import charges_at
 from ridesim.ride.core.rates import rates
 from ridesim.ride.core.records import COAST, DRIVE, ROUTE_SPEED, STALL, STAND, TRACE_SPEED, Array, Goal, Machine, Run
-from ridesim.ride.core.stepper import (
-    COMMAND,
-    EMPTY,
-    ENDED,
-    HELD,
-    LEAVES_AFTER_S,
-    PLACE,
-    SHORT,
-    STOOD,
-    Rows,
-    advance,
-    commanded,
-)
+from ridesim.ride.core.stepper import LEAVES_AFTER_S, Rows, advance, commanded
 
 ON_COMMAND_MPS = 1e-8
 """Closer than this to the command counts as on it. [m/s]"""
@@ -54,27 +43,24 @@ class Legs(NamedTuple):
 
 
 @compiled
-def ground(goal: Goal, grade: float, grade_rate: float, since: float, surface: float) -> None:
-    """What the vehicle is on from now: rise over run at a time, its change, and the surface."""
-    goal.grade, goal.grade_rate, goal.since, goal.surface = grade, grade_rate, since, surface
-
-
-@compiled
-def aim(
-    goal: Goal, mode: int, wanted: float = 0.0, command: int = 0, place: int = 0, stand: int = 0, short: int = 0
-) -> None:
-    """How the vehicle moves in the next phase, and what to watch for there (1 or 0 each), as in :class:`Goal`."""
+def aim(goal: Goal, mode: int, wanted: float = 0.0, below: bool = False) -> None:
+    """How the vehicle moves in the next phase, and what ends it: below the command, reaching it; else falling short of it."""
     goal.mode, goal.wanted = mode, wanted
-    goal.watch_command, goal.watch_place, goal.watch_stand, goal.watch_short = command, place, stand, short
+    goal.watch[events.COMMAND] = below
+    goal.watch[events.PLACE] = below and goal.command == ROUTE_SPEED
+    goal.watch[events.STOOD] = below or mode == COAST
+    goal.watch[events.SHORT] = mode == DRIVE and not below
+    goal.watch[events.RELEASED] = mode == STALL
+    goal.watch[events.EMPTY] = goal.watch[events.SWITCHED] = 1.0
 
 
 @compiled
 def phase(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
     """Advance by one phase, and put the state exactly where its event says."""
     event, rows = advance(run, m, span, rows)
-    if event == EMPTY:
+    if event == events.EMPTY:
         _switch_off(run, m)
-    elif event == STOOD:
+    elif event == events.STOOD:
         run.w[at.NOW, at.SPEED] = 0.0
     return event, rows
 
@@ -84,8 +70,8 @@ def _switch_off(run: Run, m: Machine) -> None:
     """The pack is empty: it stays switched off until a charger is connected, however the laws let it recover."""
     now, tally = run.w[at.NOW], run.tally
     now[at.SWITCHED_OFF] = 1.0
-    if tally.empty_at < 0.0:
-        tally.empty_at = now[at.TIME]
+    if tally.empty_s < 0.0:
+        tally.empty_s = now[at.TIME]
     if m.pack.law != SATURATING:
         now[at.CHARGE_1], _ = charges_at(0.0, m.pack)
 
@@ -99,8 +85,9 @@ def brake(run: Run, speed: float) -> None:
 
 
 @compiled
-def stand(run: Run, m: Machine, span: float, rows: Rows) -> Rows:
+def stand(runs: Sequence[Run], machines: Sequence[Machine], span: float, rows: Rows) -> Rows:
     """Stand for a time, lights and charger as the scene says. Energy left at the start of the stand is the brake's."""
+    run, m = runs[0], machines[0]
     now = run.w[at.NOW]
     if now[at.SPEED] > 0.0:
         brake(run, 0.0)
@@ -128,27 +115,15 @@ def _begin(run: Run) -> None:
 def _below(run: Run, m: Machine, span: float, wanted: float, rows: Rows) -> tuple[int, Rows, bool]:
     """Below the command: accelerate as rider and pull allow, or stand stalled. Returns the event, the rows, and whether it gives up."""
     goal, tally = run.goal, run.tally
-    aim(goal, DRIVE, wanted, command=1, place=1 if goal.command == ROUTE_SPEED else 0, stand=1)
+    aim(goal, DRIVE, wanted, below=True)
     event, rows = phase(run, m, span, rows)
-    if event == HELD:
+    if event == events.HELD:
         aim(goal, STALL, wanted)
         event, rows = phase(run, m, min(span, LEAVES_AFTER_S - tally.crawl_s), rows)
     if run.w[at.NOW, at.SPEED] > 0.0:
         tally.stall_s = 0.0
     gives_up = tally.crawl_s >= LEAVES_AFTER_S - 1e-9 or tally.cuts_in_a_row > MOST_CUTS_IN_A_ROW
     return event, rows, gives_up
-
-
-@compiled
-def stand_for(runs: Sequence[Run], machines: Sequence[Machine], span: float, rows: Rows) -> Rows:
-    """Stand for a time, as :func:`stand`, from outside the core."""
-    return stand(runs[0], machines[0], span, rows)
-
-
-@compiled
-def stop(runs: Sequence[Run]) -> None:
-    """Let the brake take all speed, from outside the core."""
-    brake(runs[0], 0.0)
 
 
 @compiled
@@ -167,7 +142,7 @@ def follow_trace(
     Parameters
     ----------
     runs, machines : array of one record each
-        The ride and the build, as :func:`ridesim.ride.core.records.in_array` gives them.
+        The ride and the build; compiled functions take up an array ten times as fast as a record.
     rows : ndarray of Row
         As in :func:`ridesim.ride.core.stepper.advance`.
     times, speeds, grades : ndarray, shape (n,)
@@ -195,7 +170,8 @@ def follow_trace(
             start = begin + repeat * length + times[i] - times[0]
             end = begin + repeat * length + times[i + 1] - times[0]
             span = end - start
-            ground(goal, grades[i], (grades[i + 1] - grades[i]) / span, start, 1.0)
+            goal.grade, goal.grade_rate = grades[i], (grades[i + 1] - grades[i]) / span
+            goal.since, goal.surface = start, 1.0
             if np.isnan(speeds[i]) or np.isnan(speeds[i + 1]):
                 rows = _coast(run, m, end, rows)
                 continue
@@ -224,16 +200,16 @@ def _follow_line(run: Run, m: Machine, end: float, wanted: float, rows: Rows) ->
             if left:
                 return True, rows
             # To fall short and to be back at one instant would never end: after no progress, ride on below the command for a moment.
-            fell = event != COMMAND and now[at.TIME] - before < NO_PROGRESS_S
+            fell = event != events.COMMAND and now[at.TIME] - before < NO_PROGRESS_S
         elif want <= ON_COMMAND_MPS and goal.slope <= 0.0:
             now[at.SPEED] = 0.0
             tally.crawl_s = tally.stall_s = 0.0
             aim(goal, STAND)
             _, rows = phase(run, m, span, rows)
         else:
-            aim(goal, DRIVE, goal.slope, short=1)
+            aim(goal, DRIVE, goal.slope)
             event, rows = phase(run, m, span, rows)
-            fell = event in (SHORT, HELD)
+            fell = event in (events.SHORT, events.HELD)
             if not fell:
                 tally.crawl_s = tally.stall_s = 0.0
             now[at.SPEED] = max(0.0, commanded(now[at.TIME], now[at.DISTANCE], goal))
@@ -246,7 +222,7 @@ def _coast(run: Run, m: Machine, end: float, rows: Rows) -> Rows:
     now, goal = run.w[at.NOW], run.goal
     while now[at.TIME] < end - 1e-9:
         span = end - now[at.TIME]
-        aim(goal, COAST, stand=1)
+        aim(goal, COAST)
         if now[at.SPEED] <= 0.0:
             rates(run, m, at.NOW, at.RATES)
             if run.out.margin <= 1e-9:
@@ -284,14 +260,14 @@ def ride_route(
     goal.command, goal.slope = ROUTE_SPEED, braking
     for leg in range(legs.lengths.shape[0]):
         run.tally.leg = leg
-        ground(goal, legs.grades[leg], 0.0, 0.0, legs.surfaces[leg])
+        goal.grade, goal.grade_rate, goal.surface = legs.grades[leg], 0.0, legs.surfaces[leg]
         goal.speed, goal.end_speed = legs.limits[leg], legs.end_speeds[leg]
         goal.end = run.w[at.NOW, at.DISTANCE] + legs.lengths[leg]
         left, rows = _ride_leg(run, m, wanted, rows)
         if left:
             return LEFT, rows
         if legs.stops[leg] > 0.0:
-            rows = stand(run, m, legs.stops[leg], rows)
+            rows = stand(runs, machines, legs.stops[leg], rows)
     return DONE, rows
 
 
@@ -316,9 +292,9 @@ def _ride_leg(run: Run, m: Machine, wanted: float, rows: Rows) -> tuple[bool, Ro
         event, rows, leaves = _below(run, m, latest - before, wanted, rows)
         if leaves:
             return True, rows
-        if event == PLACE:
+        if event == events.PLACE:
             now[at.DISTANCE] = end
-        fell = event != COMMAND and now[at.TIME] - before < NO_PROGRESS_S
+        fell = event != events.COMMAND and now[at.TIME] - before < NO_PROGRESS_S
     return False, rows
 
 
@@ -338,12 +314,12 @@ def _on_command(run: Run, m: Machine, braking: bool, latest: float, rows: Rows) 
             return False, rows
         span = 1e-9
     whole = span <= latest - now[at.TIME]
-    aim(goal, DRIVE, -goal.slope if braking else 0.0, short=1)
+    aim(goal, DRIVE, -goal.slope if braking else 0.0)
     event, rows = phase(run, m, min(span, latest - now[at.TIME]), rows)
-    fell = event in (SHORT, HELD)
+    fell = event in (events.SHORT, events.HELD)
     if not fell:
         run.tally.crawl_s = 0.0
-    if event == ENDED and whole:
+    if event == events.ENDED and whole:
         if braking:
             now[at.DISTANCE], now[at.SPEED] = goal.end, end_speed
         elif end_speed >= limit:

@@ -9,18 +9,18 @@ WINDING if its error is to steer the step, between ENERGY and NOT_STORED if it i
     # The motion [m, m/s], the capacity law's two charges [-], the polarisation [V], and the temperatures [°C].
     DISTANCE, SPEED, CHARGE_1, CHARGE_2, POLARISATION, WINDING, CASE,
     TIME,  # after midnight of the first day [s]
-    # Sums: energy out of the terminals, out of the cells and through the cells [J], the motor current's square [A² s], charge [A s].
-    ENERGY, DRAWN, THROUGHPUT, CURRENT_SQUARED, CHARGE_OUT,
+    # Sums: energy out of the terminals, out of the cells and through the cells [J], the motor current's square [A² s].
+    ENERGY, DRAWN, THROUGHPUT, CURRENT_SQUARED,
     # The energy ledger [J].
     LOSS_PACK, LOSS_POLARISATION, USE_STANDBY, USE_LIGHTS, LOSS_CONTROLLER, LOSS_COPPER, LOSS_BRUSHES, LOSS_FRICTION,
     LOSS_CHAIN, USE_ROLLING, USE_AIR, USE_BRAKE, USE_POTENTIAL, FROM_CHARGER, NOT_STORED,
     SWITCHED_OFF,  # 1 from the moment the pack is empty until a charger is connected
-) = range(29)  # fmt: skip
+) = range(28)  # fmt: skip
 
 CONTROLLED = 7
 """The first seven are integrated with error control; the sums only follow them."""
 FIRST_SUM, LAST_SUM = ENERGY, NOT_STORED
-SIZE = 29
+SIZE = 28
 
 NOW, NEXT, RATES, BETWEEN, SPARE = 0, 1, 2, 6, 7
 """Rows: the state, the state at the end of the step being tried, four rows of rates, a state inside the step and its rates."""

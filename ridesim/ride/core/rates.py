@@ -19,7 +19,7 @@ from ridesim.physics.motor_heat import case_heating, winding_heating
 from ridesim.physics.road import air_force, grade_force, rolling_force
 from ridesim.ride.core import places as at
 from ridesim.ride.core.pack import Flow, Source, balance, charge_rates, source_at
-from ridesim.ride.core.records import COAST, DRIVE, STALL, Array, Goal, Machine, Run, Scene
+from ridesim.ride.core.records import COAST, DRIVE, STALL, STAND, Array, Goal, Machine, Run, Scene
 
 NO_CUT_OFF_V = -1e9
 """Stands for the cut-off of a controller that does not fold back. [V]"""
@@ -92,8 +92,8 @@ class Drive(NamedTuple):
 def throttled_current(
     time: float, source: Source, motor: Motor, alive: bool, m: Machine, run: Run
 ) -> tuple[float, int]:
-    """Largest current that pack, controller, soft start and cut-out let through."""
-    if not alive:
+    """Largest current that pack, throttle, controller, soft start and cut-out let through."""
+    if not alive or run.goal.mode == COAST:
         return 0.0, 0
     if run.tally.cut == 1:
         return 0.0, CUT_OFF
@@ -124,8 +124,13 @@ def part_throttle(needed: float, speed: float, motor: Motor, m: Machine) -> tupl
 def driven(
     time: float, speed: float, source: Source, motor: Motor, road: Road, alive: bool, m: Machine, run: Run
 ) -> Drive:
-    """Under the throttle: the largest pull, or as much of it as the wanted acceleration needs; held still in a stall."""
+    """The largest pull, or as much of it as the wanted acceleration needs; held still in a stall.
+
+    Coasting there is no current: without a freewheel the wheel drags the motor along.
+    """
     scene, goal = run.scene, run.goal
+    if goal.mode == STAND:
+        return Drive(0.0, 0, False, 0.0, 0.0, 0.0, 0.0, 0.0)
     resisting = road.rolling + road.slope + road.air
     current, limit = throttled_current(time, source, motor, alive, m, run)
     torque = shaft_torque_of(current, motor, m)
@@ -138,20 +143,11 @@ def driven(
     acceleration, brake = possible, 0.0
     if goal.mode == STALL:
         pull, acceleration, turning = 0.0, 0.0, False
-    elif goal.wanted < possible:
+    elif goal.mode == DRIVE and goal.wanted < possible:
         acceleration, limit = goal.wanted, 0
         needed = scene.effective_mass * acceleration + resisting
         current, pull, brake, turning = part_throttle(needed, speed, motor, m)
     return Drive(current, limit, turning, pull, brake, acceleration, possible, margin)
-
-
-@inlined
-def coasting(speed: float, motor: Motor, road: Road, m: Machine, scene: Scene) -> Drive:
-    """The throttle closed: without a freewheel the wheel drags the motor along."""
-    pull = wheel_force(-motor.drag, m.ratio, m.radius, m.efficiency) if m.freewheel == 0 else 0.0
-    acceleration = (pull - (road.rolling + road.slope + road.air)) / scene.effective_mass
-    margin = pull - (road.rolling * m.breakaway + road.slope + road.air)
-    return Drive(0.0, 0, m.freewheel == 0 and speed > 0.0, pull, 0.0, acceleration, 0.0, margin)
 
 
 @inlined
@@ -188,7 +184,6 @@ def ledger(
     w[row, at.DRAWN] = source.rested * stored
     w[row, at.THROUGHPUT] = source.rested * abs(pack)
     w[row, at.CURRENT_SQUARED] = current * current
-    w[row, at.CHARGE_OUT] = max(0.0, pack)
     w[row, at.LOSS_PACK] = (
         source.inner * pack - flow.overvoltage
     ) * pack  # with an overvoltage the current is negative
@@ -255,12 +250,7 @@ def rates(run: Run, m: Machine, place: int, row: int) -> None:
     source = source_at(w, place, m, scene, alive)
     road = road_at(time, speed, m, scene, goal)
     motor = motor_at(speed, w[place, at.WINDING], w[place, at.CASE], m)
-    if goal.mode == DRIVE or goal.mode == STALL:
-        drive = driven(time, speed, source, motor, road, alive, m, run)
-    elif goal.mode == COAST:
-        drive = coasting(speed, motor, road, m, scene)
-    else:
-        drive = Drive(0.0, 0, speed > 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+    drive = driven(time, speed, source, motor, road, alive, m, run)
     power = motor_power(drive.current, motor.omega, motor.constant, m.series, m.saturation, m.brush, motor.path)
     taken = pack_current_for_power(power, source.volts, source.inner)
     flow = balance(w, place, source, taken, m.pack, scene)

@@ -6,18 +6,14 @@ record itself, a numpy structured scalar, which compiled functions take by its a
 
 from __future__ import annotations
 
-import copy
-from collections.abc import Sequence
 from functools import lru_cache
 from operator import itemgetter
-from types import SimpleNamespace
 from typing import Annotated, Any, TypeVar, cast, get_type_hints
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.ride.core import places
+from ridesim.ride.core import events, places
 
 Array = NDArray[np.float64]
 Record = TypeVar("Record")
@@ -60,19 +56,19 @@ class PackNumbers:
 
 
 class Machine:
-    """A build in numbers, at one pack temperature and under one capacity law."""
+    """A build in numbers, at one pack temperature and under one capacity law; with a name in quotes: that value of the build."""
 
     pack: PackNumbers
-    reserve: float  # state of charge [-]
-    radius: float  # rolling radius [m]
-    ratio: float  # motor turns for one of the wheel [-]
-    efficiency: float  # of gearbox and chain [-]
-    freewheel: int  # 1: the wheel can outrun the motor
-    wheel_inertia: float  # all wheels [kg m²]
-    rotor_inertia: float  # [kg m²]
-    drag_area: float  # [m²]
-    rolling: float  # coefficient on asphalt [-]
-    breakaway: float  # its factor from a stand [-]
+    reserve: Annotated[float, "pack.reserve"]  # state of charge [-]
+    radius: Annotated[float, "vehicle.rolling_radius_m"]  # rolling radius [m]
+    ratio: Annotated[float, "drive.ratio"]  # motor turns for one of the wheel [-]
+    efficiency: Annotated[float, "drive.efficiency"]  # of gearbox and chain [-]
+    freewheel: Annotated[int, "drive.freewheel"]  # 1: the wheel can outrun the motor
+    wheel_inertia: Annotated[float, "vehicle.wheels_inertia_kgm2"]  # all wheels [kg m²]
+    rotor_inertia: Annotated[float, "motor.rotor_inertia_kgm2"]  # [kg m²]
+    drag_area: Annotated[float, "vehicle.drag_area_m2"]  # [m²]
+    rolling: Annotated[float, "vehicle.rolling_coefficient"]  # coefficient on asphalt [-]
+    breakaway: Annotated[float, "vehicle.breakaway_factor"]  # its factor from a stand [-]
     constant: float  # K of a permanent-magnet motor at 20 °C, else 0 [N m/A]
     magnet_per_k: float  # [1/K]
     series: float  # k_s of a series-wound motor, else 0 [N m/A²]
@@ -85,16 +81,16 @@ class Machine:
     case_heat: float  # [J/K]
     winding_to_case: float  # thermal resistance [K/W]
     case_to_air: float  # [K/W]
-    winding_limit: float  # [°C]
-    battery_limit: float  # [A]
-    motor_limit: float  # [A]
-    cutoff: float  # [V]
+    winding_limit: Annotated[float, "motor.winding_limit_c"]  # [°C]
+    battery_limit: Annotated[float, "controller.max_battery_current_a"]  # [A]
+    motor_limit: Annotated[float, "controller.max_motor_current_a"]  # [A]
+    cutoff: Annotated[float, "cutoff_voltage_v"]  # [V]
     cuts_out: int  # 1: switches off at the cut-off, 0: folds back
-    restart: float  # [V]
-    restart_delay: float  # [s]
-    ramp: float  # of a soft start [s]
-    on_resistance: float  # of the switch [ohm]
-    standby: float  # [A]
+    restart: Annotated[float, "restart_voltage_v"]  # [V]
+    restart_delay: Annotated[float, "restart_delay_s"]  # [s]
+    ramp: Annotated[float, "controller.ramp_s"]  # of a soft start [s]
+    on_resistance: Annotated[float, "controller.on_resistance_ohm"]  # of the switch [ohm]
+    standby: Annotated[float, "controller.standby_current_a"]  # [A]
 
 
 class Scene:
@@ -124,10 +120,7 @@ class Goal:
     slope: float  # change of the trace's speed, or the braking deceleration [m/s²]
     end_speed: float  # allowed at the end of the leg [m/s]
     end: float  # place of the end of the leg [m]
-    watch_command: int  # 1: the phase ends where the speed meets the command
-    watch_place: int  # 1: at the end of the leg
-    watch_stand: int  # 1: when it stands
-    watch_short: int  # 1: where the pull falls short of the wanted acceleration
+    watch: Annotated[Array, events.WATCHED]  # 1 for each event, from COMMAND to SWITCHED, that ends the phase
 
 
 class Outputs:
@@ -152,33 +145,31 @@ class Tally:
     lowest_volts: float  # [V]
     highest_current: float  # of the pack [A]
     hottest: float  # winding [°C]
-    minute_current: float  # largest pack current that lasts: polarisation over its resistance [A]
+    sustained_current_a: float  # largest pack current that lasts: polarisation over its resistance [A]
     seconds_below: float  # at the largest pull, slower than commanded [s]
-    reserve_at: float
-    cut_off_at: float  # first moment at the cut-off voltage
+    reserve_s: float
+    cut_off_s: float  # first moment at the cut-off voltage
     cut_activity: int  # activity and leg of the first cut-out; -1: none
     cut_leg: int
-    empty_at: float
-    hot_at: float
-    hot_s: float  # above the winding's limit [s]
+    empty_s: float
+    hot_s: float
+    seconds_hot: float  # above the winding's limit [s]
     stall_s: float  # the present stall: time [s], largest current [A], integral of the squared current [A² s]
     stall_a: float
     stall_a2s: float
     worst_stall_s: float  # the same of the stall with the largest integral
     worst_stall_a: float
     worst_stall_a2s: float
-    worst_stall_at: float
+    worst_stall_at_s: float
     crawl_s: float  # slower than CRAWL_MPS under full command, up to now [s]
     starts: int  # how often the throttle opened from a stand
     throttle_at: float  # when the throttle opened; -1: closed
     cut: int  # 1 while the controller has cut out
     cut_outs: int
     cuts_in_a_row: int
-    cut_s: float  # cut out while riding [s]
+    seconds_cut_out: float  # cut out while riding [s]
     ready_at: float  # earliest return from a cut-out
     leg: int  # the present one; -1: no route
-    steps: int
-    evaluations: int
 
 
 class Run:
@@ -229,43 +220,15 @@ def _attribute(name: str) -> property:
 
 
 def _field(hint: Any) -> tuple[Any, ...]:
-    if hint in (float, int):
-        return (np.float64 if hint is float else np.int64,)
+    kind = getattr(hint, "__origin__", hint)
+    if kind in (float, int):
+        return (np.float64 if kind is float else np.int64,)
     return (np.float64, *hint.__metadata__) if hasattr(hint, "__metadata__") else (structure(hint),)
 
 
 def new(kind: type[Record], **values: Any) -> Record:
-    """A record of zeros with some fields set; with the compiler off a plain object, which is faster then."""
-    plain = numba.config.DISABLE_JIT  # type: ignore[attr-defined]
-    return put(cast(Record, _plain(kind) if plain else np.zeros(1, structure(cast(type, kind)))[0]), **values)
-
-
-def _plain(kind: type) -> SimpleNamespace:
-    made: dict[str, Any] = {}
-    for name, hint in get_type_hints(kind, include_extras=True).items():
-        if hint in (float, int):
-            made[name] = hint(0)
-        else:
-            made[name] = np.zeros(*hint.__metadata__) if hasattr(hint, "__metadata__") else _plain(hint)
-    return SimpleNamespace(**made)
-
-
-def put(record: Record, **values: Any) -> Record:
-    """Set fields of a record, an inner record by copying another one of its kind; returns it."""
+    """A record of zeros with some fields set, an inner record by copying another one of its kind."""
+    record = np.zeros(1, structure(cast(type, kind)))[0]
     for name, value in values.items():
-        setattr(record, name, copy.deepcopy(value) if isinstance(value, SimpleNamespace) else value)
-    return record
-
-
-def in_array(record: Record) -> Sequence[Record]:
-    """A copy of a record in an array of one: compiled functions take up an array ten times as fast as a record."""
-    if isinstance(record, SimpleNamespace):
-        return [record]
-    held = np.empty(1, cast(Any, record).dtype)
-    held[0] = record
-    return cast(Sequence[Record], held)
-
-
-def changed(record: Record, **values: Any) -> Record:
-    """A copy of a record with other values in some fields."""
-    return put(copy.deepcopy(record), **values)
+        record[name] = value
+    return cast(Record, record)

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.physics.compiled import compiled, inlined
+from ridesim.ride.core import events
 from ridesim.ride.core import places as at
 from ridesim.ride.core.notes import CRAWL_MPS, note, note_step, opened_throttle, peak_between, switched
 from ridesim.ride.core.rates import rates
@@ -22,19 +23,13 @@ from ridesim.ride.core.records import DRIVE, STALL, TRACE_SPEED, Goal, Machine, 
 
 Rows = NDArray[np.void]
 
-EVENT_NAMES = (
-    "", "at the commanded speed", "end of the leg", "comes to a stand", "pull falls short", "breaks away", "pack empty", "stalls",
-    "gives up", "cut-out or return",
-)  # fmt: skip
-ENDED, COMMAND, PLACE, STOOD, SHORT, RELEASED, EMPTY, HELD, LEAVES, SWITCHED = range(10)
-"""Why a phase ended: its time is up, or what EVENT_NAMES says. HELD: the pull does not break the vehicle away; LEAVES: it has crawled
-for LEAVES_AFTER_S; SWITCHED: the controller has cut out or come back."""
-
 LEAVES_AFTER_S = 60.0
 """Slower than CRAWL_MPS under full command for this time: the vehicle leaves the activity."""
 BEND_S = 0.01
 """With a cut-out a step in which one limit gives way to another is no longer than this: the voltage is lowest at such a bend. [s]"""
 
+_STAGES = ((0.5, 0.0, 0.0, 0.5), (0.0, 0.75, 0.0, 0.75), (2.0 / 9.0, 1.0 / 3.0, 4.0 / 9.0, 1.0))
+"""Weights of the rates so far, and the share of the step, of each further stage."""
 _TOLERANCE = np.array([1e-2, 2e-5, 1e-6, 1e-6, 5e-4, 4e-4, 4e-4])
 """Largest local error a step of distance [m], speed [m/s], the law's charges, polarisation [V], winding and case [K]."""
 _WARM_SHARE = 4e-5
@@ -61,50 +56,36 @@ def commanded(time: float, distance: float, goal: Goal) -> float:
 
 
 @inlined
-def _above_command(run: Run, place: int) -> float:
-    w = run.w
-    return float(w[place, at.SPEED]) - commanded(w[place, at.TIME], w[place, at.DISTANCE], run.goal)
+def _beyond(event: int, run: Run, place: int) -> float:
+    """How far a state is beyond an event, in the event's own unit; negative before it.
 
-
-@compiled
-def _beyond(event: int, run: Run) -> float:
-    """How far the state at the step's end is beyond an event, in the event's own unit; negative before it."""
-    if event == COMMAND:
-        return _above_command(run, at.NEXT)
-    if event == PLACE:
-        return float(run.w[at.NEXT, at.DISTANCE]) - run.goal.end
-    if event == STOOD:
-        return -float(run.w[at.NEXT, at.SPEED])
-    if event == SHORT:
-        return run.goal.wanted - run.out.possible
-    if event == RELEASED:
-        return run.out.margin
-    if event == SWITCHED:
-        return run.out.switch
-    return -run.out.charge
+    From events.SHORT on the answer holds for the state whose rates were asked for last.
+    """
+    w, out, goal = run.w, run.out, run.goal
+    if event == events.COMMAND:
+        return float(w[place, at.SPEED]) - commanded(w[place, at.TIME], w[place, at.DISTANCE], goal)
+    if event == events.PLACE:
+        return float(w[place, at.DISTANCE]) - goal.end
+    if event == events.STOOD:
+        return -float(w[place, at.SPEED])
+    if event == events.SHORT:
+        return goal.wanted - out.possible
+    if event == events.RELEASED:
+        return out.margin
+    if event == events.SWITCHED:
+        return out.switch
+    return -out.charge if w[place, at.SWITCHED_OFF] == 0.0 else -1.0
 
 
 @inlined
 def _crossed(run: Run) -> tuple[float, int]:
     """The watched event that the step's end is furthest beyond; at or above zero it has happened."""
-    w, out, goal = run.w, run.out, run.goal
-    most, event = -1e300, ENDED
-    if w[at.NEXT, at.SWITCHED_OFF] == 0.0:
-        most, event = -out.charge, EMPTY
-    if out.switch > most:
-        most, event = out.switch, SWITCHED
-    if goal.mode == STALL and out.margin > most:
-        most, event = out.margin, RELEASED
-    if goal.watch_short == 1 and goal.wanted - out.possible > most:
-        most, event = goal.wanted - out.possible, SHORT
-    if goal.watch_stand == 1 and -w[at.NEXT, at.SPEED] > most:
-        most, event = -float(w[at.NEXT, at.SPEED]), STOOD
-    if goal.watch_place == 1 and w[at.NEXT, at.DISTANCE] - goal.end > most:
-        most, event = float(w[at.NEXT, at.DISTANCE]) - goal.end, PLACE
-    if goal.watch_command == 1:
-        over = _above_command(run, at.NEXT)
-        if over > most:
-            most, event = over, COMMAND
+    most, event = -1e300, events.ENDED
+    for each in range(events.SWITCHED, events.ENDED, -1):
+        if run.goal.watch[each] == 1.0:
+            beyond = _beyond(each, run, at.NEXT)
+            if beyond > most:
+                most, event = beyond, each
     return most, event
 
 
@@ -116,14 +97,8 @@ def _try_step(run: Run, m: Machine, h: float) -> float:
     """
     w = run.w
     w[at.NEXT, at.SWITCHED_OFF] = w[at.NOW, at.SWITCHED_OFF]
-    run.tally.evaluations += 3
     for stage in range(1, 4):
-        if stage == 1:
-            a, b, c, share = 0.5, 0.0, 0.0, 0.5
-        elif stage == 2:
-            a, b, c, share = 0.0, 0.75, 0.0, 0.75
-        else:
-            a, b, c, share = 2.0 / 9.0, 1.0 / 3.0, 4.0 / 9.0, 1.0
+        a, b, c, share = _STAGES[stage - 1]
         w[at.NEXT, at.TIME] = w[at.NOW, at.TIME] + share * h
         for i in range(at.CONTROLLED):
             k0, k1, k2 = w[at.RATES, i], w[at.RATES + 1, i], w[at.RATES + 2, i]
@@ -208,30 +183,30 @@ def _event_at_start(run: Run, m: Machine) -> int:
     out, goal = run.out, run.goal
     if out.switch > _AT:
         switched(run, m)
-        return SWITCHED
+        return events.SWITCHED
     if goal.mode == DRIVE:
         if run.w[at.NOW, at.SPEED] <= 0.0 and out.margin <= _AT:
-            return HELD
-        if goal.watch_short == 1 and goal.wanted - out.possible > _AT:
-            return SHORT
-    return ENDED
+            return events.HELD
+        if goal.watch[events.SHORT] == 1.0 and goal.wanted - out.possible > _AT:
+            return events.SHORT
+    return events.ENDED
 
 
 @inlined
 def _first_step(run: Run, longest: float, span: float) -> float:
     """Length of a phase's first step. [s]"""
     h = min(longest, span)
-    if run.goal.watch_command == 1:
+    if run.goal.watch[events.COMMAND] == 1.0:
         # With a steady acceleration the first step lands on the command.
         rising = run.out.acceleration - (run.goal.slope if run.goal.command == TRACE_SPEED else 0.0)
-        gap = -_above_command(run, at.NOW)
+        gap = -_beyond(events.COMMAND, run, at.NOW)
         h = min(h, gap / rising) if rising > 0.0 and gap > 0.0 else min(h, 1.0)
     return h
 
 
 @inlined
 def _accept(run: Run, m: Machine, h: float, charge: float, event: int) -> int:
-    """The step counts: its sums and notes are made, and its end becomes the present state. Returns the event, or LEAVES."""
+    """The step counts: its sums and notes are made, and its end becomes the present state. Returns the event, or events.LEAVES."""
     w = run.w
     _add_sums(run, h)
     note_step(run, m, h, charge)
@@ -240,12 +215,11 @@ def _accept(run: Run, m: Machine, h: float, charge: float, event: int) -> int:
         w[at.RATES, i] = w[at.RATES + 3, i]
     if w[at.NOW, at.SPEED] < 0.0:
         w[at.NOW, at.SPEED] = 0.0
-    run.tally.steps += 1
     note(run, m)
-    if event == SWITCHED:
+    if event == events.SWITCHED:
         switched(run, m)
-    elif event == ENDED and run.tally.crawl_s >= LEAVES_AFTER_S - _AT:
-        event = LEAVES
+    elif event == events.ENDED and run.tally.crawl_s >= LEAVES_AFTER_S - _AT:
+        event = events.LEAVES
     return event
 
 
@@ -274,12 +248,11 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
     w, out, goal, tally = run.w, run.out, run.goal, run.tally
     opened_throttle(run, m)
     rates(run, m, at.NOW, at.RATES)
-    tally.evaluations += 1
     event = _event_at_start(run, m)
-    if event != ENDED:
+    if event != events.ENDED:
         return event, rows
     note(run, m)
-    rows = keep(run, rows, HELD if goal.mode == STALL else ENDED)
+    rows = keep(run, rows, events.HELD if goal.mode == STALL else events.ENDED)
     end = w[at.NOW, at.TIME] + span
     longest = LONGEST_STEP_S[goal.mode] / run.fineness
     h = _first_step(run, longest, span)
@@ -287,8 +260,8 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
     while True:
         left = end - w[at.NOW, at.TIME]
         if left <= _AT:
-            return ENDED, rows
-        if goal.watch_command == 1 and w[at.NOW, at.SPEED] < CRAWL_MPS:
+            return events.ENDED, rows
+        if goal.watch[events.COMMAND] == 1.0 and w[at.NOW, at.SPEED] < CRAWL_MPS:
             h = min(h, 1.0, LEAVES_AFTER_S - tally.crawl_s)  # so that the seconds of a crawl are counted one by one
         last = h >= left
         step = left if last else h
@@ -305,11 +278,11 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
             peak_between(run, m, step, limit, volts, current)
         event = _accept(run, m, step, charge, event)
         rows = keep(run, rows, event)
-        if event != ENDED:
+        if event != events.ENDED:
             return event, rows
         if last:
             w[at.NOW, at.TIME] = end
-            return ENDED, rows
+            return events.ENDED, rows
         h = min(longest, max(step, 1e-6) * (5.0 if error < 6e-3 else 0.9 / np.cbrt(error)))
         charge, limit, volts, current = out.charge, out.limit, out.volts, out.pack_current
 
@@ -321,9 +294,9 @@ def _end_of(run: Run, m: Machine, step: float) -> tuple[float, int]:
     if beyond > _AT:
         return _locate(run, m, step, beyond, event)
     # Landed on the command; a phase that starts on it must have left it before.
-    if event == COMMAND and beyond >= -_AT and _above_command(run, at.NOW) < -1e-6:
-        return step, COMMAND
-    return step, ENDED
+    if event == events.COMMAND and beyond >= -_AT and _beyond(events.COMMAND, run, at.NOW) < -1e-6:
+        return step, events.COMMAND
+    return step, events.ENDED
 
 
 @compiled
@@ -349,7 +322,7 @@ def _locate(run: Run, m: Machine, step: float, over: float, event: int) -> tuple
                 under *= 0.5
             high, over, side = middle, value, 1
         else:
-            value = _beyond(event, run)
+            value = _beyond(event, run, at.NEXT)
             if side == -1:
                 over *= 0.5
             low, under, side = middle, value, -1
@@ -359,12 +332,5 @@ def _locate(run: Run, m: Machine, step: float, over: float, event: int) -> tuple
 @inlined
 def _start_of(event: int, run: Run, over: float) -> float:
     """How far before an event the step's start is; only guides the first guess, so it is never zero."""
-    if event == COMMAND:
-        before = _above_command(run, at.NOW)
-    elif event == PLACE:
-        before = run.w[at.NOW, at.DISTANCE] - run.goal.end
-    elif event == STOOD:
-        before = -run.w[at.NOW, at.SPEED]
-    else:
-        before = -over
+    before = _beyond(event, run, at.NOW) if event <= events.STOOD else -over
     return min(float(before), -1e-6 * over)

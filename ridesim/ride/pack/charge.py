@@ -91,8 +91,7 @@ class Charge:
 
     def put_back_ah(self, pack: Pack, hours: float) -> float:
         """Missing ampere-hours put back after some hours: what went in, less what is not stored. [Ah]"""
-        amps = self.current_a
-        into = np.concatenate([[0.0], np.cumsum(0.5 * (amps[1:] + amps[:-1]) * np.diff(self.hours))])
+        into = _summed(self.current_a, self.hours)
         return pack.in_force.coulombic_efficiency * float(np.interp(hours, self.hours, into))
 
 
@@ -138,9 +137,11 @@ def charge_until_full(
         times = {mark: 0.0 if start >= mark else math.inf for mark in MARKS}
         return Charge(refused, allowed, voltage, times, 0.0, nothing, np.array([start]), nothing, nothing, nothing)
     ride = _on_the_charger(build, start, allowed.current_a, ambient_c, battery_model, missing_ah)
-    rows = _until_full(ride)
+    full = np.flatnonzero(ride.rows["state_of_charge"] >= 0.9999)
+    rows = ride.rows[: int(full[0]) + 1] if len(full) else ride.rows
     hours, charge = rows["time_s"] / 3600.0, rows["state_of_charge"]
-    times = {mark: 0.0 if start >= mark else _first_at(mark, hours, np.maximum.accumulate(charge)) for mark in MARKS}
+    rising = np.maximum.accumulate(charge)
+    times = {mark: 0.0 if start >= mark else float(np.interp(mark, rising, hours, right=math.inf)) for mark in MARKS}
     out = missing_ah
     if out is None:
         b = block_numbers(pack, ambient_c, battery_model)
@@ -165,30 +166,20 @@ def _on_the_charger(
     return simulate(alone, day, battery_model, missing_ah=missing)
 
 
-def _until_full(ride: Ride) -> NDArray[np.void]:
-    """The ride's rows until it is full."""
-    full = np.flatnonzero(ride.rows["state_of_charge"] >= 0.9999)
-    return ride.rows[: int(full[0]) + 1] if len(full) else ride.rows
+def _summed(values: FloatArray, clock: FloatArray) -> FloatArray:
+    """Integral of values over time up to each moment, by the trapezoidal rule."""
+    from scipy.integrate import cumulative_trapezoid
+
+    return np.asarray(cumulative_trapezoid(values, clock, initial=0))
 
 
 def _charger_joules(ride: Ride) -> FloatArray:
     """Energy from the charger so far, row by row; scaled to the ledger's sum, which is integrated with the equations. [J]"""
     rows = ride.rows
-    power = -rows["pack_voltage_v"] * rows["pack_current_a"]
-    joules = np.concatenate([[0.0], np.cumsum(0.5 * (power[1:] + power[:-1]) * np.diff(rows["time_s"]))])
+    joules = _summed(-rows["pack_voltage_v"] * rows["pack_current_a"], rows["time_s"])
     if joules[-1] > 0.0:  # a full pack takes none
         joules *= -3600.0 * ride.ledger_wh["charger"] / joules[-1]
     return joules
-
-
-def _first_at(mark: float, hours: FloatArray, rising: FloatArray) -> float:
-    """Hours to a state of charge; infinite where it is not reached."""
-    if rising[-1] < mark:
-        return math.inf
-    index = int(np.searchsorted(rising, mark))
-    before, after = rising[index - 1], rising[index]
-    share = (mark - before) / (after - before) if after > before else 1.0
-    return float(hours[index - 1] + share * (hours[index] - hours[index - 1]))
 
 
 def rule_wh(pack: Pack, out_ah: float, charger: Charger) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,11 +16,10 @@ from ridesim.ride.pack.laws import (
     fit_peukert,
     fit_saturating,
     fit_two_well,
-    fit_two_well_to_rows,
+    fit_two_well_to,
 )
 from ridesim.vehicle import Pack
-from ridesim.vehicle.pack_rows import check_sheet
-from ridesim.words import InputProblem, is_number, shown
+from ridesim.words import InputProblem, shown
 
 FloatArray = NDArray[np.float64]
 
@@ -31,8 +30,6 @@ class LawOfSheet:
 
     Attributes
     ----------
-    law : str
-        Name of the law.
     fit : PeukertFit, TwoWellFit or SaturatingFit
         Its parameters, and its capacity in given times (``fit.capacity_in``).
     capacity_ah : ndarray
@@ -41,15 +38,9 @@ class LawOfSheet:
         Law over sheet, less one, row by row. [%]
     """
 
-    law: str
     fit: PeukertFit | TwoWellFit | SaturatingFit
     capacity_ah: FloatArray
     error_percent: FloatArray
-
-    @property
-    def parameters(self) -> dict[str, float]:
-        """Parameters by name, units in the names."""
-        return {name: value for name, value in self.fit._asdict().items() if name != "misfit"}
 
     @property
     def misfit_percent(self) -> float:
@@ -65,7 +56,7 @@ class SheetFit:
     ----------
     hours, charge_ah : ndarray
         The sheet's rows, shortest first.
-    laws : tuple of LawOfSheet
+    laws : mapping of str to LawOfSheet
         Peukert, two-well, saturating.
     day_two_well_misfit_percent : float
         Misfit of the two-well law as the day uses it: matched to the law in use at 20 h, 5 h and 1 h. [%]
@@ -75,12 +66,12 @@ class SheetFit:
 
     hours: FloatArray
     charge_ah: FloatArray
-    laws: tuple[LawOfSheet, ...]
+    laws: Mapping[str, LawOfSheet]
     day_two_well_misfit_percent: float
     local_exponents: FloatArray
 
     def __getitem__(self, law: str) -> LawOfSheet:
-        return next(each for each in self.laws if each.law == law)
+        return self.laws[law]
 
 
 def fit_sheet(
@@ -106,40 +97,24 @@ def fit_sheet(
     InputProblem
         Rows that no block can have, or fewer than three; a rating that is no number a block can have.
     """
-    if not isinstance(rows, Iterable):
-        raise InputProblem("the data sheet", "capacity_by_hours", shown(rows), "rows of hours and ampere-hours")
-    table = tuple(_row(number, row) for number, row in enumerate(rows, start=1))
-    if len(table) < 3:
-        found = f"{len(table)} row" + ("" if len(table) == 1 else "s")
-        raise InputProblem("the data sheet", "capacity_by_hours", found, "three rows or more of hours and ampere-hours")
-    try:
-        check_sheet(table)
-    except InputProblem as problem:
-        raise InputProblem("the data sheet", problem.place, problem.found, problem.expected, problem.hint) from None
-    if capacity_ah is None and rated_hours not in dict(table):
-        found = f"{shown(rated_hours, 'h')}, which no row has"
-        raise InputProblem("the data sheet", "rated_hours", found, "the hours of one of the rows")
+    if capacity_ah is None:
+        capacity_ah = dict(rows).get(rated_hours)
+        if capacity_ah is None:
+            found = f"{shown(rated_hours, 'h')}, which no row has"
+            raise InputProblem("the data sheet", "rated_hours", found, "the hours of one of the rows")
     pack = validate(Pack, {
-        "chemistry": "lead-acid-agm", "block_capacity_ah": dict(table)[rated_hours] if capacity_ah is None else capacity_ah,
-        "rated_hours": rated_hours, "capacity_by_hours": table,
+        "chemistry": "lead-acid-agm", "block_capacity_ah": capacity_ah, "rated_hours": rated_hours, "capacity_by_hours": rows,
     }, "the data sheet")  # fmt: skip
-    hours, charge = np.array(sorted(table), dtype=float).T
+    hours, charge = np.array(sorted(rows), dtype=float).T
     fits: dict[str, PeukertFit | TwoWellFit | SaturatingFit] = {
-        "peukert": fit_peukert(pack), "two-well": fit_two_well_to_rows(table), "saturating": fit_saturating(pack),
-    }  # fmt: skip
-    laws = []
+        "peukert": fit_peukert(pack),
+        "two-well": fit_two_well_to(hours, charge, float(charge.max())),
+        "saturating": fit_saturating(pack),
+    }
+    laws = {}
     for law, fit in fits.items():
         got = fit.capacity_in(hours)
-        laws.append(LawOfSheet(law, fit, got, 100.0 * (got / charge - 1.0)))
+        laws[law] = LawOfSheet(fit, got, 100.0 * (got / charge - 1.0))
     in_day = 100.0 * np.abs(fit_two_well(pack).capacity_in(hours) / charge - 1.0)
     lines = np.log(charge[1:] / charge[:-1]) / np.log(hours[1:] / hours[:-1])
-    return SheetFit(hours, charge, tuple(laws), float(np.max(in_day)), 1.0 / (1.0 - lines))
-
-
-def _row(number: int, row: Sequence[float]) -> tuple[float, float]:
-    """A row as two numbers."""
-    cells = tuple(row) if isinstance(row, Iterable) and not isinstance(row, str) else (row,)
-    if len(cells) != 2 or not all(is_number(each) for each in cells):
-        found = f"row {number} [{', '.join(shown(each) for each in cells)}]"
-        raise InputProblem("the data sheet", "capacity_by_hours", found, "two numbers: hours, ampere-hours")
-    return float(cells[0]), float(cells[1])
+    return SheetFit(hours, charge, laws, float(np.max(in_day)), 1.0 / (1.0 - lines))

@@ -72,9 +72,8 @@ class ChargePlan:
 
     def __repr__(self) -> str:
         """In a few lines: amps, what a break brings, hours of the night, kWh."""
-        if self.night.refused:
+        if self.wall_wh is None:
             return f"ChargePlan: refused. {self.night.refused}"
-        assert self.wall_wh is not None
         lines = [
             f"{each.name or 'a break, were there one'}, {each.minutes:g} min at {each.charge.allowed.current_a:.1f} A: "
             f"{each.start_charge:.0%} to {each.end_charge:.0%}"
@@ -138,12 +137,10 @@ def _breaks(ride: Ride, charger: Charger, socket: Socket, day: Day) -> list[Brea
 
 def _wall(ride: Ride, night: Charge, charger: Charger) -> Uncertain:
     """From the socket: the day's own charging, as it was ridden, and the night's. [Wh]"""
-    ends = [
-        (stage.start_s, stage.end_s)
-        for activity, stage in zip(ride.day.activity, ride.stages, strict=True)
-        if activity.charge_current_a > 0.0
-    ]
-    missing = missing_ah(ride, np.array(ends).reshape(-1, 2))
-    back = float(np.sum(np.maximum(0.0, missing[:, 0] - missing[:, 1])))
+    back = 0.0
+    for activity, stage in zip(ride.day.activity, ride.stages, strict=True):
+        if activity.charge_current_a > 0.0:
+            before, after = missing_ah(ride, (stage.start_s, stage.end_s))
+            back += max(0.0, float(before - after))
     by_day = -ride.ledger_wh["charger"] / charger.efficiency
     return beside_rule(by_day + night.wall_wh_to_full, rule_wh(ride.build.pack, back, charger) + night.rule_wh)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import NamedTuple, Protocol
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,12 +22,11 @@ _SMALL_BLOCK_HOURS = ((20.0, 1.00), (10.0, 0.94), (5.0, 0.86), (1.0, 0.62), (0.5
 
 
 class PeukertFit(NamedTuple):
-    """Peukert's law of one block at 25 °C, and its largest misfit in capacity (share)."""
+    """Peukert's law of one block at 25 °C."""
 
     exponent: float
     capacity_ah: float
     rated_hours: float
-    misfit: float
 
     def capacity_in(self, hours: FloatArray) -> FloatArray:
         """Capacity when emptied in given times: C min(1, t/H)^((k - 1)/k). [Ah]"""
@@ -36,12 +35,11 @@ class PeukertFit(NamedTuple):
 
 
 class TwoWellFit(NamedTuple):
-    """Two-well law of one block at 25 °C, c, κ and C_∞, and its largest misfit in capacity (share)."""
+    """Two-well law of one block at 25 °C, c, κ and C_∞."""
 
     share: float
     rate_per_h: float
     whole_ah: float
-    misfit: float
 
     def capacity_in(self, hours: FloatArray) -> FloatArray:
         """Capacity when emptied in given times. [Ah]"""
@@ -49,13 +47,12 @@ class TwoWellFit(NamedTuple):
 
 
 class SaturatingFit(NamedTuple):
-    """Saturating law of one block at 25 °C, C_0, K_c, I_0 and d, and its largest misfit in capacity (share)."""
+    """Saturating law of one block at 25 °C, C_0, K_c, I_0 and d."""
 
     capacity_ah: float
     gain: float
     reference_a: float
     exponent: float
-    misfit: float
 
     def capacity_in(self, hours: FloatArray) -> FloatArray:
         """Capacity when emptied in given times: the charge Q with Q = C(Q/t). [Ah]"""
@@ -70,35 +67,6 @@ class SaturatingFit(NamedTuple):
         return np.array([brentq(surplus, 0.0, most, args=(float(t),), xtol=1e-12) for t in hours])
 
 
-class LawNumbers(Protocol):
-    """The numbers that the three capacity laws need; a ride's machine and a single block both have them (SI)."""
-
-    @property
-    def capacity(self) -> float: ...
-    @property
-    def rated_current(self) -> float: ...
-    @property
-    def exponent(self) -> float: ...
-    @property
-    def law(self) -> int: ...
-    @property
-    def well_share(self) -> float: ...
-    @property
-    def well_rate(self) -> float: ...
-    @property
-    def well_whole(self) -> float: ...
-    @property
-    def law_capacity(self) -> float: ...
-    @property
-    def law_gain(self) -> float: ...
-    @property
-    def law_reference(self) -> float: ...
-    @property
-    def law_exponent(self) -> float: ...
-    @property
-    def coulombic(self) -> float: ...
-
-
 def choose_law(pack: Pack, battery_model: str | None) -> str:
     """The law in use: the one named, else saturating with a data sheet, else Peukert.
 
@@ -109,61 +77,43 @@ def choose_law(pack: Pack, battery_model: str | None) -> str:
     """
     if battery_model is None:
         return "saturating" if pack.capacity_by_hours is not None else "peukert"
-    if battery_model not in LAW_NAMES:
-        raise InputProblem("battery_model", "", repr(battery_model), "one of " + ", ".join(LAW_NAMES))
-    if battery_model == "saturating" and not has_saturating(pack):
-        raise InputProblem(
-            "battery_model",
-            "",
-            "saturating",
-            "capacity_by_hours in the pack, which this chemistry needs for the saturating law",
-        )
+    known = available_laws(pack)
+    if battery_model not in known:
+        needs = "" if "saturating" in known else "; saturating needs capacity_by_hours in the pack for this chemistry"
+        raise InputProblem("battery_model", "", repr(battery_model), "one of " + ", ".join(known) + needs)
     return battery_model
 
 
-def has_saturating(pack: Pack) -> bool:
-    """Whether the saturating law has values: a data sheet, or the published small-block ones for AGM and gel."""
-    return pack.capacity_by_hours is not None or pack.chemistry in ("lead-acid-agm", "lead-acid-gel")
-
-
 def available_laws(pack: Pack) -> list[str]:
-    """Names of the laws that can be asked of this pack."""
-    return [name for name in LAW_NAMES if name != "saturating" or has_saturating(pack)]
+    """Names of the laws that can be asked of this pack.
+
+    The saturating law needs values: a data sheet, or the published ones of small blocks for AGM and gel.
+    """
+    saturating = pack.capacity_by_hours is not None or pack.chemistry in ("lead-acid-agm", "lead-acid-gel")
+    return [name for name in LAW_NAMES if name != "saturating" or saturating]
 
 
 def fit_peukert(pack: Pack) -> PeukertFit:
     """Peukert's law of a block: the pack's own k, or with a data sheet the least-squares k through the rated capacity."""
     if pack.capacity_by_hours is None:
-        return PeukertFit(pack.in_force.peukert_exponent, pack.block_capacity_ah, pack.rated_hours, 0.0)
+        return PeukertFit(pack.in_force.peukert_exponent, pack.block_capacity_ah, pack.rated_hours)
     hours, charge = np.array(pack.capacity_by_hours, dtype=float).T
     x = np.log(hours / pack.rated_hours)
     y = np.log(charge / pack.block_capacity_ah)
     slope = float(np.clip((x @ y) / (x @ x), 0.0, 0.5))  # Q/C = (t/H)^((k-1)/k)
-    misfit = float(np.max(np.abs(np.exp(slope * x - y) - 1.0)))
-    return PeukertFit(1.0 / (1.0 - slope), pack.block_capacity_ah, pack.rated_hours, misfit)
-
-
-def capacity_of_hours(pack: Pack, hours: FloatArray) -> FloatArray:
-    """A block's capacity when emptied in given times, by the pack's own law. [Ah]"""
-    fit = fit_peukert(pack) if pack.capacity_by_hours is None else fit_saturating(pack)
-    return fit.capacity_in(hours)
+    return PeukertFit(1.0 / (1.0 - slope), pack.block_capacity_ah, pack.rated_hours)
 
 
 def fit_two_well(pack: Pack) -> TwoWellFit:
     """Two-well law whose constant-current run times match the pack's own law at 20 h, 5 h and 1 h."""
-    charge = capacity_of_hours(pack, np.array(TWO_WELL_HOURS))
-    return _two_well_to(TWO_WELL_HOURS, charge, pack.block_capacity_ah)
+    own = fit_peukert(pack) if pack.capacity_by_hours is None else fit_saturating(pack)
+    hours = np.array(TWO_WELL_HOURS)
+    return fit_two_well_to(hours, own.capacity_in(hours), pack.block_capacity_ah)
 
 
-def fit_two_well_to_rows(rows: tuple[tuple[float, float], ...]) -> TwoWellFit:
-    """Two-well law fitted to a data sheet's own rows of [hours, ampere-hours]."""
-    hours, charge = np.array(sorted(rows), dtype=float).T
-    return _two_well_to(tuple(float(t) for t in hours), charge, float(charge.max()))
-
-
-def _two_well_to(hours: tuple[float, ...], charge: FloatArray, unit: float) -> TwoWellFit:
-    """Fit in shares of a unit of charge, so that blocks of one kind and any size share one fit."""
-    fit = _two_well(tuple(max(1e-9, round(float(q), 9)) for q in charge / unit), hours)
+def fit_two_well_to(hours: FloatArray, charge: FloatArray, unit: float) -> TwoWellFit:
+    """Two-well law fitted to capacities in given times, in shares of a unit: blocks of one kind and any size share one fit."""
+    fit = _two_well(tuple(max(1e-9, round(float(q), 9)) for q in charge / unit), tuple(hours.tolist()))
     return fit._replace(whole_ah=fit.whole_ah * unit)
 
 
@@ -174,7 +124,7 @@ def _two_well(shares: tuple[float, ...], times: tuple[float, ...]) -> TwoWellFit
     hours, wanted = np.array(times), np.array(shares)
 
     def law(p: FloatArray) -> TwoWellFit:
-        return TwoWellFit(float(1.0 / (1.0 + np.exp(-p[0]))), float(np.exp(p[1])), float(np.exp(p[2])), 0.0)
+        return TwoWellFit(float(1.0 / (1.0 + np.exp(-p[0]))), float(np.exp(p[1])), float(np.exp(p[2])))
 
     def misfit(p: FloatArray) -> FloatArray:
         return np.asarray(law(p).capacity_in(hours) / wanted - 1.0)
@@ -182,7 +132,7 @@ def _two_well(shares: tuple[float, ...], times: tuple[float, ...]) -> TwoWellFit
     fit = least_squares(
         misfit, [0.0, 0.0, 0.05], bounds=([-6.0, -6.0, -1.0], [9.0, 4.0, 1.0]), xtol=1e-14, ftol=1e-14, gtol=1e-14,
     )  # fmt: skip
-    return law(fit.x)._replace(misfit=float(np.max(np.abs(fit.fun))))
+    return law(fit.x)
 
 
 @lru_cache(maxsize=256)
@@ -201,7 +151,7 @@ def _saturating(rows: tuple[tuple[float, float], ...], reference: float) -> Satu
     wide = ([np.log(1e-9), np.log(0.02), start[2] - 3.0], [np.log(1e6), np.log(20.0), start[2] + 3.0])
     fit = least_squares(misfit, start, bounds=wide, xtol=1e-14, ftol=1e-14, gtol=1e-14)
     gain, exponent, capacity = 1.0 + np.exp(fit.x[0]), np.exp(fit.x[1]), np.exp(fit.x[2])
-    return SaturatingFit(float(capacity), float(gain), reference, float(exponent), float(np.max(np.abs(fit.fun))))
+    return SaturatingFit(float(capacity), float(gain), reference, float(exponent))
 
 
 def fit_saturating(pack: Pack) -> SaturatingFit:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from ridesim.physics.pack import REFERENCE_C
 from ridesim.ride.machine import absorption_at
 from ridesim.vehicle import Pack
-from ridesim.words import InputProblem, need_number, shown
+from ridesim.words import need_number
 
 CHARGER_EFFICIENCY = 0.85
 """Watt-hours into the pack over watt-hours from the socket: 0.82 to 0.92 (from memory)."""
@@ -22,8 +22,6 @@ class Socket:
     amps: float
 
     def __post_init__(self) -> None:
-        if not isinstance(self.name, str):
-            raise InputProblem("the socket", "name", shown(self.name), "a name")
         need_number("the socket", "volts", self.volts, 0.0, 1000.0, "V", above=True)
         need_number("the socket", "amps", self.amps, 0.0, 1000.0, "A", above=True)
 
@@ -73,8 +71,8 @@ class AllowedCurrent:
     ----------
     current_a : float
         The smallest of the three. [A]
-    blocks_a, socket_a, charger_a : float
-        What the blocks stand, what the socket can feed at the charger's voltage, what the charger gives. [A]
+    blocks_a, socket_a : float
+        What the blocks stand, what the socket can feed at the charger's voltage. [A]
     set_by : str
         ``"blocks"``, ``"socket"`` or ``"charger"``.
     """
@@ -82,7 +80,6 @@ class AllowedCurrent:
     current_a: float
     blocks_a: float
     socket_a: float
-    charger_a: float
     set_by: str
 
 
@@ -91,4 +88,4 @@ def allowed_current(pack: Pack, charger: Charger, socket: Socket, ambient_c: flo
     fed = socket.watts * charger.efficiency / absorption_at(pack, ambient_c)
     limits = {"blocks": blocks_stand_a(pack), "socket": fed, "charger": charger.current_a}
     set_by = min(limits, key=lambda name: limits[name])
-    return AllowedCurrent(limits[set_by], limits["blocks"], fed, charger.current_a, set_by)
+    return AllowedCurrent(limits[set_by], limits["blocks"], fed, set_by)

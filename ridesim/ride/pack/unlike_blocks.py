@@ -166,20 +166,22 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
         Other numbers of strings or blocks than the pack's, or a ride without rows.
     """
     _check(ride, strings)
-    pack, rows = ride.build.pack, ride.rows
+    pack, rows = ride.build.pack, ride.kept
     flat = [block for string in strings for block in string]
     begin = float(rows["state_of_charge"][0])
     numbers = block_numbers(pack, ride.day.ambient_c, ride.battery_model, health=1.0)
     as_ridden = charges_from(begin, float(rows["second_charge"][0]), numbers)
     charges = [as_ridden if each.start_charge is None else charges_at(each.start_charge, numbers) for each in flat]
     blocks = _blocks(np.array(charges), [block.health for block in flat], _growth(pack, flat))
+    control = ride.build.controller
+    most = control.max_battery_current_a + control.standby_current_a
     asked = _Asked(
         clock=np.ascontiguousarray(rows["time_s"]),
         power=rows["pack_voltage_v"] * rows["pack_current_a"],
         current=rows["pack_current_a"].copy(),
         cutoff=ride.build.cutoff_voltage_v,
-        limit=_current_limit(ride),
-        block_cutoff=pack.kind.cutoff_v_per_cell * float(pack.in_force.cells_in_series or 1),
+        limit=max(most, ride.outcome.highest_pack_current_a) + 1e-6,
+        block_cutoff=pack.kind.cutoff_v_per_cell * pack.in_force.cells_in_series,
     )
     given = np.zeros(len(strings))
     voltage = np.empty((len(rows), len(flat)))
@@ -219,19 +221,11 @@ def _check(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> None:
             f"{' + '.join(map(str, lengths)) or 'none'} blocks in {len(lengths)} string{'' if len(lengths) == 1 else 's'}",
             f"{pack.strings_in_parallel} of {pack.blocks_in_series} in series, as in {ride.build.name}",
         )
-    if len(ride.rows) == 0:
-        raise InputProblem("the ride", "rows", "none", "a ride that kept its rows (keep_rows=True)")
 
 
 def _growth(pack: Pack, blocks: Sequence[RealBlock]) -> FloatArray:
     """Resistance of each block over that of the pack's own blocks, which are as worn as the pack says."""
     return np.array([block.resistance_in_use for block in blocks]) / worn_resistance_factor(pack.state_of_health)
-
-
-def _current_limit(ride: Ride) -> float:
-    """Largest current the controller and what hangs beside it take; the ride's own where that was more. [A]"""
-    control = ride.build.controller
-    return max(control.max_battery_current_a + control.standby_current_a, ride.outcome.highest_pack_current_a) + 1e-6
 
 
 def _moment(value: float) -> float | None:
@@ -259,7 +253,7 @@ class _Asked(NamedTuple):
     power: FloatArray  # at the pack's terminals [W]
     current: FloatArray  # of the ride's own pack [A]
     cutoff: float  # controller's [V]
-    limit: float  # largest pack current [A]
+    limit: float  # largest pack current: the ride's own where that was more than the controller's [A]
     block_cutoff: float  # [V]
 
 

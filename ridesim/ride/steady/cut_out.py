@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from math import inf, log
 
 from ridesim.physics.pack import open_circuit, resistance_factor
-from ridesim.physics.road import air_density, grade_force, rolling_force
+from ridesim.physics.road import grade_force, rolling_force
 from ridesim.ride.machine import machine
 from ridesim.ride.steady.pull import KMH, STILL_AIR_C, currents_for, pull_at, pull_with, resistance_at
 from ridesim.vehicle import Build
@@ -52,7 +52,7 @@ def cut_out(build: Build, speed_kmh: float, grade_percent: float = 0.0) -> CutOu
 
     m = machine(build)
     speed, grade = speed_kmh * KMH, grade_percent / 100.0
-    pull = resistance_at(speed, build.total_mass_kg(), grade, air_density(0.0, STILL_AIR_C), m)
+    pull = resistance_at(speed, build.total_mass_kg(), grade, m)
     cutoff, restart = build.cutoff_voltage_v, build.restart_voltage_v
 
     def margin(z: float) -> float:

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 
 from ridesim.physics.capacitors import precharge_energy, precharge_time
 from ridesim.physics.controller import current_at_duty
-from ridesim.physics.motor import loaded_speed
-from ridesim.physics.road import air_density
 from ridesim.ride.core.records import Machine
 from ridesim.ride.machine import machine
+from ridesim.ride.steady.many import Motors
 from ridesim.ride.steady.pull import KMH, STILL_AIR_C, falling_root, pull_at, pull_with, resistance_at, settled_source
 from ridesim.vehicle import Build, Motor
 
@@ -39,16 +38,7 @@ def at_voltage(build: Build, voltage: float) -> Build:
 
 def no_load_speed(motor: Motor, voltage: float) -> float:
     """Speed of the free shaft of a permanent-magnet motor at a terminal voltage and 20 °C; 0 where it does not turn. [rad/s]"""
-    constant = float(motor.torque_constant_nm_per_a or 0.0)
-    speed = loaded_speed(
-        voltage,
-        motor.friction_torque_nm,
-        constant,
-        motor.resistance_ohm,
-        motor.brush_drop_v,
-        motor.viscous_nm_per_rad_s,
-    )
-    return max(0.0, speed)
+    return float(Motors.of(motor).unloaded_speed(voltage)[0])
 
 
 def label_readings(build: Build) -> dict[str, Build]:
@@ -68,15 +58,15 @@ def reverse_top_speed_kmh(build: Build, state_of_charge: float = 1.0) -> float:
     Raises
     ------
     ValueError
-        The controller has no reverse, or the motor is series-wound (its reverse needs the field's leads changed over).
+        See :func:`can_reverse`.
 
     Notes
     -----
     :func:`ridesim.physics.controller.current_at_duty`, never more than :func:`ridesim.ride.steady.pull_at` allows.
     """
     pull, m = _reverse_pull(build, state_of_charge)
-    mass, density = build.total_mass_kg(), air_density(0.0, STILL_AIR_C)
-    return falling_root(lambda speed: pull(speed) - resistance_at(speed, mass, 0.0, density, m)) / KMH
+    mass = build.total_mass_kg()
+    return falling_root(lambda speed: pull(speed) - resistance_at(speed, mass, 0.0, m)) / KMH
 
 
 def reverse_pull_n(build: Build, state_of_charge: float = 1.0) -> float:
@@ -92,17 +82,15 @@ def reverse_pull_n(build: Build, state_of_charge: float = 1.0) -> float:
 
 
 def can_reverse(build: Build) -> bool:
-    """Whether the controller reverses this motor by itself."""
+    """Whether the controller reverses this motor by itself: a series-wound motor needs its field's leads changed over."""
     return build.controller.reverse_duty is not None and build.motor.kind != "series-wound"
 
 
 def _reverse_pull(build: Build, state_of_charge: float) -> tuple[Callable[[float], float], Machine]:
     """Pull backwards at a speed [m/s → N], and the build's numbers."""
     share = build.controller.reverse_duty
-    if share is None:
-        raise ValueError("the controller has no reverse: reverse_duty is not given")
-    if build.motor.kind == "series-wound":
-        raise ValueError("a series-wound motor reverses only with its field's leads changed over")
+    if share is None or not can_reverse(build):
+        raise ValueError("the controller has no reverse, or the motor's field needs its leads changed over")
     m = machine(build)
     _, inner, volts = settled_source(state_of_charge, m)
     ratio, radius, constant, brush, path = m.ratio, m.radius, m.constant, m.brush, m.resistance + m.on_resistance
@@ -123,20 +111,16 @@ class Precharge:
     ----------
     peak_current_a, peak_power_w : float
         At the first instant, through the resistor.
-    to_95_percent_s, to_99_percent_s : float
-        The contactor may close after the first; the second is as good as full.
+    to_95_percent_s : float
+        The contactor may close then.
     energy_j : float
         Heat in the resistor.
-    unprotected_a : float
-        First rush of current without a resistor: full pack over its own resistance (an upper bound).
     """
 
     peak_current_a: float
     peak_power_w: float
     to_95_percent_s: float
-    to_99_percent_s: float
     energy_j: float
-    unprotected_a: float
 
 
 def precharge(build: Build) -> Precharge | None:
@@ -145,8 +129,6 @@ def precharge(build: Build) -> Precharge | None:
     if control.capacitor_uf is None or control.precharge_ohm is None:
         return None
     full, farads, ohms = build.pack.full_voltage_v, control.capacitor_uf * 1e-6, control.precharge_ohm
-    m = machine(build)
     return Precharge(
-        full / ohms, full * full / ohms, precharge_time(0.95, ohms, farads),
-        precharge_time(0.99, ohms, farads), precharge_energy(full, farads), full / float(m.pack.resistance),
-    )  # fmt: skip
+        full / ohms, full * full / ohms, precharge_time(0.95, ohms, farads), precharge_energy(full, farads)
+    )

@@ -6,7 +6,7 @@ Polarisation is settled (V_pol = R_1 I), the air is at 20 °C, and so is the mot
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,7 @@ from ridesim.physics.controller import LIMIT_NAMES, motor_power, pack_current_fo
 from ridesim.physics.drive import shaft_torque, wheel_force
 from ridesim.physics.motor import current_for_torque
 from ridesim.physics.pack import open_circuit, resistance_factor
-from ridesim.physics.road import air_force, grade_force, rolling_force
+from ridesim.physics.road import air_density, air_force, grade_force, rolling_force
 from ridesim.ride.core.rates import most_current, motor_at, shaft_torque_of
 from ridesim.ride.core.records import Machine
 from ridesim.ride.given import AnyBuild, given_build
@@ -82,11 +82,29 @@ def pull_with(current: float, speed: float, case: float, m: Machine) -> float:
 
 
 @compiled
-def resistance_at(speed: float, mass: float, grade: float, density: float, m: Machine) -> float:
-    """Rolling, grade and air resistance on asphalt in still air. [N]"""
-    return (
-        rolling_force(mass, grade, m.rolling) + grade_force(mass, grade) + air_force(density, m.drag_area, speed, 0.0)
-    )
+def resistance_at(speed: float, mass: float, grade: float, m: Machine) -> float:
+    """Rolling, grade and air resistance on asphalt in still air at sea level. [N]"""
+    air = air_force(air_density(0.0, STILL_AIR_C), m.drag_area, speed, 0.0)
+    return rolling_force(mass, grade, m.rolling) + grade_force(mass, grade) + air
+
+
+@compiled
+def resistances(speeds: FloatArray, mass: float, grade: float, m: Machine) -> FloatArray:
+    """:func:`resistance_at` at each of several speeds. [N]"""
+    return np.array([resistance_at(speed, mass, grade, m) for speed in speeds])
+
+
+@compiled
+def top_speed_of(m: Machine, mass: float, z: float, grade: float) -> float:
+    """Speed at which the largest pull meets the resistance, by bisection; 0 where it does not start. [m/s]"""
+    low, high = 0.0, FASTEST_MPS
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        if pull_at(middle, z, STILL_AIR_C, STILL_AIR_C, m)[0] > resistance_at(middle, mass, grade, m):
+            low = middle
+        else:
+            high = middle
+    return low
 
 
 @compiled
@@ -104,14 +122,14 @@ def currents_for(pull: float, speed: float, z: float, m: Machine) -> tuple[float
 
 
 @compiled
-def sample_pull(m: Machine, z: float, end: float, points: int) -> tuple[FloatArray, FloatArray, NDArray[np.int64]]:
-    """Speeds [m/s] evenly spaced up to an end, pull [N] and limit at each."""
-    speeds = np.linspace(0.0, end, points)
-    pulls = np.empty(points)
-    limits = np.empty(points, dtype=np.int64)
-    for i in range(points):
-        pulls[i], _, limits[i] = pull_at(speeds[i], z, STILL_AIR_C, STILL_AIR_C, m)
-    return speeds, pulls, limits
+def pulls_of(machines: Any, speeds: FloatArray, z: float) -> tuple[FloatArray, NDArray[np.int64]]:
+    """Largest pull [N] of each of several vehicles at each speed, and its limit; shape (n, k)."""
+    pulls = np.empty((len(machines), len(speeds)))
+    limits = np.empty(pulls.shape, dtype=np.int64)
+    for i in range(len(machines)):
+        for j in range(len(speeds)):
+            pulls[i, j], _, limits[i, j] = pull_at(speeds[j], z, STILL_AIR_C, STILL_AIR_C, machines[i])
+    return pulls, limits
 
 
 def pull_curve(build: AnyBuild, state_of_charge: float = 1.0, points: int = 200) -> pd.DataFrame:
@@ -158,8 +176,9 @@ def pull_arrays(
     need_charge(state_of_charge)
     m = machine(build)
     end = falling_root(lambda speed: pull_at(speed, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)[0])
-    speeds, pulls, limits = sample_pull(m, state_of_charge, end, points)
-    return speeds * 3.6, pulls, limits
+    speeds = np.linspace(0.0, end, points)
+    pulls, limits = pulls_of(np.array([m]), speeds, state_of_charge)
+    return speeds * 3.6, pulls[0], limits[0]
 
 
 def falling_root(function: Callable[[float], float]) -> float:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from ridesim.physics.compiled import compiled
 from ridesim.physics.controller import LIMIT_NAMES
-from ridesim.physics.road import air_density
 from ridesim.ride.core.pack import charge_rates, charges_at, state_of_charge
 from ridesim.ride.core.records import Machine
 from ridesim.ride.given import AnyBuild, given_build
@@ -130,7 +129,7 @@ def steady_range(
     need_charge(state_of_charge)
     m = machine(build, battery_model=battery_model)
     speed = speed_kmh * KMH
-    pull = resistance_at(speed, build.total_mass_kg(), 0.0, air_density(0.0, STILL_AIR_C), m)
+    pull = resistance_at(speed, build.total_mass_kg(), 0.0, m)
     hours, energy, limit = _drain(speed, pull, *charges_at(state_of_charge, m.pack), m)
     if hours == 0.0:
         return SteadyRange(0.0, 0.0, 0.0, "cannot hold the speed", math.nan, 0.0)

@@ -24,12 +24,13 @@ from ridesim.ride.machine import machine
 from ridesim.ride.steady.pull import (
     KMH,
     STILL_AIR_C,
-    FloatArray,
-    falling_root,
     need_charge,
     pull_at,
     pull_with,
+    pulls_of,
     resistance_at,
+    resistances,
+    top_speed_of,
 )
 
 POINTS = 2001
@@ -72,17 +73,7 @@ def top_speed_kmh(
     """
     build = given_build(build)
     need_charge(state_of_charge)
-    return top_speed_of(machine(build), build.total_mass_kg(aboard), state_of_charge, grade_percent / 100.0)
-
-
-def top_speed_of(m: Machine, mass: float, z: float, grade: float = 0.0) -> float:
-    """Top speed of numbers and a mass. [km/h]"""
-    density = air_density(0.0, STILL_AIR_C)
-
-    def surplus(speed: float) -> float:
-        return pull_at(speed, z, STILL_AIR_C, STILL_AIR_C, m)[0] - resistance_at(speed, mass, grade, density, m)
-
-    return falling_root(surplus) / KMH
+    return top_speed_of(machine(build), build.total_mass_kg(aboard), state_of_charge, grade_percent / 100.0) / KMH
 
 
 def steepest_start_percent(
@@ -232,14 +223,15 @@ def time_to_speed(build: AnyBuild, speed_kmh: float, grade_percent: float = 0.0,
 
     need_charge(state_of_charge)
     m, wanted = machine(build), speed_kmh * KMH
-    mass, grade, density = build.total_mass_kg(), grade_percent / 100.0, air_density(0.0, STILL_AIR_C)
+    mass, grade = build.total_mass_kg(), grade_percent / 100.0
     heavy = effective_mass(mass, m.wheel_inertia, m.radius, m.rotor_inertia, m.ratio)
-    standing = pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)[0]
     breakaway = rolling_force(mass, grade, m.rolling * m.breakaway) + grade_force(mass, grade)
-    speeds, surplus = _sample_surplus(wanted, state_of_charge, mass, grade, density, m)
-    if standing <= breakaway or surplus.min() <= 0.0:
+    speeds = np.linspace(0.0, wanted, POINTS)
+    pulls = pulls_of(np.array([m]), speeds, state_of_charge)[0][0]
+    surplus = pulls - resistances(speeds, mass, grade, m)
+    if pulls[0] <= breakaway or surplus.min() <= 0.0:
         return Start(math.inf, math.inf)
-    speed, time, distance = _soft_start(wanted, state_of_charge, mass, heavy, grade, density, m)
+    speed, time, distance = _soft_start(wanted, state_of_charge, mass, heavy, grade, m)
     if speed >= wanted:
         return Start(time, distance)
     if speed > 0.0:
@@ -250,21 +242,8 @@ def time_to_speed(build: AnyBuild, speed_kmh: float, grade_percent: float = 0.0,
 
 
 @compiled
-def _sample_surplus(
-    wanted: float, z: float, mass: float, grade: float, density: float, m: Machine
-) -> tuple[FloatArray, FloatArray]:
-    """Speeds evenly spaced up to one [m/s], and the largest pull less the resistance at each [N]."""
-    speeds = np.linspace(0.0, wanted, POINTS)
-    surplus = np.empty(POINTS)
-    for i in range(POINTS):
-        surplus[i] = pull_at(speeds[i], z, STILL_AIR_C, STILL_AIR_C, m)[0]
-        surplus[i] -= resistance_at(speeds[i], mass, grade, density, m)
-    return speeds, surplus
-
-
-@compiled
 def _soft_start(
-    wanted: float, z: float, mass: float, heavy: float, grade: float, density: float, m: Machine
+    wanted: float, z: float, mass: float, heavy: float, grade: float, m: Machine
 ) -> tuple[float, float, float]:
     """Speed [m/s], time [s] and distance [m] at the end of a soft start's ramp, or where the wanted speed comes first.
 
@@ -274,8 +253,8 @@ def _soft_start(
     if h == 0.0:
         return 0.0, 0.0, 0.0
     for i in range(RAMP_STEPS):
-        first = _ramped(i * h, speed, z, mass, heavy, grade, density, m)
-        gained = h * _ramped((i + 0.5) * h, speed + 0.5 * h * first, z, mass, heavy, grade, density, m)
+        first = _ramped(i * h, speed, z, mass, heavy, grade, m)
+        gained = h * _ramped((i + 0.5) * h, speed + 0.5 * h * first, z, mass, heavy, grade, m)
         if speed + gained >= wanted:
             share = (wanted - speed) / gained
             return wanted, (i + share) * h, distance + share * h * 0.5 * (speed + wanted)
@@ -285,12 +264,11 @@ def _soft_start(
 
 
 @compiled
-def _ramped(
-    time: float, speed: float, z: float, mass: float, heavy: float, grade: float, density: float, m: Machine
-) -> float:
+def _ramped(time: float, speed: float, z: float, mass: float, heavy: float, grade: float, m: Machine) -> float:
     """Acceleration during a soft start. [m/s²]"""
     most = pull_at(speed, z, STILL_AIR_C, STILL_AIR_C, m)[1]
     pull = pull_with(soft_start_share(time, m.ramp) * most, speed, STILL_AIR_C, m)
-    rolling = rolling_force(mass, grade, m.rolling * m.breakaway if speed <= 0.0 else m.rolling)
-    resisting = rolling + grade_force(mass, grade) + air_force(density, m.drag_area, speed, 0.0)
+    resisting = resistance_at(speed, mass, grade, m)
+    if speed <= 0.0:
+        resisting += rolling_force(mass, grade, m.rolling * (m.breakaway - 1.0))
     return max(0.0, pull - resisting) / heavy

@@ -14,9 +14,8 @@ from ridesim.choose.candidate import Candidate
 from ridesim.choose.compare import Comparison, need_own_names, with_bands, without_bands
 from ridesim.day import Day
 from ridesim.forms import value_at
-from ridesim.physics.road import air_density
 from ridesim.ride.machine import machine
-from ridesim.ride.steady import STILL_AIR_C, pull_arrays, resistance_at
+from ridesim.ride.steady import pull_arrays, resistance_at
 from ridesim.show.panel.fields import Number, number_of, text_of
 from ridesim.vehicle import Build
 from ridesim.words import Finding, InputProblem
@@ -241,11 +240,11 @@ def reckon(build: Build, day: Day, grades: tuple[float, ...]) -> Reckoned:
 def pictured(one: Candidate, grades: tuple[float, ...]) -> Reckoned:
     """A candidate with what its pictures need."""
     build = one.build
-    numbers, mass, density = machine(build), build.total_mass_kg(), air_density(0.0, STILL_AIR_C)
+    numbers, mass = machine(build), build.total_mass_kg()
     resistance = []
     for grade in grades:
         # Resistance on a grade is a constant and a part that goes with the square of the speed: two points give it exactly.
-        still, moving = (resistance_at(speed, mass, grade / 100.0, density, numbers) for speed in (0.0, 10.0))
+        still, moving = (resistance_at(speed, mass, grade / 100.0, numbers) for speed in (0.0, 10.0))
         resistance.append((still, (moving - still) / 36.0**2))
     return Reckoned(one, *pull_arrays(build, points=160), tuple(resistance), series_of(one))
 

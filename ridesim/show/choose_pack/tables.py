@@ -35,7 +35,7 @@ def sheet_html(answer: PackAnswer) -> str:
             for charge, error in zip(fitted.capacity_ah[::-1], fitted.error_percent[::-1], strict=True)
         ]
         used = ", ".join(
-            f"{name} {fitted.parameters[key]:.{digits}f}{unit}" for name, key, unit, digits in _PARAMETERS[law]
+            f"{name} {getattr(fitted.fit, key):.{digits}f}{unit}" for name, key, unit, digits in _PARAMETERS[law]
         )
         rows.append((law, [*cells, f"<b>{fitted.misfit_percent:.1f} %</b>", escape(used)]))
     local = ", ".join(f"{each:.2f}" for each in sheet.local_exponents[::-1])
