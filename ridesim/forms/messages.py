@@ -15,6 +15,7 @@ from ridesim.words import InputProblem, split_unit, symbol
 def first_problem(
     kind: type[Part], failure: ValidationError, file: str, written: dict[str, tuple[str, Any]]
 ) -> InputProblem:
+    """What is wrong first, in the user's own keys; ``written`` is :data:`ridesim.forms.validation.Written`."""
     every = failure.errors(include_url=False)
     # A list whose only item is wrong is called too short as well: that follows from the item and is no fault of its own.
     outer = {item["loc"][:depth] for item in every for depth in range(len(item["loc"]))}
@@ -26,12 +27,12 @@ def first_problem(
     others = f"({len(details) - 1} more after this one.)" if len(details) > 1 else ""
     if detail["type"] == "value_error":
         cause = detail["ctx"]["error"]
-        if isinstance(cause, InputProblem):
-            where = f"{place}.{cause.place}" if place and cause.place else place or cause.place
-            return InputProblem(file, where, cause.found, cause.expected, " ".join(filter(None, [cause.hint, others])))
-        return InputProblem(file, place, _shown(detail["input"]), str(cause), others)
-    field = _field_at(kind, location)
-    expected = describe(field, split_unit(_last_name(location))[1]) if field else detail["msg"].lower()
+        where = ".".join(filter(None, [place, cause.place]))
+        return InputProblem(file, where, cause.found, cause.expected, " ".join(filter(None, [cause.hint, others])))
+    names = [step for step in location if isinstance(step, str)]
+    for name in names[:-1]:
+        kind = part_of(kind.model_fields[name]) or kind
+    expected = describe(kind.model_fields[names[-1]], split_unit(names[-1])[1])
     if isinstance(location[-1], int) and detail["type"] in ("finite_number", "float_type"):
         expected = "a finite number, as every number of this list"
     elif detail["type"] == "finite_number":
@@ -41,10 +42,6 @@ def first_problem(
         key, value = written[place]
         place = ".".join([*place.split(".")[:-1], key])
     return InputProblem(file, place, "nothing" if detail["type"] == "missing" else _shown(value), expected, others)
-
-
-def _last_name(location: list[Any]) -> str:
-    return next((step for step in reversed(location) if isinstance(step, str)), "")
 
 
 def _shown(value: Any) -> str:
@@ -64,17 +61,6 @@ def _shown(value: Any) -> str:
     else:
         text = repr(value)
     return text if len(text) <= 60 else text[:57] + "..."
-
-
-def _field_at(kind: type[Part], location: list[Any]) -> FieldInfo | None:
-    field: FieldInfo | None = None
-    part: type[Part] | None = kind
-    for step in location:
-        if not isinstance(step, str) or part is None:
-            continue
-        field = part.model_fields.get(step)
-        part = part_of(field) if field else None
-    return field
 
 
 _NOUNS = {
