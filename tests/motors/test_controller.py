@@ -8,7 +8,9 @@ import re
 import pytest
 
 from ridesim.choose import compare
+from ridesim.choose.findings import controller as control
 from ridesim.choose.findings import motor as found
+from ridesim.choose.findings.heat import stalls_quickly
 from ridesim.day import load_day
 from ridesim.forms import validate
 from ridesim.ride.machine import machine
@@ -74,7 +76,7 @@ def test_wrong_controllers_are_named(keys, place):
 def test_results_show_both_readings():
     build = make_build(**LABEL, controller__label_current_is="unknown")
     both = label_readings(build)
-    finding = codes(found.one_current(build))["label-one-current"]
+    finding = codes(control.one_current(build))["label-one-current"]
     assert finding.severity == "warning"
     for reading, each in both.items():
         assert finding.numbers[f"steepest_start_{reading}_percent"] == pytest.approx(steepest_start_percent(each))
@@ -100,12 +102,12 @@ def test_reverse_is_slower_and_at_full_duty_as_fast():
 
 def test_reverse_speed_and_pull_reach_the_user():
     build = make_build(controller__reverse_duty=0.4)
-    finding = codes(found.reversal(build))["reversal"]
+    finding = codes(control.reversal(build))["reversal"]
     assert finding.numbers["reverse_top_speed_kmh"] == reverse_top_speed_kmh(build)
     # Held at full duty nothing but the motor's current limit sets the pull: K I less drag, geared, over the wheel.
-    full = codes(found.reversal(make_build(controller__reverse_duty=1.0)))["reversal"]
+    full = codes(control.reversal(make_build(controller__reverse_duty=1.0)))["reversal"]
     assert full.numbers["reverse_pull_n"] == pytest.approx((0.105 * 80.0 - 0.1) * 15.0 * 0.88 / 0.3, rel=1e-6)
-    weak = codes(found.reversal(make_build(controller__reverse_duty=0.05)))["reversal"]
+    weak = codes(control.reversal(make_build(controller__reverse_duty=0.05)))["reversal"]
     assert weak.numbers["reverse_pull_n"] < 0.3 * full.numbers["reverse_pull_n"]
     assert f"{reverse_top_speed_kmh(build):.1f} km/h" in finding.text
     assert "interlock" in finding.text
@@ -120,7 +122,7 @@ def test_a_series_wound_motor_reverses_only_by_its_leads():
         motor__kind="series-wound", motor__torque_constant_nm_per_a=None, motor__series_constant_nm_per_a2=0.003,
         motor__saturation_current_a=60.0, controller__reverse_duty=0.4,
     )  # fmt: skip
-    finding = codes(found.reversal(build))["reversal"]
+    finding = codes(control.reversal(build))["reversal"]
     assert finding.severity == "warning"
     assert "standstill" in finding.text
     assert "interlocked" in finding.text
@@ -132,7 +134,7 @@ def test_precharge_is_reckoned_against_the_full_pack():
     assert figures.peak_current_a == pytest.approx(0.432)
     assert figures.energy_j == pytest.approx(0.5 * 0.002 * 43.2**2)
     assert figures.to_95_percent_s == pytest.approx(-0.2 * math.log(0.05))
-    assert "precharge-missing" in codes(found.capacitors(make_build(controller__capacitor_uf=2000.0)))
+    assert "precharge-missing" in codes(control.capacitors(make_build(controller__capacitor_uf=2000.0)))
 
 
 def test_a_cut_out_trips_where_the_pack_sags_to_it():
@@ -187,7 +189,7 @@ def test_a_motor_without_brushes_is_never_told_of_them(rated):
         **BRUSHLESS, motor__rated_voltage_v=rated, motor__rated_power_w=150.0, controller__reverse_duty=0.4,
         controller__max_motor_current_a=250.0, controller__max_battery_current_a=250.0,
     )  # fmt: skip
-    said = [*found.above_nameplate(build), *found.reversal(build), *found.hot_stall(build, 20.0)]
+    said = [*found.above_nameplate(build), *control.reversal(build), *stalls_quickly(build, 20.0)]
     assert len(said) == 3
     for each in said:
         assert not re.search("brush|commutator", each.text), each.text
@@ -214,9 +216,9 @@ def test_ferrite_is_at_risk_cold_and_neodymium_hot():
 
 def test_a_quick_stall_and_a_reversal():
     quick = make_build(controller__max_motor_current_a=250.0)
-    assert "stall-seconds" in codes(found.hot_stall(quick, 20.0))
-    assert "stall-seconds" not in codes(found.hot_stall(make_build(), 20.0))
-    finding = codes(found.reversal(make_build(controller__reverse_duty=0.4)))["reversal"]
+    assert "stall-seconds" in codes(stalls_quickly(quick, 20.0))
+    assert "stall-seconds" not in codes(stalls_quickly(make_build(), 20.0))
+    finding = codes(control.reversal(make_build(controller__reverse_duty=0.4)))["reversal"]
     stall = 43.2 / (0.085 + 0.006)
     assert stall < finding.numbers["reversal_current_a"] < 2.0 * stall
 
