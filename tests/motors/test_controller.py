@@ -114,7 +114,7 @@ def test_reverse_speed_and_pull_reach_the_user():
 
     day = load_day("harbour_festival")
     rows = {line.label: line.cells for line in lines_for(compare([build, load_build("heron_36v")], day))}
-    assert rows["top speed, reverse"] == [f"{reverse_top_speed_kmh(build):.1f}", "-"]
+    assert rows["top speed, reverse"] == (f"{reverse_top_speed_kmh(build):.1f}", "-")
 
 
 def test_a_series_wound_motor_reverses_only_by_its_leads():
