@@ -112,7 +112,7 @@ def test_saturating_fits(amps, charge, reference, printed, digits, misfit, digit
 
 def test_the_40_ah_sheet_s_printed_fit_carried_on():
     """0.492 of C20 in half an hour and 0.394 in a quarter, with the printed parameters: Q = C(Q/t)."""
-    printed = SaturatingFit(39.94, 1.1252, 2.0, 0.7807, 0.0)
+    printed = SaturatingFit(39.94, 1.1252, 2.0, 0.7807)
     assert printed.capacity_in(np.array([0.5, 0.25])) / 40.0 == pytest.approx([0.492, 0.394], abs=5e-4)
 
 

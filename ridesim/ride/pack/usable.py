@@ -140,4 +140,6 @@ def _share_above(reserve: float, before: float, after: float) -> float:
     low, high = min(before, after), max(before, after)
     if low >= reserve:
         return 1.0
-    return max(0.0, high - reserve) / (high - low)
+    if high <= reserve:
+        return 0.0
+    return (high - reserve) / (high - low)
