@@ -6,6 +6,7 @@ import pytest
 
 from ridesim.physics.motor import FERRITE_PER_K, NEODYMIUM_PER_K, warm_constant, warm_resistance
 from ridesim.physics.pack import capacity_temperature_factor, resistance_temperature_factor
+from ridesim.vehicle import INSULATION_LIMITS_C
 from ridesim.vehicle.chemistry import CHEMISTRIES
 
 AGM, LFP = CHEMISTRIES["lead-acid-agm"], CHEMISTRIES["lithium-iron-phosphate"]
@@ -73,3 +74,9 @@ def test_motor_from_20_to_100_degrees():
     assert warm_resistance(1.0, 100.0) == pytest.approx((235.0 + 100.0) / (235.0 + 20.0), rel=0.001)
     assert warm_constant(1.0, FERRITE_PER_K, 100.0) == pytest.approx(0.84, abs=0.005)
     assert warm_constant(1.0, NEODYMIUM_PER_K, 100.0) == pytest.approx(0.904, abs=5e-4)
+
+
+@pytest.mark.parametrize(("letter", "celsius"), [("B", 120.0), ("F", 145.0), ("H", 165.0)])
+def test_insulation_classes(letter, celsius):
+    """Operating temperature at 40 °C plus the rise allowed (80, 105, 125 K): a motor manual quoting IEC 60034-1 (READ)."""
+    assert INSULATION_LIMITS_C[letter] == celsius
