@@ -10,8 +10,8 @@ import pytest
 
 from ridesim import simulate
 from ridesim.physics.capacity_laws import peukert_factor, saturating_capacity
-from ridesim.ride.pack.laws import fit_peukert, fit_saturating
-from tests.published.peukert import peukert_hours
+from ridesim.ride.pack.laws import fit_peukert
+from tests.published.shared import peukert_hours
 
 SHEET = [[20.0, 40.0], [10.0, 37.2], [5.0, 34.0], [1.0, 24.0]]
 """Hours and ampere-hours of a 12 V 40 Ah sealed block at 25 °C: data sheet on vinachem.com.vn, ".../12V-40AH.htm" (READ)."""
@@ -90,23 +90,6 @@ def test_jackey_starter_battery(current_a, capacity_ah):
     """50 Ah, K_c 1.2, I_0 15 A, d 0.73, K_t 0.80 at 25 °C: Jackey, SAE 2007-01-0778, initialisation file in
     mathworks/Simscape-Aircraft-Power-Network (READ, inputs)."""
     assert saturating_capacity(current_a, 0.80 * 50.0, 1.2, 15.0, 0.73) == pytest.approx(capacity_ah, abs=0.005)
-
-
-@pytest.mark.parametrize(("hours", "printed_ah"), SHEET)
-def test_saturating_law_meets_the_40_ah_sheet(hours, printed_ah):
-    """The four printed capacities within 0.4 % (that is 0.35 to 0.45) with another hand's fit: K_c 1.1252, d 0.7807, C_0 39.94 Ah at 2 A."""
-    assert saturating_capacity(printed_ah / hours, 39.94, 1.1252, 2.0, 0.7807) == pytest.approx(printed_ah, rel=0.0045)
-
-
-def test_our_fits_of_the_40_ah_sheet(ideal_build):
-    """Our own fit meets the printed capacities as well, where Peukert's line, held at the rated capacity, misses by 5 % and more."""
-    pack = ideal_build(150.0, pack={"block_capacity_ah": 40.0, "capacity_by_hours": SHEET}).pack
-    fit = fit_saturating(pack)
-    for hours, printed_ah in SHEET:
-        capacity = saturating_capacity(printed_ah / hours, fit.capacity_ah, fit.gain, fit.reference_a, fit.exponent)
-        assert capacity == pytest.approx(printed_ah, rel=0.0045)
-    assert fit.misfit < 0.0045
-    assert 0.05 < fit_peukert(pack).misfit < 0.06
 
 
 def test_peukert_exponents_of_the_40_ah_sheet(ideal_build):

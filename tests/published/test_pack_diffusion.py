@@ -12,7 +12,7 @@ import pytest
 from scipy.optimize import brentq
 
 from ridesim.physics.capacity_laws import PEUKERT, TWO_WELL
-from tests.published.test_pack_two_well import wells
+from tests.published.shared import wells
 from tests.ride.block_runs import lifetime_seconds
 
 TERMS = 10  # exactly ten, to match the published values

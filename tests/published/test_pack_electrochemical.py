@@ -5,21 +5,16 @@ PYBAMM_DISABLE_TELEMETRY=true python -m pytest tests/published/test_pack_electro
 
 from __future__ import annotations
 
-import csv
 import os
-from pathlib import Path
 
 import pytest
+
+from tests.published.shared import rows_of
 
 os.environ.setdefault("PYBAMM_DISABLE_TELEMETRY", "true")
 pybamm = pytest.importorskip("pybamm", reason="the electrochemical library is not installed")
 
-TABLE = Path(__file__).resolve().parents[2] / "data" / "published" / "lead_acid_electrochemical.csv"
-ROWS = [
-    row
-    for row in csv.DictReader(line for line in TABLE.read_text(encoding="utf-8").splitlines() if line[0] != "#")
-    if row["off_s"] == "0"
-]
+ROWS = [row for row in rows_of("lead_acid_electrochemical.csv") if row["off_s"] == "0"]
 
 
 @pytest.mark.filterwarnings("ignore")

@@ -17,9 +17,7 @@ from ridesim.physics.capacity_laws import saturating_capacity, two_well_capacity
 from ridesim.ride.pack.data_sheet import fit_sheet
 from ridesim.ride.pack.laws import SaturatingFit, capacity_of_hours
 from ridesim.vehicle import Pack
-from tests.published.peukert import peukert_hours
-from tests.published.test_pack_sheet import rows_of
-from tests.published.test_pack_two_well import wells
+from tests.published.shared import peukert_hours, rows_of, wells
 from tests.ride.block_runs import lifetime_seconds
 
 STEADY = [

@@ -10,29 +10,16 @@ Trap: Manwell writes k for κ and k' for the valve; Jongerden writes the reverse
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from ridesim.physics.capacity_laws import PEUKERT, SATURATING, TWO_WELL, two_well_capacity
 from ridesim.ride.core.pack import charge_rates
-from ridesim.ride.core.records import TABLE_POINTS, PackNumbers, new
 from ridesim.ride.pack.block import charges_after
 from ridesim.ride.pack.laws import fit_two_well_to_rows
+from tests.published.shared import wells
 from tests.ride.block_runs import lifetime_seconds
-
-
-def wells(whole: float, share: float, rate: float, law: int = TWO_WELL, **others: float) -> PackNumbers:
-    """A block with nothing but a capacity law; the unit of time is the caller's."""
-    values = dict(  # noqa: C408
-        capacity=whole, rated_current=1.0, exponent=1.2, law=law, well_share=share, well_rate=rate, well_whole=whole,
-        law_capacity=whole, law_gain=1.13, law_reference=1.0, law_exponent=0.75, coulombic=0.9, table_z=np.linspace(0.0, 1.0, TABLE_POINTS),
-        table_v=np.linspace(12.0, 13.0, TABLE_POINTS), resistance=0.01, resistance_rise=0.0, polarisation_resistance=0.0, polarisation_time=1.0,
-        acceptance=1.0, absorption=14.0,
-    )  # fmt: skip
-    return new(PackNumbers, **{**values, **others})
-
 
 LOADS = {
     "0.25 A": [(1e6, 0.25)],

@@ -10,13 +10,11 @@ the listing). The book shows the result as a graph to about 48 km/h (memory); th
 
 from __future__ import annotations
 
-import csv
-
 import pytest
 
 from ridesim import pull_curve, simulate, top_speed_kmh
-from ridesim.data import shipped
 from ridesim.physics.road import GRAVITY, air_density
+from tests.published.shared import rows_of
 
 MASS_KG, EFFECTIVE_KG, ROLLING, AREA_M2, RATIO, RADIUS_M, EFFICIENCY = 185.0, 194.0, 0.007, 0.75 * 0.6, 2.0, 0.21, 0.98
 AIR = 1.25
@@ -70,9 +68,7 @@ def _speeds_kmh(build, make_day, trace_of) -> list[float]:
 
 
 def _computed_kmh() -> list[float]:
-    path = shipped("data") / "published" / "larminie_lowry_scooter_standing_start.csv"
-    lines = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
-    return [float(row["v_exact_kmh"]) for row in csv.DictReader(lines)]
+    return [float(row["v_exact_kmh"]) for row in rows_of("larminie_lowry_scooter_standing_start.csv")]
 
 
 def test_larminie_lowry_torque_line(printed):
