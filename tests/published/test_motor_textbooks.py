@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from math import exp, log, pi, sqrt
 
-import numpy as np
 import pytest
 
 from ridesim.bench.warm_up import winding_temperature
@@ -166,15 +165,3 @@ def test_a_stall_is_heat_over_heat_capacity():
     heat, alpha = 0.10 * 6.5 * 390.0, 0.00393
     wanted = heat * log(1.0 + alpha * 125.0) / (alpha * 500.0**2 * 0.085)
     assert stall_seconds(motor, 500.0) == pytest.approx(wanted, rel=0.02)
-
-
-def test_power_at_half_the_free_speed_is_the_most():
-    """P = T_stall ω_0/4 (textbook): any of 20 motors without drag."""
-    for seed in range(20):
-        volts, constant, path = np.random.default_rng(seed).uniform([12.0, 0.05, 0.02], [60.0, 0.4, 0.4])
-        free = volts / constant
-        powers = [
-            constant * full_duty_current(volts, w, constant, *PM, 0.0, path) * w for w in np.linspace(0.0, free, 201)
-        ]
-        assert max(powers) == pytest.approx(constant * volts / path * free / 4.0, rel=1e-9)
-        assert int(np.argmax(powers)) == 100
