@@ -86,9 +86,10 @@ def test_a_trace_is_followed_exactly_where_the_pull_allows(build, speed, seconds
 
 
 @every
-@given(builds(), days())
-def test_halving_the_step_changes_nothing(build, day):
-    coarse, fine = simulate(build, day).outcome, simulate(build, day, fineness=2.0).outcome
+@given(builds(), days(), st.data())
+def test_halving_the_step_changes_nothing(build, day, data):
+    law = data.draw(st.sampled_from(available_laws(build.pack)))
+    coarse, fine = (simulate(build, day, law, fineness=each).outcome for each in (1.0, 2.0))
     assert coarse.finished == fine.finished
     assert coarse.end_state_of_charge == pytest.approx(fine.end_state_of_charge, abs=1e-3)
     assert coarse.distance_km == pytest.approx(fine.distance_km, rel=1e-3)
