@@ -75,9 +75,7 @@ class Parameters(NamedTuple):
     available_share: float  # c of the two-well model
     well_flow: float  # k' of the two-well model, 1/s
     charge_efficiency: float  # coulombic
-    charging_ohm: (
-        float  # ohm: the pack's acceptance resistance with all its capacity missing; over the share missing else
-    )
+    charging_ohm: float  # ohm: acceptance resistance of the empty pack; of a fuller one over the share missing
     charger_volts: float  # V, at the day's temperature
 
 
@@ -219,11 +217,9 @@ def largest_motor_current(e_left, omega, k, r, r0, par):
             return 0.0
         # e_left = k I w/(1 + sI) + brush + I total, multiplied by (1 + sI): a quadratic with one positive root.
         half = 0.5 * (k * omega + total - spare * par.saturation)
-        full_duty = spare / total
-        if par.saturation > 0.0 or omega > 0.0:
-            root = sqrt(half * half + total * par.saturation * spare)
-            # Two forms of the same root: each is free of cancellation where it is used.
-            full_duty = spare / (half + root) if half >= 0.0 else (root - half) / (total * par.saturation)
+        root = sqrt(half * half + total * par.saturation * spare)
+        # Two forms of the same root: each is free of cancellation where it is used.
+        full_duty = spare / (half + root) if half >= 0.0 else (root - half) / (total * par.saturation)
         current = full_duty
         if full_duty > limit:
             current = series_current_of_power(limit * (e_left - r0 * limit), omega, k, r, par)

@@ -71,27 +71,27 @@ class Motion:
         From ``ride_parameters``.
     start_charge : float
         State of charge at the start, 0 to 1.
-    rtol, method, max_step, compiled_rhs, points_between
+    rtol, compiled_rhs
         As for ``reference_ride``.
     """
 
-    def __init__(self, par, table_z, table_e, start_charge, rtol, method, max_step, compiled_rhs, points_between):
+    def __init__(self, par, table_z, table_e, start_charge, rtol, compiled_rhs):
         self.par, self.tables = par, (table_z, table_e)
         self._argument = forms.one_record if compiled_rhs else _unchanged
         self._par_argument = self._argument(par)
-        self._points_between = points_between
+        self._points_between = 8 if rtol < 1e-7 else 0
         self._rates = forms.compiled_rates if compiled_rhs else forms.plain_rates
         self._margins = forms.compiled_margins if compiled_rhs else forms.plain_margins
         self._electrical = forms.compiled_electrical if compiled_rhs else forms.plain_electrical
         # What counts as small: 1 m/s, 1 m, a tenth of the charge, 0.1 V, 1 K, 1 kJ.
         scale = numpy.full(eq.STATE_COUNT, 1000.0)
         scale[: eq.PHYSICAL_COUNT] = 1.0, 1.0, 0.1, 0.1, 0.1, 1.0, 1.0
-        self._options = {"rtol": rtol, "atol": rtol * scale, "method": method, "max_step": max_step}
+        self._options = {"rtol": rtol, "atol": rtol * scale, "method": "LSODA"}
         self.y = numpy.zeros(eq.STATE_COUNT)
         self.y[2] = self.y[3] = start_charge
         self.y[5] = self.y[6] = par.ambient
         self.clock = 0.0
-        self.phases = self.calls = 0
+        self.legs_done = 0.0  # m, of the activity
         self.lowest_v, self.highest_a, self.hottest_c = math.inf, 0.0, -math.inf
         self.mass = self.effective_mass = 1.0
         self.rolling = self.grade = self.grade_rate = 0.0
@@ -274,7 +274,7 @@ class Motion:
         options = self._options
         if self._points_between and doubtful:
             # What touches its threshold between two points goes unseen: keep the points close where that can happen.
-            options = {**options, "max_step": min(options["max_step"], STEP_WHERE_IN_DOUBT_S)}
+            options = {**options, "max_step": STEP_WHERE_IN_DOUBT_S}
         solution = solve_ivp(
             right_side,
             (0.0, duration),
@@ -285,8 +285,6 @@ class Motion:
         )
         if not solution.success:
             raise RuntimeError(solution.message)
-        self.phases += 1
-        self.calls += solution.nfev
         self._note_extremes(solution.t, solution.y, phase)
         if self._points_between:
             between = numpy.linspace(solution.t[:-1], solution.t[1:], self._points_between + 2)[1:-1].ravel()
