@@ -113,13 +113,6 @@ def test_a_little_more_capacity_gives_a_little_more(law, part, key, festival):
     assert steps.max() < 2.0 * steps.mean()
 
 
-@pytest.mark.parametrize("law", LAWS)
-def test_more_reserve_less_is_usable(law, festival):
-    build = load_build("heron_36v")
-    found = [usable_by_law(with_pack(build, reserve=each), festival, [law])[law] for each in np.arange(0.0, 0.9, 0.05)]
-    assert (np.diff(found) < 0.0).all()
-
-
 def test_nothing_drawn_and_nothing_left(festival):
     still = make_build(controller__standby_current_a=0.0)
     stand = day_of(Activity(name="stand", duration_min=60.0))
