@@ -134,12 +134,3 @@ def test_series_motor_races_where_a_permanent_magnet_motor_settles():
         steady.append(speed_at_voltage(current_for_torque(torque, 0.1, *PM), 36.0, 0.1, *PM, 0.05, 0.0))
     assert all(after > 2.5 * before for before, after in itertools.pairwise(series))
     assert steady[-1] == pytest.approx(360.0, rel=1e-3)
-
-
-def test_unsaturated_series_motor():
-    """T = k I² and E = k I ω (textbook form, READ in Modelica's series machine); half the field at the saturation current."""
-    assert torque_constant(20.0, 0.0, 0.003, 1e12) * 20.0 == pytest.approx(0.003 * 400.0, rel=1e-9)
-    assert torque_constant(60.0, 0.0, 0.003, 60.0) == pytest.approx(0.5 * 0.003 * 60.0, rel=1e-12)
-    current = full_duty_current(36.0, 200.0, 0.0, 0.003, 60.0, 1.0, 0.08)
-    flux = torque_constant(current, 0.0, 0.003, 60.0)
-    assert 36.0 == pytest.approx(flux * 200.0 + 1.0 + current * 0.08, rel=1e-12)

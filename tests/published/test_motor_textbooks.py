@@ -14,7 +14,7 @@ from ridesim.physics.controller import current_at_duty, full_duty_current, rever
 from ridesim.physics.motor import current_for_torque, speed_at_voltage, torque_constant, warm_resistance
 from ridesim.physics.motor_heat import cycled_peak, heat_balance, temperatures_after
 from ridesim.ride.steady.duty import continuous_current_a, intermittent_current_a, stall_seconds
-from tests.bench.benches import motor_of, series_motor_of
+from tests.bench.benches import motor_of
 
 RPM = pi / 30.0
 PM = (0.0, 1.0)
@@ -69,13 +69,6 @@ def test_saturated_series_motor_at_two_loads():
     assert current_for_torque(1.2, *machine) == pytest.approx(30.0, rel=1e-12)
     speeds = [speed_at_voltage(amps, 24.0, *machine, 0.1, 0.0) for amps in (60.0, 30.0)]
     assert speeds == pytest.approx([300.0, 525.0], rel=1e-12)
-
-
-def test_a_build_may_state_a_series_motor_that_does_not_saturate():
-    """The textbook motor's square law within 0.1 % to its full current: 40 A at 1e7 A of saturation."""
-    motor = series_motor_of(saturation=1e7)
-    torque = torque_constant(40.0, 0.0, motor.series_constant_nm_per_a2, motor.saturation_current_a) * 40.0
-    assert torque == pytest.approx(motor.series_constant_nm_per_a2 * 1600.0, rel=1e-5)
 
 
 def test_starting_resistance_in_steps():
