@@ -60,13 +60,6 @@ def test_lead_acid_resistance_at_freezing_is_on_the_careful_side():
     assert 1.3 < factor == pytest.approx(1.8 ** (25.0 / 45.0), abs=0.02)
 
 
-def test_nothing_changes_at_the_reference():
-    assert capacity_temperature_factor(25.0, 0.008) == 1.0
-    assert resistance_temperature_factor(25.0, -0.013) == 1.0
-    assert warm_resistance(0.1, 20.0) == 0.1
-    assert warm_constant(0.1, FERRITE_PER_K, 20.0) == 0.1
-
-
 def test_motor_from_20_to_100_degrees():
     """Copper × 1.314 (0.00393, IEC 60028, memory; the 235 rule of IEC 60034-1 gives 1.3137), ferrite's flux × 0.84 (-0.2 %/K, Modelica
     FluxTubes.Material.HardMagnetic, READ), neodymium's × 0.904 (-0.12 %/K, advancedmagnets.com, READ)."""

@@ -126,11 +126,8 @@ def resistances(t, v, par, phase):
 def pack_circuit(charge, v_pol, par, phase, table_z, table_e):
     """The pack before the motor draws.
 
-    Returns
-    -------
-    tuple
-        Open-circuit voltage (V), series resistance (ohm), current of the lights (A), voltage that is left for the
-        controller at no motor current (V).
+    Gives open-circuit voltage (V), series resistance (ohm), current of the lights (A), and the voltage that is left for
+    the controller at no motor current (V).
     """
     e = open_circuit_voltage(charge, table_z, table_e)
     gap = 1.0 - charge
@@ -190,16 +187,8 @@ def series_current_of_power(power, omega, k, r, par):
 def largest_motor_current(e_left, omega, k, r, r0, par):
     """Largest motor current, A.
 
-    Parameters
-    ----------
-    e_left : float
-        Voltage left for the controller at no motor current, V.
-    omega : float
-        Motor speed, rad/s.
-    k, r, r0 : float
-        Torque constant (N m/A or N m/A²), motor with controller resistance (ohm), pack series resistance (ohm).
-    par : Parameters
-        Constants of the build and the day.
+    From the voltage left for the controller at no motor current (V), motor speed (rad/s), torque constant (N m/A or
+    N m/A²), motor with controller resistance (ohm) and pack series resistance (ohm).
     """
     limit = par.battery_limit
     if r0 > 0.0:
@@ -256,21 +245,9 @@ def force_of_current(current, omega, k, par):
 
 @register_jitable
 def motor_for_force(force, omega, k, par):
-    """Share the wanted wheel force between motor and friction brake.
+    """Share the wanted wheel force (N, retarding negative) between motor and friction brake.
 
-    Parameters
-    ----------
-    force : float
-        Wanted at the wheel, N, retarding negative.
-    omega, k : float
-        Motor speed (rad/s), torque constant (N m/A or N m/A²).
-    par : Parameters
-        Constants of the build and the day.
-
-    Returns
-    -------
-    tuple
-        Motor current (A), shaft torque (N m), friction torque of the motor that turns along (N m), brake force (N).
+    Gives motor current (A), shaft torque (N m), friction torque of the motor that turns along (N m), brake force (N).
     """
     gear = par.gear_per_m
     drag = par.friction_torque + par.viscous * omega

@@ -17,7 +17,6 @@ from . import forms
 SHORTEST_PHASE_S = 1e-9  # shorter ones are skipped: below the clock's own rounding late in a day
 STEP_WHERE_IN_DOUBT_S = 0.5
 BREAKAWAY_EXCESS_N = 1e-9  # "exceeds", where rounding would otherwise start and stop a balanced vehicle for ever
-STUCK_PHASES = 200  # so many phases in a row without progress are a fault of ours
 SLOW_MPS = 0.1
 SLOW_TIME_S = 60.0
 CUTS_IN_A_ROW = 10  # one more, each within a minute of the last return, and the rider gives up
@@ -65,14 +64,8 @@ def _unchanged(named):
 class Motion:
     """State, clock and extremes of one ride, moved a phase at a time.
 
-    Parameters
-    ----------
-    par, table_z, table_e : Parameters, tuple, tuple
-        From ``ride_parameters``.
-    start_charge : float
-        State of charge at the start, 0 to 1.
-    rtol, compiled_rhs
-        As for ``reference_ride``.
+    Parameters and tables from ``ride_parameters``; state of charge at the start (0 to 1); ``rtol`` and ``compiled_rhs``
+    as for ``reference_ride``.
     """
 
     def __init__(self, par, table_z, table_e, start_charge, rtol, compiled_rhs):
@@ -104,7 +97,6 @@ class Motion:
         self.cut_outs = self.cuts_in_a_row = 0
         self.first_cut_out = None  # s
         self.crossings = {}  # times, s, of each event in the latest phase
-        self._stuck = 0
         # An arrival on the command is sought this far (m/s) above it, so that a vehicle that has just fallen off by
         # less than the solver's error does not arrive again at once.
         self.arrival_margin = 20.0 * rtol
@@ -230,21 +222,9 @@ class Motion:
         return -climb - air > self.par.breakaway * rolling + drag
 
     def integrate(self, phase, duration, events=()):
-        """Move through one phase.
+        """Move through one phase for a time, s, at most; hand back the event that ended it (None: time was up) and the time gone.
 
-        Parameters
-        ----------
-        phase : Phase
-            What holds during it.
-        duration : float
-            Longest time, s.
-        events : sequence of Event
-            What may end it; an empty pack is added here.
-
-        Returns
-        -------
-        tuple
-            Name of the event that ended the phase (None: its time was up), time gone (s).
+        An empty pack is added to the events that may end it.
         """
         self.crossings = {}
         if duration <= SHORTEST_PHASE_S:
@@ -295,9 +275,6 @@ class Motion:
             self.crossings[event.name] = times.tolist()
             if event.terminal and len(times):
                 gone, name = float(times[-1]), event.name
-        self._stuck = self._stuck + 1 if gone <= SHORTEST_PHASE_S else 0
-        if self._stuck > STUCK_PHASES:
-            raise RuntimeError(f"no progress at {self.clock} s")
         if name == "empty":
             self.y[CHARGE] = 0.0
             self.pack_gives = False

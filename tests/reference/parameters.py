@@ -92,15 +92,8 @@ def two_well_share(hours, available_share, kappa):
 def fit_two_well(capacity_ah, rated_hours, exponent):
     """Two-well constants whose run times match the Peukert law at its 20, 5 and 1 hour currents.
 
-    Parameters
-    ----------
-    capacity_ah, rated_hours, exponent : float
-        Block capacity (Ah), the time it is rated at (h), Peukert exponent (above 1).
-
-    Returns
-    -------
-    tuple
-        Available share c, flow constant k' (1/h), total capacity (Ah).
+    From block capacity (Ah), the time it is rated at (h) and Peukert exponent (above 1) to available share c, flow
+    constant k' (1/h) and total capacity (Ah).
     """
     charges = [t * peukert_current(t, capacity_ah, rated_hours, exponent) for t in TWO_WELL_HOURS]
 
@@ -129,19 +122,10 @@ def cell_voltage(table, charge):
 
 
 def ride_parameters(build, day, battery_model):
-    """Constants of the equations and the pack's rested voltage table.
+    """``Parameters``, states of charge and pack voltages (V) of the rested-voltage table.
 
-    Parameters
-    ----------
-    build, day : object
-        With the attribute names of the users' files; all defaults filled in.
-    battery_model : str
-        "peukert" or "two-well".
-
-    Returns
-    -------
-    tuple
-        ``Parameters``, states of charge of the table, pack voltages of the table (V).
+    ``build`` and ``day`` have the attribute names of the users' files, all defaults filled in; ``battery_model`` is
+    "peukert" or "two-well".
     """
     vehicle, motor, drive, controller, pack = build.vehicle, build.motor, build.drive, build.controller, build.pack
     series = motor.kind == "series-wound"

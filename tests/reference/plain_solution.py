@@ -75,23 +75,11 @@ class ReferenceRide:
 
 
 def reference_ride(build, day, battery_model="peukert", rtol=1e-9, compiled_rhs=False):
-    """Ride a build through a day.
+    """Ride a build through a day, under the "peukert" or the "two-well" battery model.
 
-    Parameters
-    ----------
-    build, day : object
-        With the attribute names of the users' files, SI numbers, all defaults filled in.
-    battery_model : str
-        "peukert" or "two-well".
-    rtol : float
-        Relative tolerance; the absolute ones are in proportion to it. Below 1e-7 (the yardstick) the extremes are looked
-        at inside the solver's steps too; above (the benchmark) only at the ends of the phases and steps.
-    compiled_rhs : bool
-        Whether the right-hand side is compiled.
-
-    Returns
-    -------
-    ReferenceRide
+    ``build`` and ``day`` have the attribute names of the users' files, SI numbers, all defaults filled in. ``rtol`` is the
+    relative tolerance; the absolute ones are in proportion to it. Below 1e-7 (the yardstick) the extremes are looked at
+    inside the solver's steps too; above (the benchmark) only at the ends of the phases and steps.
     """
     par, table_z, table_e = ride_parameters(build, day, battery_model)
     motion = Motion(par, table_z, table_e, float(day.start_state_of_charge), rtol, compiled_rhs)
@@ -174,15 +162,8 @@ def _result(motion, start, distance, left):
 def straight_stretches(time, speed, grade):
     """Join neighbouring trace intervals that lie on one straight line.
 
-    Parameters
-    ----------
-    time, speed, grade : sequence of float
-        Points of the trace: s, km/h (not a number: coast), percent.
-
-    Returns
-    -------
-    list of tuple
-        Start and duration (s), start and end command (m/s; None for a coast), start and end grade (percent).
+    From points (s, km/h or not a number for a coast, percent) to stretches: start and duration (s), start and end
+    command (m/s; None for a coast), start and end grade (percent).
     """
 
     def driven(i):
@@ -284,12 +265,7 @@ def _reaches_trace(command, slope, margin):
 def end_speeds(legs, braking):
     """Highest speed, m/s, at the end of each leg that still allows for every limit and stop behind it.
 
-    Parameters
-    ----------
-    legs : list
-        All legs of all laps in order.
-    braking : float
-        Deceleration of the braking envelope, m/s².
+    All legs of all laps in order; ``braking`` is the deceleration of the braking envelope, m/s².
     """
     speeds = [0.0] * len(legs)
     for i in range(len(legs) - 2, -1, -1):

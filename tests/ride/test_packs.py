@@ -20,7 +20,7 @@ from ridesim.vehicle import Pack, load_build
 from ridesim.vehicle.care import worn_resistance_factor
 from ridesim.words import InputProblem
 from tests.long import LONG
-from tests.ride.block_runs import lifetime_seconds, run_seconds
+from tests.ride.block_runs import run_seconds
 from tests.ride.machines import day_of, make_build
 
 every = settings(deadline=None, max_examples=60 if LONG else 10)
@@ -71,20 +71,6 @@ def test_charge_drawn_never_exceeds_what_was_put_in(pack, law, pieces, start):
         out += max(0.0, current) * seconds
         stored += b.coulombic * max(0.0, -current) * seconds
     assert out <= stored * (1.0 + 1e-9)
-
-
-@every
-@given(sealed_packs(), st.floats(0.3, 3.0), st.floats(30.0, 1800.0), st.floats(0.0, 3600.0), st.floats(1.0, 3600.0))
-def test_more_rest_is_never_less_charge(pack, rate, on, rest, more):
-    b = block_numbers(pack, battery_model="two-well")
-    current = rate * pack.block_capacity_ah
-
-    def under_load(pause: float) -> float:
-        time = lifetime_seconds([(on, current), (pause, 0.0)] if pause else [(on, current)], b, repeat=True)
-        whole, part = divmod(time, on + pause)
-        return whole * on + min(part, on)
-
-    assert under_load(rest + more) >= under_load(rest) * (1.0 - 1e-9)
 
 
 @every
