@@ -9,11 +9,8 @@ from __future__ import annotations
 
 from time import perf_counter
 
-import pytest
-
-from ridesim.day import Activity, load_day
+from ridesim.day import Activity
 from ridesim.ride.simulate import simulate, simulate_many
-from ridesim.vehicle import load_build
 from tests.reference.plain_solution import reference_ride
 from tests.ride.machines import make_build
 from tests.ride.test_against_reference import Resolved
@@ -31,16 +28,6 @@ def best_of(times: int, job) -> float:
         job()
         spans.append(perf_counter() - start)
     return min(spans)
-
-
-@pytest.fixture(scope="module")
-def heron():
-    return load_build("heron_36v")
-
-
-@pytest.fixture(scope="module")
-def festival():
-    return load_day("harbour_festival")
 
 
 def test_whole_day_against_lsoda(benchmark, heron, festival):

@@ -11,7 +11,7 @@ from ridesim.choose import compare
 from ridesim.day import Activity, Day, Leg, Route, load_day
 from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
-from tests.ride.machines import day_of, make_build, trace_of
+from tests.ride.machines import SERIES_WOUND, day_of, make_build, trace_of
 
 BRAKES = [{"name": "drum", "deceleration_mps2": 3.0, "holds_percent": 30.0}]
 
@@ -64,12 +64,6 @@ def test_a_slow_soft_start_is_told_with_the_current_that_flows_and_is_no_stop():
     held = codes(build, ride(grade=25.0))["stall"]
     assert held.severity == "stop"
     assert held.numbers["stall_current_a"] > 0.9 * 80.0
-
-
-SERIES_WOUND = {
-    "motor__kind": "series-wound", "motor__torque_constant_nm_per_a": None, "motor__series_constant_nm_per_a2": 0.0025,
-    "motor__saturation_current_a": 80.0,
-}  # fmt: skip
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from ridesim.choose.findings.charging import charging_findings, without_charging
 from ridesim.choose.findings.places import where
 from ridesim.choose.findings.safety import cautions
 from ridesim.choose.packs import charge_plan, made_equal, pack_answers, wear_of
-from ridesim.day import Activity, load_day
+from ridesim.day import Activity
 from ridesim.physics.life import cycles_at
 from ridesim.ride.pack.charge import charge_until_full, missing_ah
 from ridesim.ride.pack.supply import Charger, Socket
@@ -23,11 +23,6 @@ from ridesim.show.choose_drive.inputs import reckon
 from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
 from tests.ride.machines import day_of, make_build
-
-
-@pytest.fixture(scope="module")
-def festival():
-    return load_day("harbour_festival")
 
 
 def priced(name: str, price: float):

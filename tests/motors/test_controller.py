@@ -21,7 +21,7 @@ from ridesim.ride.steady.motor import at_voltage, label_readings, precharge, rev
 from ridesim.show.tables.outcome import lines_for
 from ridesim.vehicle import Controller, load_build, save_build
 from ridesim.words import InputProblem
-from tests.ride.machines import make_build
+from tests.ride.machines import SERIES_WOUND, make_build
 
 LABEL = {
     "controller__max_battery_current_a": None,
@@ -114,10 +114,7 @@ def test_reverse_speed_and_pull_reach_the_user():
 
 
 def test_a_series_wound_motor_reverses_only_by_its_leads():
-    build = make_build(
-        motor__kind="series-wound", motor__torque_constant_nm_per_a=None, motor__series_constant_nm_per_a2=0.003,
-        motor__saturation_current_a=60.0, controller__reverse_duty=0.4,
-    )  # fmt: skip
+    build = make_build(**SERIES_WOUND, controller__reverse_duty=0.4)
     finding = codes(found.reversal(build))["reversal"]
     assert finding.severity == "warning"
     assert "standstill" in finding.text

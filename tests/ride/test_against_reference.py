@@ -16,17 +16,15 @@ from ridesim.ride.simulate import simulate
 from ridesim.vehicle import Build, load_build
 from tests.long import LONG
 from tests.reference.plain_solution import ReferenceRide, reference_ride
-from tests.ride.machines import day_of, make_build
+from tests.ride.machines import SERIES_WOUND, day_of, make_build
 
 BAR = 1e-3
 """0.1 %: of the value, and for voltages and temperatures of their span."""
 
 MEASURED_HEAT = {
-    "motor__winding_heat_j_per_k": 250.0,
-    "motor__case_heat_j_per_k": 2700.0,
-    "motor__winding_to_case_k_per_w": 0.4,
+    "motor__winding_heat_j_per_k": 250.0, "motor__case_heat_j_per_k": 2700.0, "motor__winding_to_case_k_per_w": 0.4,
     "motor__case_to_air_k_per_w": 0.9,
-}
+}  # fmt: skip
 
 
 class Resolved:
@@ -43,15 +41,7 @@ class Resolved:
 
 
 def series_wound() -> Build:
-    return make_build(
-        name="series-wound",
-        motor__kind="series-wound",
-        motor__torque_constant_nm_per_a=None,
-        motor__series_constant_nm_per_a2=0.0025,
-        motor__saturation_current_a=80.0,
-        drive__freewheel=True,
-        **MEASURED_HEAT,
-    )
+    return make_build(name="series-wound", drive__freewheel=True, **SERIES_WOUND, **MEASURED_HEAT)
 
 
 def two_strings_nmc() -> Build:

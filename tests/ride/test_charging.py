@@ -26,11 +26,6 @@ every = settings(deadline=None, max_examples=60 if LONG else 10)
 every_law = pytest.mark.parametrize("law", ["peukert", "two-well", "saturating"])
 
 
-@pytest.fixture(scope="module")
-def heron():
-    return load_build("heron_36v")
-
-
 def bare(**changes) -> Build:
     """A 36 V, 22 Ah AGM pack whose resistances say nothing, so that the charge can be integrated by hand."""
     return make_build(pack__block_resistance_ohm=1e-7, pack__polarisation_resistance_ohm=0.0, **changes)

@@ -27,11 +27,6 @@ every = settings(deadline=None, max_examples=60 if LONG else 10)
 LAWS = st.sampled_from(["peukert", "two-well", "saturating"])
 
 
-@pytest.fixture(scope="module")
-def heron():
-    return load_build("heron_36v")
-
-
 SHEET = [[20.0, 40.0], [10.0, 37.2], [5.0, 34.0], [1.0, 24.0]]
 
 

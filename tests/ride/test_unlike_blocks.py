@@ -22,11 +22,6 @@ every_law = pytest.mark.parametrize("law", ["peukert", "two-well", "saturating"]
 
 
 @pytest.fixture(scope="module")
-def heron():
-    return load_build("heron_36v")
-
-
-@pytest.fixture(scope="module")
 def festival_ride(heron):
     return {law: simulate(heron, load_day("harbour_festival"), law) for law in available_laws(heron.pack)}
 

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import pytest
 
-from ridesim.day import Activity, load_day
+from ridesim.day import Activity
 from ridesim.ride.pack.block import block_numbers
 from ridesim.ride.pack.laws import available_laws
 from ridesim.ride.pack.usable import usable_by_law
@@ -18,11 +18,6 @@ from tests.ride.block_runs import run_seconds
 from tests.ride.machines import day_of, make_build
 
 LAWS = ("peukert", "two-well", "saturating")
-
-
-@pytest.fixture(scope="module")
-def festival():
-    return load_day("harbour_festival")
 
 
 def with_pack(build, **changes):

@@ -9,11 +9,6 @@ from ridesim.forms import differences, value_at
 from ridesim.words import InputProblem
 
 
-@pytest.fixture
-def heron():
-    return ridesim.load_build("heron_36v")
-
-
 def test_nothing_changed_is_the_same_object(heron):
     assert heron.changed({"drive.motor_teeth": heron.drive.motor_teeth}) is heron
 
