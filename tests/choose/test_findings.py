@@ -48,7 +48,10 @@ def test_will_not_start_names_grade_and_limit():
 
 
 def test_a_slow_soft_start_is_told_with_the_current_that_flows_and_is_no_stop():
-    """Current grows as a straight line to 80 A in 60 s; it breaks away where K I - τ_f, geared, meets rolling with breakaway and slope."""
+    """The current grows as a straight line to 80 A in 60 s.
+
+    It breaks away where the geared torque K I - τ_f meets the slope and the raised rolling resistance.
+    """
     build = braked(controller__ramp_s=60.0)
     found = codes(build, ride(grade=4.0))["stall"]
     amps, seconds = found.numbers["stall_current_a"], found.numbers["stall_s"]

@@ -76,7 +76,7 @@ def test_life_and_cost_of_a_show_day(options, festival):
 
 
 def test_age_has_a_band_and_stays_within_the_printed_table(festival):
-    """Sealed lead-acid, 8 years at 20 degC the most that is printed (a marine battery book): 96 days of 12 a year at 15 degC."""
+    """Sealed lead-acid lasts 8 years at 20 degC, the most that is printed (a marine battery book): 96 show days at 12 a year."""
     option = pack_answers(priced("heron_36v", 60.0), festival, mean_c=15.0)
     assert option.worn_by == "age"
     assert option.show_days.value == pytest.approx(8.0 * 12.0)
@@ -200,7 +200,7 @@ def test_a_tired_block_is_named_in_words(on_blocks):
 
 
 def test_a_block_that_began_low_is_named_when_it_is_empty(on_blocks):
-    """The cut-off stops the current in the moment the block is empty: that moment is the collapse. A low block is no worn one."""
+    """The cut-off stops the current when the block is empty: that moment is the collapse. A low block is not a worn one."""
     outcome, found = on_blocks(RealBlock("a"), RealBlock("b"), RealBlock("c", start_charge=0.3))
     low, weak = outcome.blocks[2], found["weak-block"]
     assert low.collapse_s is not None
@@ -266,7 +266,7 @@ def test_a_charge_that_would_not_save_the_day_is_said_so(festival):
     ],
 )
 def test_a_charger_too_weak_in_volts_is_said_so(festival, name, chemistry, volts, severity, share):
-    """Where the rested voltage (AGM 2.042 V, LFP 3.266 V at 50 %) is the charger's it brings no more in; a good charger says nothing."""
+    """A charger brings no more in once the rested voltage is its own: AGM 2.042 V, LFP 3.266 V at 50 %."""
     build, day = load_build(name), festival.changed({"ambient_c": 25.0})
     if chemistry is not None:
         kind = {"pack__chemistry": chemistry, "pack__cells_in_series": 10, "pack__blocks_in_series": 1}
@@ -285,7 +285,7 @@ def test_a_charger_too_weak_in_volts_is_said_so(festival, name, chemistry, volts
     ("name", "air", "volts"), [("heron_lithium", -3.0, None), ("heron_lithium", 14.0, 3.9), ("heron_36v", 14.0, 2.8)]
 )
 def test_a_refused_charge_is_ridden_nowhere(festival, name, air, volts):
-    """Frost, and a charger's voltage that the cells do not stand: terminal, notebook 3 and notebook 4 say one end of the day."""
+    """In frost, or with too high a voltage: terminal, notebook 3 and notebook 4 say the same end of the day."""
     build, day = load_build(name), festival.changed({"ambient_c": air})
     if volts is not None:
         build = build.changed({"pack.absorption_v_per_cell": volts})

@@ -10,7 +10,6 @@ import pytest
 
 from ridesim import simulate
 from ridesim.physics.capacity_laws import peukert_factor, saturating_capacity
-from ridesim.ride.pack.laws import fit_peukert
 from tests.published.shared import peukert_hours
 
 SHEET = [[20.0, 40.0], [10.0, 37.2], [5.0, 34.0], [1.0, 24.0]]
@@ -79,20 +78,6 @@ def test_jackey_starter_battery(current_a, capacity_ah):
     """50 Ah, K_c 1.2, I_0 15 A, d 0.73, K_t 0.80 at 25 °C: Jackey, SAE 2007-01-0778, initialisation file in
     mathworks/Simscape-Aircraft-Power-Network (READ, inputs)."""
     assert saturating_capacity(current_a, 0.80 * 50.0, 1.2, 15.0, 0.73) == pytest.approx(capacity_ah, abs=0.005)
-
-
-def test_peukert_exponents_of_the_40_ah_sheet(ideal_build):
-    """From 20 h to 1 h the sheet's k is 1.206, between its local 1.117 (20 to 10 h) and 1.276 (5 to 1 h), all calculated from READ figures.
-
-    A least-squares line with a free capacity gives 1.209; the project's is held at the rated capacity and must lie between the local ones.
-    """
-    assert peukert_hours(24.0, 40.0, 20.0, 1.206) == pytest.approx(
-        1.0, abs=0.002
-    )  # k's half digit moves it by 0.0012 h
-    assert peukert_hours(3.72, 40.0, 20.0, 1.117) == pytest.approx(10.0, abs=0.01)
-    assert peukert_hours(24.0, 34.0, 5.0, 1.276) == pytest.approx(1.0, abs=0.002)
-    pack = ideal_build(150.0, pack={"block_capacity_ah": 40.0, "capacity_by_hours": SHEET}).pack
-    assert 1.117 < fit_peukert(pack).exponent < 1.276
 
 
 @pytest.mark.parametrize(("hours", "printed_ah"), SHEET)
