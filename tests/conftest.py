@@ -13,7 +13,7 @@ from ridesim.command import main
 from ridesim.data import shipped
 from ridesim.day import Day, Trace, load_day, load_trace
 from ridesim.forms import validate
-from ridesim.vehicle import Build
+from ridesim.vehicle import Build, load_build
 from tests.long import LONG
 
 # Drawn cases are the same in every run, so that a test fails for everybody or for nobody. The long form draws new ones;
@@ -131,6 +131,12 @@ def festival_text() -> str:
 def festival() -> Day:
     """The shipped festival day."""
     return load_day("harbour_festival")
+
+
+@pytest.fixture(scope="session")
+def heron() -> Build:
+    """The shipped Heron on 36 V."""
+    return load_build("heron_36v")
 
 
 class Called(NamedTuple):

@@ -9,13 +9,10 @@ from __future__ import annotations
 
 from time import perf_counter
 
-import pytest
-
-from ridesim.day import Activity, load_day
+from ridesim.day import Activity
 from ridesim.ride.simulate import simulate, simulate_many
-from ridesim.vehicle import load_build
 from tests.reference.plain_solution import reference_ride
-from tests.ride.machines import day_of, make_build
+from tests.ride.machines import make_build
 from tests.ride.test_against_reference import Resolved
 
 FASTER_THAN_PLAIN = 200.0
@@ -31,16 +28,6 @@ def best_of(times: int, job) -> float:
         job()
         spans.append(perf_counter() - start)
     return min(spans)
-
-
-@pytest.fixture(scope="module")
-def heron():
-    return load_build("heron_36v")
-
-
-@pytest.fixture(scope="module")
-def festival():
-    return load_day("harbour_festival")
 
 
 def test_whole_day_against_lsoda(benchmark, heron, festival):
@@ -86,19 +73,3 @@ def test_a_thousand_builds_in_one_call(benchmark, festival):
     benchmark.extra_info.update(days_per_second=1000.0 / span, gain_of_cores=alone / span)
     print(f"\n{1000.0 / span:.0f} days a second for 1,000 builds; {alone / span:.2f} times one core")
     assert alone / span > 1.0
-
-
-def test_two_laws_more_cost_little(benchmark, heron, festival):
-    benchmark.pedantic(simulate, (heron, festival, "two-well"), rounds=30, warmup_rounds=3)
-    two_well = benchmark.stats.stats.min
-    peukert = best_of(30, lambda: simulate(heron, festival, "peukert"))
-    benchmark.extra_info.update(two_well_over_peukert=two_well / peukert)
-    assert two_well / peukert < 2.0
-
-
-def test_stops_are_cheap(benchmark, heron):
-    stand = day_of(Activity(name="stand", duration_min=540.0))
-    benchmark.pedantic(simulate, (heron, stand), rounds=50, warmup_rounds=3)
-    nine_hours = benchmark.stats.stats.min
-    day = best_of(20, lambda: simulate(heron, load_day("harbour_festival")))
-    assert nine_hours < day

@@ -12,17 +12,11 @@ import pytest
 from ridesim.day import load_day
 from ridesim.ride.pack.unlike_blocks import RealBlock, ride_on_blocks
 from ridesim.ride.simulate import simulate, simulate_laws
-from ridesim.vehicle import load_build
 
 ALL_LAWS_OVER_PEUKERT, WITH_ROOM = 3.0, 2.5
 """The bar; and what is reached where a second core is free. On one core the three laws take 2.8 to 3.0 times the work of one."""
 MOST_GROUPS, PAUSE_S = 12, 0.3
 SEVEN_HOURS = 7.0 * 3600.0
-
-
-@pytest.fixture(scope="module")
-def heron():
-    return load_build("heron_36v")
 
 
 @pytest.fixture(scope="module")

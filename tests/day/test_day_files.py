@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ridesim.data import shipped
 from ridesim.day import load_day, load_route, load_trace
 from ridesim.words import InputProblem
 
@@ -24,16 +23,11 @@ def written(tmp_path):
     return write
 
 
-def test_a_route_beside_the_day_s_file_comes_first(written):
+def test_a_route_beside_the_day_s_file_comes_before_the_shipped_one(written):
+    day = written("d.toml", DAY)
+    assert load_day(day).activity[0].route.length_m == 800.0
     written("harbour_loop.csv", "length_m,speed_kmh\n5,5\n")
-    assert load_day(written("d.toml", DAY)).activity[0].route.length_m == 5.0
-
-
-def test_else_the_shipped_route_is_taken(written):
-    day = load_day(written("d.toml", DAY))
-    assert (
-        day.activity[0].route.length_m == load_route(shipped("data") / "routes" / "harbour_loop.csv").length_m == 800.0
-    )
+    assert load_day(day).activity[0].route.length_m == 5.0
 
 
 def test_a_route_by_its_path_and_full_name(written, tmp_path):
@@ -57,9 +51,7 @@ def test_columns_in_other_units_and_left_out_columns(written):
 
 def test_limits_hold_in_the_user_s_own_unit(written):
     assert load_route(written("r.csv", "length_m,speed_mph\n5,186\n")).legs[0].speed_kmh < 300.0
-    with pytest.raises(
-        InputProblem, match=r"line 2, speed_mph: found 187; expected a number above 0 and of at most 300 km/h"
-    ):
+    with pytest.raises(InputProblem, match=r"line 2, speed_mph: found 187; .* at most 300 km/h"):
         load_route(written("r.csv", "length_m,speed_mph\n5,187\n"))
 
 
@@ -109,39 +101,35 @@ def _standing(name: str, start: str, minutes: float, more: str = "") -> str:
 
 def test_the_next_day_is_later(written):
     first = _standing("late show", "start = 23:30:00\n", 20)
-    assert (
-        load_day(written("d.toml", first + _standing("breakfast", "start = 08:00:00\n", 20, "day = 2\n")))
-        .activity[1]
-        .start_s
-        == 32 * 3600.0
-    )
+    later = load_day(written("d.toml", first + _standing("breakfast", "start = 08:00:00\n", 20, "day = 2\n")))
+    assert later.activity[1].start_s == 32 * 3600.0
     with pytest.raises(InputProblem, match=r"activity\[2\]\.start"):
         load_day(written("d.toml", first + _standing("breakfast", "start = 08:00:00\n", 20)))
 
 
-@pytest.mark.parametrize(("start", "good"), [("11:00:00", True), ("10:59:59", False)])
-def test_overlap_is_told_to_the_second(start, good, written):
-    text = _standing("one", "start = 10:00:00\n", 60) + _standing("two", f"start = {start}\n", 5)
-    if good:
-        assert len(load_day(written("d.toml", text)).activity) == 2
+ONE = _standing("one", "start = 10:00:00\n", 60)
+CHAIN = _standing("one", "start = 10:00:00\n", 30) + _standing("two", "", 30)
+CYCLES = '[[activity]]\nname = "ride"\nstart = 10:00:00\ntrace = "ece15_urban"\nrepeats = 3\n'
+
+
+@pytest.mark.parametrize(
+    ("before", "start", "said"),
+    [
+        (ONE, "11:00:00", None),
+        (ONE, "10:59:59", '"one" ends at 11:00'),
+        (CHAIN, "11:00:00", None),  # the second begins when the first ends, 10:30, and takes until 11:00
+        (CHAIN, "10:45:00", '"two" ends at 11:00'),
+        (CYCLES, "10:09:00", '"ride" ends at 10:09'),  # three rounds of the 195 s urban cycle end at 10:09:45
+        (CYCLES, "10:09:45", None),
+    ],
+)
+def test_overlap_is_told_to_the_second(before, start, said, written):
+    file = written("d.toml", before + _standing("last", f"start = {start}\n", 5))
+    if said is None:
+        assert load_day(file).activity[-1].name == "last"
     else:
-        with pytest.raises(InputProblem, match='before "one" ends at 11:00'):
-            load_day(written("d.toml", text))
-
-
-def test_overlap_through_activities_without_a_start_of_their_own(written):
-    """The second begins when the first ends, 10:30, and takes until 11:00."""
-    chain = _standing("one", "start = 10:00:00\n", 30) + _standing("two", "", 30)
-    with pytest.raises(InputProblem, match='before "two" ends at 11:00'):
-        load_day(written("d.toml", chain + _standing("three", "start = 10:45:00\n", 5)))
-    assert len(load_day(written("d.toml", chain + _standing("three", "start = 11:00:00\n", 5))).activity) == 3
-
-
-def test_a_trace_s_own_time_overlaps_too(written):
-    """Three rounds of the 195 s urban cycle from 10:00 end at 10:09:45."""
-    ride = '[[activity]]\nname = "ride"\nstart = 10:00:00\ntrace = "ece15_urban"\nrepeats = 3\n'
-    with pytest.raises(InputProblem, match='before "ride" ends at 10:09'):
-        load_day(written("d.toml", ride + _standing("rest", "start = 10:09:00\n", 5)))
+        with pytest.raises(InputProblem, match=f"before {said}"):
+            load_day(file)
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,7 @@ from ridesim.ride.steady.motor import at_voltage, label_readings, precharge, rev
 from ridesim.show.tables.outcome import lines_for
 from ridesim.vehicle import Controller, load_build, save_build
 from ridesim.words import InputProblem
-from tests.ride.machines import make_build
+from tests.ride.machines import SERIES_WOUND, make_build
 
 LABEL = {
     "controller__max_battery_current_a": None,
@@ -45,6 +45,9 @@ def test_a_label_with_one_number(meaning, limits):
     assert (made.max_battery_current_a, made.max_motor_current_a) == limits
 
 
+BOTH = {"max_battery_current_a": 4.0, "max_motor_current_a": 8.0}
+
+
 @pytest.mark.parametrize(
     ("keys", "place"),
     [
@@ -53,18 +56,10 @@ def test_a_label_with_one_number(meaning, limits):
         ({"label_current_a": 40.0}, "label_current_is"),
         ({"label_current_a": 40.0, "label_current_is": "both"}, "label_current_is"),
         ({"label_current_a": -1.0, "label_current_is": "motor"}, "label_current_a"),
-        ({"label_current_is": "motor", "max_battery_current_a": 4.0, "max_motor_current_a": 8.0}, "label_current_a"),
-        (
-            {
-                "label_current_a": 4.0,
-                "label_current_is": "motor",
-                "max_battery_current_a": 4.0,
-                "max_motor_current_a": 8.0,
-            },
-            "label_current_a",
-        ),
-        ({"max_battery_current_a": 4.0, "max_motor_current_a": 8.0, "restart_voltage_v": 34.0}, "restart_voltage_v"),
-        ({"max_battery_current_a": 4.0, "max_motor_current_a": 8.0, "precharge_ohm": 100.0}, "capacitor_uf"),
+        ({**BOTH, "label_current_is": "motor"}, "label_current_a"),
+        ({**BOTH, "label_current_a": 4.0, "label_current_is": "motor"}, "label_current_a"),
+        ({**BOTH, "restart_voltage_v": 34.0}, "restart_voltage_v"),
+        ({**BOTH, "precharge_ohm": 100.0}, "capacitor_uf"),
     ],
 )
 def test_wrong_controllers_are_named(keys, place):
@@ -118,10 +113,7 @@ def test_reverse_speed_and_pull_reach_the_user():
 
 
 def test_a_series_wound_motor_reverses_only_by_its_leads():
-    build = make_build(
-        motor__kind="series-wound", motor__torque_constant_nm_per_a=None, motor__series_constant_nm_per_a2=0.003,
-        motor__saturation_current_a=60.0, controller__reverse_duty=0.4,
-    )  # fmt: skip
+    build = make_build(**SERIES_WOUND, controller__reverse_duty=0.4)
     finding = codes(found.reversal(build))["reversal"]
     assert finding.severity == "warning"
     assert "standstill" in finding.text
@@ -138,9 +130,8 @@ def test_precharge_is_reckoned_against_the_full_pack():
 
 
 def test_a_cut_out_trips_where_the_pack_sags_to_it():
-    build = make_build(
-        controller__cutoff_action="cut-out", controller__cutoff_voltage_v=34.0, controller__restart_voltage_v=35.5
-    )
+    cuts = {"controller__cutoff_action": "cut-out", "controller__cutoff_voltage_v": 34.0}
+    build = make_build(**cuts, controller__restart_voltage_v=35.5)
     answer = cut_out(build, 6.0, 8.0)
     assert 0.0 < answer.trips_below < 1.0
 
@@ -149,10 +140,7 @@ def test_a_cut_out_trips_where_the_pack_sags_to_it():
     assert currents_for(pull, 6.0 / 3.6, answer.trips_below, m)[2] == pytest.approx(34.0, abs=1e-6)
     assert answer.off_s > 0.0
     assert cut_out(build, 6.0, 2.0).trips_below < answer.trips_below
-    high = make_build(
-        controller__cutoff_action="cut-out", controller__cutoff_voltage_v=34.0, controller__restart_voltage_v=39.0
-    )
-    assert cut_out(high, 6.0, 8.0).off_s == math.inf
+    assert cut_out(make_build(**cuts, controller__restart_voltage_v=39.0), 6.0, 8.0).off_s == math.inf
     assert cut_out(make_build(controller__cutoff_voltage_v=10.0), 6.0).trips_below == 0.0
 
 
@@ -195,16 +183,6 @@ def test_a_motor_without_brushes_is_never_told_of_them(rated):
         assert not re.search("brush|commutator", each.text), each.text
 
 
-def test_a_series_wound_motor_above_its_nameplate_is_told_of_speed_and_heat():
-    build = make_build(
-        motor__kind="series-wound", motor__torque_constant_nm_per_a=None, motor__series_constant_nm_per_a2=0.003,
-        motor__saturation_current_a=60.0, motor__rated_voltage_v=30.0,
-    )  # fmt: skip
-    text = codes(above_nameplate(build))["above-nameplate-voltage"].text
-    assert "faster" in text
-    assert "heat" in text
-
-
 def test_ferrite_is_at_risk_cold_and_neodymium_hot():
     amps = {"motor__demagnetising_current_a": 82.0}
     assert "magnets-at-risk" in codes(magnets(make_build(**amps), -5.0))
@@ -236,25 +214,22 @@ def test_another_voltage_is_the_same_vehicle_with_other_blocks():
     assert at_voltage(cuts, 48.0).restart_voltage_v == pytest.approx(48.0)
 
 
-def test_a_restart_not_above_the_cut_off_in_force_is_named():
-    with pytest.raises(
-        ValueError, match=r"controller\.restart_voltage_v: found 31\.5 V; expected more than the cut-off's 31\.5 V"
-    ):
-        make_build(controller__cutoff_action="cut-out", controller__restart_voltage_v=31.5)
+@pytest.mark.parametrize(
+    ("volts", "said"),
+    [(31.5, "found 31.5 V; expected more than the cut-off's 31.5 V"), (60.0, "expected less than the fully charged")],
+)
+def test_a_restart_outside_cut_off_and_full_pack_is_named(volts, said):
+    with pytest.raises(ValueError, match=rf"controller\.restart_voltage_v: .*{said}"):
+        make_build(controller__cutoff_action="cut-out", controller__restart_voltage_v=volts)
+
+
+def test_a_restart_voltage_is_implied():
     made = make_build(controller__cutoff_action="cut-out")
     assert (made.restart_voltage_v, made.restart_delay_s) == (pytest.approx(31.5 + 18 * 0.15), 2.0)
     assert {place for place, _, _ in made.implied()} >= {"controller.restart_voltage_v", "controller.restart_delay_s"}
 
 
-def test_a_restart_above_the_full_pack_is_named_like_the_cut_off():
-    with pytest.raises(
-        ValueError, match=r"restart_voltage_v: found 60 V; expected less than the fully charged pack's 43\.2 V"
-    ):
-        make_build(controller__cutoff_action="cut-out", controller__restart_voltage_v=60.0)
-
-
 def test_findings_reach_the_comparison():
-
     build = make_build(
         **{**LABEL, "controller__label_current_a": 90.0},
         controller__label_current_is="unknown",

@@ -18,7 +18,6 @@ from ridesim.bench.warm_up import identify_warm_up
 from ridesim.bench.warm_up_log import WarmUpLog
 from ridesim.choose import compare
 from ridesim.choose.findings.heat import guessed_heat
-from ridesim.command import main
 from ridesim.data import shipped
 from ridesim.day import load_day
 from ridesim.physics.motor import warm_resistance
@@ -30,7 +29,6 @@ from ridesim.ride.steady.duty import (
     duties,
     intermittent_current_a,
     short_time_current_a,
-    stall_seconds,
     time_to_limit_s,
 )
 from ridesim.vehicle import load_build
@@ -86,11 +84,6 @@ def test_duties_are_in_the_order_they_must_be():
     assert min(*short, *shares) > s1
     assert short_time_current_a(motor, 1e5) == pytest.approx(s1, rel=1e-3)
     assert intermittent_current_a(motor, 1.0) == pytest.approx(s1, rel=1e-6)
-    # Very quick switching heats like the root mean square of the current.
-    quick = motor_of(brush=0.0)
-    assert intermittent_current_a(quick, 0.25, period_s=0.2) == pytest.approx(
-        2.0 * continuous_current_a(quick), rel=1e-3
-    )
 
 
 def test_s2_and_s3_end_at_the_limit():
@@ -116,10 +109,9 @@ def test_time_to_limit():
     assert time_to_limit_s(motor, 60.0, winding_c=motor.winding_limit_c) == 0.0
     assert time_to_limit_s(motor, 80.0) < seconds
     assert time_to_limit_s(motor, 60.0, winding_c=90.0, case_c=60.0) < seconds
-    # Adiabatic: C ΔT = ∫I² R dt with R growing; 200 A is over within seconds.
-    heat, _, _, _ = thermal_values(motor)
-    rough = heat * 125.0 / (200.0**2 * warm_resistance(motor.resistance_ohm, 82.5) + 200.0)
-    assert stall_seconds(motor, 200.0) == pytest.approx(rough, rel=0.05)
+    # A current that runs away has no steady temperature, but a time.
+    assert steady_temperatures(balance_at(motor, 100.0, 0.0, 20.0))[0] == math.inf
+    assert 0.0 < time_to_limit_s(motor, 100.0) < 120.0
 
 
 @settings(max_examples=60, deadline=None)
@@ -133,23 +125,6 @@ def test_no_time_to_the_limit_hides_a_passing_of_it(current, winding, case):
         assert temperatures_after(moment, winding, case, numbers)[0] <= limit + 1e-6
     if math.isfinite(told):
         assert temperatures_after(told, winding, case, numbers)[0] == pytest.approx(limit, abs=1e-6)
-
-
-def test_a_hot_case_takes_the_winding_over_its_limit_though_it_settles_below():
-    motor = load_build("heron_36v").motor
-    amps = 0.98 * continuous_current_a(motor, 0.0, 20.0)
-    seconds = time_to_limit_s(motor, amps, 0.0, 20.0, winding_c=130.0, case_c=130.0)
-    assert integrated(motor, amps, 0.0, 20.0, seconds, [130.0, 130.0])[0] == pytest.approx(145.0, abs=1e-3)
-    assert integrated(motor, amps, 0.0, 20.0, 60.0, [130.0, 130.0])[0] > 145.0
-    # A case hot enough does it without any current.
-    assert 0.0 < time_to_limit_s(motor, 0.0, winding_c=140.0, case_c=160.0) < 600.0
-    assert time_to_limit_s(motor, 0.0, winding_c=140.0, case_c=140.0) == math.inf
-
-
-def test_a_current_that_runs_away_has_a_time_too():
-    motor = motor_of()
-    assert steady_temperatures(balance_at(motor, 100.0, 0.0, 20.0))[0] == math.inf
-    assert 0.0 < time_to_limit_s(motor, 100.0) < 120.0
 
 
 UNLABELLED = {"rated_power_w": None, "rated_voltage_v": None}
@@ -181,15 +156,6 @@ def test_an_unlabelled_motor_is_simulated_and_its_wide_band_told():
     assert not list(guessed_heat(make_build()))
     found = compare([build], load_day("harbour_festival")).candidates[0].findings
     assert "heat-from-mass" in {each.code for each in found}
-
-
-def test_check_lists_the_cooling_from_the_mass(tmp_path, capsys):
-    text = shipped("data").joinpath("builds", "heron_36v.toml").read_text(encoding="utf-8")
-    lines = [line for line in text.splitlines() if not line.startswith("rated_power_w")]
-    file = tmp_path / "unlabelled.toml"
-    file.write_text("\n".join(lines), encoding="utf-8")
-    assert main(["check", str(file)]) == 0
-    assert "motor.case_to_air_k_per_w = 1   (from the mass, middle of a range from memory" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(
@@ -308,53 +274,28 @@ def test_a_warm_up_s_bands_hold_the_truth():
         assert count >= binom.ppf(1e-4, trials - refused, 0.89), (name, count / trials)
 
 
-def test_winding_temperature_agrees_with_the_235_rule():
-    """(235 + T2)/(235 + T1), IEC 60034-1 (from memory): the model's copper law differs by less than half a kelvin."""
-    found = warm_up.winding_temperature(0.085, 15.0, 0.085 * (235.0 + 110.0) / (235.0 + 15.0))
-    assert found == pytest.approx(110.0, abs=0.5)
-
-
-@pytest.mark.parametrize(
-    ("change", "place"),
-    [
-        ({"after": [{"seconds": 20.0, "resistance_ohm": 0.0835}]}, "after[1]"),
-        ({"after": [{"seconds": 300.0, "resistance_ohm": 0.11}]}, "after[1].seconds"),
-        (
-            {"after": [{"seconds": 40.0, "resistance_ohm": 0.11}, {"seconds": 20.0, "resistance_ohm": 0.10}]},
-            "after[2].seconds",
-        ),
-        ({"after": []}, "after"),
-        ({"case": [{"minutes": 5.0, "celsius": 2.0}]}, "case[1].celsius"),
-        ({"cold": {"voltage_v": 0.5, "current_a": 3.0}}, "cold"),
-        ({"cold": {}}, "cold.resistance_ohm"),
-    ],
-)
-def test_wrong_warm_ups_are_named(change, place):
-    table, _ = warm_table(motor_of())
-    with pytest.raises(InputProblem) as caught:
-        identify_warm_up(read_log(WarmUpLog, {**table, **change}))
-    assert caught.value.place == place
-
-
 @pytest.mark.parametrize(
     ("change", "place", "said"),
     [
         ({"run__current_a": 150.0}, "run", "contradict each other"),
         ({"run__current_a": 5000.0}, "run", "nothing can be computed"),
         ({"run__minutes": 0.01}, "run", "contradict each other"),
+        ({"cold": {"voltage_v": 0.5, "current_a": 3.0}}, "cold", ""),
+        ({"cold": {}}, "cold.resistance_ohm", ""),
+        ({"after": []}, "after", ""),
+        ({"after": [{"seconds": 300.0, "resistance_ohm": 0.11}]}, "after[1].seconds", ""),
+        ({"after__1__seconds": 1.0}, "after[2].seconds", ""),
         ({"after__2__resistance_ohm": 0.15}, "after[3] against after[2]", "after switching off"),
         ({"after__2__resistance_ohm": 0.03}, "after[3]", "less than the cold"),
         ({"after__4__resistance_ohm": 0.0838}, "after[5]", "contradicts the others"),
         ({"after__0__resistance_ohm": 0.336}, "after[1]", "a winding at 766 °C"),
         ({"case__2__celsius": 250.0}, "case[3]", "contradicts the others"),
-        ({"case__2__celsius": 20.0}, "case[3]", "contradicts the others"),
-        ({"after__1": {"seconds": 45.0, "voltage_v": 0.9, "current_a": 9.0}},
-         "after[2]", "less than the cold"),
+        ({"case__2__celsius": 2.0}, "case[3].celsius", ""),
+        ({"after__1": {"seconds": 45.0, "voltage_v": 0.9, "current_a": 9.0}}, "after[2]", "less than the cold"),
     ],
-)  # fmt: skip
+)
 def test_warm_ups_that_cannot_be_are_refused(change, place, said):
-    with open(shipped("data") / "logs" / "heron_motor_warm_up.toml", "rb") as file:
-        table = tomllib.load(file)
+    table = tomllib.loads((shipped("data") / "logs" / "heron_motor_warm_up.toml").read_text(encoding="utf-8"))
     for path, value in change.items():
         at = table
         *way, last = (int(step) if step.isdigit() else step for step in path.split("__"))
@@ -368,7 +309,7 @@ def test_warm_ups_that_cannot_be_are_refused(change, place, said):
 
 
 def test_the_shipped_warm_up_is_good():
-    result = identify_warm_up(load_log("heron_motor_warm_up"))
+    result = identify_warm_up(load_log("heron_motor_warm_up", WarmUpLog))
     motor = load_build("heron_36v").motor
     for name, truth in zip(warm_up.KEYS, thermal_values(motor), strict=True):
         assert result.values[name].low <= truth <= result.values[name].high

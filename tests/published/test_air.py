@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-
 import pytest
 from scipy.optimize import brentq
 
-from ridesim.data import shipped
 from ridesim.physics.road import air_density, air_pressure
+from tests.published.shared import rows_of
 
 GAS_CONSTANT_REL = 2e-5
 """The project's 287.05 J/(kg K) against the standard's 287.05287: 1.0e-5 of the density."""
@@ -35,9 +33,7 @@ def test_us_reference_ambient():
 
 def test_iso_2533_table():
     """Our table of ISO 2533:1975's formula (computed from the standard's constants by another hand, not printed by it)."""
-    path = shipped("data") / "published" / "isa_iso2533_geopotential.csv"
-    lines = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
-    rows = list(csv.DictReader(lines))
+    rows = rows_of("isa_iso2533_geopotential.csv")
     assert len(rows) == 16
     for row in rows:
         height, kelvin = float(row["geopotential_m"]), float(row["T_K"])

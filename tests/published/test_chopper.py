@@ -1,14 +1,18 @@
-"""The step-down chopper: worked examples through the controller's equations."""
+"""The step-down chopper and its capacitors against printed numbers."""
 
 from __future__ import annotations
 
+from math import pi
+
 import pytest
 
+from ridesim.physics.capacitors import capacitor_current, precharge_energy, precharge_time, precharge_voltage
 from ridesim.physics.controller import (
     BATTERY_CURRENT,
     CUT_OFF,
     FULL_DUTY,
     MOTOR_CURRENT,
+    current_at_duty,
     current_for_power,
     largest_current,
     motor_power,
@@ -28,6 +32,7 @@ def test_rashid_example_14_8():
     assert inside == pytest.approx(347.5, abs=0.05)
     omega = inside / constant
     assert omega == pytest.approx(91.03, abs=0.005)
+    assert omega * 30.0 / pi == pytest.approx(869.3, abs=0.05)
     assert constant * armature == pytest.approx(954.38, abs=0.005)
     power = motor_power(armature, omega, constant, *PM, 0.0, 0.05)
     assert power == pytest.approx(90e3, rel=1e-3)
@@ -35,6 +40,7 @@ def test_rashid_example_14_8():
     assert taken / armature == pytest.approx(duty, abs=5e-5)
     assert 600.0 / taken == pytest.approx(4.0, abs=0.005)
     assert current_for_power(power, omega, constant, *PM, 0.0, 0.05) == pytest.approx(armature, rel=1e-9)
+    assert current_at_duty(duty, 600.0, omega, constant, 0.0, 0.05, 0.0) == pytest.approx(armature, rel=1e-9)
     current, limit = largest_current(600.0, omega, constant, *PM, 0.0, 0.05, STIFF, taken, 1e4, 0.0)
     assert (current, limit) == (pytest.approx(armature, rel=1e-6), BATTERY_CURRENT)
 
@@ -88,3 +94,28 @@ def test_each_limit_has_its_place(omega, battery_a, cutoff_v, expected):
         FULL_DUTY: (taken, current),
     }
     assert held[limit][0] == pytest.approx(held[limit][1], rel=1e-9)
+
+
+def test_precharge():
+    """48 V, 2000 µF, 100 ohm: 0.48 A, 99.3 % after 1 s, 2.30 J (reckoned from the equations)."""
+    assert pytest.approx(0.48) == 48.0 / 100.0
+    assert precharge_voltage(1.0, 48.0, 100.0, 0.002) / 48.0 == pytest.approx(0.993, abs=5e-4)
+    assert precharge_time(0.993262, 100.0, 0.002) == pytest.approx(1.0, rel=1e-4)
+    assert precharge_energy(48.0, 0.002) == pytest.approx(2.30, abs=5e-3)
+
+
+@pytest.mark.parametrize(("constants", "percent"), [(1, 63.2), (2, 86.5), (3, 95.0), (4, 98.2), (5, 99.3)])
+def test_precharge_by_time_constants(constants, percent):
+    """Textbook exponential, as printed: 63.2, 86.5, 95.0, 98.2, 99.3 %."""
+    assert 100.0 * precharge_voltage(float(constants), 1.0, 1.0, 1.0) == pytest.approx(percent, abs=0.05)
+
+
+@pytest.mark.parametrize(("volts", "ohms", "watts"), [(28.8, 220.0, 3.8), (43.6, 220.0, 8.7), (58.2, 470.0, 7.2)])
+def test_precharge_resistor_survives(volts, ohms, watts):
+    """A controller maker's wiring page (read): 24 V 220 ohm 5-10 W, 36 V 220 ohm 10 W, 48 V 470 ohm 10 W."""
+    assert volts * volts / ohms == pytest.approx(watts, abs=0.1)
+
+
+def test_the_capacitor_carries_most_at_half_duty():
+    """Rashid (from memory): I √(D (1 - D)), half the motor's current at half duty."""
+    assert capacitor_current(60.0, 0.5) == 30.0

@@ -7,15 +7,14 @@ day's air density; the table's mass is the dynamometer's inertia, so nothing tur
 
 from __future__ import annotations
 
-import csv
 from typing import NamedTuple
 
 import numpy as np
 import pytest
 
 from ridesim import simulate
-from ridesim.data import shipped
 from ridesim.physics.road import GRAVITY, air_density, air_force, rolling_force
+from tests.published.shared import rows_of
 
 KMH = 1.0 / 3.6
 TIME_TOLERANCE_S = 0.012
@@ -34,13 +33,9 @@ class Row(NamedTuple):
     shortest_s: float
 
 
-def _rows() -> list[Row]:
-    path = shipped("data") / "published" / "epa_86_529_98_motorcycle_roadload.csv"
-    lines = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
-    return [Row(*(float(cell) for cell in cells[1:8])) for cells in list(csv.reader(lines))[1:]]
-
-
-ROWS = _rows()
+ROWS = [
+    Row(*(float(cell) for cell in list(row.values())[1:8])) for row in rows_of("epa_86_529_98_motorcycle_roadload.csv")
+]
 GOOD = [row for row in ROWS if row.mass_kg != MISPRINT_KG]
 MISPRINT = next(row for row in ROWS if row.mass_kg == MISPRINT_KG)
 

@@ -26,30 +26,35 @@ def _with_g(force: float, gravity: float) -> float:
     return force * gravity / GRAVITY
 
 
-@pytest.mark.parametrize(("speed_kmh", "printed_n", "half_digit"), [(30.0, 22.5, 0.05), (80.0, 160.0, 0.5)])
-def test_nptel_two_wheeler_drag(speed_kmh, printed_n, half_digit):
-    assert air_force(SHEET_AIR, 0.9 * 0.6, speed_kmh * KMH, 0.0) == pytest.approx(printed_n, abs=half_digit)
+TWO_WHEELER, FOUR_WHEELER = 0.9 * 0.6, 0.3 * 2.5
+"""Drag areas of the sheets. [m²]"""
 
 
-@pytest.mark.parametrize(("speed_kmh", "printed_n"), [(30.0, 31.25), (80.0, 222.22)])
-def test_nptel_four_wheeler_drag(speed_kmh, printed_n):
-    assert air_force(SHEET_AIR, 0.3 * 2.5, speed_kmh * KMH, 0.0) == pytest.approx(printed_n, abs=0.005)
+@pytest.mark.parametrize(
+    ("area", "speed_kmh", "printed_n", "half_digit"),
+    [
+        (TWO_WHEELER, 30.0, 22.5, 0.05),
+        (TWO_WHEELER, 80.0, 160.0, 0.5),
+        (FOUR_WHEELER, 30.0, 31.25, 0.005),
+        (FOUR_WHEELER, 80.0, 222.22, 0.005),
+    ],
+)
+def test_nptel_drag(area, speed_kmh, printed_n, half_digit):
+    assert air_force(SHEET_AIR, area, speed_kmh * KMH, 0.0) == pytest.approx(printed_n, abs=half_digit)
 
 
-def test_nptel_two_wheeler_rolling_leaves_cosine_out():
-    """Printed 29.4 N on the 8° slope is m g μ without cosθ; with it the force is 29.1 N."""
-    assert _with_g(rolling_force(200.0, 0.0, 0.015), 9.81) == pytest.approx(29.4, abs=0.05)
-    assert _with_g(rolling_force(200.0, EIGHT_DEGREES, 0.015), 9.81) == pytest.approx(29.1, abs=0.05)
-
-
-def test_nptel_four_wheeler_rolling_has_cosine():
-    """Printed 218.57 N; 1500 kg × 9.81 × 0.015 × cos 8° = 218.577 N, so the sheet cut the last digit: tolerance 0.01 N."""
-    assert _with_g(rolling_force(1500.0, EIGHT_DEGREES, 0.015), 9.81) == pytest.approx(218.57, abs=0.01)
-
-
-@pytest.mark.parametrize(("mass_kg", "printed_n", "half_digit"), [(200.0, 273.0, 0.5), (1500.0, 2047.93, 0.005)])
-def test_nptel_grade_force_at_8_degrees(mass_kg, printed_n, half_digit):
-    assert _with_g(grade_force(mass_kg, EIGHT_DEGREES), 9.81) == pytest.approx(printed_n, abs=half_digit)
+@pytest.mark.parametrize(
+    ("force", "printed_n", "half_digit"),
+    [
+        (rolling_force(200.0, 0.0, 0.015), 29.4, 0.05),  # two-wheeler: the sheet leaves cosθ out
+        (rolling_force(200.0, EIGHT_DEGREES, 0.015), 29.1, 0.05),  # with it
+        (rolling_force(1500.0, EIGHT_DEGREES, 0.015), 218.57, 0.01),  # 218.577, cut and not rounded
+        (grade_force(200.0, EIGHT_DEGREES), 273.0, 0.5),
+        (grade_force(1500.0, EIGHT_DEGREES), 2047.93, 0.005),
+    ],
+)
+def test_nptel_rolling_and_grade_force_at_8_degrees(force, printed_n, half_digit):
+    assert _with_g(force, 9.81) == pytest.approx(printed_n, abs=half_digit)
 
 
 def test_nptel_traction_force_and_mass_on_a_quarter_grade():

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from math import exp, log, pi, sqrt
 
-import numpy as np
 import pytest
 
 from ridesim.bench.warm_up import winding_temperature
@@ -15,7 +14,7 @@ from ridesim.physics.controller import current_at_duty, full_duty_current, rever
 from ridesim.physics.motor import current_for_torque, speed_at_voltage, torque_constant, warm_resistance
 from ridesim.physics.motor_heat import cycled_peak, heat_balance, temperatures_after
 from ridesim.ride.steady.duty import continuous_current_a, intermittent_current_a, stall_seconds
-from tests.bench.benches import motor_of, series_motor_of
+from tests.bench.benches import motor_of
 
 RPM = pi / 30.0
 PM = (0.0, 1.0)
@@ -70,13 +69,6 @@ def test_saturated_series_motor_at_two_loads():
     assert current_for_torque(1.2, *machine) == pytest.approx(30.0, rel=1e-12)
     speeds = [speed_at_voltage(amps, 24.0, *machine, 0.1, 0.0) for amps in (60.0, 30.0)]
     assert speeds == pytest.approx([300.0, 525.0], rel=1e-12)
-
-
-def test_a_build_may_state_a_series_motor_that_does_not_saturate():
-    """The textbook motor's square law within 0.1 % to its full current: 40 A at 1e7 A of saturation."""
-    motor = series_motor_of(saturation=1e7)
-    torque = torque_constant(40.0, 0.0, motor.series_constant_nm_per_a2, motor.saturation_current_a) * 40.0
-    assert torque == pytest.approx(motor.series_constant_nm_per_a2 * 1600.0, rel=1e-5)
 
 
 def test_starting_resistance_in_steps():
@@ -166,15 +158,3 @@ def test_a_stall_is_heat_over_heat_capacity():
     heat, alpha = 0.10 * 6.5 * 390.0, 0.00393
     wanted = heat * log(1.0 + alpha * 125.0) / (alpha * 500.0**2 * 0.085)
     assert stall_seconds(motor, 500.0) == pytest.approx(wanted, rel=0.02)
-
-
-def test_power_at_half_the_free_speed_is_the_most():
-    """P = T_stall ω_0/4 (textbook): any of 20 motors without drag."""
-    for seed in range(20):
-        volts, constant, path = np.random.default_rng(seed).uniform([12.0, 0.05, 0.02], [60.0, 0.4, 0.4])
-        free = volts / constant
-        powers = [
-            constant * full_duty_current(volts, w, constant, *PM, 0.0, path) * w for w in np.linspace(0.0, free, 201)
-        ]
-        assert max(powers) == pytest.approx(constant * volts / path * free / 4.0, rel=1e-9)
-        assert int(np.argmax(powers)) == 100

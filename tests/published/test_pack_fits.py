@@ -15,11 +15,9 @@ from scipy.optimize import brentq, least_squares
 
 from ridesim.physics.capacity_laws import saturating_capacity, two_well_capacity
 from ridesim.ride.pack.data_sheet import fit_sheet
-from ridesim.ride.pack.laws import SaturatingFit, fit_peukert
+from ridesim.ride.pack.laws import fit_peukert
 from ridesim.vehicle import Pack
-from tests.published.peukert import peukert_hours
-from tests.published.test_pack_sheet import rows_of
-from tests.published.test_pack_two_well import wells
+from tests.published.shared import peukert_hours, rows_of, wells
 from tests.ride.block_runs import lifetime_seconds
 
 STEADY = [
@@ -108,12 +106,6 @@ def test_saturating_fits(amps, charge, reference, printed, digits, misfit, digit
     for found, wanted, allowed in zip(fit.x, printed, digits, strict=True):
         assert found == pytest.approx(wanted, abs=allowed)
     assert 100.0 * np.max(np.abs(fit.fun / charge)) == pytest.approx(misfit, abs=digit)
-
-
-def test_the_40_ah_sheet_s_printed_fit_carried_on():
-    """0.492 of C20 in half an hour and 0.394 in a quarter, with the printed parameters: Q = C(Q/t)."""
-    printed = SaturatingFit(39.94, 1.1252, 2.0, 0.7807)
-    assert printed.capacity_in(np.array([0.5, 0.25])) / 40.0 == pytest.approx([0.492, 0.394], abs=5e-4)
 
 
 def test_two_wells_too_generous_at_high_rate():

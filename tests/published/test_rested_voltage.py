@@ -20,28 +20,22 @@ def _cell_volts(chemistry: str, charge: float) -> float:
     return open_circuit(charge, z, volts)
 
 
-@pytest.mark.parametrize(("charge", "printed_v"), list(zip(CHARGES, LFP, strict=True)))
-def test_lfp_of_prada_2013(charge, printed_v):
-    assert _cell_volts("lithium-iron-phosphate", charge) == pytest.approx(printed_v, abs=0.005)
+QUARTERS = (1.0, 0.75, 0.5, 0.25, 0.0)
+AGM_BLOCK = (12.85, 12.55, 12.25, 11.95, 11.65)
+"""Usual rested volts of a 12 V sealed block (memory), printed to 0.05 V; the table's cells carry 3 decimals."""
+FLOODED_BLOCK = (12.6, 12.4, 12.2, 12.0)
+"""A flooded-battery mailing list's table and voltagebasics.com (READ)."""
+PRINTED = [
+    ("lithium-iron-phosphate", 1, CHARGES, LFP, 0.005),
+    ("lithium-nmc", 1, CHARGES, NMC, 0.005),
+    ("lead-acid-agm", 6, QUARTERS, AGM_BLOCK, 0.005),
+    ("lead-acid-flooded", 6, QUARTERS[:4], FLOODED_BLOCK, 0.05),
+]
 
 
-@pytest.mark.parametrize(("charge", "printed_v"), list(zip(CHARGES, NMC, strict=True)))
-def test_nmc_of_chen_2020(charge, printed_v):
-    assert _cell_volts("lithium-nmc", charge) == pytest.approx(printed_v, abs=0.005)
-
-
-@pytest.mark.parametrize(
-    ("charge", "printed_v"), [(1.0, 12.85), (0.75, 12.55), (0.5, 12.25), (0.25, 11.95), (0.0, 11.65)]
-)
-def test_agm_block_rested(charge, printed_v):
-    """Usual rested volts of a 12 V sealed block (memory), printed to 0.05 V; the table's cells carry 3 decimals."""
-    assert 6.0 * _cell_volts("lead-acid-agm", charge) == pytest.approx(printed_v, abs=0.005)
-
-
-@pytest.mark.parametrize(("charge", "printed_v"), [(1.0, 12.6), (0.75, 12.4), (0.5, 12.2), (0.25, 12.0)])
-def test_flooded_block_rested(charge, printed_v):
-    """12.6/12.4/12.2/12.0 V: a flooded-battery mailing list's table and voltagebasics.com (READ)."""
-    assert 6.0 * _cell_volts("lead-acid-flooded", charge) == pytest.approx(printed_v, abs=0.05)
+@pytest.mark.parametrize(("chemistry", "cells", "charges", "printed_v", "digit"), PRINTED, ids=lambda v: str(v)[:20])
+def test_printed_rested_voltages(chemistry, cells, charges, printed_v, digit):
+    assert [cells * _cell_volts(chemistry, z) for z in charges] == pytest.approx(printed_v, abs=digit)
 
 
 def test_flooded_block_rested_empty():

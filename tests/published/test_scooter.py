@@ -10,13 +10,11 @@ the listing). The book shows the result as a graph to about 48 km/h (memory); th
 
 from __future__ import annotations
 
-import csv
-
 import pytest
 
 from ridesim import pull_curve, simulate, top_speed_kmh
-from ridesim.data import shipped
 from ridesim.physics.road import GRAVITY, air_density
+from tests.published.shared import rows_of
 
 MASS_KG, EFFECTIVE_KG, ROLLING, AREA_M2, RATIO, RADIUS_M, EFFICIENCY = 185.0, 194.0, 0.007, 0.75 * 0.6, 2.0, 0.21, 0.98
 AIR = 1.25
@@ -47,18 +45,19 @@ def _scooter(limit_nm: float, intercept_nm: float, slope_nm_s: float, ideal_buil
     )
 
 
+PRINTED = (34.0, 153.0, 1.16)
+ROUNDED = (
+    (1.57 * EFFECTIVE_KG + ROLLING_N) / PULL_A_TORQUE,
+    (7.30 * EFFECTIVE_KG + ROLLING_N) / PULL_A_TORQUE,
+    0.53 * EFFECTIVE_KG / (PULL_A_TORQUE * PER_METRE),
+)
+"""Limit, intercept and slope whose accelerations are exactly the listing's rounded 1.57, 7.30 and 0.53."""
+
+
 @pytest.fixture(scope="module")
 def printed(ideal_build):
     """The scooter with the torque line as printed."""
-    return _scooter(34.0, 153.0, 1.16, ideal_build)
-
-
-@pytest.fixture(scope="module")
-def rounded(ideal_build):
-    """The scooter whose accelerations are exactly the listing's rounded 1.57, 7.30 and 0.53."""
-    limit = (1.57 * EFFECTIVE_KG + ROLLING_N) / PULL_A_TORQUE
-    intercept = (7.30 * EFFECTIVE_KG + ROLLING_N) / PULL_A_TORQUE
-    return _scooter(limit, intercept, 0.53 * EFFECTIVE_KG / (PULL_A_TORQUE * PER_METRE), ideal_build)
+    return _scooter(*PRINTED, ideal_build)
 
 
 def _speeds_kmh(build, make_day, trace_of) -> list[float]:
@@ -70,9 +69,7 @@ def _speeds_kmh(build, make_day, trace_of) -> list[float]:
 
 
 def _computed_kmh() -> list[float]:
-    path = shipped("data") / "published" / "larminie_lowry_scooter_standing_start.csv"
-    lines = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
-    return [float(row["v_exact_kmh"]) for row in csv.DictReader(lines)]
+    return [float(row["v_exact_kmh"]) for row in rows_of("larminie_lowry_scooter_standing_start.csv")]
 
 
 def test_larminie_lowry_torque_line(printed):
@@ -93,11 +90,12 @@ def test_larminie_lowry_top_speed(printed):
     assert top_speed_kmh(printed) == pytest.approx(48.0, abs=0.5)
 
 
-def test_larminie_lowry_standing_start_with_the_printed_torque(printed, make_day, trace_of):
-    """Against speeds computed from the listing; its 7.30 and 0.53 stand for 7.295 and 0.5315, which is 0.16 km/h at the top."""
-    assert _speeds_kmh(printed, make_day, trace_of) == pytest.approx(_computed_kmh(), abs=0.2)
+@pytest.mark.parametrize(("line", "kmh"), [(PRINTED, 0.2), (ROUNDED, 0.01)], ids=["printed", "rounded"])
+def test_larminie_lowry_standing_start(line, kmh, ideal_build, make_day, trace_of):
+    """Against speeds computed from the listing.
 
-
-def test_larminie_lowry_standing_start_with_the_listing_s_coefficients(rounded, make_day, trace_of):
-    """The same with the listing's own rounded coefficients; its 0.00145 is 0.45·1.25/(2·194) = 0.0014497: 0.01 km/h at the top."""
-    assert _speeds_kmh(rounded, make_day, trace_of) == pytest.approx(_computed_kmh(), abs=0.01)
+    The listing's 7.30 and 0.53 stand for the printed line's 7.295 and 0.5315, which is 0.16 km/h at the top. Its 0.00145 is
+    0.45·1.25/(2·194) = 0.0014497: 0.01 km/h at the top.
+    """
+    speeds = _speeds_kmh(_scooter(*line, ideal_build), make_day, trace_of)
+    assert speeds == pytest.approx(_computed_kmh(), abs=kmh)

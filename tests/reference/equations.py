@@ -75,9 +75,7 @@ class Parameters(NamedTuple):
     available_share: float  # c of the two-well model
     well_flow: float  # k' of the two-well model, 1/s
     charge_efficiency: float  # coulombic
-    charging_ohm: (
-        float  # ohm: the pack's acceptance resistance with all its capacity missing; over the share missing else
-    )
+    charging_ohm: float  # ohm: acceptance resistance of the empty pack; of a fuller one over the share missing
     charger_volts: float  # V, at the day's temperature
 
 
@@ -128,11 +126,8 @@ def resistances(t, v, par, phase):
 def pack_circuit(charge, v_pol, par, phase, table_z, table_e):
     """The pack before the motor draws.
 
-    Returns
-    -------
-    tuple
-        Open-circuit voltage (V), series resistance (ohm), current of the lights (A), voltage that is left for the
-        controller at no motor current (V).
+    Gives open-circuit voltage (V), series resistance (ohm), current of the lights (A), and the voltage that is left for
+    the controller at no motor current (V).
     """
     e = open_circuit_voltage(charge, table_z, table_e)
     gap = 1.0 - charge
@@ -192,16 +187,8 @@ def series_current_of_power(power, omega, k, r, par):
 def largest_motor_current(e_left, omega, k, r, r0, par):
     """Largest motor current, A.
 
-    Parameters
-    ----------
-    e_left : float
-        Voltage left for the controller at no motor current, V.
-    omega : float
-        Motor speed, rad/s.
-    k, r, r0 : float
-        Torque constant (N m/A or N m/A²), motor with controller resistance (ohm), pack series resistance (ohm).
-    par : Parameters
-        Constants of the build and the day.
+    From the voltage left for the controller at no motor current (V), motor speed (rad/s), torque constant (N m/A or
+    N m/A²), motor with controller resistance (ohm) and pack series resistance (ohm).
     """
     limit = par.battery_limit
     if r0 > 0.0:
@@ -219,11 +206,9 @@ def largest_motor_current(e_left, omega, k, r, r0, par):
             return 0.0
         # e_left = k I w/(1 + sI) + brush + I total, multiplied by (1 + sI): a quadratic with one positive root.
         half = 0.5 * (k * omega + total - spare * par.saturation)
-        full_duty = spare / total
-        if par.saturation > 0.0 or omega > 0.0:
-            root = sqrt(half * half + total * par.saturation * spare)
-            # Two forms of the same root: each is free of cancellation where it is used.
-            full_duty = spare / (half + root) if half >= 0.0 else (root - half) / (total * par.saturation)
+        root = sqrt(half * half + total * par.saturation * spare)
+        # Two forms of the same root: each is free of cancellation where it is used.
+        full_duty = spare / (half + root) if half >= 0.0 else (root - half) / (total * par.saturation)
         current = full_duty
         if full_duty > limit:
             current = series_current_of_power(limit * (e_left - r0 * limit), omega, k, r, par)
@@ -260,21 +245,9 @@ def force_of_current(current, omega, k, par):
 
 @register_jitable
 def motor_for_force(force, omega, k, par):
-    """Share the wanted wheel force between motor and friction brake.
+    """Share the wanted wheel force (N, retarding negative) between motor and friction brake.
 
-    Parameters
-    ----------
-    force : float
-        Wanted at the wheel, N, retarding negative.
-    omega, k : float
-        Motor speed (rad/s), torque constant (N m/A or N m/A²).
-    par : Parameters
-        Constants of the build and the day.
-
-    Returns
-    -------
-    tuple
-        Motor current (A), shaft torque (N m), friction torque of the motor that turns along (N m), brake force (N).
+    Gives motor current (A), shaft torque (N m), friction torque of the motor that turns along (N m), brake force (N).
     """
     gear = par.gear_per_m
     drag = par.friction_torque + par.viscous * omega

@@ -17,7 +17,6 @@ from . import forms
 SHORTEST_PHASE_S = 1e-9  # shorter ones are skipped: below the clock's own rounding late in a day
 STEP_WHERE_IN_DOUBT_S = 0.5
 BREAKAWAY_EXCESS_N = 1e-9  # "exceeds", where rounding would otherwise start and stop a balanced vehicle for ever
-STUCK_PHASES = 200  # so many phases in a row without progress are a fault of ours
 SLOW_MPS = 0.1
 SLOW_TIME_S = 60.0
 CUTS_IN_A_ROW = 10  # one more, each within a minute of the last return, and the rider gives up
@@ -65,33 +64,27 @@ def _unchanged(named):
 class Motion:
     """State, clock and extremes of one ride, moved a phase at a time.
 
-    Parameters
-    ----------
-    par, table_z, table_e : Parameters, tuple, tuple
-        From ``ride_parameters``.
-    start_charge : float
-        State of charge at the start, 0 to 1.
-    rtol, method, max_step, compiled_rhs, points_between
-        As for ``reference_ride``.
+    Parameters and tables from ``ride_parameters``; state of charge at the start (0 to 1); ``rtol`` and ``compiled_rhs``
+    as for ``reference_ride``.
     """
 
-    def __init__(self, par, table_z, table_e, start_charge, rtol, method, max_step, compiled_rhs, points_between):
+    def __init__(self, par, table_z, table_e, start_charge, rtol, compiled_rhs):
         self.par, self.tables = par, (table_z, table_e)
         self._argument = forms.one_record if compiled_rhs else _unchanged
         self._par_argument = self._argument(par)
-        self._points_between = points_between
+        self._points_between = 8 if rtol < 1e-7 else 0
         self._rates = forms.compiled_rates if compiled_rhs else forms.plain_rates
         self._margins = forms.compiled_margins if compiled_rhs else forms.plain_margins
         self._electrical = forms.compiled_electrical if compiled_rhs else forms.plain_electrical
         # What counts as small: 1 m/s, 1 m, a tenth of the charge, 0.1 V, 1 K, 1 kJ.
         scale = numpy.full(eq.STATE_COUNT, 1000.0)
         scale[: eq.PHYSICAL_COUNT] = 1.0, 1.0, 0.1, 0.1, 0.1, 1.0, 1.0
-        self._options = {"rtol": rtol, "atol": rtol * scale, "method": method, "max_step": max_step}
+        self._options = {"rtol": rtol, "atol": rtol * scale, "method": "LSODA"}
         self.y = numpy.zeros(eq.STATE_COUNT)
         self.y[2] = self.y[3] = start_charge
         self.y[5] = self.y[6] = par.ambient
         self.clock = 0.0
-        self.phases = self.calls = 0
+        self.legs_done = 0.0  # m, of the activity
         self.lowest_v, self.highest_a, self.hottest_c = math.inf, 0.0, -math.inf
         self.mass = self.effective_mass = 1.0
         self.rolling = self.grade = self.grade_rate = 0.0
@@ -104,7 +97,6 @@ class Motion:
         self.cut_outs = self.cuts_in_a_row = 0
         self.first_cut_out = None  # s
         self.crossings = {}  # times, s, of each event in the latest phase
-        self._stuck = 0
         # An arrival on the command is sought this far (m/s) above it, so that a vehicle that has just fallen off by
         # less than the solver's error does not arrive again at once.
         self.arrival_margin = 20.0 * rtol
@@ -230,21 +222,9 @@ class Motion:
         return -climb - air > self.par.breakaway * rolling + drag
 
     def integrate(self, phase, duration, events=()):
-        """Move through one phase.
+        """Move through one phase for a time, s, at most; hand back the event that ended it (None: time was up) and the time gone.
 
-        Parameters
-        ----------
-        phase : Phase
-            What holds during it.
-        duration : float
-            Longest time, s.
-        events : sequence of Event
-            What may end it; an empty pack is added here.
-
-        Returns
-        -------
-        tuple
-            Name of the event that ended the phase (None: its time was up), time gone (s).
+        An empty pack is added to the events that may end it.
         """
         self.crossings = {}
         if duration <= SHORTEST_PHASE_S:
@@ -274,7 +254,7 @@ class Motion:
         options = self._options
         if self._points_between and doubtful:
             # What touches its threshold between two points goes unseen: keep the points close where that can happen.
-            options = {**options, "max_step": min(options["max_step"], STEP_WHERE_IN_DOUBT_S)}
+            options = {**options, "max_step": STEP_WHERE_IN_DOUBT_S}
         solution = solve_ivp(
             right_side,
             (0.0, duration),
@@ -285,8 +265,6 @@ class Motion:
         )
         if not solution.success:
             raise RuntimeError(solution.message)
-        self.phases += 1
-        self.calls += solution.nfev
         self._note_extremes(solution.t, solution.y, phase)
         if self._points_between:
             between = numpy.linspace(solution.t[:-1], solution.t[1:], self._points_between + 2)[1:-1].ravel()
@@ -297,9 +275,6 @@ class Motion:
             self.crossings[event.name] = times.tolist()
             if event.terminal and len(times):
                 gone, name = float(times[-1]), event.name
-        self._stuck = self._stuck + 1 if gone <= SHORTEST_PHASE_S else 0
-        if self._stuck > STUCK_PHASES:
-            raise RuntimeError(f"no progress at {self.clock} s")
         if name == "empty":
             self.y[CHARGE] = 0.0
             self.pack_gives = False

@@ -37,12 +37,8 @@ def nameplate_heat(motor):
     The winding of the machine at rated power and voltage, without end and at 40 °C, settles at its class's limit; a
     fifth of the rise lies between winding and case.
     """
-    given = (
-        motor.winding_heat_j_per_k,
-        motor.case_heat_j_per_k,
-        motor.winding_to_case_k_per_w,
-        motor.case_to_air_k_per_w,
-    )
+    keys = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
+    given = tuple(getattr(motor, key) for key in keys)
     if all(value is not None for value in given):
         return given
     winding_c = WINDING_LIMIT_C[motor.insulation_class]
@@ -63,16 +59,10 @@ def nameplate_heat(motor):
 
     # Walk up from small currents: of the two currents with this power the smaller one is the working point.
     stall = (motor.rated_voltage_v - motor.brush_drop_v) / r
-    steps = 4000
-    for n in range(1, steps):
-        if working_point(stall * n / steps)[1] >= motor.rated_power_w:
-            break
-    else:
-        raise ValueError(f"the motor never gives its rated power of {motor.rated_power_w} W at rated voltage")
-    lower = stall * (n - 1) / steps if n > 1 else 1e-3 * stall / steps
-    current = brentq(
-        lambda i: working_point(i)[1] - motor.rated_power_w, lower, stall * n / steps, xtol=1e-13, rtol=1e-14
-    )
+    step = stall / 4000
+    n = next(n for n in range(1, 4000) if working_point(step * n)[1] >= motor.rated_power_w)
+    lower = step * max(n - 1, 1e-3)
+    current = brentq(lambda i: working_point(i)[1] - motor.rated_power_w, lower, step * n, xtol=1e-13, rtol=1e-14)
     omega = working_point(current)[0]
     winding_w = current * current * r + motor.brush_drop_v * current
     case_w = motor.friction_torque_nm * omega + motor.viscous_nm_per_rad_s * omega * omega
@@ -102,15 +92,8 @@ def two_well_share(hours, available_share, kappa):
 def fit_two_well(capacity_ah, rated_hours, exponent):
     """Two-well constants whose run times match the Peukert law at its 20, 5 and 1 hour currents.
 
-    Parameters
-    ----------
-    capacity_ah, rated_hours, exponent : float
-        Block capacity (Ah), the time it is rated at (h), Peukert exponent (above 1).
-
-    Returns
-    -------
-    tuple
-        Available share c, flow constant k' (1/h), total capacity (Ah), largest misfit of a run time's charge (share).
+    From block capacity (Ah), the time it is rated at (h) and Peukert exponent (above 1) to available share c, flow
+    constant k' (1/h) and total capacity (Ah).
     """
     charges = [t * peukert_current(t, capacity_ah, rated_hours, exponent) for t in TWO_WELL_HOURS]
 
@@ -127,7 +110,7 @@ def fit_two_well(capacity_ah, rated_hours, exponent):
     ]
     best = min(fits, key=lambda fit: fit.cost)
     share = 1.0 / (1.0 + exp(-best.x[0]))
-    return share, exp(best.x[1]) * share * (1.0 - share), exp(best.x[2]), max(abs(m) for m in best.fun)
+    return share, exp(best.x[1]) * share * (1.0 - share), exp(best.x[2])
 
 
 def cell_voltage(table, charge):
@@ -139,24 +122,11 @@ def cell_voltage(table, charge):
 
 
 def ride_parameters(build, day, battery_model):
-    """Constants of the equations and the pack's rested voltage table.
+    """``Parameters``, states of charge and pack voltages (V) of the rested-voltage table.
 
-    Parameters
-    ----------
-    build, day : object
-        With the attribute names of the users' files; all defaults filled in.
-    battery_model : str
-        "peukert" or "two-well".
-
-    Returns
-    -------
-    tuple
-        ``Parameters``, states of charge of the table, pack voltages of the table (V).
+    ``build`` and ``day`` have the attribute names of the users' files, all defaults filled in; ``battery_model`` is
+    "peukert" or "two-well".
     """
-    if battery_model not in ("peukert", "two-well"):
-        raise ValueError(f"battery_model must be 'peukert' or 'two-well', got {battery_model!r}")
-    if not -20.0 <= day.ambient_c <= 50.0:
-        raise ValueError(f"the pack's temperature law holds from -20 to 50 °C, got {day.ambient_c}")
     vehicle, motor, drive, controller, pack = build.vehicle, build.motor, build.drive, build.controller, build.pack
     series = motor.kind == "series-wound"
     gear = drive.gearbox_ratio * drive.wheel_teeth / drive.motor_teeth / vehicle.rolling_radius_m
@@ -169,7 +139,7 @@ def ride_parameters(build, day, battery_model):
     rated_pack = pack.block_capacity_ah * factor * 3600.0 * strings
     share, flow, capacity = 0.5, 0.0, rated_pack
     if battery_model == "two-well":
-        share, flow_per_h, total_ah, _ = fit_two_well(
+        share, flow_per_h, total_ah = fit_two_well(
             pack.block_capacity_ah, pack.rated_hours, pack.in_force.peukert_exponent
         )
         flow = flow_per_h / 3600.0
@@ -180,9 +150,6 @@ def ride_parameters(build, day, battery_model):
     at_25, per_kelvin, counted_from = ABSORPTION[pack.chemistry]
     excess = max(0.02, at_25 + per_kelvin * warmer - cell_voltage(table, counted_from))
 
-    saturation = 0.0
-    if series and getattr(motor, "saturation_current_a", None):
-        saturation = 1.0 / motor.saturation_current_a
     values = Parameters(
         gear_per_m=gear,
         chain_efficiency=drive.efficiency,
@@ -194,7 +161,7 @@ def ride_parameters(build, day, battery_model):
         series_wound=series,
         k20=motor.series_constant_nm_per_a2 if series else motor.torque_constant_nm_per_a,
         k_per_k=0.0 if series else MAGNET_PER_K[motor.magnet],
-        saturation=saturation,
+        saturation=1.0 / motor.saturation_current_a if series else 0.0,
         r20=motor.resistance_ohm,
         brush_v=motor.brush_drop_v,
         friction_torque=motor.friction_torque_nm,

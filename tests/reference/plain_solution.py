@@ -28,8 +28,8 @@ Decisions where the model leaves room
   the pull vanishes; a vehicle held just there (its no-load speed, downhill) makes the solver crawl.
 - An empty pack gives nothing for the rest of the activity (two-well: even if charge flows back meanwhile), unless the
   charger's set current exceeds the loads; with a smaller charger nothing flows at all.
-- Charging is for activities that stand: a charger beside a route or a trace is refused. Its tail is set by the rated
-  capacity at the day's temperature, for the two-well law too.
+- Charging is for activities that stand. Its tail is set by the rated capacity at the day's temperature, for the two-well
+  law too.
 - Under the Peukert law ampere-hours are counted beside the state of charge. The charger puts back those that went out, and
   the state of charge rises in proportion to what is missing of them, so that both are full together.
 - The rated current, from which the Peukert law counts, does not change with temperature or ageing.
@@ -40,7 +40,7 @@ Decisions where the model leaves room
   the pack is at the restart voltage; until then there is no motor current, lights and standby go on. Time under
   0.1 m/s counts as before. An eleventh cut-out in a row, each within a minute of the last return, ends the activity.
 - Leaving the last activity early ends the ride there. Without any discharge the highest pack current is zero.
-- Time starts with the first activity's start (midnight if it has none) and ends with the last activity.
+- Time starts with the first activity's start and ends with the last activity.
 - In the ledger the charger's energy is negative, so that all entries but ``drawn`` add up to ``drawn``.
 """
 
@@ -52,6 +52,7 @@ from .motion import Event, LeavesActivityError, Motion
 from .parameters import ride_parameters
 
 LEDGER = eq.STATES[eq.STATES.index("pack_resistance") : eq.STATES.index("charge_not_stored") + 1]
+STRAIGHT = 1e-9  # km/h or percent: trace points no farther from a straight line belong to one phase
 FOREVER_S = 1e6  # bound of a phase that an event will end
 
 
@@ -68,57 +69,20 @@ class ReferenceRide:
     rms_motor_current_a: float
     ledger: dict
     ledger_residual: float
-    phases: int
-    rhs_calls: int
-    end_time_s: float
     left_activities: tuple  # names of the activities that the vehicle could not finish
     cut_outs: int
     first_cut_out_s: float | None  # on the clock
 
 
-def reference_ride(
-    build,
-    day,
-    battery_model="peukert",
-    rtol=1e-9,
-    method="LSODA",
-    compiled_rhs=False,
-    max_step=math.inf,
-    trace_tolerance_kmh=1e-9,
-    points_between=None,
-):
-    """Ride a build through a day.
+def reference_ride(build, day, battery_model="peukert", rtol=1e-9, compiled_rhs=False):
+    """Ride a build through a day, under the "peukert" or the "two-well" battery model.
 
-    Parameters
-    ----------
-    build, day : object
-        With the attribute names of the users' files, SI numbers, all defaults filled in.
-    battery_model : str
-        "peukert" or "two-well".
-    rtol : float
-        Relative tolerance; the absolute ones are in proportion to it.
-    method : str
-        Any method of ``scipy.integrate.solve_ivp``.
-    compiled_rhs : bool
-        Whether the right-hand side is compiled.
-    max_step : float
-        Longest step, s.
-    trace_tolerance_kmh : float
-        Neighbouring trace intervals on one straight line within this become one phase; the rounding of a printed
-        trace is about 1e-4 km/h.
-    points_between : int or None
-        Points inside each solver step at which the extremes are looked at too, besides the ends of the phases and the
-        steps. None: eight where ``rtol`` is below 1e-7 (the yardstick), none otherwise (the benchmark).
-
-    Returns
-    -------
-    ReferenceRide
+    ``build`` and ``day`` have the attribute names of the users' files, SI numbers, all defaults filled in. ``rtol`` is the
+    relative tolerance; the absolute ones are in proportion to it. Below 1e-7 (the yardstick) the extremes are looked at
+    inside the solver's steps too; above (the benchmark) only at the ends of the phases and steps.
     """
     par, table_z, table_e = ride_parameters(build, day, battery_model)
-    if points_between is None:
-        points_between = 8 if rtol < 1e-7 else 0
-    charge = float(day.start_state_of_charge)
-    motion = Motion(par, table_z, table_e, charge, rtol, method, max_step, compiled_rhs, points_between)
+    motion = Motion(par, table_z, table_e, float(day.start_state_of_charge), rtol, compiled_rhs)
     vehicle, controller, lighting = build.vehicle, build.controller, build.lighting
     turning = (
         vehicle.wheels_inertia_kgm2 / vehicle.rolling_radius_m**2 + build.motor.rotor_inertia_kgm2 * par.gear_per_m**2
@@ -127,15 +91,12 @@ def reference_ride(
     if lighting is not None and lighting.supply == "main-pack":
         lights = float(sum(load.power_w for load in lighting.load))
 
-    first = day.activity[0].start_s
-    start = motion.clock = 0.0 if first is None else float(first)
+    start = motion.clock = float(day.activity[0].start_s)
     distance = 0.0
     left = []
     aboard = None
     for activity in day.activity:
         moves = activity.route is not None or activity.trace is not None
-        if moves and activity.charge_current_a:
-            raise ValueError(f"activity {activity.name!r} moves and charges: the charger needs a standing vehicle")
         waits = activity.start_s is not None and activity.start_s > motion.clock
         if waits or not moves or aboard != activity.aboard:
             motion.brake_to(0.0)
@@ -155,29 +116,22 @@ def reference_ride(
         motion.slow_since = None
         motion.cuts_in_a_row = 0
         motion.close_throttle()
-        motion.position = 0.0
+        motion.position = motion.legs_done = 0.0
         motion.grade = motion.grade_rate = 0.0
         motion.rolling = float(vehicle.rolling_coefficient)
-        ahead = Ahead()
         try:
             if activity.route is not None:
-                ride_route(motion, activity, day.braking_mps2, motion.rolling, ahead)
+                ride_route(motion, activity, day.braking_mps2)
             elif activity.trace is not None:
-                ride_trace(motion, activity, trace_tolerance_kmh)
+                ride_trace(motion, activity)
             else:
                 motion.stand(activity.duration_s or 0.0)
         except LeavesActivityError:
             left.append(activity.name)
             motion.brake_to(0.0)
-        distance += ahead.done + motion.position
+        distance += motion.legs_done + motion.position
     motion.brake_to(0.0)
     return _result(motion, start, distance, tuple(left))
-
-
-class Ahead:
-    """Distance, m, of the legs already completed in an activity."""
-
-    done = 0.0
 
 
 def _result(motion, start, distance, left):
@@ -199,29 +153,17 @@ def _result(motion, start, distance, left):
         rms_motor_current_a=math.sqrt(max(values["motor_current_squared"], 0.0) / time) if time > 0.0 else 0.0,
         ledger={"drawn": drawn, **ledger},
         ledger_residual=residual,
-        phases=motion.phases,
-        rhs_calls=motion.calls,
-        end_time_s=motion.clock,
         left_activities=left,
         cut_outs=motion.cut_outs,
         first_cut_out_s=motion.first_cut_out,
     )
 
 
-def straight_stretches(time, speed, grade, tolerance_kmh):
+def straight_stretches(time, speed, grade):
     """Join neighbouring trace intervals that lie on one straight line.
 
-    Parameters
-    ----------
-    time, speed, grade : sequence of float
-        Points of the trace: s, km/h (not a number: coast), percent.
-    tolerance_kmh : float
-        Largest departure from the line, km/h; the same number in percent for the grade.
-
-    Returns
-    -------
-    list of tuple
-        Start and duration (s), start and end command (m/s; None for a coast), start and end grade (percent).
+    From points (s, km/h or not a number for a coast, percent) to stretches: start and duration (s), start and end
+    command (m/s; None for a coast), start and end grade (percent).
     """
 
     def driven(i):
@@ -229,7 +171,7 @@ def straight_stretches(time, speed, grade, tolerance_kmh):
 
     def straight(values, i, j):
         rise = (values[j] - values[i]) / (time[j] - time[i])
-        return all(abs(values[i] + rise * (time[m] - time[i]) - values[m]) <= tolerance_kmh for m in range(i + 1, j))
+        return all(abs(values[i] + rise * (time[m] - time[i]) - values[m]) <= STRAIGHT for m in range(i + 1, j))
 
     stretches = []
     i = 0
@@ -251,13 +193,13 @@ def straight_stretches(time, speed, grade, tolerance_kmh):
     return stretches
 
 
-def ride_trace(motion, activity, tolerance_kmh):
+def ride_trace(motion, activity):
     """Ride an activity's speed trace with its repeats; the motion's position counts the whole activity."""
     trace = activity.trace
     time, speed, grade = (
         [float(value) for value in column] for column in (trace.time_s, trace.speed_kmh, trace.grade_percent)
     )
-    stretches = straight_stretches(time, speed, grade, tolerance_kmh)
+    stretches = straight_stretches(time, speed, grade)
     begin = motion.clock
     for repeat in range(int(activity.repeats)):
         origin = begin + repeat * (time[-1] - time[0])
@@ -323,12 +265,7 @@ def _reaches_trace(command, slope, margin):
 def end_speeds(legs, braking):
     """Highest speed, m/s, at the end of each leg that still allows for every limit and stop behind it.
 
-    Parameters
-    ----------
-    legs : list
-        All legs of all laps in order.
-    braking : float
-        Deceleration of the braking envelope, m/s².
+    All legs of all laps in order; ``braking`` is the deceleration of the braking envelope, m/s².
     """
     speeds = [0.0] * len(legs)
     for i in range(len(legs) - 2, -1, -1):
@@ -340,15 +277,15 @@ def end_speeds(legs, braking):
     return speeds
 
 
-def ride_route(motion, activity, braking, rolling, ahead):
-    """Ride an activity's laps of a route; braking in m/s², ``rolling`` the build's coefficient."""
+def ride_route(motion, activity, braking):
+    """Ride an activity's laps of a route; braking in m/s²."""
+    rolling = motion.rolling  # of the build
     legs = list(activity.route.legs) * int(activity.laps)
-    motion.grade_rate = 0.0
     for leg, end_speed in zip(legs, end_speeds(legs, braking), strict=True):
         motion.grade = float(leg.grade_percent)
         motion.rolling = rolling * leg.surface_factor
         ride_leg(motion, float(leg.length_m), leg.speed_kmh / 3.6, end_speed, braking)
-        ahead.done += leg.length_m
+        motion.legs_done += leg.length_m
         motion.position = 0.0
         if leg.stop_s > 0.0:
             motion.stand(float(leg.stop_s))

@@ -11,6 +11,12 @@ from hypothesis import strategies as st
 from ridesim.day import Activity, Day, Leg, Route, Trace
 from ridesim.vehicle import Build
 
+SERIES_WOUND = {
+    "motor__kind": "series-wound", "motor__torque_constant_nm_per_a": None, "motor__series_constant_nm_per_a2": 0.0025,
+    "motor__saturation_current_a": 80.0,
+}  # fmt: skip
+"""Changes that make the test's motor a series-wound one."""
+
 
 def make_build(**changes: Any) -> Build:
     """A permanent-magnet, lead-acid build; ``changes`` are dotted keys with ``__`` for the dot."""
@@ -84,8 +90,7 @@ def builds(draw: st.DrawFn) -> Build:
     }
     if series_wound:
         changes |= {
-            "motor__kind": "series-wound",
-            "motor__torque_constant_nm_per_a": None,
+            **SERIES_WOUND,
             "motor__series_constant_nm_per_a2": draw(st.floats(0.001, 0.004)),
             "motor__saturation_current_a": draw(st.floats(40.0, 200.0)),
         }

@@ -11,21 +11,20 @@ import pytest
 
 from ridesim.day import Activity, Day, Trace, load_day, load_trace
 from ridesim.ride.pack.laws import TWO_WELL_HOURS, fit_peukert, fit_saturating, fit_two_well
+from ridesim.ride.result import Outcome
 from ridesim.ride.simulate import simulate
 from ridesim.vehicle import Build, Pack, load_build
 from tests.long import LONG
-from tests.reference.plain_solution import reference_ride
-from tests.ride.machines import day_of, make_build
+from tests.reference.plain_solution import ReferenceRide, reference_ride
+from tests.ride.machines import SERIES_WOUND, day_of, make_build
 
 BAR = 1e-3
 """0.1 %: of the value, and for voltages and temperatures of their span."""
 
 MEASURED_HEAT = {
-    "motor__winding_heat_j_per_k": 250.0,
-    "motor__case_heat_j_per_k": 2700.0,
-    "motor__winding_to_case_k_per_w": 0.4,
+    "motor__winding_heat_j_per_k": 250.0, "motor__case_heat_j_per_k": 2700.0, "motor__winding_to_case_k_per_w": 0.4,
     "motor__case_to_air_k_per_w": 0.9,
-}
+}  # fmt: skip
 
 
 class Resolved:
@@ -41,22 +40,8 @@ class Resolved:
         return getattr(self._build, name)
 
 
-def meets_own_law(pack: Pack) -> bool:
-    """Whether the two-well law meets the pack's own law; else its parameters are not unique."""
-    own, hours = fit_saturating(pack) if pack.capacity_by_hours else fit_peukert(pack), np.array(TWO_WELL_HOURS)
-    return bool(np.allclose(fit_two_well(pack).capacity_in(hours), own.capacity_in(hours), rtol=1e-6))
-
-
 def series_wound() -> Build:
-    return make_build(
-        name="series-wound",
-        motor__kind="series-wound",
-        motor__torque_constant_nm_per_a=None,
-        motor__series_constant_nm_per_a2=0.0025,
-        motor__saturation_current_a=80.0,
-        drive__freewheel=True,
-        **MEASURED_HEAT,
-    )
+    return make_build(name="series-wound", drive__freewheel=True, **SERIES_WOUND, **MEASURED_HEAT)
 
 
 def two_strings_nmc() -> Build:
@@ -93,6 +78,17 @@ def _cycle(name: str, repeats: int) -> Day:
     return day_of(activity, ambient_c=8.0, altitude_m=300.0, headwind_mps=1.0, start_state_of_charge=0.9)
 
 
+def assert_alike(found: Outcome, truth: ReferenceRide, build: Build, day: Day) -> None:
+    for name in ("end_state_of_charge", "distance_km", "energy_wh", "highest_pack_current_a", "rms_motor_current_a"):
+        assert getattr(found, name) == pytest.approx(getattr(truth, name), rel=BAR, abs=1e-9), name
+    sag = build.pack.full_voltage_v - truth.lowest_pack_voltage_v
+    assert found.lowest_pack_voltage_v == pytest.approx(truth.lowest_pack_voltage_v, abs=BAR * sag)
+    rise = truth.hottest_winding_c - day.ambient_c
+    assert found.hottest_winding_c == pytest.approx(truth.hottest_winding_c, abs=BAR * rise)
+    assert abs(truth.ledger_residual) < 1e-6
+    assert abs(found.ledger_residual) < 1e-6
+
+
 LAWS = ("peukert", "two-well")
 RIDES = [
     ("heron_36v", "festival", "two-well"),
@@ -104,24 +100,19 @@ CHARGES = [("heron_36v", "two-well"), ("heron_lithium", "peukert")]
 """One of each kind; the long form takes all of them."""
 
 
+def meets_own_law(pack: Pack) -> bool:
+    """Whether the two-well law meets the pack's own law; else its parameters are not unique."""
+    own, hours = fit_saturating(pack) if pack.capacity_by_hours else fit_peukert(pack), np.array(TWO_WELL_HOURS)
+    return bool(np.allclose(fit_two_well(pack).capacity_in(hours), own.capacity_in(hours), rtol=1e-6))
+
+
 @pytest.mark.parametrize(("build_name", "day_name", "law"), list(product(BUILDS, DAYS, LAWS)) if LONG else RIDES)
 def test_within_a_thousandth_of_the_reference(build_name, day_name, law):
     build, day = BUILDS[build_name](), DAYS[day_name]()
     if law == "two-well" and not meets_own_law(build.pack):
         pytest.skip("the two-well parameters of this pack are not unique; each side picks its own")
     found = simulate(build, day, law).outcome
-    truth = reference_ride(Resolved(build), day, law, compiled_rhs=True)
-    assert found.end_state_of_charge == pytest.approx(truth.end_state_of_charge, rel=BAR, abs=1e-9)
-    assert found.distance_km == pytest.approx(truth.distance_km, rel=BAR)
-    assert found.energy_wh == pytest.approx(truth.energy_wh, rel=BAR)
-    assert found.highest_pack_current_a == pytest.approx(truth.highest_pack_current_a, rel=BAR)
-    assert found.rms_motor_current_a == pytest.approx(truth.rms_motor_current_a, rel=BAR)
-    sag = build.pack.full_voltage_v - truth.lowest_pack_voltage_v
-    assert found.lowest_pack_voltage_v == pytest.approx(truth.lowest_pack_voltage_v, abs=BAR * sag)
-    rise = truth.hottest_winding_c - day.ambient_c
-    assert found.hottest_winding_c == pytest.approx(truth.hottest_winding_c, abs=BAR * rise)
-    assert abs(truth.ledger_residual) < 1e-6
-    assert abs(found.ledger_residual) < 1e-6
+    assert_alike(found, reference_ride(Resolved(build), day, law, compiled_rhs=True), build, day)
 
 
 @pytest.mark.parametrize(("build_name", "law"), list(product(BUILDS, LAWS)) if LONG else CHARGES)
@@ -144,25 +135,24 @@ def test_a_long_charge_is_the_reference_s(build_name, law):
     assert abs(found.outcome.ledger_residual) < 1e-6
 
 
-def test_a_worn_pack_is_within_a_thousandth_of_the_reference():
-    """The reference knows the block's resistance as it is now; a worn pack's follows from its health before any equation."""
-    build, day = make_build(pack__state_of_health=0.75), DAYS["urban cycle"]()
-    found, truth = simulate(build, day).outcome, reference_ride(Resolved(build), day, compiled_rhs=True)
-    assert found.end_state_of_charge == pytest.approx(truth.end_state_of_charge, rel=BAR)
-    sag = build.pack.full_voltage_v - truth.lowest_pack_voltage_v
-    assert found.lowest_pack_voltage_v == pytest.approx(truth.lowest_pack_voltage_v, abs=BAR * sag)
-
-
-def test_coasting_and_grades_in_a_trace_agree():
+def hills() -> Day:
+    """Coasting and grades in one trace."""
     trace = Trace(
         "hills",
         np.array([0.0, 10.0, 40.0, 60.0, 90.0, 100.0, 130.0, 150.0]),
         np.array([0.0, 15.0, 18.0, np.nan, np.nan, 12.0, 12.0, 0.0]),
         np.array([0.0, 0.0, 4.0, 4.0, -3.0, -3.0, 7.0, 7.0]),
     )
-    day = day_of(Activity(name="hills", trace=trace, repeats=5))
-    build = load_build("heron_36v")
+    return day_of(Activity(name="hills", trace=trace, repeats=5))
+
+
+def worn() -> Build:
+    """The reference knows the block's resistance as it is now; a worn pack's follows from its health before any equation."""
+    return make_build(pack__state_of_health=0.75)
+
+
+@pytest.mark.parametrize(("make", "when"), [(worn, DAYS["urban cycle"]), (BUILDS["heron_36v"], hills)])
+def test_a_worn_pack_and_coasting_on_hills_are_the_reference_s(make, when):
+    build, day = make(), when()
     found, truth = simulate(build, day).outcome, reference_ride(Resolved(build), day, compiled_rhs=True)
-    assert found.distance_km == pytest.approx(truth.distance_km, rel=BAR)
-    assert found.end_state_of_charge == pytest.approx(truth.end_state_of_charge, rel=BAR)
-    assert found.hottest_winding_c == pytest.approx(truth.hottest_winding_c, abs=BAR * (truth.hottest_winding_c - 20.0))
+    assert_alike(found, truth, build, day)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from datetime import time
-from itertools import pairwise, product
+from itertools import product
 
 import numpy as np
 import pytest
@@ -21,7 +21,7 @@ from ridesim.show.tables.text import ride_text
 from tests.long import LONG
 from tests.reference.plain_solution import reference_ride
 from tests.ride.machines import builds, day_of, days, make_build, trace_of
-from tests.ride.test_against_reference import BAR, Resolved
+from tests.ride.test_against_reference import Resolved, assert_alike
 
 every = settings(deadline=None, max_examples=60 if LONG else 12, suppress_health_check=[HealthCheck.too_slow])
 
@@ -77,10 +77,18 @@ def test_a_launch_with_a_soft_start_is_the_integral_of_its_ramp(ramp):
     assert time_to_speed(build, 3.6 * full * ramp / 2.0).time_s == pytest.approx(ramp, rel=1e-5)
 
 
-def held(**changes):
+def cuts(cutoff: float, restart: float) -> dict[str, object]:
+    return {
+        "controller__cutoff_action": "cut-out",
+        "controller__cutoff_voltage_v": cutoff,
+        "controller__restart_voltage_v": restart,
+    }
+
+
+def held(cutoff, restart, **changes):
     """The motor held on a slope, limited by the battery current of 30 A: the pack gives exactly that."""
     return make_build(
-        **{**FLAT, **changes}, controller__cutoff_action="cut-out", controller__max_battery_current_a=30.0,
+        **{**FLAT, "pack__polarisation_resistance_ohm": 0.0, **cuts(cutoff, restart), **changes}, controller__max_battery_current_a=30.0,
         controller__max_motor_current_a=1000.0, motor__resistance_ohm=0.2, motor__winding_heat_j_per_k=1e9,
         motor__case_heat_j_per_k=1e9, motor__winding_to_case_k_per_w=0.4, motor__case_to_air_k_per_w=0.9,
     )  # fmt: skip
@@ -88,10 +96,8 @@ def held(**changes):
 
 def test_a_constant_load_cuts_out_and_comes_back_at_known_times():
     # V = E - R_0 I - V_pol, V_pol = R_1 I (1 - exp(-t/t_1)) on load, exp(-t/t_1) off load; E = 37.8 V, R_0 = R_1 = 0.06 ohm, I = 30 A.
-    build = held(
-        pack__polarisation_resistance_ohm=0.02, pack__polarisation_time_s=20.0, controller__cutoff_voltage_v=35.0,
-        controller__restart_voltage_v=37.0, controller__restart_delay_s=0.2,
-    )  # fmt: skip
+    slow = {"pack__polarisation_resistance_ohm": 0.02, "pack__polarisation_time_s": 20.0}
+    build = held(35.0, 37.0, **slow, controller__restart_delay_s=0.2)
     sagged = 37.8 - 1.8 - 35.0
     first = -20.0 * math.log(1.0 - sagged / 1.8)
     off = 20.0 * math.log(sagged / (37.8 - 37.0))
@@ -110,10 +116,7 @@ def test_a_constant_load_cuts_out_and_comes_back_at_known_times():
 
 def test_a_rising_load_cuts_out_where_its_current_meets_the_cut_off():
     # At the cut-off the pack gives I_b = (E - V_cut)/R_0; the held motor takes I_b V_cut = I² (R + R_on) + V_br I.
-    build = held(
-        pack__polarisation_resistance_ohm=0.0, controller__cutoff_voltage_v=36.9, controller__restart_voltage_v=37.5,
-        controller__restart_delay_s=1.5, controller__ramp_s=8.0,
-    )  # fmt: skip
+    build = held(36.9, 37.5, controller__restart_delay_s=1.5, controller__ramp_s=8.0)
     path = 0.2 + 0.006
 
     def motor_current(watts):
@@ -126,22 +129,12 @@ def test_a_rising_load_cuts_out_where_its_current_meets_the_cut_off():
     assert ride.moments.cut_off_s - 13 * 3600.0 == pytest.approx(first, abs=1e-3)
     # It comes back as soon as it may, and cuts out as before, until the 60 s of a stand are over.
     assert ride.moments.cut_outs == 1 + math.floor((60.0 - first) / (first + 1.5))
-    assert ride.moments.seconds_cut_out == pytest.approx(
-        1.5 * (ride.moments.cut_outs - 1) + _rest(first, 1.5), abs=0.01
-    )
-
-
-def _rest(first, delay):
-    """Of the last time off, what is left of the 60 s."""
-    since = (60.0 - first) % (first + delay)
-    return min(delay, since)
+    last = min(1.5, (60.0 - first) % (first + 1.5))
+    assert ride.moments.seconds_cut_out == pytest.approx(1.5 * (ride.moments.cut_outs - 1) + last, abs=0.01)
 
 
 def test_endless_restarts_are_given_up():
-    build = held(
-        pack__polarisation_resistance_ohm=0.0, controller__cutoff_voltage_v=37.0, controller__restart_voltage_v=37.1,
-        controller__restart_delay_s=0.2,
-    )  # fmt: skip
+    build = held(37.0, 37.1, controller__restart_delay_s=0.2)
     ride = simulate(build, day_of(Activity(name="held", route=WALL), Activity(name="rest", duration_min=5.0)))
     assert ride.moments.cut_outs == MOST_CUTS_IN_A_ROW + 1
     assert ride.stages[0].left
@@ -150,10 +143,8 @@ def test_endless_restarts_are_given_up():
 
 
 def test_lights_and_standby_go_on_after_a_cut_out():
-    build = held(
-        pack__polarisation_resistance_ohm=0.0, controller__cutoff_voltage_v=37.0, controller__restart_voltage_v=37.78,
-        controller__standby_current_a=0.1, lighting={"supply": "main-pack", "load": [{"name": "lamps", "power_w": 36.0}]},
-    )  # fmt: skip
+    lamps = {"supply": "main-pack", "load": [{"name": "lamps", "power_w": 36.0}]}
+    build = held(37.0, 37.78, controller__standby_current_a=0.1, lighting=lamps)
     day = day_of(
         Activity(name="held", route=WALL, lighting=1.0), Activity(name="rest", duration_min=30.0, lighting=1.0)
     )
@@ -169,9 +160,7 @@ def test_lights_and_standby_go_on_after_a_cut_out():
 
 
 def test_a_charger_brings_it_back():
-    build = held(
-        pack__polarisation_resistance_ohm=0.0, controller__cutoff_voltage_v=37.0, controller__restart_voltage_v=37.9,
-    )  # fmt: skip
+    build = held(37.0, 37.9)
     for charger, times in ((0.0, 1), (4.0, 2)):
         charge = Activity(name="charge", duration_min=5.0, charge_current_a=charger)
         day = day_of(
@@ -182,22 +171,9 @@ def test_a_charger_brings_it_back():
 
 SWITCHED = {
     "soft start": {"controller__ramp_s": 2.0},
-    "cut-out": {
-        "controller__cutoff_action": "cut-out",
-        "controller__cutoff_voltage_v": 34.0,
-        "controller__restart_voltage_v": 35.0,
-    },
-    "cut-out, slow to come back": {
-        "controller__cutoff_action": "cut-out",
-        "controller__cutoff_voltage_v": 35.4,
-        "controller__restart_voltage_v": 37.2,
-    },
-    "both": {
-        "controller__cutoff_action": "cut-out",
-        "controller__cutoff_voltage_v": 34.0,
-        "controller__restart_voltage_v": 35.0,
-        "controller__ramp_s": 2.0,
-    },
+    "cut-out": cuts(34.0, 35.0),
+    "cut-out, slow to come back": cuts(35.4, 37.2),
+    "both": {**cuts(34.0, 35.0), "controller__ramp_s": 2.0},
 }
 ROUNDS = {
     "hill": lambda: day_of(Activity(name="hill", route=HILL, laps=30)),
@@ -220,14 +196,7 @@ def test_the_reference_cuts_out_as_often_and_rides_as_far(kind, rounds, law):
     if truth.first_cut_out_s is not None:
         assert moments.cut_off_s == pytest.approx(truth.first_cut_out_s, abs=0.05)
     assert [stage.name for stage in ride.stages if stage.left] == list(truth.left_activities)
-    for name in ("end_state_of_charge", "distance_km", "energy_wh", "highest_pack_current_a", "rms_motor_current_a"):
-        assert getattr(found_, name) == pytest.approx(getattr(truth, name), rel=BAR, abs=1e-9), name
-    sag = build.pack.full_voltage_v - truth.lowest_pack_voltage_v
-    assert found_.lowest_pack_voltage_v == pytest.approx(truth.lowest_pack_voltage_v, abs=BAR * sag)
-    assert found_.hottest_winding_c == pytest.approx(
-        truth.hottest_winding_c, abs=BAR * (truth.hottest_winding_c - day.ambient_c)
-    )
-    assert abs(found_.ledger_residual) < 1e-6
+    assert_alike(found_, truth, build, day)
 
 
 @st.composite
@@ -260,45 +229,8 @@ def test_ledger_bounds_and_currents_hold_with_any_controller(build, day):
     assert (frame["motor_current_a"] <= control.max_motor_current_a + 1e-9).all()
     if control.cutoff_action == "cut-out":
         assert (frame.loc[driving, "pack_voltage_v"] >= build.cutoff_voltage_v - 1e-6).all()
-        assert (
-            ride.moments.cut_outs
-            <= (MOST_CUTS_IN_A_ROW + 1) * len(ride.stages) + (ride.stages[-1].end_s - ride.stages[0].start_s) / 60.0
-        )
-
-
-@every
-@given(builds(), st.floats(0.05, 5.0), st.floats(1.05, 4.0), st.floats(3.0, 20.0))
-def test_a_longer_ramp_is_never_quicker(build, ramp, longer, speed):
-    def ridden(seconds):
-        leg = Leg(60.0, speed, 0.0, "asphalt", 1.0)
-        each = build.changed({"controller.ramp_s": seconds})
-        ride = simulate(each, day_of(Activity(name="launch", route=Route("straight", (leg,)))), keep_rows=False)
-        assert ride.outcome.finished or not math.isfinite(time_to_speed(each, 0.5).time_s)
-        return ride.stages[0].end_s, time_to_speed(each, speed).time_s
-
-    spans = [ridden(seconds) for seconds in (0.0, ramp, ramp * longer)]
-    for before, after in pairwise(spans):
-        assert after[0] >= before[0] - 1e-3
-        assert after[1] >= before[1] * (1.0 - 1e-4)
-
-
-@every
-@given(builds(), st.floats(0.80, 0.95), st.floats(1.005, 1.1), st.floats(3.0, 12.0))
-def test_a_higher_cut_off_is_never_more_range(build, share, higher, speed):
-    """Up to the first cut-out, which is where the range ends for a rider who does not count on restarts."""
-
-    def reach(volts):
-        keys = {
-            "controller.cutoff_voltage_v": volts,
-            "controller.cutoff_action": "cut-out",
-            "controller.restart_voltage_v": 0.99 * build.pack.full_voltage_v,  # no rested pack comes near it
-        }
-        leg = Leg(2000.0, speed, 0.0, "asphalt", 5.0)
-        day = day_of(Activity(name="far", route=Route("straight", (leg,)), laps=60))
-        return simulate(build.changed(keys), day, keep_rows=False).outcome.distance_km
-
-    low = share * build.pack.nominal_voltage_v
-    assert reach(low * higher) <= reach(low) * (1.0 + 1e-6) + 1e-6
+        minutes = (ride.stages[-1].end_s - ride.stages[0].start_s) / 60.0
+        assert ride.moments.cut_outs <= (MOST_CUTS_IN_A_ROW + 1) * len(ride.stages) + minutes
 
 
 def test_a_soft_start_begins_at_every_start_and_only_there():
@@ -321,9 +253,7 @@ def test_the_finding_names_leg_and_clock():
     assert f"{ride.moments.cut_outs} times" in finding.text
     assert "“Up and down”, lap 25, leg 2 (6.0 % up)" in finding.text
     assert "16:19" in finding.text
-    said = ride_text(ride, ())
-    assert "11 cut-outs, 20 s without drive in all." in said
-    assert "starts from a stand" not in said
+    assert "11 cut-outs, 20 s without drive in all." in ride_text(ride, ())
     assert "cut-off-reached" not in found
     assert list(controller.cut_outs(simulate(make_build(), day))) == []
     softly = {f.code: f for f in start.soft_start(make_build(controller__ramp_s=2.0), day)}["soft-start"]

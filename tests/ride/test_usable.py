@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import pytest
 
-from ridesim.day import Activity, load_day
+from ridesim.day import Activity
 from ridesim.ride.pack.block import block_numbers
 from ridesim.ride.pack.laws import available_laws
 from ridesim.ride.pack.usable import usable_by_law
@@ -18,11 +18,6 @@ from tests.ride.block_runs import run_seconds
 from tests.ride.machines import day_of, make_build
 
 LAWS = ("peukert", "two-well", "saturating")
-
-
-@pytest.fixture(scope="module")
-def festival():
-    return load_day("harbour_festival")
 
 
 def with_pack(build, **changes):
@@ -111,13 +106,6 @@ def test_a_little_more_capacity_gives_a_little_more(law, part, key, festival):
     steps = np.diff(found)
     assert (steps > 0.0).all()
     assert steps.max() < 2.0 * steps.mean()
-
-
-@pytest.mark.parametrize("law", LAWS)
-def test_more_reserve_less_is_usable(law, festival):
-    build = load_build("heron_36v")
-    found = [usable_by_law(with_pack(build, reserve=each), festival, [law])[law] for each in np.arange(0.0, 0.9, 0.05)]
-    assert (np.diff(found) < 0.0).all()
 
 
 def test_nothing_drawn_and_nothing_left(festival):

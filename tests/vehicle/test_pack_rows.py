@@ -13,77 +13,54 @@ GOOD = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8
 
 
 @pytest.mark.parametrize(
-    ("line", "place", "found"),
+    ("line", "found"),
     [
-        (
-            "capacity_by_hours = [[20, 22], [10, 23], [1, 13]]",
-            "capacity_by_hours",
-            "row 2 [10, 23] with more ampere-hours",
-        ),
-        (
-            "capacity_by_hours = [[1, 13], [10, 20], [20, 19]]",
-            "capacity_by_hours",
-            "row 2 [10, 20] with more ampere-hours",
-        ),
-        ("capacity_by_hours = [[20, 22], [20, 21], [1, 13]]", "capacity_by_hours", "rows 1 and 2, both for 20 h"),
-        ("capacity_by_hours = [[20, 22], [10, -3], [1, 13]]", "capacity_by_hours", "row 2 [10, -3]"),
-        (
-            "capacity_by_hours = [[20, 22], [10, 10], [1, 1]]",
-            "capacity_by_hours",
-            "row 2 [10, 10] with no less current",
-        ),
+        ("capacity_by_hours = [[20, 22], [10, 23], [1, 13]]", "row 2 [10, 23] with more ampere-hours"),
+        ("capacity_by_hours = [[1, 13], [10, 20], [20, 19]]", "row 2 [10, 20] with more ampere-hours"),
+        ("capacity_by_hours = [[20, 22], [20, 21], [1, 13]]", "rows 1 and 2, both for 20 h"),
+        ("capacity_by_hours = [[20, 22], [10, -3], [1, 13]]", "row 2 [10, -3]"),
+        ("capacity_by_hours = [[20, 22], [10, 10], [1, 1]]", "row 2 [10, 10] with no less current"),
         (
             "capacity_by_hours = [[20, 40], [10, 37.2], [5, 34], [1, 24]]",
-            "capacity_by_hours",
             "rows that give 40 Ah at 20 h beside block_capacity_ah = 22",
         ),
         (
             "capacity_by_hours = [[10, 37.2], [5, 34], [1, 24]]",
-            "capacity_by_hours",
             "rows that give 37.2 to 40.7 Ah at 20 h beside block_capacity_ah = 22",
         ),
         (
             "capacity_by_hours = [[100, 22], [50, 20], [25, 18]]",
-            "capacity_by_hours",
             "rows that give 14.4 to 17.4 Ah at 20 h beside block_capacity_ah = 22",
         ),
-        ("peukert_exponent = 0.9", "peukert_exponent", "0.9"),
-        ("block_resistance_ohm = -0.01", "block_resistance_ohm", "-0.01"),
-        ("polarisation_resistance_ohm = -0.01", "polarisation_resistance_ohm", "-0.01"),
-        ("cycle_life = [[0.5, 600], [1.0, 900]]", "cycle_life", "row 2 [1, 900]"),
-        ("cycle_life = [[50, 600], [100, 200]]", "cycle_life", "row 1 [50, 600]"),
-        (
-            "capacity_by_temperature = [[25, 1.0], [0, 1.1]]",
-            "capacity_by_temperature",
-            "row 1 [25, 1] beside row 2 [0, 1.1]",
-        ),
-        ("capacity_by_temperature = [[25, 1.0], [10, -0.9]]", "capacity_by_temperature", "row 2 [10, -0.9]"),
-        ("capacity_by_temperature = [[25, 100], [10, 90]]", "capacity_by_temperature", "row 1 [25, 100]"),
-        ("capacity_by_temperature = [[25, 1.0], [10, 0.0]]", "capacity_by_temperature", "row 2 [10, 0]"),
-        (
-            "capacity_by_temperature = [[10, 0.9], [10, 0.95]]",
-            "capacity_by_temperature",
-            "row 2 [10, 0.95] beside row 1",
-        ),
-        ("open_circuit_v_per_cell = [[0, 0], [1, 30]]", "open_circuit_v_per_cell", "row 1 [0, 0]"),
-        ("open_circuit_v_per_cell = [[0, 1.95], [1, 12.8]]", "open_circuit_v_per_cell", "row 2 [1, 12.8]"),
-        ("cells_in_series = 5", "cells_in_series", "5 cells in a block of 12 V, 2.40 V a cell"),
-        ("cells_in_series = 7", "cells_in_series", "6 cells?"),
-        ("stood_months = -1.0", "stood_months", "-1.0"),
-        ("block_price = 0.0", "block_price", "0.0"),
-        ("self_discharge_per_month = 1.5", "self_discharge_per_month", "1.5"),
-        ("charge_compensation_v_per_cell_per_k = 0.005", "charge_compensation_v_per_cell_per_k", "0.005"),
-        ("max_charge_curent_a = 5.0", "max_charge_curent_a", "Nearest known key: max_charge_current_a"),
+        ("peukert_exponent = 0.9", "0.9"),
+        ("block_resistance_ohm = -0.01", "-0.01"),
+        ("cycle_life = [[0.5, 600], [1.0, 900]]", "row 2 [1, 900]"),
+        ("cycle_life = [[50, 600], [100, 200]]", "row 1 [50, 600]"),
+        ("capacity_by_temperature = [[25, 1.0], [0, 1.1]]", "row 1 [25, 1] beside row 2 [0, 1.1]"),
+        ("capacity_by_temperature = [[25, 1.0], [10, -0.9]]", "row 2 [10, -0.9]"),
+        ("capacity_by_temperature = [[25, 100], [10, 90]]", "row 1 [25, 100]"),
+        ("capacity_by_temperature = [[25, 1.0], [10, 0.0]]", "row 2 [10, 0]"),
+        ("capacity_by_temperature = [[10, 0.9], [10, 0.95]]", "row 2 [10, 0.95] beside row 1"),
+        ("open_circuit_v_per_cell = [[0, 0], [1, 30]]", "row 1 [0, 0]"),
+        ("open_circuit_v_per_cell = [[0, 1.95], [1, 12.8]]", "row 2 [1, 12.8]"),
+        ("cells_in_series = 5", "5 cells in a block of 12 V, 2.40 V a cell"),
+        ("cells_in_series = 7", "6 cells?"),
+        ("stood_months = -1.0", "-1.0"),
+        ("block_price = 0.0", "0.0"),
+        ("self_discharge_per_month = 1.5", "1.5"),
+        ("charge_compensation_v_per_cell_per_k = 0.005", "0.005"),
+        ("max_charge_curent_a = 5.0", "Nearest known key: max_charge_current_a"),
     ],
 )
-def test_one_message_names_the_row(tmp_path, capsys, line, place, found):
-    kept = [each for each in GOOD.splitlines() if each.split(" =")[0] != line.split(" =")[0]]
+def test_one_message_names_the_row(tmp_path, capsys, line, found):
+    key = line.split(" =")[0]
+    kept = [each for each in GOOD.splitlines() if each.split(" =")[0] != key]
     at = kept.index("[pack]") + 1
     path = tmp_path / "mine.toml"
     path.write_text("\n".join([*kept[:at], line, *kept[at:]]), encoding="utf-8")
     assert main(["check", str(path)]) == 2
     message = capsys.readouterr().err
-    assert f"pack.{place}" in message
+    assert f"pack.{key}" in message
     assert found in message
     assert len(message.strip().splitlines()) == 1
 
