@@ -79,7 +79,7 @@ def _parser() -> argparse.ArgumentParser:
 
     check = commands.add_parser("check", help="check files and list the defaults in play")
     check.add_argument("files", nargs="*", metavar="FILE")
-    check.add_argument("--schema", action="store_true", help="print the JSON schemas of build and day files")
+    check.add_argument("--schema", action="store_true", help="print the JSON schemas of builds and days")
     check.set_defaults(run=_check)
 
     opens = commands.add_parser("open", help="open the comparison of builds in the notebook")

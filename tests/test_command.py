@@ -165,8 +165,8 @@ def test_rows_that_cannot_be_written(target, call, tmp_path):
     ("words", "said"),
     [
         (["compare", "harbour_festival.toml", "--day", "harbour_festival"], "no such file"),
-        (["compare", str(shipped("data") / "days" / "harbour_festival.toml"), "--day", "harbour_festival"], "found a day file; expected a build"),
-        (["compare", "heron_36v", "--day", str(shipped("data") / "builds" / "heron_36v.toml")], "found a build file; expected a day"),
+        (["compare", str(shipped("data") / "days" / "harbour_festival.toml"), "--day", "harbour_festival"], "found a day; expected a build"),
+        (["compare", "heron_36v", "--day", str(shipped("data") / "builds" / "heron_36v.toml")], "found a build; expected a day"),
         (["compare", "heron_36v", "--day", ""], "no such file"),
         (["check"], "one or more files"),
         (["check", "nothing_like_it"], "no such file"),

@@ -44,12 +44,12 @@ def test_a_name_gives_what_its_object_gives_and_anything_else_is_refused_by_name
     days = ([festival], ["harbour_festival"]) if takes(name, "day") else ([], [])
     more = ARGUMENTS.get(name, ())
     assert repr(function(heron, *days[0], *more)) == repr(function("heron_36v", *days[1], *more))
-    with pytest.raises(TypeError, match="expected a Build, or the name or path of a build file; found Day"):
+    with pytest.raises(TypeError, match="expected a Build, or the name or path of a build; found Day"):
         function(festival, *days[0], *more)
     with pytest.raises(InputProblem, match="Nearest shipped name: heron_36v"):
         function("heron_63v", *days[0], *more)
     if days[0]:
-        with pytest.raises(TypeError, match="expected a Day, or the name or path of a day file; found Build"):
+        with pytest.raises(TypeError, match="expected a Day, or the name or path of a day; found Build"):
             function(heron, heron, *more)
 
 

@@ -22,7 +22,7 @@ KEYS = {
     "winding_heat_j_per_k": "heat of the winding", "case_heat_j_per_k": "heat of the case",
     "winding_to_case_k_per_w": "winding to case", "case_to_air_k_per_w": "case to air",
 }  # fmt: skip
-"""Keys of a build file's [motor], and their names."""
+"""Keys of a build's [motor], and their names."""
 _FACTORS = (1.5, 1.3, 2.0, 2.0)
 """Within what factor the usual values of these hold: common practice, no source."""
 HOTTEST_C = 250.0
@@ -49,7 +49,7 @@ class WarmUpResult:
     winding_c : Uncertain
         Winding at the moment of switching off, carried back from the readings after it. [°C]
     values : dict of str to Uncertain
-        Heat capacities [J/K] and thermal resistances [K/W] by their key in a build file, with 90 % bands.
+        Heat capacities [J/K] and thermal resistances [K/W] by their key in a build, with 90 % bands.
     not_told : tuple of str
         Sentences: what rests on usual values because the readings do not tell.
     findings : tuple of Finding
@@ -64,7 +64,7 @@ class WarmUpResult:
     findings: tuple[Finding, ...]
 
     def motor_keys(self) -> dict[str, float]:
-        """Keys for the [motor] section of a build file; they replace the nameplate rule."""
+        """Keys for the [motor] section of a build; they replace the nameplate rule."""
         return {name: float(f"{band.value:.4g}") for name, band in self.values.items()}
 
 

@@ -66,9 +66,9 @@ class WarmUpLog(Part):
     note: str = quantity("where the numbers come from", "")
     ambient_c: float = quantity("air, and motor at the start", ge=-20.0, le=50.0)
     mass_kg: float = quantity("of the motor: for the usual heat of its copper and iron", gt=0.0, le=500.0)
-    brush_drop_v: float = quantity("from the spin test", 1.0, source="usual; from memory", ge=0.0, le=5.0)
-    friction_torque_nm: float = quantity("from the spin test", 0.0, source="none stated", ge=0.0, le=100.0)
-    viscous_nm_per_rad_s: float = quantity("from the spin test", 0.0, source="none stated", ge=0.0, le=1.0)
+    brush_drop_v: float = quantity("from the bench test", 1.0, source="usual; from memory", ge=0.0, le=5.0)
+    friction_torque_nm: float = quantity("from the bench test", 0.0, source="none stated", ge=0.0, le=100.0)
+    viscous_nm_per_rad_s: float = quantity("from the bench test", 0.0, source="none stated", ge=0.0, le=1.0)
     resistance_percent: float = quantity(
         "one standard deviation of a resistance reading", 1.0, source="cheap meter; common practice", gt=0.0, le=50.0
     )

@@ -126,7 +126,7 @@ def compare(builds: AnyBuild | Iterable[AnyBuild], day: AnyDay) -> Comparison:
     Parameters
     ----------
     builds : Build, str or Path, or several of them
-        Builds, or names or paths of build files; each with a name of its own.
+        Builds, or names or paths of builds; each with a name of its own.
     day : Day, str or Path
         The day they all do, or the name or path of its file.
 

@@ -1,4 +1,4 @@
-"""Loading of day files, route CSVs and trace CSVs."""
+"""Loading of days, route CSVs and trace CSVs."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _TRACE_COLUMNS = {"time_s": None, "speed_kmh": None, "grade_percent": "0"}
 
 
 def load_day(path: str | Path) -> Day:
-    """Read a day file with its routes and traces.
+    """Read a day with its routes and traces.
 
     Parameters
     ----------
@@ -50,9 +50,7 @@ def load_day(path: str | Path) -> Day:
     file = find(path, "days")
     table, _ = read_table(file)
     if "vehicle" in table and "activity" not in table:
-        raise InputProblem(
-            str(path), "", "a build file", "a day file, with one [[activity]] for each thing that happens"
-        )
+        raise InputProblem(str(path), "", "a build", "a day, with one [[activity]] for each thing that happens")
     activities = table.get("activity")
     if isinstance(activities, list):
         table["activity"] = [

@@ -1,4 +1,4 @@
-"""What the vehicle is: one module a part, and loading and saving of build files."""
+"""What the vehicle is: one module a part, and loading and saving of builds."""
 
 from ridesim.vehicle.build import Build
 from ridesim.vehicle.chassis import Brake, Item, Rider, Vehicle

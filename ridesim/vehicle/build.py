@@ -24,7 +24,7 @@ RESTART_DELAY_S = 2.0
 
 
 class Build(InShort, NamedByFile):
-    """One configuration of the vehicle, as read from a build file."""
+    """One configuration of the vehicle, as read from a build."""
 
     name: Name = quantity("name of this configuration", "unnamed build", source="the file's name")
     note: str = quantity("where the numbers come from", "")

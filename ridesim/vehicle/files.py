@@ -1,4 +1,4 @@
-"""Loading and saving of build files."""
+"""Loading and saving of builds."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from ridesim.words import InputProblem, convert, split_unit
 
 
 def load_build(path: str | Path) -> Build:
-    """Read a build file.
+    """Read a build.
 
     Parameters
     ----------
@@ -41,14 +41,14 @@ def load_build(path: str | Path) -> Build:
     file = find(path, "builds")
     table, text = read_table(file)
     if "activity" in table and "vehicle" not in table:
-        raise InputProblem(str(path), "", "a day file", "a build file, with sections such as [vehicle] and [motor]")
+        raise InputProblem(str(path), "", "a day", "a build, with sections such as [vehicle] and [motor]")
     build = validate(Build, table, str(path), stem=file.stem)
     build._text = text
     return build
 
 
 def save_build(build: Build, path: str | Path) -> Path:
-    """Write a build file, keeping the comments, order and units of the file the build was loaded from.
+    """Write a build, keeping the comments, order and units of the file the build was loaded from.
 
     The file is written beside and then put in place, so a crash leaves the old one whole.
 

@@ -181,15 +181,15 @@ def test_a_build_that_cannot_move_and_a_day_that_never_ends(page):
 
 
 def test_add_copy_rename_save_reopen(page, opened, lab, shots):
-    page.get_by_label("Build file").fill("brokn")
+    page.get_by_label("Open a build").fill("brokn")
     page.get_by_role("button", name="Add candidate").click()
     says(page, "no such file")
-    page.get_by_label("Build file").fill("broken")
+    page.get_by_label("Open a build").fill("broken")
     page.get_by_role("button", name="Add candidate").click()
     with pytest.raises(ridesim.InputProblem) as complaint:
         ridesim.load_build(lab.folder / "broken.toml")
     says(page, str(complaint.value))  # the message is that of ridesim check
-    page.get_by_label("Build file").fill("my_cart")
+    page.get_by_label("Open a build").fill("my_cart")
     page.get_by_role("button", name="Add candidate").click()
     cart = ridesim.load_build(lab.folder / "my_cart.toml")
     row(page, cart.name).wait_for()
@@ -222,7 +222,7 @@ def test_add_copy_rename_save_reopen(page, opened, lab, shots):
     row(page, "Heron, 36 V, copy").wait_for(state="detached")
 
     opened.fresh()
-    page.get_by_label("Build file").fill("my_cart.toml")
+    page.get_by_label("Open a build").fill("my_cart.toml")
     page.get_by_role("button", name="Add candidate").click()
     row(page, "Cart with 12 teeth").wait_for()
     shows(page, expected([*shipped(), saved]))

@@ -378,7 +378,6 @@ NAN = float("nan")
         (Socket, ("s", -1, 3), "volts"),
         (Socket, ("s", "230", 3.0), "volts"),
         (Socket, ("s", 230.0, 0.0), "amps"),
-        (Socket, (5, 230.0, 10.0), "name"),
         (lambda value: RealBlock("x", health=value), (0.0,), "health"),
         (lambda value: RealBlock("x", health=value), (1.3,), "health"),
         (lambda value: RealBlock("x", health=value), ("good",), "health"),

@@ -103,9 +103,8 @@ GOOD_ROWS = [(20, 40.0), (10, 37.2), (5, 34.0)]
     ("rows", "settings_", "place"),
     [
         ([(20, 40_000.0), (10, 37_200.0), (5, 34_000.0)], {}, "block_capacity_ah"),
-        ([(20, float("nan")), *GOOD_ROWS[1:]], {}, "capacity_by_hours"),
-        ([(20, "40"), *GOOD_ROWS[1:]], {}, "capacity_by_hours"),
-        ([(20, 40.0, 1.8), *GOOD_ROWS[1:]], {}, "capacity_by_hours"),
+        ([(20, 40.0), (10, 37.2), (5, float("nan"))], {}, "capacity_by_hours[3][2]"),
+        ([(20, 40.0), (10, "37"), (5, 34.0)], {}, "capacity_by_hours[2][2]"),
         (GOOD_ROWS[:2], {}, "capacity_by_hours"),
         ([(20, 40.0), (10, 41.0), (5, 30.0)], {}, "capacity_by_hours"),
         ([*GOOD_ROWS, (1e-9, 20.0)], {}, "capacity_by_hours"),

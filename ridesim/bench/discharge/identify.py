@@ -113,7 +113,7 @@ class DischargeResult:
 
     @property
     def toml(self) -> str:
-        """The same as lines for the build file."""
+        """The same as lines for the build."""
         return "\n".join(f"{key} = {value:g}" for key, value in self.pack_keys.items())
 
 

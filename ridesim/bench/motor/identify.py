@@ -1,4 +1,4 @@
-"""From a motor's bench log to its numbers for a build file, each with what is known of it."""
+"""From a motor's bench log to its numbers for a build, each with what is known of it."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _KEYS = {
     "torque_constant_nm_per_a": "constant", "series_constant_nm_per_a2": "series", "saturation_current_a": "saturation",
     "resistance_ohm": "resistance", "brush_drop_v": "brush", "friction_torque_nm": "friction", "viscous_nm_per_rad_s": "viscous",
 }  # fmt: skip
-"""Keys of a build file's [motor], and the motor's numbers behind them."""
+"""Keys of a build's [motor], and the motor's numbers behind them."""
 _UNKNOWNS = {"brush": "brush drop", "friction": "friction", "viscous": "viscous drag"}
 """Numbers of the motor that are unknowns of the estimate themselves, 0 at least."""
 _NOT_OF = {
@@ -32,7 +32,7 @@ _NOT_OF = {
     "series-wound": ("torque_constant_nm_per_a",),
 }
 _UNSATURATED_A = 10_000.0
-"""Saturation current that a build file gets where no saturation was seen, far above any current. [A]"""
+"""Saturation current that a build gets where no saturation was seen, far above any current. [A]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,7 @@ class MotorResult:
 
     @cached_property
     def values(self) -> dict[str, Uncertain]:
-        """The motor's numbers by their key in a build file, with 90 % bands."""
+        """The motor's numbers by their key in a build, with 90 % bands."""
         return {key: self._band(name) for key, name in _KEYS.items() if key not in _NOT_OF[self.log.kind]}
 
     def _band(self, name: str) -> Uncertain:
@@ -124,10 +124,13 @@ class MotorResult:
         """
         need_number("the unloaded speed", "voltage_v", voltage_v, 0.0, 500.0, "V", above=True)
         band = self.estimate.band(lambda draws: self.model.motors(draws).unloaded_speed(voltage_v) / RPM)
+        return Uncertain(band.value, band.low, float("inf")) if self.drag_may_be_nothing else band
+
+    @property
+    def drag_may_be_nothing(self) -> bool:
+        """Whether the rows do not exclude a series-wound motor without drag: its unloaded speed then has no end."""
         drags = [self.values[key].low for key in ("friction_torque_nm", "viscous_nm_per_rad_s")]
-        # Where the rows do not exclude a series-wound motor without drag, they do not exclude a speed without end.
-        endless = self.log.series_wound and max(drags) == 0.0
-        return Uncertain(band.value, band.low, float("inf")) if endless else band
+        return self.log.series_wound and max(drags) == 0.0
 
     @cached_property
     def residuals(self) -> tuple[Residual, ...]:
@@ -151,7 +154,7 @@ class MotorResult:
         return tuple(remarks.findings(self))
 
     def motor_keys(self) -> dict[str, Any]:
-        """Keys for the [motor] section of a build file."""
+        """Keys for the [motor] section of a build."""
         values = {key: min(band.value, _UNSATURATED_A) for key, band in self.values.items()}
         keys = {"kind": self.log.kind, **{key: float(f"{value:.6g}") for key, value in values.items()}}
         return keys if self.log.series_wound else {**keys, "magnet": self.log.magnet}

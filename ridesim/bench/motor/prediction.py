@@ -89,6 +89,10 @@ def carrier_at(build: Build, voltage: float) -> MotorCarrier:
 def _prediction(result: MotorResult, build: Build, voltage: float) -> Prediction:
     vehicle, motors, band = carrier_at(build, voltage), result.model.motors, result.estimate.band
     top = band(lambda draws: vehicle.top_speed_kmh(motors(draws)))
+    if result.drag_may_be_nothing:
+        nothing = np.zeros(1)
+        free = motors(result.estimate.best[None, :])._replace(friction=nothing, viscous=nothing)
+        top = Uncertain(top.value, top.low, max(top.high, float(vehicle.top_speed_kmh(free)[0])))
     return Prediction(
         voltage_v=voltage,
         pull_n=band(lambda draws: vehicle.standing_pull_n(motors(draws))),

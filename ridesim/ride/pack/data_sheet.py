@@ -98,7 +98,7 @@ def fit_sheet(
         Rows that no block can have, or fewer than three; a rating that is no number a block can have.
     """
     if capacity_ah is None:
-        capacity_ah = dict(rows).get(rated_hours)
+        capacity_ah = next((row[1] for row in rows if row[0] == rated_hours), None)
         if capacity_ah is None:
             found = f"{shown(rated_hours, 'h')}, which no row has"
             raise InputProblem("the data sheet", "rated_hours", found, "the hours of one of the rows")

@@ -72,12 +72,12 @@ def save(slot: Slot, path: Path) -> Slot:
 
 
 def builds_in(folder: Path) -> tuple[str, ...]:
-    """Names of build files in a folder and of the shipped ones, for suggestions."""
+    """Names of builds in a folder and of the shipped ones, for suggestions."""
     return (*_own(folder, "[vehicle]"), *data.names("builds"))
 
 
 def days_in(folder: Path) -> tuple[str, ...]:
-    """Names of day files in a folder and of the shipped ones."""
+    """Names of days in a folder and of the shipped ones."""
     return (*_own(folder, "[[activity]]"), *data.names("days"))
 
 

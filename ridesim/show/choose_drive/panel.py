@@ -57,7 +57,7 @@ class ChooseDrive(Desk[Wish, Answer]):
     Parameters
     ----------
     builds : sequence of str or Path
-        One to four build files or shipped names.
+        One to four builds or shipped names.
     day : str or Path
         A day file or a shipped name.
     folder : Path, optional
@@ -136,7 +136,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         return [
             Choice("day", "Day", tuple((name, Path(name).stem.replace("_", " ")) for name in days)),
             Choice("units", "Units", (("metric", "km/h, kg, °C"), ("imperial", "mph, lb, °F"))),
-            Text("open", "Build file", files.builds_in(self.folder)),
+            Text("open", "Open a build", files.builds_in(self.folder)),
             Press("add", "Add candidate", f"Load a build from {self.folder} or a shipped one, by name"),
             Press("png", "Picture PNG", f"Write the four pictures into {self.folder}"),
             Press("svg", "SVG", f"Write the four pictures as SVG into {self.folder}"),
@@ -152,7 +152,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             *VALUES.values(),
             Press("copy", "Copy", "Another candidate with the same values"),
             Press("remove", "Remove", "Take this candidate off the panel; its file stays"),
-            Press("save", "Save to file", "Write this candidate's build file"),
+            Press("save", "Save to file", "Write this candidate's build"),
         ]
 
     def _refill_rows(self) -> None:
@@ -232,7 +232,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         """
         with self._lock:
             if not reference.strip():
-                raise InputProblem("Build file", "", "no name", f"a file in {self.folder} or a shipped name")
+                raise InputProblem("Open a build", "", "no name", f"a file in {self.folder} or a shipped name")
             self._room()
             key = next(self._keys)
             slot = Slot.of(key, *files.found_build(reference.strip(), self.folder))

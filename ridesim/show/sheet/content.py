@@ -45,7 +45,7 @@ STALL_CAUTIONS = (
 """Common practice in our own words: with brushes, without."""
 
 SECTIONS = ("vehicle", "rider", "motor", "drive", "controller", "pack", "lighting")
-"""Sections of a build file."""
+"""Sections of a build."""
 
 
 class Line(NamedTuple):
@@ -157,7 +157,7 @@ def _section(value: InPlay) -> str:
 
 
 def _value_line(each: InPlay) -> Line:
-    """A value under the key it has in a build file; where it comes from, unless the file gives it."""
+    """A value under its key in a build; where it comes from, unless the file gives it."""
     source = each.source.split(", see ")[0]
     remark = "" if each.given else f"default: {source}" if source else "default"
     return Line(each.place.split(".", 1)[1], each.shown, remark)

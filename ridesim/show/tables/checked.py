@@ -115,7 +115,7 @@ def _log_text(log: MotorLog | WarmUpLog, reference: str) -> str:
 
 
 def _value_line(key: str, band: Uncertain) -> str:
-    """A line for a build file; without a value to copy where the band is so wide that none can be believed."""
+    """A line for a build; without a value to copy where the band is so wide that none can be believed."""
     if band.high <= WIDEST * band.low or band.low == band.high:
         return f"{key} = {band.value:.4g}   ({band.low:.4g} to {band.high:.4g})"
     if math.isinf(band.high):

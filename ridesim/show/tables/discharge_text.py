@@ -1,4 +1,4 @@
-"""A discharge test's result in plain words, and as lines for the build file."""
+"""A discharge test's result in plain words, and as lines for the build."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def discharge_text(result: DischargeResult) -> str:
     for heading, said in remarks.items():
         if said:
             parts += ["", heading, *(_item(each) for each in said)]
-    parts += ["", "For the build file, under [pack]:", result.toml or "(nothing measured)", "", *wrap(CAUTION, WIDTH)]
+    parts += ["", "For the build, under [pack]:", result.toml or "(nothing measured)", "", *wrap(CAUTION, WIDTH)]
     return "\n".join(parts)
 
 
