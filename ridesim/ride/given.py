@@ -62,5 +62,5 @@ def _given(kind: type[Thing], load: Callable[[str | Path], Thing], value: Thing 
         return load(value)
     if not isinstance(value, kind):
         name, found = kind.__name__, type(value).__name__
-        raise TypeError(f"expected a {name}, or the name or path of a {name.lower()} file; found {found}")
+        raise TypeError(f"expected a {name}, or the name or path of a {name.lower()}; found {found}")
     return value
