@@ -47,16 +47,6 @@ def test_known_numbers_are_read_back(interval):
     assert result.state_of_health == pytest.approx(1.0, abs=0.015)
 
 
-def test_without_noise_the_capacity_is_exact():
-    quiet = {"noise_v": 0.0, "noise_a": 0.0}
-    result = identify_block(log(lamp(2.0, **quiet)), log(lamp(8.0, **quiet)))
-    k = BLOCK["peukert_exponent"]
-    for each in result.discharges:
-        # The end voltage is met a little before the block is empty.
-        exact = 22.0 * (22.0 / (each.current_a * 20.0)) ** (k - 1.0)
-        assert exact * 0.985 < each.charge_ah < exact
-
-
 def test_a_tired_block_shows_its_health():
     tired = {"state_of_health": 0.7}
     result = identify_block(log(lamp(2.0, **tired)), log(lamp(8.0, **tired)), label_ah=22.0)
@@ -70,27 +60,9 @@ def test_one_discharge_says_that_it_cannot_tell_k(slow):
     assert result.peukert_exponent is None
     assert "peukert_exponent" not in result.pack_keys
     assert any(text.startswith("Peukert's k: one discharge") for text in result.undetermined)
-    assert any("carried over" in text and "usual k of 1.21" in text for text in result.undetermined)
-    assert any("full at the start" in text for text in result.undetermined)
-
-
-def test_two_discharges_too_near_each_other(slow):
-    result = identify_block(log(slow), log(lamp(2.4, interval=10.0)))
-    assert result.peukert_exponent is None
-    assert any("2.00 A and 2.40 A are too near" in text for text in result.undetermined)
-
-
-def test_k_below_one_is_named_and_not_used(slow):
-    short = discharge([(300.0, 0.0), (0.0, 2.0)], interval=10.0, block_capacity_ah=12.0)
-    result = identify_block(log(short, "first"), log(lamp(8.0, interval=10.0), "second"))
-    assert result.peukert_exponent is None
-    assert any("second gave" in text and "k would be below 1" in text for text in result.undetermined)
-    slow_one, fast_one = result.discharges
-    assert fast_one.charge_ah > slow_one.charge_ah
-    assert result.rated_capacity_ah.value == pytest.approx(22.0, rel=0.05), "the discharge that was full tells it"
-    assert any("carried over from the 1.9 h of second" in text for text in result.undetermined)
-    labelled = identify_block(log(short, "first"), log(lamp(8.0, interval=10.0), "second"), label_ah=22.0)
-    assert labelled.state_of_health == pytest.approx(1.0, abs=0.05)
+    near = identify_block(log(slow), log(lamp(2.4, interval=10.0)))
+    assert near.peukert_exponent is None
+    assert any("2.00 A and 2.40 A are too near" in text for text in near.undetermined)
 
 
 @pytest.mark.parametrize("held", [8.0, 12.0, 15.0, 16.5])
@@ -98,6 +70,8 @@ def test_k_below_one_is_named_and_not_used(slow):
 def test_the_capacity_is_never_less_than_what_came_out(held, label):
     short = discharge([(300.0, 0.0), (0.0, 2.0)], interval=10.0, block_capacity_ah=held)
     result = identify_block(log(short, "first"), log(lamp(8.0, interval=10.0), "second"), label_ah=label)
+    assert result.peukert_exponent is None
+    assert any("second gave" in text and "k would be below 1" in text for text in result.undetermined)
     most = max(each.charge_ah for each in result.discharges)
     assert result.rated_capacity_ah.value >= most
     assert result.rated_capacity_ah.low >= 0.97 * most
@@ -150,30 +124,15 @@ def test_steps_that_all_go_the_wrong_way_are_said_to_be_there(fast):
         assert any(text.startswith(f"{name}: the voltage goes the wrong way") for text in result.undetermined)
 
 
-def test_a_step_inside_a_gap_is_said_to_be_there():
-    rows = discharge([(600.0, 0.0), (0.0, 8.0)], interval=10.0)
-    on = int(np.flatnonzero(rows[:, 2] > 1.0)[0])
-    rows = np.delete(rows, np.arange(on - 10, on + 10), axis=0)
-    rows = rows[: int(np.flatnonzero(rows[:, 2] > 1.0)[-1]) + 1]  # no rest at the end either
-    result = identify_block(log(rows, "gap"))
-    assert result.resistance_ohm is None
-    assert any("never steps with rows enough" in text for text in result.undetermined)
-
-
-def test_no_steps_no_resistance():
+def test_without_a_step_there_is_no_resistance_and_with_rows_far_apart_no_slow_part():
     rows = discharge([(0.0, 8.0)], interval=10.0)
-    rows = rows[rows[:, 2] > 1.0]
-    result = identify_block(log(rows))
+    result = identify_block(log(rows[rows[:, 2] > 1.0]))
     assert result.resistance_ohm is None
     assert result.polarisation_time_s is None
     assert any(text.startswith("Resistance: the current never steps") for text in result.undetermined)
-    assert any(text.startswith("Polarisation") for text in result.undetermined)
-
-
-def test_rows_too_far_apart_for_the_slow_part():
-    result = identify_block(log(lamp(8.0, interval=120.0)))
-    assert result.polarisation_time_s is None
-    assert any(text.startswith("Polarisation") for text in result.undetermined)
+    coarse = identify_block(log(lamp(8.0, interval=120.0)))
+    assert coarse.polarisation_time_s is None
+    assert any(text.startswith("Polarisation") for text in coarse.undetermined)
 
 
 def test_a_coarse_log_does_not_spoil_a_fine_one(fast):
@@ -239,12 +198,7 @@ def test_a_rest_that_is_not_written_down_is_refused(fast):
 def test_two_discharges_in_one_file_are_refused(slow, fast):
     second = fast.copy()
     second[:, 0] += slow[-1, 0] + 5.0
-    problem = refused(np.vstack([slow, second]))
-    assert "Ah more after it" in problem.found
-    assert "Two discharges" in problem.hint
-    assert (
-        "set back" in refused(np.vstack([slow, fast])).hint or "two discharges" in refused(np.vstack([slow, fast])).hint
-    )
+    assert "Two discharges" in refused(np.vstack([slow, second])).hint
 
 
 def test_a_meter_turned_round(slow):
@@ -265,13 +219,7 @@ def test_current_the_other_way_is_refused(slow):
         problem = refused(rows)
         assert problem.place == f"line {line}"
         assert "against the other rows" in problem.found
-
-
-def test_a_log_that_is_only_a_charge():
-    rows = np.column_stack([10.0 * np.arange(300), 12.0 + 0.008 * np.arange(300), np.full(300, -3.0)])
-    problem = refused(rows)
-    assert "under load at first" in problem.found
-    assert problem.hint == "A charge?"
+    assert refused(before).hint == "A charge?"
 
 
 def test_double_rows(slow):
@@ -295,22 +243,12 @@ def test_files(tmp_path, slow):
     one, two = load_discharge(path), load_discharge(other)
     assert np.allclose(one.time_s, two.time_s, atol=1e-3)
     assert np.allclose(one.current_a, two.current_a)
-    for bad, said in (
-        ("470,,2.0", "line 51, voltage_v: found an empty cell"),
-        ("470", "line 51: found 1 cell; expected 3 cells"),
-    ):
-        lines[50] = bad
-        path.write_text("\n".join(lines))
-        with pytest.raises(InputProblem, match=said):
-            load_discharge(path)
-
-
-def test_other_columns_are_passed_over(tmp_path, slow):
-    path = write(slow, tmp_path / "slow.csv")
-    wider = tmp_path / "wider.csv"
-    names, *rows = path.read_text().splitlines()
-    wider.write_text("\n".join([f"{names},remark,case_c", *(f"{row},fine,20" for row in rows)]))
-    assert np.array_equal(load_discharge(wider).voltage_v, load_discharge(path).voltage_v)
+    other.write_text("\n".join([f"{lines[1]},remark,case_c", *(f"{row},fine,20" for row in lines[2:])]))
+    assert np.array_equal(load_discharge(other).voltage_v, one.voltage_v), "other columns are passed over"
+    lines[50] = "470,,2.0"
+    path.write_text("\n".join(lines))
+    with pytest.raises(InputProblem, match="line 51, voltage_v: found an empty cell"):
+        load_discharge(path)
 
 
 @pytest.mark.parametrize(
@@ -332,16 +270,6 @@ def test_files_that_are_no_log(tmp_path, slow, change, place, found):
     assert problem.value.place == place
 
 
-def test_text_in_a_number_column(tmp_path, slow):
-    path = write(slow, tmp_path / "bad.csv", "my block")
-    lines = path.read_text().splitlines()
-    for bad in ("abc", "nan", "inf"):
-        lines[20] = f"180,12.1,{bad}"
-        path.write_text("\n".join(lines))
-        with pytest.raises(InputProblem, match=f'line 21, current_a: found "?{bad}"?; expected a( finite)? number'):
-            load_discharge(path)
-
-
 def test_wrong_number_of_cells(slow):
     for cells, found in ((12, "as soon as the load is on"), (3, "12.8")):
         assert found in refused(slow, cells=cells).found
@@ -351,21 +279,11 @@ def test_wrong_number_of_cells(slow):
     ("settings", "key"),
     [
         ({"chemistry": "lead-acid"}, "chemistry"),
-        ({"chemistry": 5}, "chemistry"),
         ({"cells": 0}, "cells"),
-        ({"cells": 5.5}, "cells"),
-        ({"cells": float("nan")}, "cells"),
-        ({"cells": "six"}, "cells"),
-        ({"end_voltage_v": -1.0}, "end_voltage_v"),
-        ({"end_voltage_v": 0.0}, "end_voltage_v"),
-        ({"end_voltage_v": float("nan")}, "end_voltage_v"),
         ({"end_voltage_v": "10,5"}, "end_voltage_v"),
         ({"label_ah": -5.0}, "label_ah"),
-        ({"label_ah": "22"}, "label_ah"),
         ({"rated_hours": float("inf")}, "rated_hours"),
-        ({"temperature_c": 80.0}, "temperature_c"),
         ({"temperature_c": float("nan")}, "temperature_c"),
-        ({"temperature_c": "warm"}, "temperature_c"),
     ],
 )
 def test_bad_settings(slow, settings, key):
@@ -384,18 +302,9 @@ def test_no_current_and_no_logs(slow):
         log(rows)
     with pytest.raises(InputProblem, match="0 logs"):
         identify_block()
-    with pytest.raises(TypeError):
-        identify_block(slow)
-
-
-def test_columns_that_are_none(slow):
     time, voltage, current = slow.T
-    holed = voltage.copy()
-    holed[40] = np.nan
-    for columns in ((time, voltage[:-1], current), (slow, slow, slow), (time, holed, current), (5.0, 12.0, 2.0)):
-        with pytest.raises(InputProblem, match="not of one length, or hold no numbers"):
-            discharge_log(*columns)
-    assert len(discharge_log(list(time), list(voltage), list(current)).time_s) == len(time), "lists are welcome"
+    with pytest.raises(InputProblem, match="not of one length, or hold no numbers"):
+        discharge_log(time, voltage[:-1], current)
 
 
 def test_the_shipped_logs():
@@ -410,38 +319,18 @@ def sparse() -> np.ndarray:
     return lamp(2.0, interval=30.0)
 
 
-@pytest.mark.parametrize("at", [150, 900])
 @pytest.mark.parametrize(
     ("column", "value", "said"), [(1, 16.0, "16 V"), (1, 0.0, "0 V"), (2, 60.0, "60 A beside a load of 2 A")]
 )
-def test_a_reading_no_block_gives_is_refused(sparse, column, value, said, at):
+def test_a_reading_no_block_gives_is_refused(sparse, column, value, said):
     rows = sparse.copy()
-    rows[at, column] = value
+    rows[900, column] = value
     problem = refused(rows)
-    assert (problem.place, problem.found) == (f"line {at + 1}", said)
+    assert (problem.place, problem.found) == ("line 901", said)
 
 
-@pytest.mark.parametrize(("column", "value"), [(1, 9.0), (2, 0.0)])
-@pytest.mark.parametrize("at", [150, 400, 900])
-def test_one_low_row_does_not_ruin_a_log(sparse, column, value, at):
-    good = identify_block(log(sparse))
-    rows = sparse.copy()
-    rows[at, column] = value
-    result = identify_block(log(rows))
-    assert result.discharges[0].complete
-    assert result.discharges[0].charge_ah == pytest.approx(good.discharges[0].charge_ah, rel=2e-3)
-    assert result.resistance_ohm.value == pytest.approx(good.resistance_ohm.value, rel=2e-2)
-    assert any("a dip, not the end" in text for text in result.remarks) == (column == 1)
-
-
-def test_low_rows_with_a_good_one_between_are_a_dip(sparse):
-    rows = sparse.copy()
-    rows[300, 1], rows[301, 1], rows[302, 1] = 9.0, 12.0, 9.0
-    assert identify_block(log(rows)).discharges[0].charge_ah > 19.0
-
-
-@pytest.mark.parametrize(("at", "count"), [(150, 2), (400, 2), (400, 3), (700, 9), (41, 2)])
-def test_low_rows_side_by_side_do_not_end_a_log(sparse, at, count):
+@pytest.mark.parametrize(("at", "count"), [(150, 1), (900, 1), (400, 2), (700, 9), (41, 2)])
+def test_low_rows_do_not_end_a_log(sparse, at, count):
     """A dip from which the voltage recovers at the same load: the rows are named and left out, and the capacity is the good log's."""
     good = identify_block(log(sparse))
     rows = sparse.copy()
@@ -450,9 +339,17 @@ def test_low_rows_side_by_side_do_not_end_a_log(sparse, at, count):
     result = identify_block(log(rows, "bad"))
     assert result.discharges[0].complete
     assert result.discharges[0].charge_ah == pytest.approx(good.discharges[0].charge_ah, rel=2e-3)
-    assert result.resistance_ohm.value == pytest.approx(good.resistance_ohm.value, rel=1e-2)
+    assert result.resistance_ohm.value == pytest.approx(good.resistance_ohm.value, rel=2e-2)
     (remark,) = [text for text in result.remarks if "a dip, not the end" in text]
-    assert remark.startswith(f"bad: lines {at + 1}, {at + 2}")
+    assert remark.startswith(f"bad: line {at + 1}" if count == 1 else f"bad: lines {at + 1}, {at + 2}")
+
+
+def test_a_row_without_current_changes_nothing(sparse):
+    rows = sparse.copy()
+    rows[400, 2] = 0.0
+    told, good = identify_block(log(rows)), identify_block(log(sparse))
+    assert told.discharges[0].charge_ah == pytest.approx(good.discharges[0].charge_ah, rel=2e-3)
+    assert told.resistance_ohm.value == pytest.approx(good.resistance_ohm.value, rel=2e-2)
 
 
 def test_low_rows_as_the_lamp_is_switched_off_are_refused(sparse):
@@ -476,7 +373,7 @@ def test_a_true_end_stays_the_end():
             if rested
             else low[:0]
         )
-        start = rest[-1, 0] if rested else low[-1, 0]
+        start = np.vstack([low, rest])[-1, 0]
         more = np.column_stack([start + 10.0 * np.arange(1, 61), np.full(60, 11.2), np.full(60, amps)])
         result = identify_block(log(np.vstack([ended, low, rest, more])))
         assert result.discharges[0].charge_ah == pytest.approx(
@@ -489,32 +386,20 @@ def test_a_true_end_stays_the_end():
 
 
 def test_no_row_of_a_good_log_is_left_out(slow, fast, sparse):
-    for rows in (slow, fast, sparse, lamp(8.0, interval=30.0, noise_v=0.02)):
-        made = log(rows)
-        assert len(made.time_s) == len(rows)
-        assert made.remarks == ()
+    single = sparse.copy()  # the load on for single rows
+    loaded = np.flatnonzero(single[:, 2] > 1.0)
+    single[loaded[loaded % 6 != 0], 2] = 0.0
+    for rows in (slow, fast, sparse, single, lamp(8.0, interval=30.0, noise_v=0.02)):
+        assert len(log(rows).time_s) == len(rows)
 
 
-def test_a_load_that_is_on_for_single_rows_keeps_them():
-    rows = lamp(2.0, interval=30.0)
-    loaded = np.flatnonzero(rows[:, 2] > 1.0)
-    rows[loaded[loaded % 6 != 0], 2] = 0.0
-    assert len(log(rows).time_s) == len(rows)
-
-
-@pytest.mark.parametrize(("column", "factor"), [(0, 1000.0), (2, 1000.0), (0, 60.0)])
+@pytest.mark.parametrize(("column", "factor"), [(2, 1000.0), (0, 60.0)])
 def test_a_slipped_unit_is_refused(sparse, column, factor):
     rows = sparse.copy()
     rows[:, column] *= factor
     problem = refused(rows, label_ah=20.0)
     assert "times the label's 20 Ah" in problem.found
-    assert problem.expected == "no more than 1.3 times the label"
     assert "in the unit its name says" in problem.hint
-
-
-def test_a_wrong_label_is_named(sparse):
-    with pytest.raises(InputProblem, match="Is the label this block's"):
-        identify_block(log(sparse), label_ah=12.0)
 
 
 @pytest.mark.parametrize("seed", range(1, 7 if LONG else 3))
