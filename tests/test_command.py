@@ -10,25 +10,16 @@ import tomllib
 
 import pytest
 
-from ridesim.command import main
 from ridesim.data import names, shipped
 
 BAD_ROUTES = {
     "missing column": "length_m,grade_percent\n100,0\n",
-    "text in a number column": "length_m,speed_kmh\nlong,10\n",
-    "unknown column": "length_m,speed_kmh,slop\n100,10,1\n",
     "infinity": "length_m,speed_kmh\ninf,10\n",
-    "not a number": "length_m,speed_kmh\nnan,10\n",
     "empty": "",
-    "binary": "length_m,speed_kmh\0",
-    "20 MB": "length_m,speed_kmh\n" + "#" * 20_000_000,
-    "too few cells": "length_m,speed_kmh\n10\n",
 }
 BAD_TRACES = {
     "missing column": "time_s,grade_percent\n0,0\n1,0\n",
-    "text in a number column": "time_s,speed_kmh\n0,0\nfive,10\n",
     "time running backwards": "time_s,speed_kmh\n0,0\n5,10\n4,10\n",
-    "negative speed": "time_s,speed_kmh\n0,-1\n5,10\n",
 }
 
 
@@ -54,43 +45,25 @@ def test_a_bad_csv_is_named_whichever_way_it_comes(kind, way, call, tmp_path, mo
         assert sorted(path.name for path in tmp_path.iterdir()) == ["c.csv", "d.toml"], name
 
 
-def test_compare_ends_with_the_command_that_opens_the_same(call, monkeypatch):
-    monkeypatch.setattr(sys, "argv", ["ridesim"])
-    status, out, err = call("compare", "heron_36v", "puppet_cart", "--day", "harbour_festival")
-    assert status == 0
-    assert err == "" or err.startswith("Compiling the equations"), "the first run may say that it compiles"
-    assert shlex.split(out.splitlines()[-1]) == [
-        "ridesim",
-        "open",
-        "heron_36v",
-        "puppet_cart",
-        "--day",
-        "harbour_festival",
-    ]
-    assert "Heron, 36 V" in out.splitlines()[2]
-    assert "Puppet cart, 24 V" in out.splitlines()[2]
-
-
 @pytest.mark.parametrize(
     ("called", "words"),
     [
         (".venv/bin/ridesim", [".venv/bin/ridesim"]),
-        ("./ridesim", ["./ridesim"]),
         ("ridesim", ["ridesim"]),
         ("x/command.py", [sys.executable, "-m", "ridesim.command"]),
     ],
 )
-def test_that_command_can_be_pasted_however_the_first_was_called(called, words, call, monkeypatch):
+def test_compare_ends_with_the_command_that_opens_the_same(called, words, call, monkeypatch, tmp_path, heron_text):
+    """It can be pasted, however the first was called, and names with spaces are quoted."""
     monkeypatch.setattr(sys, "argv", [called])
-    last = call("compare", "puppet_cart", "--day", "harbour_festival").out.splitlines()[-1]
-    assert shlex.split(last)[: len(words)] == words
-
-
-def test_names_with_spaces_are_quoted(call, tmp_path, heron_text):
     file = tmp_path / "my float.toml"
     file.write_text(heron_text, encoding="utf-8")
-    last = call("compare", file, "--day", "harbour_festival").out.splitlines()[-1]
-    assert str(file) in shlex.split(last)
+    status, out, err = call("compare", file, "puppet_cart", "--day", "harbour_festival")
+    assert status == 0
+    assert err == "" or err.startswith("Compiling the equations"), "the first run may say that it compiles"
+    assert shlex.split(out.splitlines()[-1]) == [*words, "open", str(file), "puppet_cart", "--day", "harbour_festival"]
+    assert "Heron, 36 V" in out.splitlines()[2]
+    assert "Puppet cart, 24 V" in out.splitlines()[2]
 
 
 FIXED = {
@@ -169,10 +142,8 @@ def test_rows_that_cannot_be_written(target, call, tmp_path):
         (["compare", "heron_36v", "--day", str(shipped("data") / "builds" / "heron_36v.toml")], "found a build; expected a day"),
         (["compare", "heron_36v", "--day", ""], "no such file"),
         (["check"], "one or more files"),
-        (["check", "nothing_like_it"], "no such file"),
         (["check", "."], "no such file"),
         (["open", "heron_63v"], "heron_36v"),
-        (["open", "--day", "nowhere"], "no such file"),
     ],
 )  # fmt: skip
 def test_what_is_named_wrongly(words, said, call):
@@ -181,26 +152,11 @@ def test_what_is_named_wrongly(words, said, call):
     assert said in err
 
 
-@pytest.mark.parametrize(
-    "words", [["compare", "heron_36v"], ["compare", "--day", "harbour_festival"], ["dance"], ["simulate", "a", "b"]]
-)
-def test_words_the_command_does_not_know(words, capsys):
-    with pytest.raises(SystemExit) as ended:
-        main(words)
-    assert ended.value.code == 2
-    assert capsys.readouterr().out == ""
-
-
 def test_check_goes_on_after_a_bad_file(call, tmp_path):
     (tmp_path / "bad.toml").write_text("x", encoding="utf-8")
-    status, out, err = call(
-        "check", tmp_path / "bad.toml", "heron_36v", "harbour_festival", "harbour_loop", "ece15_urban"
-    )
-    assert status == 2
-    assert err.count("\n") == 1
+    status, out, err = call("check", tmp_path / "bad.toml", "heron_36v", "ece15_urban")
+    assert (status, err.count("\n")) == (2, 1)
     assert 'a good build, "Heron, 36 V"' in out
-    assert 'a good day, "Harbour lantern festival"' in out
-    assert "a good route" in out
     assert "a good trace, 195 s, 1.015 km" in out
 
 
@@ -210,22 +166,6 @@ def test_every_shipped_file_is_good(kind, call):
         status, out, err = call("check", name)
         assert (status, err) == (0, ""), name
         assert f"a good {kind[:-1]}" in out
-
-
-@pytest.mark.parametrize(
-    ("name", "says"),
-    [
-        ("heron_motor_bench", "a good bench log of a permanent-magnet motor"),
-        ("winch_motor_loads", "a good bench log of a series-wound motor"),
-        ("heron_motor_warm_up", "a good warm-up log"),
-        ("heron_block_slow", "a good discharge log"),
-        ("heron_block_fast", "a good discharge log"),
-    ],
-)
-def test_every_shipped_log_is_good(name, says, call):
-    status, out, err = call("check", name)
-    assert (status, err) == (0, "")
-    assert says in out
 
 
 def test_check_says_what_a_spin_test_leaves_open_and_what_to_measure_next(call, tmp_path):
@@ -256,10 +196,8 @@ def test_no_shipped_log_is_forgotten(call):
     ("name", "old", "new", "said"),
     [
         ("heron_motor_bench.toml", "voltage_v = 0.9", "voltage_v = 0.02", "Never run it unloaded"),
-        ("heron_motor_bench.toml", "[[free_spin]]", "[[free_spinn]]", "Nearest known key: free_spin"),
         ("heron_motor_bench.toml", "[[free_spin]]", "[[no_load]]", "its new name, free_spin"),
         ("winch_motor_loads.toml", "[[held]]", "[[locked]]", "its new name, held"),
-        ("heron_motor_bench.toml", "current_a = 1.14", "current_a = 0.7", "current falling"),
         ("winch_motor_loads.toml", "speed_rpm = 998", "speed_rpm = 0", "a standing shaft with 57.8 A"),
         ("winch_motor_loads.toml", 'kind = "series-wound"', 'kind = "series"', "series-wound"),
         ("heron_motor_warm_up.toml", "minutes = ", "minuts = ", "minutes"),
@@ -274,15 +212,6 @@ def test_a_bad_log_is_named_as_its_loader_names_it(name, old, new, said, call, t
     assert (status, out, err.count("\n")) == (2, "", 1)
     assert said in err
     assert name in err
-
-
-def test_a_day_with_a_misspelt_section_is_still_a_day(call, tmp_path, festival_text):
-    file = tmp_path / "d.toml"
-    file.write_text(festival_text.replace("[[activity]]", "[[activty]]"), encoding="utf-8")
-    status, _, err = call("check", file)
-    assert status == 2
-    assert "activty: found an unknown key" in err
-    assert "Nearest known key: activity." in err
 
 
 def test_check_lists_what_follows_from_the_nameplate_and_the_chemistry(call):

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import copy
-
 import numpy as np
 import pytest
 
@@ -11,8 +9,8 @@ from ridesim.bench.logs import load_log, read_log
 from ridesim.bench.motor.checks import _cold
 from ridesim.bench.motor.identify import identify_motor
 from ridesim.bench.motor.log import RPM, Meter, MotorLog
-from ridesim.bench.motor.next_reading import held_torque, next_readings
-from ridesim.bench.motor.prediction import carrier_at, plain_sentence, predict
+from ridesim.bench.motor.next_reading import next_readings
+from ridesim.bench.motor.prediction import carrier_at, predict
 from ridesim.ride.steady import top_speed_kmh
 from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
@@ -40,23 +38,13 @@ def refused(**changes) -> InputProblem:
     return caught.value
 
 
-# What it finds
-
-
-@pytest.mark.parametrize("seed", range(5))
-def test_good_meters_find_the_motor(seed):
+@pytest.mark.parametrize(("seed", "room_c"), [(0, 20.0), (1, 20.0), (2, 2.0)])
+def test_good_meters_find_the_motor_s_numbers_at_20_degrees(seed, room_c):
     motor = random_motor(np.random.default_rng(seed))
-    result = identify_motor(simulate_bench(motor, Plan(), FINE))
+    result = identify_motor(simulate_bench(motor, Plan(room_c=room_c), FINE))
     for name in NAMES:
         assert result.values[name].value == pytest.approx(getattr(motor, name), rel=2e-3), name
     assert result.estimate.scatter == 1.0
-
-
-def test_numbers_are_at_20_degrees_whatever_the_room():
-    motor = motor_of()
-    cold = identify_motor(simulate_bench(motor, Plan(room_c=2.0), FINE))
-    assert cold.values["resistance_ohm"].value == pytest.approx(0.085, rel=2e-3)
-    assert cold.values["torque_constant_nm_per_a"].value == pytest.approx(0.105, rel=1e-3)
 
 
 def test_chain_and_wheel_drag_are_told_apart_where_asked():
@@ -76,51 +64,31 @@ def test_chain_on_in_every_row_is_said_to_be_in_the_friction():
     assert any("chain" in sentence for sentence in result.not_told)
 
 
-@pytest.mark.parametrize(("measured_at", "ratio"), [("motor", 1.0), ("sprocket", 3.0), ("wheel", 15.0)])
-def test_speed_from_motor_sprocket_or_wheel(measured_at, ratio):
-    table = table_of()
-    table["speed_measured_at"] = measured_at
-    table["gearing"] = {"gearbox_ratio": 3.0, "motor_teeth": 11, "wheel_teeth": 55}
-    for row in [*table["turned"], *table["free_spin"]]:
-        row["speed_rpm"] /= ratio
-    assert identify_motor(read_log(MotorLog, table)).values["torque_constant_nm_per_a"].value == pytest.approx(
-        0.105, rel=0.005
+@pytest.mark.parametrize(("measured_at", "ratio"), [("sprocket", 3.0), ("wheel", 15.0)])
+def test_speeds_in_other_units_from_sprocket_or_wheel(measured_at, ratio):
+    table = table_of(
+        speed_measured_at=measured_at, gearing={"gearbox_ratio": 3.0, "motor_teeth": 11, "wheel_teeth": 55}
     )
-
-
-def test_counted_turns_and_other_units():
-    table = table_of()
+    table["turned"][0]["speed_rad_per_s"] = table["turned"][0].pop("speed_rpm") * RPM / ratio
     for row in table["free_spin"]:
-        row["turns"], row["seconds"] = row.pop("speed_rpm") / 6.0, 10.0
+        row["turns"], row["seconds"] = row.pop("speed_rpm") / 6.0 / ratio, 10.0
         row["current_ma"] = 1000.0 * row.pop("current_a")
-    assert identify_motor(read_log(MotorLog, table)).values["torque_constant_nm_per_a"].value == pytest.approx(
-        0.105, rel=0.005
-    )
-    table = table_of()
-    for row in table["free_spin"]:
-        row["speed_rad_per_s"] = row.pop("speed_rpm") * np.pi / 30.0
-    assert identify_motor(read_log(MotorLog, table)).values["torque_constant_nm_per_a"].value == pytest.approx(
-        0.105, rel=0.005
-    )
+    constant = identify_motor(read_log(MotorLog, table)).values["torque_constant_nm_per_a"]
+    assert constant.value == pytest.approx(0.105, rel=0.005)
 
 
 def test_a_brake_point_and_a_drill_narrow_the_bands():
-    plain = found()
-    braked = identify_motor(simulate_bench(motor_of(), Plan(braked=((12.5, 2.0),))))
-    assert braked.values["torque_constant_nm_per_a"].high - braked.values["torque_constant_nm_per_a"].low < 0.9 * (
-        plain.values["torque_constant_nm_per_a"].high - plain.values["torque_constant_nm_per_a"].low
+    plain, braked, drilled = (
+        result.values["torque_constant_nm_per_a"]
+        for result in (
+            found(),
+            identify_motor(simulate_bench(motor_of(), Plan(braked=((12.5, 2.0),)))),
+            found(turned=[{"voltage_v": 16.49, "speed_rpm": 1500.0}]),
+        )
     )
-    drilled = found(turned=[{"voltage_v": 16.49, "speed_rpm": 1500.0}])
-    assert drilled.values["torque_constant_nm_per_a"].value == pytest.approx(0.105, rel=0.003)
-    assert drilled.values["torque_constant_nm_per_a"].high < plain.values["torque_constant_nm_per_a"].high
-
-
-def test_bands_widen_with_the_meters():
-    coarse = found(meter={"voltage_percent": 2.0, "current_percent": 4.0, "speed_percent": 2.0})
-    fine = found()
-    for name in NAMES:
-        wide, narrow = coarse.values[name], fine.values[name]
-        assert wide.high - wide.low > 1.5 * (narrow.high - narrow.low), name
+    assert braked.high - braked.low < 0.9 * (plain.high - plain.low)
+    assert drilled.value == pytest.approx(0.105, rel=0.003)
+    assert drilled.high < plain.high
 
 
 def test_scattered_points_widen_the_bands_and_are_said():
@@ -128,15 +96,6 @@ def test_scattered_points_widen_the_bands_and_are_said():
     assert calm.estimate.scatter == 1.0
     assert scattered.estimate.scatter > 1.0
     assert {finding.code for finding in scattered.findings} >= {"points-scatter"}
-
-
-# What it cannot tell
-
-
-def test_without_a_held_rotor_the_resistance_is_said_to_be_unknown():
-    result = found(held=[])
-    assert any(sentence.startswith("Resistance") for sentence in result.not_told)
-    assert result.values["resistance_ohm"].high > 3.0 * result.values["resistance_ohm"].low
 
 
 def test_a_resistance_from_free_spins_alone_is_wide_and_said():
@@ -154,20 +113,6 @@ def test_held_points_at_like_currents_tie_resistance_to_brush_drop():
     assert far.not_told == ()
 
 
-def test_one_spin_does_not_tell_friction_from_viscous_drag():
-    result = found(free_spin=[table_of()["free_spin"][0]])
-    assert any("not told apart" in sentence for sentence in result.not_told)
-    assert result.values["friction_torque_nm"].low <= 0.10 <= result.values["friction_torque_nm"].high
-
-
-def test_residuals_name_their_rows():
-    rows = [each.row for each in found().residuals]
-    assert rows == ["free_spin[1]", "free_spin[2]", "free_spin[3]", "held[1]", "held[2]"]
-
-
-# What to measure next
-
-
 def test_the_suggested_reading_narrows_as_much_as_promised():
     """Take a suggestion on the pretended bench and compare."""
     vehicle, motor = carrier_at(load_build("heron_36v"), 36.0), motor_of()
@@ -182,14 +127,6 @@ def test_the_suggested_reading_narrows_as_much_as_promised():
         return np.std(vehicle.top_speed_kmh(result.model.motors(result.estimate.draws)))
 
     assert 1.0 - width(after) / width(before) == pytest.approx(braked.narrows, abs=0.1)  # two samples of 400
-
-
-def test_without_held_rows_holding_the_rotor_is_what_helps_the_held_torque():
-    ranked = next_readings(found(held=[]), lambda motors: held_torque(motors, 36.0))
-    assert "hold the rotor" in ranked[0].what or "brake" in ranked[0].what
-
-
-# On the vehicle
 
 
 def test_predictions_are_those_of_the_build_with_this_motor():
@@ -212,12 +149,6 @@ def test_more_volts_are_never_slower_and_half_the_volts_never_faster():
             assert result.best.unloaded_speed(0.5 * volts)[0] <= 0.5 * result.best.unloaded_speed(volts)[0]
 
 
-def test_plain_sentence():
-    result, build = found(), load_build("heron_36v")
-    sentence = plain_sentence(result, build, predict(result, build, (36.0,))[0])
-    assert sentence.startswith("12 V on the stand turns the wheel at 66 turns a minute; at 36 V expect 211 ± ")
-
-
 def test_the_lifted_wheel_carries_its_chain_where_the_test_told_it():
     """12.5 V, K 0.105, R 0.085 ohm, 1 V, 0.1 + 0.045 N m, 0.2 mN m s/rad, geared 15: (11.5 - 0.085 · 0.145/0.105)/0.105162/15, by hand."""
     build = load_build("heron_36v")
@@ -228,24 +159,14 @@ def test_the_lifted_wheel_carries_its_chain_where_the_test_told_it():
     assert at_12.unloaded_rpm.value / 15.0 > 69.1  # the bare shaft is faster
 
 
-@pytest.mark.parametrize("voltage", [0.5, 5.0, -36.0, 0.0, 121.0, float("nan"), float("inf")])
+@pytest.mark.parametrize("voltage", [5.0, 121.0, float("nan")])
 def test_a_voltage_that_no_pack_has_is_refused(voltage):
     build = load_build("heron_36v")
     with pytest.raises(InputProblem, match="6 to 120 V"):
         predict(found(), build, (36.0, voltage))
-    assert predict(found(), build, (6.0,))[0].unloaded_rpm.value > 0.0
 
 
-# What it refuses
-
-
-def test_no_kind_test():
-    problem = refused(turned=[])
-    assert problem.place == "turned"
-    assert "leads open" in problem.expected
-
-
-@pytest.mark.parametrize("turned", [{"voltage_v": 0.0}, {"voltage_v": 0.02}, {"voltage_v": 0.08, "speed_rpm": 600.0}])
+@pytest.mark.parametrize("turned", [{"voltage_v": 0.0}, {"voltage_v": 0.08, "speed_rpm": 600.0}])
 def test_a_motor_that_makes_no_volts_is_series_wound_and_never_spun(turned):
     problem = refused(turned=[turned])
     assert problem.place == "turned[1].voltage_v"
@@ -274,12 +195,6 @@ def test_a_kind_test_that_leaves_the_kind_open(turned, place, said):
     assert said in str(problem)
 
 
-def test_two_volts_by_hand_need_no_speed_and_a_hand_s_speed_is_not_taken_for_a_meter_s():
-    assert found(turned=[{"voltage_v": 2.1}]).findings == ()
-    shaky = found(turned=[{"voltage_v": 0.9, "speed_rpm": 110.0}])
-    assert shaky.values["torque_constant_nm_per_a"] == found().values["torque_constant_nm_per_a"]
-
-
 @pytest.mark.parametrize("turned", [{"voltage_v": 0.3}, {"voltage_v": 2.5}, "drill"])
 def test_series_wound_motors_spun_free_are_refused(turned):
     """Remanence of 2 to 8 % of the flux at 50 A, a drill at 1500 turns a minute; common practice, no source."""
@@ -306,64 +221,38 @@ def test_a_low_constant_is_warned_of():
     assert "series-wound" in " ".join(finding.text for finding in identify_motor(simulate_bench(motor)).findings)
 
 
-def test_a_standing_shaft_with_current():
-    problem = refused(free_spin__0__speed_rpm=0.0)
-    assert problem.place == "free_spin[1].speed_rpm"
-    assert "parking brake" in problem.hint
-    assert "maker meant" in problem.hint
-
-
-def test_a_row_without_speed():
-    assert refused(free_spin__0__speed_rpm=None).place == "free_spin[1].speed_rpm"
-
-
-def test_current_falling_with_voltage():
-    problem = refused(free_spin__2__current_a=0.80)
-    assert problem.place.startswith("free_spin[3] against")
-    assert "current falling" in problem.found
-    assert refused(held__1__current_a=2.2).place.startswith("held[2] against held[1]")
-
-
-@pytest.mark.parametrize("change", [{"free_spin": 800.0}, {"held": 80.0}])
-def test_a_whole_list_in_other_units_is_told_by_the_held_rotor(change):
+@pytest.mark.parametrize(("rows", "key", "factor"), [("free_spin", "current_a", 800.0), ("held", "voltage_v", 80.0)])
+def test_a_whole_list_in_other_units_is_told_by_the_held_rotor(rows, key, factor):
     """Free currents in mA, or held volts in mV, in every row: the free motor would need fewer volts than the held one."""
     table = table_of()
-    for row in table["free_spin"] if "free_spin" in change else table["held"]:
-        if "free_spin" in change:
-            row["current_a"] *= change["free_spin"]
-        else:
-            row["voltage_v"] *= change["held"]
+    for row in table[rows]:
+        row[key] *= factor
     with pytest.raises(InputProblem) as caught:
         identify_motor(read_log(MotorLog, table))
     assert caught.value.place == "free_spin[1].voltage_v"
     assert "millivolts" in caught.value.hint
 
 
-def test_speed_falling_with_voltage():
-    assert "speed falling" in refused(free_spin__2__speed_rpm=600.0).found
-
-
-def test_a_point_that_contradicts_the_others_is_named():
-    problem = refused(free_spin__1__speed_rpm=719.1 * 1.15)
-    assert "free_spin[2]" in problem.place
-    assert "contradicts" in problem.found
-    problem = refused(held=[*table_of()["held"], {"voltage_v": 2.4, "current_a": 4.4}])
-    assert "held[3]" in problem.place
-
-
 @pytest.mark.parametrize(
-    ("change", "row", "meaning"),
+    ("change", "row", "said"),
     [
+        ({"turned": []}, "turned", "leads open"),
+        ({"free_spin__0__speed_rpm": 0.0}, "free_spin[1].speed_rpm", "parking brake"),
+        ({"free_spin__2__current_a": 0.80}, "free_spin[3] against", "current falling"),
+        ({"free_spin__2__speed_rpm": 600.0}, "free_spin[3] against", "speed falling"),
+        ({"held__1__current_a": 2.2}, "held[2] against held[1]", "current falling"),
+        ({"free_spin__1__speed_rpm": 719.1 * 1.15}, "free_spin[2]", "contradicts"),
+        ({"held": [{"voltage_v": 12.0, "current_a": 4.38}]}, "held", "measured at the motor's terminals"),
         ({"free_spin__1__speed_rpm": 719.1 * np.pi / 30.0}, "free_spin[2]", "rad/s"),
         ({"free_spin__0__speed_rpm": 446.7 / 60.0}, "free_spin[1]", "turns a second"),
         ({"free_spin__2__current_a": 0.0011592}, "free_spin[3]", "mV or mA"),
         ({"held__0__voltage_v": 0.001255}, "held[1]", "mV or mA"),
     ],
 )
-def test_mixed_units(change, row, meaning):
+def test_a_row_that_cannot_be_is_named(change, row, said):
     problem = refused(**change)
     assert row in problem.place
-    assert meaning in problem.hint
+    assert said in str(problem)
 
 
 BRAKED = {"voltage_v": 12.5, "current_a": 20.2, "speed_rpm": 894.0, "torque_nm": 2.0}
@@ -394,8 +283,6 @@ def test_a_held_rotor_that_heats():
     problem = refused(held__0__end_voltage_v=1.32)
     assert problem.place == "held[1]"
     assert "heats" in problem.hint
-    steady = [{"voltage_v": 1.0 + a * 0.085, "current_a": a} for a in (2.0, 3.0, 4.5)]
-    found(held=steady)
 
 
 def test_honest_end_readings_of_a_cold_rotor_are_not_taken_for_heat():
@@ -413,24 +300,6 @@ def test_honest_end_readings_of_a_cold_rotor_are_not_taken_for_heat():
         except InputProblem:
             refusals += 1
     assert refusals <= 3  # 600 rows at 3.3 standard deviations: 0.3 expected
-    # The meters' own 10 %, not less, and good meters hide nothing.
-    assert (
-        refused(held__0={"voltage_v": 1.255, "current_a": 3.0, "end_voltage_v": 1.39, "end_current_a": 2.95}).place
-        == "held[1]"
-    )
-    fine = {"voltage_percent": 0.3, "current_percent": 0.3}
-    assert refused(
-        meter=fine, held__0={"voltage_v": 1.255, "current_a": 3.0, "end_voltage_v": 1.30, "end_current_a": 3.0}
-    ).place == "held[1]"  # fmt: skip
-
-
-def test_the_battery_s_volts_typed_for_a_held_rotor_are_asked_about():
-    currents = (1.97, 3.08, 4.38)
-    problem = refused(held=[{"voltage_v": 12.0, "current_a": amps} for amps in currents])
-    assert problem.place.startswith("held")
-    assert "measured at the motor's terminals" in problem.hint
-    alone = refused(held=[{"voltage_v": 12.0, "current_a": 4.38}])
-    assert "measured at the motor's terminals" in alone.hint
 
 
 def test_a_first_spin_above_6_v_and_a_rotor_straight_across_are_warned_of():
@@ -445,8 +314,7 @@ def test_a_first_spin_above_6_v_and_a_rotor_straight_across_are_warned_of():
     ("change", "place"),
     [
         ({"free_spin__0__voltage_v": -6.0}, "free_spin[1].voltage_v"),
-        ({"free_spin__0__current_a": float("nan")}, "free_spin[1].current_a"),
-        ({"free_spin__0__volts": 6.0}, "free_spin[1].volts"),
+        ({"free_spin__0__speed_rpm": None}, "free_spin[1].speed_rpm"),
         ({"held__0__current_a": 4000.0}, "held[1].current_a"),
         ({"speed_measured_at": "wheel"}, "gearing"),
         ({"free_spin__0__turns": 30.0}, "free_spin[1].turns"),
@@ -454,10 +322,7 @@ def test_a_first_spin_above_6_v_and_a_rotor_straight_across_are_warned_of():
     ],
 )
 def test_wrong_entries_are_named(change, place):
-    table = copy.deepcopy(table_of(**change))
-    with pytest.raises(InputProblem) as caught:
-        identify_motor(read_log(MotorLog, table))
-    assert caught.value.place == place
+    assert refused(**change).place == place
 
 
 def test_the_shipped_log_is_good_and_says_that_it_is_invented():
