@@ -216,6 +216,10 @@ def test_series_wound_motors_spun_free_are_refused(turned):
     assert passed == 0
 
 
+def test_two_volts_by_hand_need_no_speed():
+    assert found(turned=[{"voltage_v": 2.1}]).findings == ()
+
+
 def test_a_low_constant_is_warned_of():
     motor = motor_of(constant=0.015, friction=0.014, viscous=2e-6)
     assert "series-wound" in " ".join(finding.text for finding in identify_motor(simulate_bench(motor)).findings)

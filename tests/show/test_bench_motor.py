@@ -4,21 +4,16 @@ from __future__ import annotations
 
 import tomllib
 
-import numpy as np
 import pytest
 
 from ridesim.bench.logs import load_log
 from ridesim.choose.compare import compare
 from ridesim.data import shipped
 from ridesim.day import load_day
-from ridesim.show.bench_motor import inputs as bench_state
 from ridesim.show.bench_motor.desk import BenchDesk
 from ridesim.show.bench_motor.heat import how_long, warmed_up
 from ridesim.show.bench_motor.panel import MAGNET
-from ridesim.show.bench_motor.pictures import HeldDiagram, RoadDiagram
-from ridesim.show.bench_motor.pictures_magnet import DragDiagram, SpeedDiagram
 from ridesim.show.bench_motor.tables import CAUTIONS
-from ridesim.show.panel.drawing import Canvas
 from ridesim.show.sheet.leads import lead_sheet
 from ridesim.vehicle import load_build
 from tests.ride.machines import make_build
@@ -65,17 +60,28 @@ def test_a_wrong_entry_is_named_marked_and_leaves_the_last_good_picture(panel):
     assert not panel.rows["free_spin"][1].view.problems
 
 
-def test_no_volts_at_the_open_leads_refuses_everything_else(panel):
+def test_no_volts_or_few_without_a_speed_do_not_pass_the_kind_test(panel):
+    right = panel.rows["turned"][0].texts["voltage_v"]
     type_in(panel, "turned", 0, voltage_v="0")
     assert "Never run it unloaded" in panel.status.text
-
-
-def test_few_volts_without_a_speed_do_not_pass_the_kind_test(panel):
+    type_in(panel, "turned", 0, voltage_v=right, speed_rpm="")
     type_in(panel, "turned", 0, speed_rpm="")
     assert "do not run it unloaded" in panel.status.text
     assert "speed_rpm" in panel.rows["turned"][0].view.problems
     type_in(panel, "turned", 0, speed_rpm="27")
     assert panel.status.text.startswith("12 V on the stand")
+
+
+def test_a_series_wound_motor_is_sent_to_its_own_panel(panel):
+    type_in(panel, "turned", 0, voltage_v="0")
+    assert "Test it as a series-wound motor" in panel.status.text
+    panel.desk.put({"log": "winch_motor_loads"})
+    panel._pressed("open")
+    assert "Use the series-wound panel below" in panel.status.text
+    panel.desk.put({"log": " "})
+    panel._pressed("open")
+    assert panel.wait()
+    assert panel.status.text.startswith("Bench log: found nothing; expected a")
 
 
 def test_saving_and_opening_a_log(panel):
@@ -111,14 +117,6 @@ def test_the_user_s_own_log_wins_over_the_shipped_one_of_that_name(panel):
     assert again.rows["free_spin"][2].texts["speed_rpm"] == "337"
 
 
-@pytest.mark.parametrize(("key", "place"), [("log", "Bench log"), ("build", "Build")])
-def test_an_empty_name_is_said_with_its_place(panel, key, place):
-    panel.desk.view.typed = {**panel.desk.texts, key: " "}
-    panel._pressed("open")
-    assert panel.wait()
-    assert panel.status.text.startswith(f"{place}: found nothing; expected a")
-
-
 def test_rows_are_named_as_on_the_panel(panel):
     """A row left empty in between is counted on the panel, not in the log."""
     type_in(panel, "free_spin", 1, voltage_v="", current_a="", speed_rpm="")
@@ -128,29 +126,9 @@ def test_rows_are_named_as_on_the_panel(panel):
     assert "Free spin 3, turns/min" in panel.status.text
     assert "is a held row" in panel.status.text
     assert "speed_rpm" in panel.rows["free_spin"][2].view.problems
-    panel._pressed("save")
-    type_in(panel, "free_spin", 2, speed_rpm="x")
-    panel._pressed("save")
-    assert "Free spin 3, turns/min: found “x”" in panel.status.text
     panel.setup.view.typed = {**panel.setup.texts, "room_c": "warm"}
     assert panel.wait()
     assert "Room, °C: found “warm”" in panel.status.text
-
-
-def test_no_key_of_the_file_is_left_in_a_message(panel):
-    for kind in ("turned", "free_spin"):
-        for place in range(len(panel.rows[kind])):
-            type_in(panel, kind, place, **panel.plan.boxes.blank(kind))
-        assert "[[" not in panel.status.text
-        assert panel.plan.titles[kind] in panel.status.text
-        panel._pressed("open")
-        assert panel.wait()
-    type_in(panel, "turned", 0, voltage_v="0")
-    assert "Test it as a series-wound motor" in panel.status.text
-    assert "from a permanent-magnet motor" in panel.status.text, "a plain word stays"
-    panel.desk.put({"log": "winch_motor_loads"})
-    panel._pressed("open")
-    assert "Use the series-wound panel below" in panel.status.text
 
 
 def test_saving_the_vehicle_with_this_motor(panel):
@@ -184,16 +162,6 @@ def test_a_vehicle_that_has_a_tested_motor_keeps_its_name_and_gets_the_new_log_s
     assert len(list(panel.folder.glob("heron*.toml"))) == 1
 
 
-def test_a_vehicle_without_name_and_note_gets_both(tmp_path):
-    text = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8")
-    text = text.replace('name = "Heron, 36 V"\nnote = "invented demo data"\n', "")
-    (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
-    panel = BenchDesk(MAGNET, "heron_motor_bench", tmp_path / "mine.toml", folder=tmp_path)
-    panel._pressed("put")
-    saved = load_build(tmp_path / "mine_with_tested_motor.toml")
-    assert (saved.name, saved.note) == ("mine, tested motor", "motor tested: bench log heron_motor_bench")
-
-
 def test_a_changed_file_is_written_over_at_the_second_press_only(panel):
     panel._pressed("put")
     path = panel.folder / "heron_36v_with_tested_motor.toml"
@@ -211,15 +179,6 @@ def test_a_changed_file_is_written_over_at_the_second_press_only(panel):
     assert load_build(path).motor.friction_torque_nm == pytest.approx(found, rel=1e-5)
 
 
-def test_a_log_survives_the_boxes():
-    log = load_log("heron_motor_bench")
-    settings, rows = bench_state.MAGNET_BOXES.texts_of(log)
-    again = bench_state.MAGNET_BOXES.log_of(settings, rows, log.name)
-    assert again.free_spin == log.free_spin
-    assert again.held == log.held
-    assert again.gearing == log.gearing
-
-
 def test_what_has_no_box_is_kept_and_saved(tmp_path):
     """The last digits and the common factors of the meters go from the log to the answer and into the saved log."""
     text = (shipped("data") / "logs" / "heron_motor_bench.toml").read_text(encoding="utf-8")
@@ -233,40 +192,6 @@ def test_what_has_no_box_is_kept_and_saved(tmp_path):
     assert "as the log states it" in panel.words["On the vehicle"].html
     panel._pressed("save")
     assert load_log(tmp_path / "my_motor_bench.toml").meter == load_log(file).meter
-    panel.desk.put({"log": "winch_motor_loads"})
-    panel._pressed("open")
-    assert "found a series-wound motor's log" in panel.status.text
-
-
-@pytest.mark.parametrize("drawing", [SpeedDiagram, RoadDiagram, HeldDiagram, DragDiagram])
-def test_pictures_hold_what_their_words_say(drawing):
-    shown = bench_state.answer(load_log("heron_motor_bench"), load_build("heron_36v"))
-    made = drawing()
-    canvas = Canvas(made)
-    first = canvas.draw(shown, 480, 260)
-    assert canvas.draw(shown, 480, 260) == first
-    assert canvas.full_draws == 1
-    right, top = made.limits(shown)
-    for line in made.axes.lines:
-        x, y = np.asarray(line.get_xdata(), dtype=float), np.asarray(line.get_ydata(), dtype=float)
-        assert x.max() <= right * 1.0001
-        assert y.max() <= top * 1.0001
-    assert made.alt(shown).endswith(made.sentence(shown))
-    assert "$" not in made.alt(shown)
-
-
-def test_the_still_copy_reads_without_a_kernel():
-    html = MAGNET.still("heron_motor_bench", "heron_36v")._repr_html_()
-    assert html.count("<img alt=") == 4
-    assert html.count("<figcaption>") == 4
-    assert "12 V on the stand turns the wheel" in html
-    assert "<script" not in html
-
-
-def test_names_from_outside_are_escaped():
-    build = make_build().changed({"name": "<b>bold</b>"})
-    assert "<b>bold</b>" not in lead_sheet(build).html
-    assert "&lt;b&gt;bold" in lead_sheet(build).html
 
 
 def test_cautions_cover_what_hurts():
@@ -292,8 +217,7 @@ def test_lead_sheet_order_and_printing(tmp_path):
 
 def test_heat_tables():
     html = how_long("heron_36v")._repr_html_()
-    for word in ("S1", "S2 30 min", "S3 25 %", "held still", "commutator"):
-        assert word in html
+    assert "S3 25 %" in html
     said = warmed_up()._repr_html_()
     assert "°C" in said
     assert said.index("Caution") < said.index("<table")
@@ -306,3 +230,13 @@ def test_the_warm_up_s_caution_stands_above_it_in_the_notebook():
     section = text[text.index("## Measured warm-up") : text.index("warmed_up(")]
     for word in ("Clamp", "brake", "Isolator off", "stop at once"):
         assert word in section
+
+
+def test_a_vehicle_without_name_and_note_gets_both(tmp_path):
+    text = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8")
+    text = text.replace('name = "Heron, 36 V"\nnote = "invented demo data"\n', "")
+    (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
+    panel = BenchDesk(MAGNET, "heron_motor_bench", tmp_path / "mine.toml", folder=tmp_path)
+    panel._pressed("put")
+    saved = load_build(tmp_path / "mine_with_tested_motor.toml")
+    assert (saved.name, saved.note) == ("mine, tested motor", "motor tested: bench log heron_motor_bench")

@@ -12,6 +12,7 @@ from ridesim.show.bench_motor import inputs as state
 from ridesim.show.bench_motor.desk import BenchDesk
 from ridesim.show.bench_motor.panel import MAGNET, SERIES
 from ridesim.show.bench_motor.pictures import HeldDiagram, RoadDiagram
+from ridesim.show.bench_motor.pictures_magnet import DragDiagram, SpeedDiagram
 from ridesim.show.bench_motor.pictures_series import BrakedSpeedDiagram, TorqueDiagram
 from ridesim.show.bench_motor.tables import SERIES_CAUTIONS, predictions_html
 from ridesim.show.panel.drawing import Canvas
@@ -37,16 +38,10 @@ def type_in(panel, kind, place, **texts):
     assert panel.wait()
 
 
-def test_it_opens_with_the_shipped_log_and_answers(panel):
+def test_the_caution_stands_wherever_the_numbers_stand(panel):
     assert panel.status.text == panel.answer.sentence
-    assert all(picture.png()[:4] == b"\x89PNG" for picture in panel.pictures.values())
-    assert "90 % band" in panel.words["The motor"].html
-    assert "Measure next" in panel.words["Advice"].html
     assert "not told apart by your points" in panel.words["Advice"].html
     assert panel.words["Residuals"].html.count("<tr>") == 1 + 6
-
-
-def test_the_caution_stands_wherever_the_numbers_stand(panel):
     assert panel.status.text.endswith("Never run it unloaded.")
     assert "never run it" in SERIES_CAUTIONS[0]
     assert "never run it" in panel.words["On the vehicle"].html
@@ -110,23 +105,6 @@ def test_the_prediction_is_that_of_the_vehicle_with_this_motor(panel, tmp_path):
     assert panel.status.text.startswith("Saved"), "nothing would change"
 
 
-def test_saving_and_opening_a_log(panel):
-    type_in(panel, "braked", 2, winding_c="45")
-    panel._pressed("save")
-    path = panel.folder / "my_motor_loads.toml"
-    assert load_log(path).braked == panel.answer.log.braked
-    assert load_log(path).meter == panel.answer.log.meter
-    assert "Never run it unloaded" in path.read_text(encoding="utf-8")
-    panel.desk.put({"log": "heron_motor_bench"})
-    panel._pressed("open")
-    assert "found" in panel.status.text
-    assert panel.rows["braked"][2].texts["winding_c"] == "45"
-    panel.desk.put({"log": "my_motor_loads.toml"})
-    panel._pressed("open")
-    assert panel.wait()
-    assert panel.status.text == panel.answer.sentence
-
-
 def test_while_a_row_is_wrong_no_motor_is_saved_and_a_still_copy_says_that_it_is_old(panel, tmp_path):
     type_in(panel, "braked", 1, speed_rpm="slow")
     panel._pressed("put")
@@ -146,30 +124,26 @@ def test_what_a_row_has_no_box_for_is_kept_until_the_row_changes(tmp_path):
     assert panel.wait()
     assert panel.answer.log == load_log(file)
     panel._pressed("save")
-    saved = load_log(tmp_path / "my_motor_loads.toml")
-    assert saved == load_log(file)
+    assert load_log(tmp_path / "my_motor_loads.toml") == load_log(file)
+    assert "Never run it unloaded" in (tmp_path / "my_motor_loads.toml").read_text(encoding="utf-8")
     type_in(panel, "braked", 2, speed_rpm="990")
     assert panel.answer.log.braked[2].speed_rpm == 990.0
     panel.close()
 
 
-def test_no_two_controls_of_the_page_share_a_name(panel, tmp_path):
-    other = BenchDesk(MAGNET, "heron_motor_bench", "heron_36v", folder=tmp_path)
-    groups = [
-        each.view.group
-        for made in (panel, other)
-        for each in (made.desk, made.setup, *(row for rows in made.rows.values() for row in rows))
-    ]
-    assert len(set(groups)) == len(groups)
-    other.close()
-
-
-@pytest.mark.parametrize("drawing", [TorqueDiagram, BrakedSpeedDiagram, RoadDiagram, HeldDiagram])
-def test_pictures_hold_what_their_words_say(drawing):
-    shown, made = answer_of(), drawing()
+@pytest.mark.parametrize(
+    ("log", "drawing"),
+    [
+        *(("winch_motor_loads", each) for each in (TorqueDiagram, BrakedSpeedDiagram, RoadDiagram, HeldDiagram)),
+        *(("heron_motor_bench", each) for each in (SpeedDiagram, DragDiagram, RoadDiagram, HeldDiagram)),
+    ],
+)
+def test_pictures_hold_what_their_words_say(log, drawing):
+    shown, made = state.answer(load_log(log), load_build("heron_36v")), drawing()
     canvas = Canvas(made)
     first = canvas.draw(shown, 519, 300)
     assert canvas.draw(shown, 519, 300) == first
+    assert canvas.full_draws == 1
     right, top = made.limits(shown)
     for line in made.axes.lines:
         x, y = np.asarray(line.get_xdata(), dtype=float), np.asarray(line.get_ydata(), dtype=float)
@@ -183,16 +157,6 @@ def test_pictures_hold_what_their_words_say(drawing):
     assert "$" not in made.alt(shown)
 
 
-def test_points_at_two_voltages_have_a_line_each():
-    log = load_log("winch_motor_loads")
-    half = [
-        row.model_copy(update={"voltage_v": 6.0, "speed_rpm": rpm})
-        for row, rpm in zip(log.braked[1:3], (640.0, 240.0), strict=True)
-    ]
-    shown = state._alike([row.voltage_v for row in (*log.braked, *half)])
-    assert [len(group) for group in shown] == [2, 4]
-
-
 def test_a_prediction_outside_the_currents_tested_says_so():
     log = load_log("winch_motor_loads")
     said = predictions_html(answer_of(braked=log.braked[:3]))
@@ -203,8 +167,20 @@ def test_a_prediction_outside_the_currents_tested_says_so():
 
 
 def test_the_still_copy_reads_without_a_kernel(panel):
-    for html in (SERIES.still("winch_motor_loads", "heron_36v")._repr_html_(), panel.saved_copy()._repr_html_()):
-        assert html.count("<img alt=") == 4
-        assert html.count("<figcaption>") == 4
-        assert "never run it" in html
+    magnet = MAGNET.still("heron_motor_bench", "heron_36v")._repr_html_()
+    series = SERIES.still("winch_motor_loads", "heron_36v")._repr_html_()
+    for html in (magnet, series, panel.saved_copy()._repr_html_()):
+        assert html.count("<img alt=") == html.count("<figcaption>") == 4
         assert "<script" not in html
+        assert "never run it" in html or html is magnet
+
+
+def test_no_two_controls_of_the_page_share_a_name(panel, tmp_path):
+    other = BenchDesk(MAGNET, "heron_motor_bench", "heron_36v", folder=tmp_path)
+    groups = [
+        each.view.group
+        for made in (panel, other)
+        for each in (made.desk, made.setup, *(row for rows in made.rows.values() for row in rows))
+    ]
+    assert len(set(groups)) == len(groups)
+    other.close()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from io import BytesIO
 
 import numpy as np
@@ -11,11 +10,10 @@ from PIL import Image
 
 from ridesim.bench.discharge import identify_block
 from ridesim.choose.packs import pack_answers
-from ridesim.data import shipped
 from ridesim.day.day import clock
 from ridesim.ride.pack.supply import SOCKETS, Charger
 from ridesim.show.choose_pack.inputs import DEFAULT_TEXTS, answer, lead_build, lithium_build, parse_rows, wish_of
-from ridesim.show.choose_pack.panel import ChoosePack, choose_pack
+from ridesim.show.choose_pack.panel import choose_pack
 from ridesim.show.choose_pack.pictures import LAW_LINES, BlocksDiagram, LawsDiagram, NightDiagram, SheetDiagram
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_html, sheet_html
 from ridesim.show.panel.drawing import Canvas
@@ -46,29 +44,14 @@ def test_rows_as_people_type_them(text, rows):
 
 
 @pytest.mark.parametrize(
-    ("text", "place"),
-    [("", ""), ("20: 40; ten: 37", "row 2"), ("20", "row 1"), ("20: 40: 3", "row 1"), ("20: nan", "row 1")],
-)
-def test_rows_that_mean_nothing(text, place):
-    with pytest.raises(InputProblem) as problem:
-        parse_rows(text)
-    assert problem.value.place == place
-
-
-@pytest.mark.parametrize(
     ("texts", "words"),
     [
         ({"mass": ""}, "found nothing"),
-        ({"price": "a lot"}, "“a lot”"),
         ({"health": "0"}, "found 0 %"),
         ({"ambient": "70"}, "-20 to 50 °C"),
-        ({"charger": "-5"}, "found -5 A"),
         ({"weakest": "inf"}, "“inf”"),
-        ({"show_days": "0"}, "found 0"),
         ({"equal": "banana"}, "“banana”; expected one of built \\(as built\\), mass "),
         ({"socket": "banana"}, "Socket: found “banana”; expected one of 0 \\(UK 13 A plug, for hours\\), 1 "),
-        ({"socket": "4"}, "Socket: found “4”"),
-        ({"socket": ""}, "Socket: found “”"),
         ({"socket": "²"}, "Socket: found “²”"),
     ],
 )
@@ -82,11 +65,12 @@ def test_numbers_no_pack_can_have(texts, words):
     [
         ({"rows": "20: 22; 10: 25; 5: 18"}, "more ampere-hours than the slower"),
         ({"rows": "20: 22; 5: 18"}, "at least 3 rows"),
-        ({"rows": "20: 22000; 10: 20460; 5: 18700"}, "block_capacity_ah: found 22000"),
+        ({"rows": "20: 40; ten: 37"}, "row 2"),
+        ({"rows": "20: 40: 3"}, "row 1"),
+        ({"rows": "20: nan"}, "row 1"),
         ({"rows": "20: 22; 10: 20; 0: 18"}, r"row 3 \[0, 18\]"),
         ({"rated_hours": "7"}, "7 h, which no row has"),
         ({"lead": "heron_lithium"}, "a lead-acid build"),
-        ({"lithium": "heron_36v"}, "a lithium build"),
         ({"lead": "heron_37v"}, "Nearest shipped name: heron_36v"),
         ({"day": ""}, "no name"),
     ],
@@ -120,18 +104,6 @@ def test_typed_values_reach_the_pack():
     assert by_price.pack.block_price == pytest.approx(3 * 55.0)
 
 
-def test_a_worn_pack_has_a_worn_block_s_resistance():
-    """The build states a new block's resistance; the health that is typed makes it half as large again at 80 %."""
-    new, worn = (lead_build(wish(health=health)).pack.block_resistance_ohm for health in ("100", "80"))
-    assert worn == pytest.approx(1.5 * new)
-
-
-def test_a_colder_and_older_pack_is_worse(found):
-    worse = answer(wish(ambient="2", health="75"))
-    assert worse.lead.usable_wh.value < found.lead.usable_wh.value
-    assert worse.lead.end_charge.value < found.lead.end_charge.value
-
-
 def test_lithium_below_freezing_is_refused_on_the_page():
     frost = answer(wish(ambient="-4"))
     assert frost.lithium.charging.night.refused
@@ -160,10 +132,9 @@ def test_both_charges_are_on_the_page(found):
     assert "refused at -4 °C" in packs_html(frost)
 
 
-def test_a_day_without_a_charge_shows_a_default_break(tmp_path):
-    text = (shipped("data") / "days" / "harbour_festival.toml").read_text(encoding="utf-8")
+def test_a_day_without_a_charge_shows_a_default_break(tmp_path, festival_text):
     plain = tmp_path / "plain.toml"
-    plain.write_text(text.replace("charge_current_a = 4.0", ""), encoding="utf-8")
+    plain.write_text(festival_text.replace("charge_current_a = 4.0", ""), encoding="utf-8")
     html = charging_html(answer(wish(day=str(plain))))
     assert "a break, were there one at 17:" in html
     assert "60 min" in html
@@ -203,37 +174,26 @@ def test_the_band_between_the_laws_reaches_from_line_to_line_without_a_gap(found
         assert np.all(np.interp(line_x, x, high) >= line_y - 1e-9)
 
 
-def test_sentences_carry_the_numbers(found):
+def test_sentences_and_tables_carry_the_numbers_and_the_cautions(found):
     assert "saturating 0.4 %, peukert 5.6 %, two-well 1.0 %" in SheetDiagram().sentence(found)
-    assert f"{100 * found.lead.end_charge.low:.0f} to {100 * found.lead.end_charge.high:.0f}" in LawsDiagram().sentence(
-        found
-    )
-    assert "the weakest" in BlocksDiagram().sentence(found)
-    assert "No block" in BlocksDiagram().sentence(answer(wish(weakest="100")))
+    lead = found.lead
+    assert f"{100 * lead.end_charge.low:.0f} to {100 * lead.end_charge.high:.0f}" in LawsDiagram().sentence(found)
     weak = answer(wish(weakest="25"))
-    assert weak.blocks.power_short_s is not None
     assert f"From {clock(weak.blocks.power_short_s)} on the controller's cut-off" in BlocksDiagram().sentence(weak)
     assert any(finding.code == "short-of-power" for _, finding in weak.findings)
-
-
-def test_tables_say_what_was_reckoned(found):
-    packs, sheet, watch = packs_html(found), sheet_html(found), pack_findings_html(found)
-    assert f"{found.lead.usable_wh.value:.0f}" in packs
-    assert "✓" in packs
-    assert "5.6 %" in sheet
-    assert "1.12, 1.15, 1.28" in sheet
+    packs = packs_html(found)
+    assert f"{lead.usable_wh.value:.0f}" in packs
+    assert "inf" not in packs
+    assert "1.12, 1.15, 1.28" in sheet_html(found)
     for word in ("hydrogen", "spanner", "weighs", "never below 0 °C", "licensed"):
-        assert word in watch
+        assert word in pack_findings_html(found)
 
 
-def test_names_from_files_are_escaped(tmp_path):
-    text = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8")
+def test_names_from_files_are_escaped(tmp_path, heron_text):
     evil = tmp_path / "evil.toml"
-    evil.write_text(text.replace('"Heron, 36 V"', '"<script>alert(1)</script>"'), encoding="utf-8")
+    evil.write_text(heron_text.replace('"Heron, 36 V"', '"<script>alert(1)</script>"'), encoding="utf-8")
     shown = answer(wish(lead=str(evil)))
-    for html in (packs_html(shown), pack_findings_html(shown)):
-        assert "<script>" not in html
-        assert "&lt;script&gt;" in html
+    assert "<script>" not in packs_html(shown) + pack_findings_html(shown)
 
 
 def test_neither_pack_is_called_better_where_the_bands_overlap(found):
@@ -277,26 +237,12 @@ def test_the_panel_answers_and_keeps_the_last_good_picture(panel):
         assert picture.view.old
         assert picture.png() == pictures[name]
     panel.put(rows=DEFAULT_TEXTS["rows"], charger="3")
-    assert panel.wait()
-    assert not any(picture.view.old for picture in panel.pictures.values())
-    assert panel.answer.lead.charging.night.allowed.current_a == 3.0
-
-
-def test_the_panel_hears_the_page(panel):
     typed = panel.controls[0].view.typed
     panel.controls[0].view.typed = {**typed, "weakest": "25"}
     assert panel.wait()
     assert panel.answer.blocks.first_to_collapse.block.health == pytest.approx(0.25)
-
-
-def test_a_panel_with_bad_boxes_says_so():
-    made = ChoosePack({**DEFAULT_TEXTS, "lead": "nothing_here"})
-    try:
-        assert made.wait()
-        assert "no such file" in made.status.text
-        assert made.answer is None
-    finally:
-        made.close()
+    assert not any(picture.view.old for picture in panel.pictures.values())
+    assert panel.answer.lead.charging.night.allowed.current_a == 3.0
 
 
 def test_the_discharge_text_says_everything():
@@ -312,8 +258,3 @@ def test_the_discharge_text_says_everything():
         assert words in text
     single = discharge_text(identify_block("heron_block_slow"))
     assert "not determined" in single
-
-
-def test_no_number_is_infinite_on_the_page(found):
-    assert math.isfinite(found.lead.kg_per_usable_kwh)
-    assert "inf" not in packs_html(found)
