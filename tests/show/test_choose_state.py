@@ -11,12 +11,12 @@ import pytest
 import ridesim
 from ridesim import compare, load_build, load_day
 from ridesim.ride.steady.motor import reverse_top_speed_kmh
-from ridesim.show.choose_drive.files import file_name, free_name, save, target_of, would_change
-from ridesim.show.choose_drive.inputs import Reckoner, Slot, Wish, check_day, climbs, planned_hours
+from ridesim.show.choose_drive.files import save, target_of, would_change
+from ridesim.show.choose_drive.inputs import Reckoner, Slot, Wish, check_day, planned_hours
 from ridesim.show.pictures.ledger import grouped
 from ridesim.show.tables.outcome import lines_for, table_csv, table_html
 from ridesim.show.tables.text import comparison_text
-from ridesim.show.units import IMPERIAL, METRIC
+from ridesim.show.units import IMPERIAL
 from ridesim.words import InputProblem
 from tests.ride.machines import make_build
 
@@ -72,13 +72,10 @@ def test_what_did_not_change_is_kept(slots, day):
     [
         ("wheel_teeth", "1000000000", "of at most 400"),
         ("wheel_teeth", "nan", "a whole number"),
-        ("wheel_teeth", "inf", "a whole number"),
         ("motor_teeth", "eleven", "“eleven”"),
         ("motor_teeth", "11.5", "“11.5”"),
         ("capacity", "", "nothing"),
-        ("capacity", "0", "above 0"),
         ("battery_a", "-1", "above 0"),
-        ("battery_a", "1e400", "a number"),
     ],
 )
 def test_a_wrong_box_is_said_and_marked(slots, day, key, text, said):
@@ -89,15 +86,10 @@ def test_a_wrong_box_is_said_and_marked(slots, day, key, text, said):
     assert list(slot.problems()) == [key]
 
 
-def test_a_decimal_comma_counts(slots):
-    assert slots[0].with_texts(capacity="22,5").build.pack.block_capacity_ah == 22.5
-
-
 def test_two_of_one_name_and_none(slots, day):
-    with pytest.raises(InputProblem, match="twice"):
-        Reckoner().answer(Wish((slots[0], slots[1].with_texts(name=slots[0].name)), day))
-    with pytest.raises(InputProblem, match="a name of its own"):
-        Reckoner().answer(Wish((slots[0].with_texts(name=" "),), day))
+    for name, said in ((slots[1].name, "twice"), (" ", "a name of its own")):
+        with pytest.raises(InputProblem, match=said):
+            Reckoner().answer(Wish((slots[0].with_texts(name=name), slots[1]), day))
 
 
 def test_a_build_that_cannot_move_has_an_answer(slots, day):
@@ -113,10 +105,6 @@ def test_a_day_without_end_is_refused(day):
     with pytest.raises(InputProblem, match="a day that ends"):
         check_day(long)
     check_day(day)
-
-
-def test_climbs_of_the_festival(day):
-    assert climbs(day) == (0.0, 1.5, 2.5, 8.3)
 
 
 def test_resistance_lines_meet_the_curve_at_the_top_speed(slots, day):
@@ -172,15 +160,12 @@ def test_better_is_marked_in_words_and_type_not_colour(slots, day):
 
 def test_imperial_table(slots, day):
     comparison = Reckoner().answer(Wish(slots, day)).comparison
-    first = comparison.candidates[0]
     cells = {line.label: line.cells[0] for line in lines_for(comparison, IMPERIAL)}
-    assert float(cells["top speed, pack full"]) == pytest.approx(first.top_speed_kmh / 1.609344, abs=0.05)
-    assert float(cells["mass, rider aboard"]) == pytest.approx(first.ride.build.total_mass_kg() / 0.45359237, abs=0.05)
+    mph = comparison.candidates[0].top_speed_kmh / 1.609344
+    assert float(cells["top speed, pack full"]) == pytest.approx(mph, abs=0.05)
     assert IMPERIAL.value(100.0, "c") == pytest.approx(212.0)
     # A mile is longer than a kilometre, so it takes more watt-hours.
     assert IMPERIAL.value(10.0, "wh_per_km") == pytest.approx(16.09344)
-    assert METRIC.value(10.0, "wh_per_km") == 10.0
-    assert IMPERIAL.value(7.0, "nm") == 7.0
 
 
 def test_saving_says_what_differs_and_spares_the_shipped(slots, tmp_path):
@@ -199,9 +184,3 @@ def test_saving_says_what_differs_and_spares_the_shipped(slots, tmp_path):
         target_of(str(data.find("heron_36v", "builds")), tmp_path)
     with pytest.raises(InputProblem, match="no name"):
         target_of("  ", tmp_path)
-
-
-def test_names():
-    assert file_name("Heron, 36 V") == "heron_36_v.toml"
-    assert file_name("…") == "build.toml"
-    assert free_name("A", ["A", "A, copy"]) == "A, copy 2"

@@ -13,11 +13,10 @@ from ridesim.show.panel.drawing import Canvas
 from ridesim.show.pictures import clock as day_clock
 from ridesim.show.pictures import style
 from ridesim.show.pictures.charge import ChargeDiagram
-from ridesim.show.pictures.furniture import even_ticks
 from ridesim.show.pictures.heat import HeatDiagram
 from ridesim.show.pictures.ledger import LedgerBars
 from ridesim.show.pictures.pull import PullDiagram
-from ridesim.show.pictures.scales import Places, round_top, spread, text_width
+from ridesim.show.pictures.scales import Places, round_top, text_width
 
 DRAWINGS = [PullDiagram, ChargeDiagram, HeatDiagram, LedgerBars]
 
@@ -98,12 +97,6 @@ def test_limits_are_named_on_their_stretches(two):
     assert written.count("motor current") == 1, "said once where two curves run together"
 
 
-def test_a_build_that_cannot_move_is_drawn():
-    answer = answer_for("heron_36v", wheel_teeth="1")
-    for kind in DRAWINGS:
-        assert Canvas(kind()).draw(answer, 420, 260).startswith(b"\x89PNG")
-
-
 @pytest.mark.parametrize("width", [200.0, 240.0, 320.0, 600.0])
 def test_activity_names_never_lie_over_each_other(two, width):
     placed = day_clock.name_rows(two, width, (54.0, 58.0))
@@ -121,23 +114,6 @@ def test_round_top_stands_still_and_holds_the_value():
         assert value < top <= 1.6 * value * 1.04
     assert round_top(360.0) == round_top(375.0) == 400.0
     assert round_top(0.0) == round_top(-1.0) == round_top(float("nan")) == 1.0
-
-
-def test_even_ticks():
-    assert [place for place, _ in even_ticks(0.0, 40.0, 5)] == [0.0, 10.0, 20.0, 30.0, 40.0]
-    assert even_ticks(-300.0, 300.0, 4)[0] == (-200.0, "−200")
-    for low, high, most in [(0.0, 0.3, 4), (-7.0, 1e6, 6), (29.0, 55.0, 3)]:
-        ticks = even_ticks(low, high, most)
-        assert 1 <= len(ticks) <= most + 1
-        assert all(low - 1e-9 <= place <= high + 1e-9 for place, _ in ticks)
-
-
-def test_spread_keeps_order_and_gap():
-    places = spread([10.0, 11.0, 12.0, 99.0], 5.0, 0.0, 100.0)
-    assert places == sorted(places)
-    assert min(b - a for a, b in itertools.pairwise(places)) >= 5.0
-    assert max(places) <= 100.0
-    assert spread([], 5.0, 0.0, 1.0) == []
 
 
 def test_places_never_overlap():
@@ -177,7 +153,3 @@ def test_contrast_of_text(look):
     assert (
         len(set(map(str, style.LINES))) == len(set(style.MARKERS)) == len(set(style.HATCHES)) == style.MOST_CANDIDATES
     )
-
-
-def test_contrast_of_black_on_white():
-    assert contrast("#000000", "#ffffff") == pytest.approx(21.0)

@@ -70,16 +70,6 @@ def test_newest_only_survives_what_its_work_raises(problem):
     assert (done, failed) == (["good"], [problem])
 
 
-def test_settled_comes_once_after_rest():
-    calls = []
-    newest = NewestOnly(lambda item: None, calls.append, settled=lambda: calls.append("settled"), rest_s=0.05)
-    for item in range(5):
-        newest.request(item)
-    time.sleep(0.4)
-    newest.close()
-    assert calls == ["settled"]
-
-
 def test_the_rest_of_an_answer_waits_for_the_slider_and_an_answer_is_whole_only_with_it():
     calls = []
     newest = NewestOnly(calls.append, calls.append, lambda item: calls.append(("whole", item)), finish_s=0.15)
@@ -90,12 +80,6 @@ def test_the_rest_of_an_answer_waits_for_the_slider_and_an_answer_is_whole_only_
     newest.close()
     assert [each for each in calls if isinstance(each, tuple)] == [("whole", 4)], "only the last is made whole"
     assert calls[-2:] == [4, ("whole", 4)]
-
-
-def test_status_escapes_what_comes_from_outside():
-    status = Status()
-    status.say("<img src=x onerror=alert(1)>", "problem")
-    assert "<img" not in status.view.html
 
 
 def test_panel_shows_ridesim_compare(panel):
@@ -210,3 +194,9 @@ def test_changes_from_many_threads_end_right(panel):
     assert [build.drive.wheel_teeth for build in panel.builds] == [65, 61]
     expected = ridesim.compare(panel.builds, ridesim.load_day(DAY))
     assert panel.comparison.as_json() == expected.as_json()
+
+
+def test_status_escapes_what_comes_from_outside():
+    status = Status()
+    status.say("<img src=x onerror=alert(1)>", "problem")
+    assert "<img" not in status.view.html

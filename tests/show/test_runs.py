@@ -74,7 +74,3 @@ def test_what_stands_still_is_sent_once_and_the_page_can_always_put_the_picture_
         assert np.array_equal(whole, picture._shown)
     assert (sent.count("base"), sent.count("over")) == (3, 4)
     assert len(picture.view.over) < 0.2 * len(picture.view.base), "one dot is little to send"
-
-
-def test_no_picture_has_no_file():
-    assert Picture(Dot()).png() == b""
