@@ -20,7 +20,6 @@ from ridesim.ride.steady.many import Motors
 from ridesim.vehicle import load_build
 from tests.bench.benches import (
     Plan,
-    motor_of,
     random_motor,
     random_series_motor,
     simulate_bench,
@@ -150,8 +149,3 @@ def test_poor_meters_leave_wide_bands_and_no_raw_error():
                 simulate_bench(random_motor(generator), Plan((6.0, 6.0, 3.5), (3.0,)), meter, generator)
             )
             assert all(np.isfinite([each.low, each.high]).all() for each in result.values.values())
-
-
-def test_the_same_log_gives_the_same_draws():
-    log = simulate_bench(motor_of(), Plan((6.0, 9.0, 12.5), ()))
-    assert identify_motor(log).values == identify_motor(log).values

@@ -8,14 +8,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.optimize import brentq
 
 from ridesim.bench.logs import load_log, read_log
 from ridesim.bench.motor.identify import identify_motor
 from ridesim.bench.motor.log import Meter, MotorLog
 from ridesim.bench.motor.next_reading import next_readings
 from ridesim.bench.motor.prediction import carrier_at, predict
-from ridesim.physics.motor import current_for_torque, torque_constant
+from ridesim.physics.motor import current_for_torque
 from ridesim.ride.steady import top_speed_kmh
 from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
@@ -47,22 +46,13 @@ def refused(**changes) -> InputProblem:
     return caught.value
 
 
-@pytest.mark.parametrize("seed", range(5))
-def test_good_meters_find_the_motor(seed):
+@pytest.mark.parametrize(("seed", "winding_c"), [(0, 20.0), (1, 20.0), (2, 90.0)])
+def test_good_meters_find_the_motor_also_a_warm_one(seed, winding_c):
     motor = random_series_motor(np.random.default_rng(seed))
-    result = identify_motor(simulate_series_bench(motor, (15.0, 30.0, 55.0, 90.0), meter=FINE))
+    result = identify_motor(simulate_series_bench(motor, (15.0, 30.0, 55.0, 90.0), meter=FINE, winding_c=winding_c))
     for name in SERIES_NAMES[:4]:
         assert result.values[name].value == pytest.approx(getattr(motor, name), rel=0.02), name
     assert result.estimate.scatter == 1.0
-
-
-def test_the_torque_is_better_known_than_its_two_numbers():
-    result = identify_motor(simulate_series_bench(series_motor_of()))
-
-    def width(band):
-        return (band.high - band.low) / band.value
-
-    assert width(result.torque_at(40.0)) < 0.5 * width(result.values["series_constant_nm_per_a2"])
 
 
 def test_more_load_points_narrow_the_bands_but_not_below_the_common_factor():
@@ -80,20 +70,16 @@ def test_more_load_points_narrow_the_bands_but_not_below_the_common_factor():
     assert width(gain, 9) ** 2 == pytest.approx(width(own, 9) ** 2 + 0.02**2, rel=0.3)
 
 
-def test_a_warm_winding_is_allowed_for():
-    motor = series_motor_of()
-    warm = identify_motor(simulate_series_bench(motor, meter=FINE, winding_c=90.0))
-    assert warm.values["resistance_ohm"].value == pytest.approx(0.06, rel=0.005)
-    assert warm.values["series_constant_nm_per_a2"].value == pytest.approx(0.002, rel=0.02)
-
-
 def test_what_the_points_cannot_tell_is_said():
     motor = series_motor_of()
-    silent = identify_motor(simulate_series_bench(motor, torque_known=False)).not_told
-    assert any("no torque was measured" in sentence for sentence in silent)
+    silent = identify_motor(simulate_series_bench(motor, torque_known=False))
+    assert any("no torque was measured" in sentence for sentence in silent.not_told)
+    assert np.isinf(silent.unloaded_rpm(24.0).high), "nothing bounds how fast it runs away"
     coarse = Meter(voltage_percent=4.0, current_percent=8.0, speed_percent=5.0, torque_percent=10.0)
     near = identify_motor(simulate_series_bench(motor, (18.0, 21.0, 24.0), meter=coarse)).not_told
     assert any(sentence.startswith("Saturation") for sentence in near)
+    with pytest.raises(InputProblem, match="further apart"):
+        identify_motor(simulate_series_bench(motor, (40.0, 41.0, 42.0)))
 
 
 def test_the_caution_stands_beside_the_numbers():
@@ -109,14 +95,6 @@ def test_the_caution_stands_beside_the_numbers():
     assert caution.numbers["unloaded_rpm"] > 1.3 * max(row.speed_rpm for row in result.log.braked)
     light = identify_motor(simulate_series_bench(motor, (15.0, 40.0, 80.0)))
     assert "nearly-unloaded" in {finding.code for finding in light.findings}
-
-
-def test_the_motor_goes_into_a_build():
-    like = load_build("heron_36v").motor
-    made = identify_motor(simulate_series_bench(series_motor_of(), meter=FINE)).motor(like)
-    assert made.kind == "series-wound"
-    assert made.mass_kg == like.mass_kg
-    assert made.saturation_current_a == pytest.approx(90.0, rel=0.05)
 
 
 @pytest.mark.parametrize(
@@ -157,8 +135,8 @@ def test_a_wrong_current_is_not_taken_for_a_wrong_unit_of_speed():
         identify_motor(log.model_copy(update={"braked": tuple(untold)}))
 
 
-@pytest.mark.parametrize("volts", [0.0, 0.05, 0.1, 0.11, 0.5, 1.9, 2.0, 5.0])
-@pytest.mark.parametrize("rpm", [None, 30.0, 60.0, 200.0, 1500.0])
+@pytest.mark.parametrize("volts", [0.0, 0.1, 0.11, 0.5, 1.9, 2.0])
+@pytest.mark.parametrize("rpm", [None, 60.0, 1500.0])
 def test_no_kind_test_passes_both_tests(volts, rpm):
     row = {"voltage_v": volts, **({"speed_rpm": rpm} if rpm else {})}
     passed = []
@@ -170,12 +148,6 @@ def test_no_kind_test_passes_both_tests(volts, rpm):
             look()
             passed.append(row)
     assert len(passed) <= 1
-
-
-def test_currents_all_alike_say_nothing_of_the_flux():
-    log = simulate_series_bench(series_motor_of(), (40.0, 41.0, 42.0))
-    with pytest.raises(InputProblem, match="further apart"):
-        identify_motor(log)
 
 
 def test_the_shipped_log_is_good_and_says_that_it_is_invented():
@@ -191,28 +163,6 @@ def test_a_motor_that_does_not_saturate_still_has_a_band():
     (shown,) = predict(result, load_build("heron_36v"), (36.0,))
     assert shown.pull_n.high > 1.01 * shown.pull_n.value
     assert result.values["saturation_current_a"].value > 100.0
-
-
-def test_the_unloaded_speed_meets_the_motor_s_two_equations():
-    motor = series_motor_of()
-    result = identify_motor(simulate_series_bench(motor, (15.0, 30.0, 55.0, 90.0), meter=FINE))
-
-    def spare(omega: float) -> float:
-        drag = motor.friction_torque_nm + motor.viscous_nm_per_rad_s * omega
-        amps = current_for_torque(drag, 0.0, motor.series_constant_nm_per_a2, motor.saturation_current_a)
-        back = torque_constant(amps, 0.0, motor.series_constant_nm_per_a2, motor.saturation_current_a) * omega
-        return 24.0 - motor.brush_drop_v - amps * motor.resistance_ohm - back
-
-    truth = brentq(spare, 1.0, 1e5) * 30.0 / np.pi
-    band = result.unloaded_rpm(24.0)
-    assert band.value == pytest.approx(truth, rel=0.02)
-    assert band.low <= truth <= band.high
-
-
-def test_where_no_torque_was_measured_the_unloaded_speed_has_no_upper_end():
-    band = identify_motor(simulate_series_bench(series_motor_of(), torque_known=False)).unloaded_rpm(24.0)
-    assert np.isinf(band.high)
-    assert np.isfinite(band.low)
 
 
 def test_the_prediction_is_that_of_the_build_with_this_motor():
