@@ -12,7 +12,7 @@ from ridesim.day import Day
 from ridesim.forms import Part, part_of, read_table, read_text, validate, write_beside_then_replace
 from ridesim.vehicle import Build, load_build
 from ridesim.vehicle.chassis import Item, Vehicle
-from ridesim.words import UNITS, InputProblem, Uncertain, convert, nearest, split_unit, symbol, units_of_kind
+from ridesim.words import InputProblem, convert, nearest, split_unit
 
 
 @pytest.mark.parametrize(
@@ -39,12 +39,6 @@ def test_units_against_their_definitions(value, unit, into, expected):
     assert convert(value, unit, into) == pytest.approx(expected, rel=1e-10)
 
 
-def test_lists_are_converted_inside_and_other_things_left_alone():
-    assert convert([[1, 2.0], [3, 4]], "in", "mm") == [[25.4, 50.8], [76.2, 101.6]]
-    assert convert("wide", "in", "mm") == "wide"
-    assert convert(True, "in", "mm") is True
-
-
 @pytest.mark.parametrize(
     ("key", "parts"),
     [
@@ -59,23 +53,9 @@ def test_the_longest_suffix_is_the_unit(key, parts):
     assert split_unit(key) == parts
 
 
-def test_every_unit_has_a_kind_that_names_its_fellows():
-    for suffix, unit in UNITS.items():
-        assert suffix in units_of_kind(unit.kind)
-        assert symbol(suffix)
-    assert symbol("c") == "°C"
-    assert symbol("kg") == "kg"
-
-
 @pytest.mark.parametrize(("word", "found"), [("motor_teath", "motor_teeth"), ("zzz", "")])
 def test_nearest_word(word, found):
     assert nearest(word, ["motor_teeth", "wheel_teeth"]) == found
-
-
-def test_a_band_holds_its_value():
-    assert Uncertain(2.0, 1.0, 3.0).value == 2.0
-    with pytest.raises(ValueError, match="band"):
-        Uncertain(4.0, 1.0, 3.0)
 
 
 @pytest.mark.parametrize(
@@ -103,10 +83,8 @@ def test_hints_for_what_people_write(line, hint, tmp_path):
     ("content", "found"),
     [
         (b"", "an empty file"),
-        (b" \n\t\n", "an empty file"),
         (b"a = 1\x00", "binary content"),
         (b"a = \xff", "bytes that are not UTF-8"),
-        (b"#" * 1_000_001, "1.0 MB"),
         (b"#" * 20_000_000, "20.0 MB"),
     ],
 )
@@ -132,25 +110,10 @@ def test_endless_brackets(tmp_path):
         read_table(file)
 
 
-def test_a_message_names_the_key_the_user_wrote():
-    with pytest.raises(InputProblem) as caught:
-        validate(Item, {"item": "frame", "mass_lb": -172.0}, "b.toml")
-    assert caught.value.place == "mass_lb"
-    assert caught.value.found == "-172.0"
-    assert "kg" in caught.value.expected
-
-
-@pytest.mark.parametrize("name", ["", "   ", "two\nlines", "bell\a"])
+@pytest.mark.parametrize("name", ["   ", "two\nlines"])
 def test_names_fit_on_a_line_of_a_table(name):
     with pytest.raises(InputProblem, match="one line of text in quotes, not blank"):
         validate(Item, {"item": name, "mass_kg": 1.0}, "b.toml")
-
-
-def test_a_message_is_one_line_whatever_the_user_wrote():
-    with pytest.raises(InputProblem) as caught:
-        validate(Item, {"item": "frame", "mass_kg": 1.0, "a\nb": 2}, "b.toml")
-    assert "\n" not in str(caught.value)
-    assert "a\\nb" in str(caught.value)
 
 
 @pytest.mark.parametrize(
@@ -170,9 +133,10 @@ def test_what_was_found_is_shown_as_the_file_writes_it(value, shown):
     assert "a finite number" in str(caught.value) or value == value  # nan is told what it is not
 
 
-def test_several_faults_are_counted():
-    with pytest.raises(InputProblem, match=r"\(1 more after this one\.\)"):
-        validate(Item, {"item": "", "mass_kg": -1.0}, "b.toml")
+def test_a_message_is_one_line_and_counts_the_faults():
+    with pytest.raises(InputProblem, match=r"\(1 more after this one\.\)") as caught:
+        validate(Item, {"item": "two\nlines", "mass_lb": -172.0}, "b.toml")
+    assert "\n" not in str(caught.value)
 
 
 def test_the_only_item_of_a_list_is_one_fault_not_two():
@@ -225,13 +189,6 @@ def test_writing_keeps_permissions_and_leaves_nothing_beside(tmp_path):
     assert file.read_text(encoding="utf-8") == "new"
     assert stat.S_IMODE(file.stat().st_mode) == 0o664
     assert os.listdir(tmp_path) == ["b.toml"]
-
-
-def test_a_new_file_is_as_readable_as_any_other(tmp_path):
-    plain = tmp_path / "plain"
-    plain.touch()
-    write_beside_then_replace(tmp_path / "b.toml", "new")
-    assert (tmp_path / "b.toml").stat().st_mode == plain.stat().st_mode
 
 
 def test_a_link_stays_a_link(tmp_path):

@@ -65,12 +65,6 @@ def test_one_build_or_several_by_name_or_as_they_are(festival):
             ridesim.compare(wrong, festival)
 
 
-@pytest.mark.parametrize("load", [ridesim.load_build, ridesim.load_day, ridesim.load_log])
-def test_a_file_is_named_by_a_name_or_a_path(load):
-    with pytest.raises(TypeError, match="name or path of a file; found int"):
-        load(3)
-
-
 def test_short_forms_are_short_and_escape_what_users_write(festival):
     nasty = ridesim.load_build("heron_36v").changed({"name": "<script>"})
     comparison = ridesim.compare(nasty, festival)

@@ -2,21 +2,12 @@
 
 from __future__ import annotations
 
-import math
-
 import pytest
 
 from ridesim import compare, load_build, simulate
-from ridesim.show.tables.outcome import lines_for, number
+from ridesim.show.tables.outcome import lines_for
 from ridesim.show.tables.text import WIDTH, comparison_text, findings_text, ride_text, table
 from ridesim.words import Finding
-
-
-@pytest.mark.parametrize(
-    ("value", "digits", "shown"), [(12.345, 1, "12.3"), (12.0, 0, "12"), (math.nan, 1, "-"), (math.inf, 1, "-")]
-)
-def test_number(value, digits, shown):
-    assert number(value, digits) == shown
 
 
 def test_table_aligns_first_left_others_right():
