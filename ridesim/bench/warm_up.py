@@ -8,16 +8,14 @@ from itertools import pairwise
 from math import exp, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ridesim.bench.estimate import CONTRADICTION, Estimate, Unknown, estimate, most_likely
+from ridesim.bench.estimate import CONTRADICTION, Estimate, FloatArray, Unknown, estimate, most_likely
 from ridesim.bench.warm_up_log import WarmUpLog
 from ridesim.physics.compiled import compiled
 from ridesim.physics.motor import COPPER_PER_K, drag_torque, warm_resistance
 from ridesim.physics.motor_heat import cooling_from_mass, heat_balance, temperatures_after
 from ridesim.words import Finding, InputProblem, Uncertain, need_number
 
-FloatArray = NDArray[np.float64]
 KEYS = {
     "winding_heat_j_per_k": "heat of the winding", "case_heat_j_per_k": "heat of the case",
     "winding_to_case_k_per_w": "winding to case", "case_to_air_k_per_w": "case to air",

@@ -213,13 +213,11 @@ def _plain(c: Candidate) -> dict[str, Any]:
     def clean(value: Any) -> Any:
         return None if isinstance(value, float) and not math.isfinite(value) else value
 
+    numbers = figures(c)
+    main = ("top_speed_kmh", "steepest_start_percent", "steady_range_km", "mass_kg", "pack_mass_kg")
     return {
         "name": c.name,
-        "top_speed_kmh": clean(c.top_speed_kmh),
-        "steepest_start_percent": clean(c.steepest_start_percent),
-        "steady_range_km": clean(c.range_km.value),
-        "mass_kg": c.build.total_mass_kg(),
-        "pack_mass_kg": c.build.pack.mass_kg,
+        **{name: clean(numbers[name]) for name in main},
         "outcome": {name: clean(value) for name, value in asdict(c.ride.outcome).items()},
         "findings": [{"code": each.code, "severity": each.severity, "text": each.text} for each in c.findings],
     }

@@ -15,11 +15,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.bench.estimate import FloatArray
 from ridesim.data import find
 from ridesim.forms import csv_rows
 from ridesim.words import InputProblem
-
-FloatArray = NDArray[np.float64]
 
 COLUMNS = ("time_s", "voltage_v", "current_a")
 FEWEST, FEWEST_LOADED = 10, 3

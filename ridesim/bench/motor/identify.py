@@ -7,9 +7,8 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ridesim.bench.estimate import CONTRADICTION, Estimate, estimate, least_agreeing, most_likely
+from ridesim.bench.estimate import CONTRADICTION, Estimate, FloatArray, estimate, least_agreeing, most_likely
 from ridesim.bench.motor import remarks
 from ridesim.bench.motor.checks import check, contradicting
 from ridesim.bench.motor.log import RPM, MotorLog
@@ -19,7 +18,6 @@ from ridesim.ride.steady.many import Motors
 from ridesim.vehicle import Motor
 from ridesim.words import Finding, Uncertain, need_number
 
-FloatArray = NDArray[np.float64]
 _KEYS = {
     "torque_constant_nm_per_a": "constant", "series_constant_nm_per_a2": "series", "saturation_current_a": "saturation",
     "resistance_ohm": "resistance", "brush_drop_v": "brush", "friction_torque_nm": "friction", "viscous_nm_per_rad_s": "viscous",

@@ -10,12 +10,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.bench.estimate import Unknown
+from ridesim.bench.estimate import FloatArray, Unknown
 from ridesim.bench.motor.log import RPM, Meter, MotorLog
 from ridesim.physics.motor import FERRITE_PER_K, NEODYMIUM_PER_K, warm_constant, warm_resistance
 from ridesim.ride.steady.many import Motors
 
-FloatArray = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 HAND_RPM = 200.0

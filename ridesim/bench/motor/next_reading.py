@@ -6,15 +6,14 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ridesim.bench.estimate import FloatArray
 from ridesim.bench.motor.identify import MotorResult
 from ridesim.bench.motor.model import Row, points_of
 from ridesim.bench.motor.prediction import shaft, usual_voltage
 from ridesim.physics.motor import loaded_speed
 from ridesim.ride.steady.many import Motors
 
-FloatArray = NDArray[np.float64]
 _HARDER = 1.5
 _MOST_A = 200.0
 """Largest current that a further row is proposed at, over the heaviest so far and at all: common practice, no source."""

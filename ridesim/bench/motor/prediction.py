@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ridesim.bench.estimate import FloatArray
 from ridesim.bench.motor.identify import MotorResult
 from ridesim.bench.motor.log import RPM
 from ridesim.physics.motor import squared_drag
@@ -17,7 +17,6 @@ from ridesim.ride.steady.motor import at_voltage
 from ridesim.vehicle import Build
 from ridesim.words import Uncertain, need_number
 
-FloatArray = NDArray[np.float64]
 LEAST_V, MOST_V = 6.0, 120.0
 """Pack voltages that a prediction is made for: one small block, and the most that a bench log takes. [V]"""
 

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ridesim.bench.estimate import Unknown
+from ridesim.bench.estimate import FloatArray, Unknown
 from ridesim.bench.motor.log import Meter, MotorLog
 from ridesim.bench.motor.model import QUANTITIES, MotorModel, Points, points_of, rows_of
-
-FloatArray = NDArray[np.float64]
 
 USUAL_BRUSH_V, _BRUSH_SD = 1.0, 0.6
 """Brush drop, metal-graphite 0.6 to 1.0 V, carbon up to 2 V (from memory)."""

@@ -10,21 +10,20 @@ from dataclasses import dataclass, field, replace
 from datetime import time
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from ridesim.day import Activity, Day
 from ridesim.physics.charging import wall_energy
 from ridesim.ride.core.pack import charges_from, missing_share
 from ridesim.ride.machine import absorption_at
 from ridesim.ride.pack.block import block_numbers, whole_charge
+from ridesim.ride.pack.laws import FloatArray
 from ridesim.ride.pack.refusal import why_refused
 from ridesim.ride.pack.supply import SOCKETS, AllowedCurrent, Charger, Socket, allowed_current
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate
 from ridesim.vehicle import Build, Pack
 from ridesim.words import Uncertain
-
-FloatArray = NDArray[np.float64]
 
 FULL = 0.99
 """What counts as full: the tail of a charge never ends. Common practice, no source."""

@@ -6,22 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ridesim.forms import validate
-from ridesim.ride.pack.laws import (
-    PeukertFit,
-    SaturatingFit,
-    TwoWellFit,
-    fit_peukert,
-    fit_saturating,
-    fit_two_well,
-    fit_two_well_to,
-)
+from ridesim.ride.pack.laws import FloatArray, LawFit, fit_peukert, fit_saturating, fit_two_well, fit_two_well_to
 from ridesim.vehicle import Pack
 from ridesim.words import InputProblem, shown
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -38,7 +27,7 @@ class LawOfSheet:
         Law over sheet, less one, row by row. [%]
     """
 
-    fit: PeukertFit | TwoWellFit | SaturatingFit
+    fit: LawFit
     capacity_ah: FloatArray
     error_percent: FloatArray
 
@@ -106,7 +95,7 @@ def fit_sheet(
         "chemistry": "lead-acid-agm", "block_capacity_ah": capacity_ah, "rated_hours": rated_hours, "capacity_by_hours": rows,
     }, "the data sheet")  # fmt: skip
     hours, charge = np.array(sorted(rows), dtype=float).T
-    fits: dict[str, PeukertFit | TwoWellFit | SaturatingFit] = {
+    fits: dict[str, LawFit] = {
         "peukert": fit_peukert(pack),
         "two-well": fit_two_well_to(hours, charge, float(charge.max())),
         "saturating": fit_saturating(pack),

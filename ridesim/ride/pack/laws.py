@@ -67,6 +67,10 @@ class SaturatingFit(NamedTuple):
         return np.array([brentq(surplus, 0.0, most, args=(float(t),), xtol=1e-12) for t in hours])
 
 
+LawFit = PeukertFit | TwoWellFit | SaturatingFit
+"""A law with its parameters."""
+
+
 def choose_law(pack: Pack, battery_model: str | None) -> str:
     """The law in use: the one named, else saturating with a data sheet, else Peukert.
 

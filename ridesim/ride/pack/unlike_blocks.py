@@ -14,7 +14,6 @@ from math import exp, sqrt
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ridesim.physics.capacity_laws import TWO_WELL
 from ridesim.physics.compiled import compiled
@@ -22,12 +21,11 @@ from ridesim.physics.pack import open_circuit, resistance_factor
 from ridesim.ride.core.pack import charge_room, charges_at, charges_from, missing_share, state_of_charge
 from ridesim.ride.core.records import PackNumbers
 from ridesim.ride.pack.block import block_numbers, charges_after
+from ridesim.ride.pack.laws import FloatArray
 from ridesim.ride.result import Ride
 from ridesim.vehicle import Pack
 from ridesim.vehicle.care import worn_resistance_factor
 from ridesim.words import InputProblem, need_number
-
-FloatArray = NDArray[np.float64]
 
 LEAST_ROOM = 1e-3
 """Room for charge in a block that is as good as full. [share]"""

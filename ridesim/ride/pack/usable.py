@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ridesim.day import Day
 from ridesim.physics.compiled import compiled
@@ -19,13 +18,12 @@ from ridesim.physics.pack import resistance_factor
 from ridesim.ride.core.pack import charges_at, state_of_charge
 from ridesim.ride.core.records import PackNumbers
 from ridesim.ride.pack.block import block_numbers, charges_after
+from ridesim.ride.pack.laws import FloatArray
 from ridesim.ride.pack.refusal import uncharged
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate
 from ridesim.ride.start import start_charge
 from ridesim.vehicle import Build
-
-FloatArray = NDArray[np.float64]
 
 HELD_AH = 10_000.0
 """A block so large hardly moves from its state of charge in a day. [Ah]"""

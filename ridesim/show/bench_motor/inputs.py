@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ridesim.bench.estimate import Function
+from ridesim.bench.estimate import FloatArray, Function
 from ridesim.bench.motor.identify import MotorResult, identify_motor
 from ridesim.bench.motor.log import RPM, MotorLog
 from ridesim.bench.motor.model import magnet_coefficient
@@ -17,7 +16,6 @@ from ridesim.physics.motor import warm_constant, warm_resistance
 from ridesim.show.bench_motor.boxes import Boxes
 from ridesim.vehicle import Build
 
-FloatArray = NDArray[np.float64]
 VOLTAGES = (24.0, 36.0, 48.0)
 MIDDLE = 1
 """Place of the voltage that the sentence and the advice are about."""

@@ -13,12 +13,11 @@ import numpy as np
 from ridesim.bench.logs import load_log
 from ridesim.bench.motor.log import MotorLog
 from ridesim.show.bench_motor.boxes import Boxes
-from ridesim.show.bench_motor.inputs import Answer, answer
+from ridesim.show.bench_motor.inputs import Answer
 from ridesim.show.bench_motor.tables import TABLES
 from ridesim.show.bench_motor.titles import Titles
 from ridesim.show.panel.drawing import Canvas, Drawing, as_png
 from ridesim.show.panel.newest import WORK
-from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
 
 
@@ -81,9 +80,8 @@ class BenchPlan:
             )
         return log
 
-    def still_html(self, shown: Answer, titles: Titles | None = None) -> str:
-        """Pictures with their sentences, and the tables; the rows as the panel numbers them, else as the log does."""
-        said = titles or Titles(self.titles)
+    def still_html(self, shown: Answer, titles: Titles) -> str:
+        """Pictures with their sentences, and the tables; the rows as the panel numbers them."""
         pictures = []
         for drawing in (made() for made in self.drawings.values()):
             with WORK:  # a picture at a time: a live panel that waits to be drawn comes between
@@ -94,19 +92,7 @@ class BenchPlan:
                 f'<figure style="display:inline-block;margin:4px;max-width:620px"><img alt="{alt}" width="620" '
                 f'src="data:image/png;base64,{b64encode(png).decode()}"><figcaption>{words}</figcaption></figure>'
             )
-        return "".join(pictures) + "".join(said.say(html(shown)) for _, html in TABLES)
-
-    def still(self, log: str | Path, build: str | Path) -> Still:
-        """The panel as a still page.
-
-        Raises
-        ------
-        InputProblem
-            A log or build that is not good.
-        """
-        with WORK:
-            shown = answer(self.load(log), load_build(build), str(log))
-        return Still(self.still_html(shown))
+        return "".join(pictures) + "".join(titles.say(html(shown)) for _, html in TABLES)
 
 
 class Still:
