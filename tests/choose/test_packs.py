@@ -9,13 +9,14 @@ import pytest
 from ridesim.choose import packs
 from ridesim.choose.compare import candidate, compare, with_bands
 from ridesim.choose.findings.blocks import strings_findings
-from ridesim.choose.findings.charging import charging_findings, without_charging
+from ridesim.choose.findings.charging import charging_findings
 from ridesim.choose.findings.places import where
 from ridesim.choose.findings.safety import cautions
 from ridesim.choose.packs import charge_plan, made_equal, pack_answers, wear_of
 from ridesim.day import Activity
 from ridesim.physics.life import cycles_at
 from ridesim.ride.pack.charge import charge_until_full, missing_ah
+from ridesim.ride.pack.refusal import uncharged
 from ridesim.ride.pack.supply import Charger, Socket
 from ridesim.ride.pack.unlike_blocks import RealBlock, ride_on_blocks
 from ridesim.ride.simulate import simulate
@@ -249,7 +250,9 @@ def test_old_beside_new_in_words(festival):
 def test_a_charge_that_would_not_save_the_day_is_said_so(festival):
     """AGM at -20 degC: too cold to charge, and empty with it or without."""
     frost = festival.changed({"ambient_c": -20.0})
-    found = {each.code: each.text for each in charging_findings(simulate(load_build("heron_36v"), frost), frost)}
+    found = {
+        each.code: each.text for each in charging_findings(simulate(load_build("heron_36v"), uncharged(frost)), frost)
+    }
     assert "ends at 0% with it or without" in found["day-without-charge"]
     assert "instead of" not in found["day-without-charge"]
 
@@ -300,7 +303,7 @@ def test_a_refused_charge_is_ridden_nowhere(festival, name, air, volts):
         assert told.severity == "stop"
         assert told.numbers["end_state_of_charge"] == pytest.approx(option.end_charge.value)
         assert {"too-cold-to-charge", "charger-voltage-dangerous"} & {finding.code for finding in each.findings}
-    without = without_charging(simulate(build, day))
+    without = simulate(build, uncharged(day)).outcome.end_state_of_charge
     assert compared.ride.outcome.end_state_of_charge == pytest.approx(without)
     assert without < simulate(build, day).outcome.end_state_of_charge
     assert option.charging.wall_wh is None
@@ -327,7 +330,7 @@ def test_more_amps_than_the_socket_feeds():
     day = day_of(charge, start_state_of_charge=0.5)
     ride = simulate(make_build(), day)
     weak = Socket("generator", 230.0, 1.0)
-    found = {each.code: each for each in charging_findings(ride, socket=weak)}["charge-current-not-fed"]
+    found = {each.code: each for each in charging_findings(ride, day, weak)}["charge-current-not-fed"]
     assert found.numbers == {"charge_current_a": 6.0, "socket_a": pytest.approx(230.0 * 0.85 / 43.2)}
     assert "“lunch” asks for 6 A" in found.text
     assert "charge-current-not-fed" not in codes(make_build(), day)

@@ -109,9 +109,9 @@ GOOD_ROWS = [(20, 40.0), (10, 37.2), (5, 34.0)]
         ([(20, 40.0), (10, 41.0), (5, 30.0)], {}, "capacity_by_hours"),
         ([*GOOD_ROWS, (1e-9, 20.0)], {}, "capacity_by_hours"),
         (GOOD_ROWS, {"rated_hours": -1.0}, "rated_hours"),
-        (GOOD_ROWS, {"rated_hours": float("nan"), "capacity_ah": 40.0}, "rated_hours"),
-        (GOOD_ROWS, {"capacity_ah": 0.0}, "block_capacity_ah"),
-        (GOOD_ROWS, {"capacity_ah": "forty"}, "block_capacity_ah"),
+        (GOOD_ROWS, {"rated_hours": float("nan")}, "rated_hours"),
+        ([(20, 0.0), *GOOD_ROWS[1:]], {}, "block_capacity_ah"),
+        ([(20, "forty"), *GOOD_ROWS[1:]], {}, "block_capacity_ah"),
     ],
 )
 def test_sheets_that_no_block_can_have(rows, settings_, place):
@@ -120,7 +120,7 @@ def test_sheets_that_no_block_can_have(rows, settings_, place):
     assert (problem.value.file, problem.value.place) == ("the data sheet", place)
 
 
-def test_a_sheet_without_the_rated_hours_needs_the_capacity():
+def test_a_sheet_without_the_rated_hours_is_refused():
     with pytest.raises(InputProblem, match="20 h, which no row has"):
         fit_sheet([(10, 40.0), (5, 37.0), (1, 30.0)])
 

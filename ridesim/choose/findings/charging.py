@@ -9,7 +9,7 @@ from ridesim.physics.charging import compensated_voltage
 from ridesim.physics.pack import REFERENCE_C
 from ridesim.ride.machine import absorption_at
 from ridesim.ride.pack.charge import FULL
-from ridesim.ride.pack.refusal import fills_to, highest_charge_voltage, uncharged, why_refused, why_too_high
+from ridesim.ride.pack.refusal import fills_to, highest_charge_voltage, why_refused, why_too_high
 from ridesim.ride.pack.supply import SOCKETS, Charger, Socket, allowed_current
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate
@@ -22,28 +22,28 @@ KIND_SHARE = 0.9
 """Lithium filled to this share or more is filled kindly; below it the charger is the wrong one. Common practice, no source."""
 
 
-def charging_findings(ride: Ride, asked: Day | None = None, socket: Socket = SOCKETS[0]) -> Iterator[Finding]:
+def charging_findings(ride: Ride, asked: Day, socket: Socket = SOCKETS[0]) -> Iterator[Finding]:
     """Findings about the charges of a day that was ridden.
 
     Parameters
     ----------
     ride : Ride
-        The day.
-    asked : Day, optional
-        The day as it was wished for, where the ride left out charges that must not be made; the ride's own.
+        The day, without charges that must not be made.
+    asked : Day
+        The day as it was wished for, with them.
     socket : Socket
         What the day's chargers hang on.
     """
-    pack, day = ride.build.pack, asked or ride.day
-    if all(activity.charge_current_a == 0.0 for activity in day.activity):
+    pack = ride.build.pack
+    if all(activity.charge_current_a == 0.0 for activity in asked.activity):
         return
-    yield from _current(pack, day, socket)
-    yield from voltage_too_high(pack, day.ambient_c)
-    if why_refused(pack, day.ambient_c):
-        yield from _refused(ride, day)
+    yield from _current(pack, asked, socket)
+    yield from voltage_too_high(pack, asked.ambient_c)
+    if why_refused(pack, asked.ambient_c):
+        yield from _refused(ride, asked)
     else:
-        yield from _too_low(pack, day.ambient_c)
-        yield from _not_compensated(pack, day.ambient_c)
+        yield from _too_low(pack, asked.ambient_c)
+        yield from _not_compensated(pack, asked.ambient_c)
 
 
 def _current(pack: Pack, day: Day, socket: Socket) -> Iterator[Finding]:
@@ -69,12 +69,12 @@ def _current(pack: Pack, day: Day, socket: Socket) -> Iterator[Finding]:
 
 
 def _refused(ride: Ride, day: Day) -> Iterator[Finding]:
-    """The charge must not be made: why, where it is the air's fault, and how the day ends without it."""
+    """The charge must not be made: why, where it is the air's fault, and how the day ends without it, as it was ridden."""
     pack, air = ride.build.pack, day.ambient_c
     if not pack.kind.coldest_charge_c <= air <= pack.kind.hottest_charge_c:
         what = "cold" if air < pack.kind.coldest_charge_c else "hot"
         yield Finding(f"too-{what}-to-charge", "stop", why_refused(pack, air), {"ambient_c": air})
-    left = without_charging(ride)
+    left = ride.outcome.end_state_of_charge
     hoped = simulate(ride.build, day, ride.battery_model, keep_rows=False).outcome.end_state_of_charge
     text = (
         f"Without the charge that must not be made, the day ends at {left:.0%} instead of {hoped:.0%}: plan on that."
@@ -121,8 +121,3 @@ def voltage_too_high(pack: Pack, ambient_c: float) -> Iterator[Finding]:
     if why:
         given, most = absorption_at(pack, ambient_c) / pack.cells, highest_charge_voltage(pack, ambient_c)
         yield Finding("charger-voltage-dangerous", "stop", why, {"given_v_per_cell": given, "highest_v_per_cell": most})
-
-
-def without_charging(ride: Ride) -> float:
-    """State of charge at the end of the same day with no charger."""
-    return simulate(ride.build, uncharged(ride.day), ride.battery_model, keep_rows=False).outcome.end_state_of_charge

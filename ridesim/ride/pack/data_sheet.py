@@ -63,9 +63,7 @@ class SheetFit:
         return self.laws[law]
 
 
-def fit_sheet(
-    rows: Sequence[tuple[float, float]], rated_hours: float = 20.0, capacity_ah: float | None = None
-) -> SheetFit:
+def fit_sheet(rows: Sequence[tuple[float, float]], rated_hours: float = 20.0) -> SheetFit:
     """Fit the three laws to a data sheet's rows.
 
     Parameters
@@ -73,9 +71,7 @@ def fit_sheet(
     rows : sequence of (float, float)
         Hours and ampere-hours, three rows or more in any order.
     rated_hours : float
-        H of the rating. [h]
-    capacity_ah : float, optional
-        Rated capacity; None: the sheet's value at the rated hours, which it must then contain. [Ah]
+        H of the rating: the hours of one of the rows, whose ampere-hours are the rated capacity. [h]
 
     Returns
     -------
@@ -86,13 +82,12 @@ def fit_sheet(
     InputProblem
         Rows that no block can have, or fewer than three; a rating that is no number a block can have.
     """
-    if capacity_ah is None:
-        capacity_ah = next((row[1] for row in rows if row[0] == rated_hours), None)
-        if capacity_ah is None:
-            found = f"{shown(rated_hours, 'h')}, which no row has"
-            raise InputProblem("the data sheet", "rated_hours", found, "the hours of one of the rows")
+    rated_ah = next((row[1] for row in rows if row[0] == rated_hours), None)
+    if rated_ah is None:
+        found = f"{shown(rated_hours, 'h')}, which no row has"
+        raise InputProblem("the data sheet", "rated_hours", found, "the hours of one of the rows")
     pack = validate(Pack, {
-        "chemistry": "lead-acid-agm", "block_capacity_ah": capacity_ah, "rated_hours": rated_hours, "capacity_by_hours": rows,
+        "chemistry": "lead-acid-agm", "block_capacity_ah": rated_ah, "rated_hours": rated_hours, "capacity_by_hours": rows,
     }, "the data sheet")  # fmt: skip
     hours, charge = np.array(sorted(rows), dtype=float).T
     fits: dict[str, LawFit] = {
