@@ -7,7 +7,7 @@ from math import isfinite
 from pathlib import Path
 
 from ridesim.bench.logs import load_log
-from ridesim.bench.warm_up import identify_warm_up
+from ridesim.bench.warm_up import KEYS, identify_warm_up
 from ridesim.bench.warm_up_log import WarmUpLog
 from ridesim.choose.findings.controller import capacitors, one_current, reversal
 from ridesim.choose.findings.heat import guessed_heat
@@ -16,7 +16,7 @@ from ridesim.ride.steady.duty import duties, stall_seconds, time_to_limit_s
 from ridesim.show.bench_motor.plan import Still
 from ridesim.show.bench_motor.tables import findings_list, html_table
 from ridesim.vehicle import Build, load_build
-from ridesim.words import Finding
+from ridesim.words import Finding, split_unit, symbol
 
 WARM_UP_CAUTION = (
     "Before a warm-up: clamp the motor to something heavy and guard shaft and brake. The brake takes all the power and gets hot enough to "
@@ -110,10 +110,9 @@ def warmed_up(log: str | Path = "heron_motor_warm_up") -> Still:
         A log that is not good.
     """
     result = identify_warm_up(load_log(log, WarmUpLog), str(log))
-    names = ("heat of the winding, J/K", "heat of the case, J/K", "winding to case, K/W", "case to air, K/W")
     lines = [
-        (name, _three(each.value), f"{_three(each.low)} to {_three(each.high)}")
-        for name, each in zip(names, result.values.values(), strict=True)
+        (f"{KEYS[key]}, {symbol(split_unit(key)[1])}", _three(each.value), f"{_three(each.low)} to {_three(each.high)}")
+        for key, each in result.values.items()
     ]
     hot = result.winding_c
     said = "".join(f"<li>{escape(each)}</li>" for each in result.not_told)
