@@ -231,7 +231,7 @@ def test_add_copy_rename_save_reopen(page, opened, lab, shots):
 def test_units_and_exports(page, lab):
     page.get_by_label("Units").select_option("imperial")
     shows(page, expected(shipped(), IMPERIAL))
-    page.locator(".ridesim-picture figcaption", has_text="mph").first.wait_for()  # the table may come before the pictures
+    page.locator("figcaption", has_text="mph").first.wait_for()  # the table may come before the pictures
     for button, file, start in (
         ("Picture PNG", "choose_drive.png", b"\x89PNG"),
         ("SVG", "choose_drive.svg", b"<?xml"),
