@@ -88,3 +88,35 @@ def chain_loss(force: float, speed: float, efficiency: float) -> float:
     """
     power = force * speed
     return power * (1.0 / efficiency - 1.0) if power >= 0.0 else -power * (1.0 - efficiency)
+
+
+@compiled
+def settling_rate(
+    constant: float, ratio: float, radius: float, efficiency: float, path: float, effective_mass: float
+) -> float:
+    """Rate at which the speed settles under full throttle, as the back EMF holds the current.
+
+    MODEL.md (2.5).
+
+    Parameters
+    ----------
+    constant : float
+        Torque a motor ampere, K. [N m/A]
+    ratio, radius, efficiency : float
+        As in :func:`wheel_force`.
+    path : float
+        Winding and switch resistance, R + R_on. [ohm]
+    effective_mass : float
+        Mass with what turns, m*. [kg]
+
+    Returns
+    -------
+    float
+        (K G/r)² η/((R + R_on) m*). [1/s]
+
+    References
+    ----------
+    The reciprocal of a dc motor's mechanical time constant, J R/K² (any textbook of drives), with the vehicle for J.
+    """
+    back = constant * ratio / radius
+    return back * back * efficiency / (path * effective_mass)

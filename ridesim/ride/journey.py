@@ -23,6 +23,9 @@ from ridesim.vehicle import Build
 FIRST_ROWS = 1024
 """Room for kept rows at the start; the core doubles it when full."""
 
+TRIES, TRIES_A_PIECE, TRIES_A_SECOND = 500_000, 300, 30.0
+"""Steps that a ride may take: in any case, for each leg of a lap or piece of a trace, and for each second of the day."""
+
 
 class Journey:
     """One ride through the day: the core's record of it, its kept rows, and how the activities so far went."""
@@ -135,7 +138,7 @@ def _run_at_start(build: Build, day: Day, numbers: Machine, fineness: float, mis
         Tally, lowest_volts=math.inf, highest_current=-math.inf, hottest=day.ambient_c, reserve_s=-1.0, cut_off_s=-1.0,
         cut_activity=-1, cut_leg=-1, empty_s=-1.0, hot_s=-1.0, worst_stall_at_s=-1.0, throttle_at=-1.0, ready_at=-1.0, leg=-1,
     )  # fmt: skip
-    run = new(Run, tally=tally, fineness=fineness, activity=-1)
+    run = new(Run, tally=tally, fineness=fineness, activity=-1, every=1, most_tries=most_tries(day))
     run.out.charge = begin
     now = run.w[at.NOW]
     pack = numbers.pack
@@ -145,6 +148,18 @@ def _run_at_start(build: Build, day: Day, numbers: Machine, fineness: float, mis
     now[[at.WINDING, at.CASE]] = day.ambient_c
     now[at.TIME] = day.first_start_s
     return run
+
+
+def most_tries(day: Day) -> int:
+    """Steps that a ride may take before its calculation is given up: many times what any sensible build needs."""
+    pieces, end = 0, day.first_start_s
+    for activity in day.activity:
+        if activity.route is not None:
+            pieces += len(activity.route.legs) * activity.laps
+        elif activity.trace is not None:
+            pieces += len(activity.trace.time_s) * activity.repeats
+        end = (end if activity.start_s is None else activity.start_s) + (activity.known_duration_s or 0.0)
+    return TRIES + TRIES_A_PIECE * pieces + int(TRIES_A_SECOND * (end - day.first_start_s))
 
 
 @lru_cache(maxsize=64)

@@ -13,12 +13,14 @@ from numpy.typing import NDArray
 from ridesim.day import Day
 from ridesim.physics.capacity_laws import LAW_NAMES
 from ridesim.physics.charging import acceptance_conductance, compensated_voltage
+from ridesim.physics.drive import settling_rate
 from ridesim.physics.motor import (
     FERRITE_PER_K,
     NEODYMIUM_PER_K,
     drag_torque,
     nameplate_current,
     speed_at_voltage,
+    torque_constant,
     warm_constant,
     warm_resistance,
 )
@@ -79,10 +81,14 @@ def activity_scene(build: Build, day: Day, numbers: Machine, aboard: bool) -> Sc
     """What surrounds the vehicle in the day's air, lights off, no charger."""
     mass = build.total_mass_kg(aboard)
     turning = (numbers.wheel_inertia, numbers.radius, numbers.rotor_inertia, numbers.ratio)
+    heavy = effective_mass(mass, *turning)
+    constant = torque_constant(numbers.motor_limit, numbers.constant, numbers.series, numbers.saturation)
+    path = numbers.resistance + numbers.on_resistance
     return new(
         Scene,
         mass=mass,
-        effective_mass=effective_mass(mass, *turning),
+        effective_mass=heavy,
+        settling=settling_rate(constant, numbers.ratio, numbers.radius, numbers.efficiency, path, heavy),
         density=air_density(day.altitude_m, day.ambient_c),
         headwind=day.headwind_mps,
         ambient=day.ambient_c,

@@ -15,7 +15,7 @@ from ridesim.ride.core import places as at
 from ridesim.ride.core.pack import charges_at
 from ridesim.ride.core.rates import rates
 from ridesim.ride.core.records import COAST, DRIVE, ROUTE_SPEED, STALL, STAND, TRACE_SPEED, Array, Goal, Machine, Run
-from ridesim.ride.core.stepper import LEAVES_AFTER_S, Rows, advance, commanded
+from ridesim.ride.core.stepper import LEAVES_AFTER_S, Rows, advance, commanded, spent
 
 ON_COMMAND_MPS = 1e-8
 """Closer than this to the command counts as on it. [m/s]"""
@@ -95,7 +95,7 @@ def stand(runs: Sequence[Run], machines: Sequence[Machine], span: float, rows: R
         now[at.SWITCHED_OFF] = 0.0
     aim(run.goal, STAND)
     end = now[at.TIME] + span
-    while now[at.TIME] < end - 1e-9:
+    while now[at.TIME] < end - 1e-9 and not spent(run):
         _, rows = phase(run, m, end - now[at.TIME], rows)
     return rows
 
@@ -173,10 +173,10 @@ def follow_trace(
             goal.grade, goal.grade_rate = grades[i], (grades[i + 1] - grades[i]) / span
             goal.since, goal.surface = start, 1.0
             if np.isnan(speeds[i]) or np.isnan(speeds[i + 1]):
-                rows = _coast(run, m, end, rows)
-                continue
-            goal.speed, goal.slope = speeds[i], (speeds[i + 1] - speeds[i]) / span
-            left, rows = _follow_line(run, m, end, wanted, rows)
+                left, rows = _coast(run, m, end, rows)
+            else:
+                goal.speed, goal.slope = speeds[i], (speeds[i + 1] - speeds[i]) / span
+                left, rows = _follow_line(run, m, end, wanted, rows)
             if left:
                 return LEFT, rows
     return DONE, rows
@@ -189,9 +189,9 @@ def _follow_line(run: Run, m: Machine, end: float, wanted: float, rows: Rows) ->
     if now[at.SPEED] <= 0.0 and goal.speed <= 0.0:
         tally.throttle_at = -1.0
     fell = False
-    while now[at.TIME] < end - 1e-9:
+    while now[at.TIME] < end - 1e-9 and not spent(run):
         want = max(0.0, commanded(now[at.TIME], now[at.DISTANCE], goal))
-        if now[at.SPEED] > want + ON_COMMAND_MPS:
+        if now[at.SPEED] > want:
             brake(run, want)
         span = end - now[at.TIME]
         if fell or now[at.SPEED] < want - ON_COMMAND_MPS:
@@ -213,14 +213,14 @@ def _follow_line(run: Run, m: Machine, end: float, wanted: float, rows: Rows) ->
             if not fell:
                 tally.crawl_s = tally.stall_s = 0.0
             now[at.SPEED] = max(0.0, commanded(now[at.TIME], now[at.DISTANCE], goal))
-    return False, rows
+    return spent(run), rows
 
 
 @compiled
-def _coast(run: Run, m: Machine, end: float, rows: Rows) -> Rows:
-    """No motor and no brake until a time; from a stand it rolls only where the slope breaks it away."""
+def _coast(run: Run, m: Machine, end: float, rows: Rows) -> tuple[bool, Rows]:
+    """No motor and no brake until a time; from a stand it rolls only where the slope breaks it away. Says whether it is given up."""
     now, goal = run.w[at.NOW], run.goal
-    while now[at.TIME] < end - 1e-9:
+    while now[at.TIME] < end - 1e-9 and not spent(run):
         span = end - now[at.TIME]
         aim(goal, COAST)
         if now[at.SPEED] <= 0.0:
@@ -229,7 +229,7 @@ def _coast(run: Run, m: Machine, end: float, rows: Rows) -> Rows:
                 aim(goal, STAND)
                 span = min(span, 1.0 if goal.grade_rate != 0.0 else math.inf)
         _, rows = phase(run, m, span, rows)
-    return rows
+    return spent(run), rows
 
 
 @compiled
@@ -278,12 +278,12 @@ def _ride_leg(run: Run, m: Machine, wanted: float, rows: Rows) -> tuple[bool, Ro
     limit, end = goal.speed, goal.end
     fell = False
     latest = now[at.TIME] + LONGEST_LEG_S
-    while now[at.DISTANCE] < end - 1e-9:
+    while now[at.DISTANCE] < end - 1e-9 and not spent(run):
         if now[at.TIME] >= latest - 1e-6:
             return True, rows
         envelope = np.sqrt(goal.end_speed * goal.end_speed + 2.0 * goal.slope * (end - now[at.DISTANCE]))
         want = min(limit, envelope)
-        if now[at.SPEED] > want + ON_COMMAND_MPS:
+        if now[at.SPEED] > want:
             brake(run, want)
         if not fell and now[at.SPEED] >= want - ON_COMMAND_MPS:
             fell, rows = _on_command(run, m, envelope <= limit + ON_COMMAND_MPS, latest, rows)
@@ -295,7 +295,7 @@ def _ride_leg(run: Run, m: Machine, wanted: float, rows: Rows) -> tuple[bool, Ro
         if event == events.PLACE:
             now[at.DISTANCE] = end
         fell = event != events.COMMAND and now[at.TIME] - before < NO_PROGRESS_S
-    return False, rows
+    return spent(run), rows
 
 
 @compiled

@@ -136,7 +136,9 @@ def driven(
     torque = shaft_torque_of(current, motor, m)
     turning = speed > 0.0
     if torque < 0.0 and m.freewheel == 1:
-        current, torque, turning = 0.0, 0.0, False
+        torque = 0.0
+        if turning:  # a motor that cannot start draws its current all the same
+            current, turning = 0.0, False
     pull = wheel_force(torque, m.ratio, m.radius, m.efficiency)
     possible = (pull - resisting) / scene.effective_mass
     margin = pull - (road.rolling * m.breakaway + road.slope + road.air)

@@ -98,6 +98,7 @@ class Scene:
 
     mass: float  # [kg]
     effective_mass: float  # with what turns [kg]
+    settling: float  # rate at which the speed settles under full throttle, at most [1/s]
     density: float  # of the air [kg/m³]
     headwind: float  # [m/s]
     ambient: float  # [°C]
@@ -170,6 +171,7 @@ class Tally:
     seconds_cut_out: float  # cut out while riding [s]
     ready_at: float  # earliest return from a cut-out
     leg: int  # the present one; -1: no route
+    unconverged: int  # events whose moment was not found to the tolerance
 
 
 class Run:
@@ -182,6 +184,11 @@ class Run:
     scene: Scene
     activity: int  # index in the day; -1 between activities
     used: int  # kept rows in use
+    every: int  # inside a phase, one row in so many is kept
+    passed: int  # rows inside a phase since the last kept one
+    tries: int  # steps tried and phases begun
+    most_tries: int  # with so many the calculation is given up
+    settled: int  # 1: the last step tried let the speed settle
     fineness: float  # 1; 2 halves the longest step and tightens the tolerance, for checks
 
 

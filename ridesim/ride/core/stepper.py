@@ -1,15 +1,17 @@
 """The stepper: one phase of a ride, from its start to its planned end or to the first event.
 
-Third-order Runge-Kutta steps with error control; events by the Illinois variant of regula falsi on the step's length.
+Third-order Runge-Kutta steps with error control; events by the Illinois variant of regula falsi on the step's length. A vehicle
+geared so low that its speed settles within milliseconds takes second-order exponential steps, in which the speed settles exactly.
 
 References
 ----------
 Bogacki & Shampine, Appl. Math. Lett. 2 (1989) 321: the 3(2) pair.
+Cox & Matthews, J. Comput. Phys. 176 (2002) 430: the second-order exponential Runge-Kutta step.
 """
 
 from __future__ import annotations
 
-from math import sqrt
+from math import expm1, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +21,7 @@ from ridesim.ride.core import events
 from ridesim.ride.core import places as at
 from ridesim.ride.core.notes import CRAWL_MPS, note, note_step, opened_throttle, peak_between, switched
 from ridesim.ride.core.rates import rates
-from ridesim.ride.core.records import DRIVE, STALL, TRACE_SPEED, Goal, Machine, Row, Run, structure
+from ridesim.ride.core.records import COAST, DRIVE, STALL, TRACE_SPEED, Goal, Machine, Row, Run, structure
 
 Rows = NDArray[np.void]
 
@@ -41,6 +43,13 @@ _KINETIC_J, _KINETIC_SHARE = 3e-5, 3e-9
 
 LONGEST_STEP_S = np.array([300.0, 60.0, 5.0, 5.0])
 """Longest step standing, driving, stalled, coasting: kept rows stay close enough to draw from."""
+STIFF = 5.0
+"""A vehicle whose speed settles faster than this may need exponential steps. [1/s]"""
+MOST_ROWS = 2**17
+"""Kept rows at most: every second one is dropped when there are more, and from then on half as many are kept."""
+BREAK_AWAY_N = 0.01
+"""A vehicle held at a stand is released when the pull is this much beyond what breaking away needs, and held again when nothing is.
+Without a band between the two, rounding decides, and it may be released and held for ever."""
 _AT = 1e-9
 """Nearer than this to an event is at it, in the event's own unit."""
 _ROW = structure(Row)
@@ -71,7 +80,7 @@ def _beyond(event: int, run: Run, place: int) -> float:
     if event == events.SHORT:
         return goal.wanted - out.possible
     if event == events.RELEASED:
-        return out.margin
+        return out.margin - BREAK_AWAY_N
     if event == events.SWITCHED:
         return out.switch
     return -out.charge if w[place, at.SWITCHED_OFF] == 0.0 else -1.0
@@ -89,8 +98,24 @@ def _crossed(run: Run) -> tuple[float, int]:
     return most, event
 
 
+@inlined
+def spent(run: Run) -> bool:
+    """Whether the ride has taken all the steps it may."""
+    return bool(run.tries >= run.most_tries)
+
+
+@inlined
+def _try_step(run: Run, m: Machine, h: float, settling: float) -> float:
+    """One step from NOW to NEXT, of the kind that suits how fast the speed settles. Returns error over tolerance."""
+    run.tries += 1
+    run.settled = int(settling * h > 1.0)
+    if run.settled == 1:
+        return _exponential_step(run, m, h, settling)
+    return _runge_kutta_step(run, m, h)
+
+
 @compiled
-def _try_step(run: Run, m: Machine, h: float) -> float:
+def _runge_kutta_step(run: Run, m: Machine, h: float) -> float:
     """One step from NOW to NEXT; the first row of rates holds those at NOW, the fourth gets those at NEXT. Returns error over tolerance.
 
     No equation depends on the sums of the ledger, so the stages leave them alone: see :func:`_add_sums`.
@@ -105,6 +130,50 @@ def _try_step(run: Run, m: Machine, h: float) -> float:
             w[at.NEXT, i] = w[at.NOW, i] + h * (a * k0 + b * k1 + c * k2)
         rates(run, m, at.NEXT, at.RATES + stage)
     return _error(run, h)
+
+
+@compiled
+def _settling(run: Run, m: Machine) -> float:
+    """Rate at which the speed settles at the present state, from the accelerations here and a little slower. [1/s]"""
+    w, slower = run.w, 1e-7
+    for i in range(at.SIZE):
+        w[at.BETWEEN, i] = w[at.NOW, i]
+    w[at.BETWEEN, at.SPEED] -= slower
+    rates(run, m, at.BETWEEN, at.SPARE)
+    return max(0.0, (w[at.SPARE, at.SPEED] - w[at.RATES, at.SPEED]) / slower)
+
+
+@compiled
+def _exponential_step(run: Run, m: Machine, h: float, settling: float) -> float:
+    """As :func:`_runge_kutta_step`, of second order, with the part of the acceleration that settles the speed integrated exactly."""
+    w = run.w
+    decay = settling * h
+    first = -expm1(-decay) / decay
+    second = (1.0 - first) / decay
+    w[at.NEXT, at.SWITCHED_OFF] = w[at.NOW, at.SWITCHED_OFF]
+    w[at.NEXT, at.TIME] = w[at.NOW, at.TIME] + h
+    for i in range(at.CONTROLLED):
+        w[at.NEXT, i] = w[at.NOW, i] + h * w[at.RATES, i] * (first if i == at.SPEED else 1.0)
+    rates(run, m, at.NEXT, at.RATES + 1)
+    worst = 0.0
+    for i in range(at.CONTROLLED):
+        share, change = 0.5, w[at.RATES + 1, i] - w[at.RATES, i]
+        if i == at.SPEED:
+            share, change = second, change + settling * (w[at.NEXT, i] - w[at.NOW, i])
+        worst = max(worst, abs(h * share * change) / _allowed(run, i))
+        w[at.NEXT, i] += h * share * change
+    rates(run, m, at.NEXT, at.RATES + 3)
+    drawn = 0.5 * h * (w[at.RATES + 3, at.DRAWN] - w[at.RATES, at.DRAWN])
+    power = w[at.RATES, at.DISTANCE] * w[at.RATES, at.SPEED] + w[at.RATES + 3, at.DISTANCE] * w[at.RATES + 3, at.SPEED]
+    return _energy_error(run, worst, drawn, 0.5 * h * power, 0.03)
+
+
+@inlined
+def _allowed(run: Run, i: int) -> float:
+    """Largest local error of a place."""
+    if i < at.WINDING:
+        return float(_TOLERANCE[i])
+    return float(_TOLERANCE[i] + _WARM_SHARE * abs(run.w[at.NOW, at.WINDING] - run.scene.ambient))
 
 
 @inlined
@@ -122,41 +191,49 @@ def _error(run: Run, h: float) -> float:
     w = run.w
     worst = 0.0
     for i in range(at.CONTROLLED):
-        allowed = _TOLERANCE[i]
-        if i >= at.WINDING:
-            allowed = allowed + _WARM_SHARE * abs(w[at.NOW, at.WINDING] - run.scene.ambient)
-        worst = max(worst, abs(_difference(run, h, i)) / allowed)
-    # The motor's current can bend inside a braking ramp while the speed runs straight: only the energy shows it.
-    through = w[at.NOW, at.THROUGHPUT]
-    worst = max(worst, abs(_difference(run, h, at.DRAWN)) / (_ENERGY_J + _ENERGY_SHARE * through))
-    # Power into motion, summed like the ledger, against the kinetic energy that the step's speeds say.
+        worst = max(worst, abs(_difference(run, h, i)) / _allowed(run, i))
     moved = 0.0
     for stage, weight in ((0, 2.0), (1, 3.0), (2, 4.0)):
         moved += weight * w[at.RATES + stage, at.DISTANCE] * w[at.RATES + stage, at.SPEED]
+    return _energy_error(run, worst, _difference(run, h, at.DRAWN), h * moved / 9.0, 1.0)
+
+
+@inlined
+def _energy_error(run: Run, worst: float, drawn: float, moved: float, share: float) -> float:
+    """The larger of an error over tolerance and those of the energy drawn [J] and of the power into motion summed like the ledger [J/kg]."""
+    w = run.w
+    # The motor's current can bend inside a braking ramp while the speed runs straight: only the energy shows it.
+    through = w[at.NOW, at.THROUGHPUT]
+    worst = max(worst, abs(drawn) / (_ENERGY_J + _ENERGY_SHARE * through))
+    # The power into motion against the kinetic energy that the step's speeds say.
     gained = 0.5 * float(w[at.NEXT, at.SPEED] * w[at.NEXT, at.SPEED] - w[at.NOW, at.SPEED] * w[at.NOW, at.SPEED])
-    error = run.scene.effective_mass * (gained - h * moved / 9.0)
-    return float(max(worst, abs(error) / (_KINETIC_J + _KINETIC_SHARE * through)))
+    error = run.scene.effective_mass * (gained - moved)
+    return float(max(worst, abs(error) / (share * (_KINETIC_J + _KINETIC_SHARE * through))))
 
 
 @inlined
 def _add_sums(run: Run, h: float) -> None:
-    """The step's contribution to the sums, by the weights of the third-order solution."""
+    """The step's contribution to the sums, by the weights of its solution."""
     w = run.w
     for i in range(at.FIRST_SUM, at.LAST_SUM + 1):
         k0, k1, k2 = w[at.RATES, i], w[at.RATES + 1, i], w[at.RATES + 2, i]
-        w[at.NEXT, i] = w[at.NOW, i] + h * (2.0 * k0 + 3.0 * k1 + 4.0 * k2) / 9.0
+        mean = 0.5 * (k0 + w[at.RATES + 3, i]) if run.settled == 1 else (2.0 * k0 + 3.0 * k1 + 4.0 * k2) / 9.0
+        w[at.NEXT, i] = w[at.NOW, i] + h * mean
 
 
 @compiled
 def keep(run: Run, rows: Rows, event: int) -> Rows:
-    """Add a row to the kept rows, doubling their room when full; an array of no rows keeps none."""
+    """Add a row to the kept rows; an array of no rows keeps none."""
     if rows.shape[0] == 0:
         return rows
+    if event == events.ENDED:
+        run.passed += 1
+        if run.passed < run.every:
+            return rows
+    run.passed = 0
+    if run.used == rows.shape[0]:
+        rows = _with_room(run, rows)
     used = run.used
-    if used == rows.shape[0]:
-        larger = np.empty(2 * used, _ROW)
-        larger[:used] = rows
-        rows = larger
     w, out, row = run.w, run.out, rows[used]
     row.time_s = w[at.NOW, at.TIME]
     row.speed_mps = w[at.NOW, at.SPEED]
@@ -178,6 +255,21 @@ def keep(run: Run, rows: Rows, event: int) -> Rows:
 
 
 @inlined
+def _with_room(run: Run, rows: Rows) -> Rows:
+    """Room for more rows: twice as many, or where that is too much, every second one dropped."""
+    used = run.used
+    if used < MOST_ROWS:
+        larger = np.empty(2 * used, _ROW)
+        larger[:used] = rows
+        return larger
+    run.used = used // 2
+    run.every *= 2
+    for i in range(run.used):
+        rows[i] = rows[2 * i]
+    return rows
+
+
+@inlined
 def _event_at_start(run: Run, m: Machine) -> int:
     """The event with which a phase ends before its first step, if any."""
     out, goal = run.out, run.goal
@@ -185,7 +277,7 @@ def _event_at_start(run: Run, m: Machine) -> int:
         switched(run, m)
         return events.SWITCHED
     if goal.mode == DRIVE:
-        if run.w[at.NOW, at.SPEED] <= 0.0 and out.margin <= _AT:
+        if run.w[at.NOW, at.SPEED] <= 0.0 and out.margin <= 0.0:
             return events.HELD
         if goal.watch[events.SHORT] == 1.0 and goal.wanted - out.possible > _AT:
             return events.SHORT
@@ -246,6 +338,7 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
         Kept rows.
     """
     w, out, goal, tally = run.w, run.out, run.goal, run.tally
+    run.tries += 1
     opened_throttle(run, m)
     rates(run, m, at.NOW, at.RATES)
     event = _event_at_start(run, m)
@@ -257,15 +350,19 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
     longest = LONGEST_STEP_S[goal.mode] / run.fineness
     h = _first_step(run, longest, span)
     charge, limit, volts, current = out.charge, out.limit, out.volts, out.pack_current
+    may_settle = run.scene.settling > STIFF and (goal.mode == DRIVE or goal.mode == COAST)
+    settling = _settling(run, m) if may_settle else 0.0
     while True:
         left = end - w[at.NOW, at.TIME]
         if left <= _AT:
             return events.ENDED, rows
+        if spent(run):
+            return events.SPENT, rows
         if goal.watch[events.COMMAND] == 1.0 and w[at.NOW, at.SPEED] < CRAWL_MPS:
             h = min(h, 1.0, LEAVES_AFTER_S - tally.crawl_s)  # so that the seconds of a crawl are counted one by one
         last = h >= left
         step = left if last else h
-        error = _try_step(run, m, step) * run.fineness**3
+        error = _try_step(run, m, step, settling) * run.fineness**3
         if error > 1.0:
             # The usual cause is a bend between two limits, where the error is of second order.
             h = step * max(0.1, 0.9 / sqrt(error))
@@ -273,7 +370,7 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
         if m.cuts_out == 1 and out.limit != limit and step > BEND_S:
             h = 0.5 * step
             continue
-        step, event = _end_of(run, m, step)
+        step, event = _end_of(run, m, step, settling)
         if out.limit != limit:
             peak_between(run, m, step, limit, volts, current)
         event = _accept(run, m, step, charge, event)
@@ -285,14 +382,16 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
             return events.ENDED, rows
         h = min(longest, max(step, 1e-6) * (5.0 if error < 6e-3 else 0.9 / np.cbrt(error)))
         charge, limit, volts, current = out.charge, out.limit, out.volts, out.pack_current
+        if may_settle:
+            settling = _settling(run, m)
 
 
 @inlined
-def _end_of(run: Run, m: Machine, step: float) -> tuple[float, int]:
+def _end_of(run: Run, m: Machine, step: float, settling: float) -> tuple[float, int]:
     """Length of a step whose error is small enough, shortened to the first event in it, and that event."""
     beyond, event = _crossed(run)
     if beyond > _AT:
-        return _locate(run, m, step, beyond, event)
+        return _locate(run, m, step, settling, beyond, event)
     # Landed on the command; a phase that starts on it must have left it before.
     if event == events.COMMAND and beyond >= -_AT and _beyond(events.COMMAND, run, at.NOW) < -1e-6:
         return step, events.COMMAND
@@ -300,7 +399,7 @@ def _end_of(run: Run, m: Machine, step: float) -> tuple[float, int]:
 
 
 @compiled
-def _locate(run: Run, m: Machine, step: float, over: float, event: int) -> tuple[float, int]:
+def _locate(run: Run, m: Machine, step: float, settling: float, over: float, event: int) -> tuple[float, int]:
     """Shorten a step, whose end is beyond an event, so that it ends at the first event."""
     low, high = 0.0, step
     under = _start_of(event, run, over)
@@ -310,9 +409,10 @@ def _locate(run: Run, m: Machine, step: float, over: float, event: int) -> tuple
         if not low < middle < high:
             middle = 0.5 * (low + high)
         step = middle
-        _try_step(run, m, step)
+        _try_step(run, m, step, settling)
         value, first = _crossed(run)
-        if abs(value) <= _AT or high - low < 1e-10:
+        # Not from below: a phase may begin at the event, leave it, and come to it only later.
+        if 0.0 <= value <= _AT or high - low < 1e-10:
             return step, first
         if value > 0.0:
             if first != event:
@@ -326,6 +426,7 @@ def _locate(run: Run, m: Machine, step: float, over: float, event: int) -> tuple
             if side == -1:
                 over *= 0.5
             low, under, side = middle, value, -1
+    run.tally.unconverged += 1
     return step, event
 
 
