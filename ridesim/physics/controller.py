@@ -22,6 +22,9 @@ LIMIT_NAMES = (
     "soft start",
 )
 
+DIODE_V = 0.8
+"""Voltage drop of the diodes across the controller's switches; common practice, no source. [V]"""
+
 
 @compiled
 def current_at_duty(
@@ -290,6 +293,61 @@ def pack_current_for_power(power: float, volts: float, pack: float) -> float:
     if power <= 0.0:
         return 0.0
     return 2.0 * power / (volts + sqrt(max(0.0, volts * volts - 4.0 * pack * power)))
+
+
+@compiled
+def returned_current(volts: float, omega: float, constant: float, brush: float, path: float, pack: float) -> float:
+    """Current that a permanent-magnet motor, turned by the wheel, drives through the controller's diodes into the pack.
+
+    MODEL.md (4.14).
+
+    Parameters
+    ----------
+    volts : float
+        E', the pack's voltage before the controller's own current. [V]
+    omega : float
+        Motor speed. [rad/s]
+    constant, brush : float
+        K [N m/A], brush drop [V].
+    path, pack : float
+        Winding with switch, R + R_on, and pack, R_0. [ohm]
+
+    Returns
+    -------
+    float
+        (K ω - V_br - V_d - E')/(R + R_on + R_0), 0 or more. [A]
+
+    References
+    ----------
+    Kirchhoff's voltage law around pack, diode and motor; a chopper's switch has a diode across it: Rashid, Power Electronics.
+    """
+    beyond = constant * omega - brush - DIODE_V - volts
+    return max(0.0, beyond) / (path + pack)
+
+
+@compiled
+def returning_speed(volts: float, constant: float, brush: float) -> float:
+    """Motor speed from which :func:`returned_current` flows: ω = (E' + V_br + V_d)/K.
+
+    MODEL.md (4.15).
+
+    Parameters
+    ----------
+    volts : float
+        E'. [V]
+    constant, brush : float
+        K [N m/A], brush drop [V].
+
+    Returns
+    -------
+    float
+        Speed. [rad/s]
+
+    References
+    ----------
+    As :func:`returned_current`.
+    """
+    return (volts + brush + DIODE_V) / constant
 
 
 @compiled

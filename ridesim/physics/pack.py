@@ -145,3 +145,33 @@ def short_circuit_current(rested: float, resistance: float) -> float:
     Ohm's law.
     """
     return rested / resistance
+
+
+@compiled
+def smoothed(before: float, first: float, last: float, span: float, time: float) -> float:
+    """A current smoothed over a time, after a span in which it ran straight from one value to another.
+
+    MODEL.md (5.10).
+
+    Parameters
+    ----------
+    before : float
+        The smoothed current at the span's start. [A]
+    first, last : float
+        The current at the span's start and end. [A]
+    span : float
+        Length of the span, above 0. [s]
+    time : float
+        Time constant t_f. [s]
+
+    Returns
+    -------
+    float
+        I_f at the span's end. [A]
+
+    References
+    ----------
+    The solution of dI_f/dt = (I - I_f)/t_f, a first-order low-pass filter, for I on a straight line.
+    """
+    lag = (last - first) / span * time
+    return last - lag + (before - first + lag) * exp(-span / time)

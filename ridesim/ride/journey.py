@@ -136,7 +136,7 @@ def _run_at_start(build: Build, day: Day, numbers: Machine, fineness: float, mis
     begin = start_charge(build.pack, day)
     tally = new(
         Tally, lowest_volts=math.inf, highest_current=-math.inf, hottest=day.ambient_c, reserve_s=-1.0, cut_off_s=-1.0,
-        cut_activity=-1, cut_leg=-1, empty_s=-1.0, hot_s=-1.0, worst_stall_at_s=-1.0, throttle_at=-1.0, ready_at=-1.0, leg=-1,
+        cut_activity=-1, cut_leg=-1, empty_s=-1.0, hot_s=-1.0, return_mps=-1.0, worst_stall_at_s=-1.0, throttle_at=-1.0, ready_at=-1.0, leg=-1,
     )  # fmt: skip
     run = new(Run, tally=tally, fineness=fineness, activity=-1, every=1, most_tries=most_tries(day))
     run.out.charge = begin

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ridesim.physics.compiled import compiled, inlined
 from ridesim.physics.controller import CUT_OFF
+from ridesim.physics.pack import smoothed
 from ridesim.ride.core import events
 from ridesim.ride.core import places as at
 from ridesim.ride.core.rates import rates
@@ -14,6 +15,9 @@ CRAWL_MPS = 0.1
 BACK_FOR_GOOD_S = 60.0
 """A controller that cuts out again sooner than this after coming back has cut out once more in a row. Common practice, no source."""
 
+SUSTAINED_S = 60.0
+"""A current that lasts: the pack's, smoothed over this time. [s]"""
+
 
 @inlined
 def note(run: Run, m: Machine) -> None:
@@ -21,10 +25,11 @@ def note(run: Run, m: Machine) -> None:
     w, out, tally = run.w, run.out, run.tally
     _note_peaks(run)
     tally.hottest = max(tally.hottest, w[at.NOW, at.WINDING])
-    if m.pack.polarisation_resistance > 0.0:
-        tally.sustained_current_a = max(
-            tally.sustained_current_a, w[at.NOW, at.POLARISATION] / m.pack.polarisation_resistance
-        )
+    if out.motor_current < 0.0:
+        if tally.return_mps < 0.0:
+            tally.return_mps = out.returns_from
+        tally.return_a = max(tally.return_a, -out.pack_current)
+        tally.return_v = max(tally.return_v, out.volts)
     if out.limit == CUT_OFF and tally.cut_off_s < 0.0:
         tally.cut_off_s = w[at.NOW, at.TIME]
 
@@ -67,11 +72,13 @@ def peak_between(run: Run, m: Machine, h: float, limit: int, volts: float, curre
 
 
 @inlined
-def note_step(run: Run, m: Machine, h: float, charge: float) -> None:
-    """Crossings and sums over one accepted step from NOW to NEXT, which began at a state of charge."""
+def note_step(run: Run, m: Machine, h: float, charge: float, current: float) -> None:
+    """Crossings and sums over one accepted step from NOW to NEXT, which began at a state of charge and a pack current."""
     w, out, tally, mode = run.w, run.out, run.tally, run.goal.mode
     if charge >= m.reserve > out.charge and tally.reserve_s < 0.0:
         tally.reserve_s = w[at.NOW, at.TIME] + (charge - m.reserve) / (charge - out.charge) * h
+    tally.smoothed_a = smoothed(tally.smoothed_a, current, out.pack_current, h, SUSTAINED_S)
+    tally.sustained_current_a = max(tally.sustained_current_a, tally.smoothed_a)
     _note_crawl(run, h)
     if mode == STALL and out.motor_current > 0.0:
         _note_stall(run, h)

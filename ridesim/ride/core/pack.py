@@ -123,9 +123,10 @@ def source_at(w: Array, place: int, m: Machine, scene: Scene, alive: bool) -> So
 
 
 class Flow(NamedTuple):
-    """The pack's current, discharge positive, the charger's, and the voltage at the terminals. [A], [V]"""
+    """The pack's current, discharge positive, and the part of it that counts as charge; the charger's; the terminals' voltage. [A], [V]"""
 
     pack: float
+    stored: float
     charger: float
     overvoltage: float
     terminal: float
@@ -148,4 +149,12 @@ def balance(w: Array, place: int, source: Source, taken: float, p: PackNumbers, 
             )  # fmt: skip
             charger = pack + into
             pack = -into
-    return Flow(pack, charger, overvoltage, source.rested - source.polarisation - source.inner * pack + overvoltage)
+    terminal = source.rested - source.polarisation - source.inner * pack + overvoltage
+    stored = pack
+    if pack < 0.0 and scene.charger == 0.0:  # driven in by the motor: what the cells do not accept makes gas and heat
+        room = charge_room(w[place, at.CHARGE_1], w[place, at.CHARGE_2], p)
+        into, _ = charge_current(
+            -pack, room, p.acceptance, terminal, source.rested, source.polarisation, source.inner, p.polarisation_resistance
+        )
+        stored = -into
+    return Flow(pack, stored, charger, overvoltage, terminal)

@@ -7,10 +7,13 @@ from typing import NamedTuple
 from ridesim.physics.compiled import compiled, inlined
 from ridesim.physics.controller import (
     CUT_OFF,
+    DIODE_V,
     SOFT_START,
     largest_current,
     motor_power,
     pack_current_for_power,
+    returned_current,
+    returning_speed,
     soft_start_share,
 )
 from ridesim.physics.drive import chain_loss, shaft_torque, wheel_force
@@ -78,7 +81,7 @@ def shaft_torque_of(current: float, motor: Motor, m: Machine) -> float:
 class Drive(NamedTuple):
     """What the motor does, and the motion that follows."""
 
-    current: float  # [A]
+    current: float  # negative: it flows back through the diodes [A]
     limit: int
     turning: bool
     pull: float  # [N]
@@ -107,14 +110,16 @@ def throttled_current(
 
 
 @inlined
-def part_throttle(needed: float, speed: float, motor: Motor, m: Machine) -> tuple[float, float, float, bool]:
+def part_throttle(
+    needed: float, speed: float, motor: Motor, returned: float, m: Machine
+) -> tuple[float, float, float, bool]:
     """Motor current, pull, brake's force and whether the motor turns, for a force that the wheel needs (negative: slowing down)."""
     if needed < 0.0 and m.freewheel == 1:
         return 0.0, 0.0, -needed, False
-    current, pull = 0.0, needed
+    current, pull = -returned, needed
     if needed < 0.0:
-        pull = max(needed, wheel_force(-motor.drag, m.ratio, m.radius, m.efficiency))
-    if pull == needed:  # else the motor's drag alone holds back more
+        pull = max(needed, wheel_force(-motor.drag - motor.constant * returned, m.ratio, m.radius, m.efficiency))
+    if pull == needed:  # else the motor without throttle holds back less than is needed, and the brake does the rest
         torque = shaft_torque(pull, m.ratio, m.radius, m.efficiency)
         current = current_for_torque(torque + motor.drag, motor.constant, m.series, m.saturation)
     return current, pull, pull - needed, speed > 0.0
@@ -133,7 +138,10 @@ def driven(
         return Drive(0.0, 0, False, 0.0, 0.0, 0.0, 0.0, 0.0)
     resisting = road.rolling + road.slope + road.air
     current, limit = throttled_current(time, source, motor, alive, m, run)
-    torque = shaft_torque_of(current, motor, m)
+    returned = 0.0
+    if m.freewheel == 0 and m.series == 0.0:
+        returned = returned_current(source.volts, motor.omega, motor.constant, m.brush, motor.path, source.inner)
+    torque = shaft_torque_of(current, motor, m) - motor.constant * returned
     turning = speed > 0.0
     if torque < 0.0 and m.freewheel == 1:
         torque = 0.0
@@ -148,7 +156,9 @@ def driven(
     elif goal.mode == DRIVE and goal.wanted < possible:
         acceleration, limit = goal.wanted, 0
         needed = scene.effective_mass * acceleration + resisting
-        current, pull, brake, turning = part_throttle(needed, speed, motor, m)
+        current, pull, brake, turning = part_throttle(needed, speed, motor, returned, m)
+    elif returned > 0.0:
+        current = -returned
     return Drive(current, limit, turning, pull, brake, acceleration, possible, margin)
 
 
@@ -159,14 +169,14 @@ def state_rates(
     """Rates of motion, charges, polarisation and temperatures."""
     p, polarisation = m.pack, w[place, at.POLARISATION]
     winding, case = w[place, at.WINDING], w[place, at.CASE]
-    q1, q2 = charge_rates(w[place, at.CHARGE_1], w[place, at.CHARGE_2], flow.pack / p.strings, p)
+    q1, q2 = charge_rates(w[place, at.CHARGE_1], w[place, at.CHARGE_2], flow.stored / p.strings, p)
     w[row, at.DISTANCE] = speed
     w[row, at.SPEED] = drive.acceleration
     w[row, at.CHARGE_1] = q1
     w[row, at.CHARGE_2] = q2
     w[row, at.POLARISATION] = (p.polarisation_resistance * flow.pack - polarisation) / p.polarisation_time
     w[row, at.WINDING] = winding_heating(
-        drive.current, motor.resistance, m.brush, winding, case, m.winding_heat, m.winding_to_case
+        abs(drive.current), motor.resistance, m.brush, winding, case, m.winding_heat, m.winding_to_case
     )
     w[row, at.CASE] = case_heating(
         friction, winding, case, scene.ambient, m.case_heat, m.winding_to_case, m.case_to_air
@@ -181,7 +191,7 @@ def ledger(
 ) -> None:  # fmt: skip
     """Rates of the sums: where the energy goes."""
     current, pack = drive.current, flow.pack
-    stored = pack if pack >= 0.0 else m.pack.coulombic * pack
+    stored = flow.stored if pack >= 0.0 else m.pack.coulombic * flow.stored
     w[row, at.ENERGY] = flow.terminal * max(0.0, pack)
     w[row, at.DRAWN] = source.rested * stored
     w[row, at.THROUGHPUT] = source.rested * abs(pack)
@@ -192,9 +202,9 @@ def ledger(
     w[row, at.LOSS_POLARISATION] = source.polarisation * pack
     w[row, at.USE_STANDBY] = flow.terminal * source.standby
     w[row, at.USE_LIGHTS] = flow.terminal * source.lights
-    w[row, at.LOSS_CONTROLLER] = current * current * m.on_resistance
+    w[row, at.LOSS_CONTROLLER] = current * current * m.on_resistance + DIODE_V * max(0.0, -current)
     w[row, at.LOSS_COPPER] = current * current * motor.resistance
-    w[row, at.LOSS_BRUSHES] = current * m.brush
+    w[row, at.LOSS_BRUSHES] = abs(current) * m.brush
     w[row, at.LOSS_FRICTION] = friction
     w[row, at.LOSS_CHAIN] = chain_loss(drive.pull, speed, m.efficiency)
     w[row, at.USE_ROLLING] = road.rolling * speed
@@ -207,7 +217,7 @@ def ledger(
 
 @inlined
 def outputs(
-    time: float, source: Source, flow: Flow, drive: Drive, taken: float, alive: bool, m: Machine, run: Run
+    time: float, source: Source, flow: Flow, drive: Drive, motor: Motor, taken: float, alive: bool, m: Machine, run: Run
 ) -> None:
     """What is looked at besides the rates."""
     out, tally = run.out, run.tally
@@ -221,6 +231,7 @@ def outputs(
     out.possible = drive.possible
     out.margin = drive.margin
     out.acceleration = drive.acceleration
+    out.returns_from = returning_speed(source.volts, motor.constant, m.brush) * m.radius / m.ratio
     out.switch = -1.0
     if m.cuts_out == 1 and alive:
         if tally.cut == 1:
@@ -254,9 +265,11 @@ def rates(run: Run, m: Machine, place: int, row: int) -> None:
     motor = motor_at(speed, w[place, at.WINDING], w[place, at.CASE], m)
     drive = driven(time, speed, source, motor, road, alive, m, run)
     power = motor_power(drive.current, motor.omega, motor.constant, m.series, m.saturation, m.brush, motor.path)
-    taken = pack_current_for_power(power, source.volts, source.inner)
+    taken = min(0.0, drive.current)  # through the diodes it flows whole
+    if drive.current > 0.0:
+        taken = pack_current_for_power(power, source.volts, source.inner)
     flow = balance(w, place, source, taken, m.pack, scene)
     friction = motor.drag * motor.omega if drive.turning else 0.0
     state_rates(w, place, row, speed, drive, motor, flow, friction, m, scene)
     ledger(w, row, speed, source, flow, drive, motor, road, friction, m)
-    outputs(time, source, flow, drive, taken, alive, m, run)
+    outputs(time, source, flow, drive, motor, taken, alive, m, run)

@@ -137,6 +137,7 @@ class Outputs:
     possible: float  # largest acceleration [m/s²]
     margin: float  # pull beyond what breaking away needs [N]
     acceleration: float  # [m/s²]
+    returns_from: float  # speed from which the diodes carry current back, permanent magnets without freewheel [m/s]
     switch: float  # how far the controller is beyond its cut-out, or once cut out beyond its return [V or s]
 
 
@@ -146,7 +147,8 @@ class Tally:
     lowest_volts: float  # [V]
     highest_current: float  # of the pack [A]
     hottest: float  # winding [°C]
-    sustained_current_a: float  # largest pack current that lasts: polarisation over its resistance [A]
+    smoothed_a: float  # pack current smoothed over a minute [A]
+    sustained_current_a: float  # the largest such [A]
     seconds_below: float  # at the largest pull, slower than commanded [s]
     reserve_s: float
     cut_off_s: float  # first moment at the cut-off voltage
@@ -171,6 +173,9 @@ class Tally:
     seconds_cut_out: float  # cut out while riding [s]
     ready_at: float  # earliest return from a cut-out
     leg: int  # the present one; -1: no route
+    return_mps: float  # speed from which current flowed back through the diodes, when it first did; -1: never [m/s]
+    return_a: float  # largest current into the pack by it [A]
+    return_v: float  # highest voltage of the pack by it [V]
     unconverged: int  # events whose moment was not found to the tolerance
 
 

@@ -1,6 +1,7 @@
 """The stepper: one phase of a ride, from its start to its planned end or to the first event.
 
-Third-order Runge-Kutta steps with error control; events by the Illinois variant of regula falsi on the step's length. A vehicle
+Third-order Runge-Kutta steps with error control; events by the Illinois variant of regula falsi on the step's length,
+with a bisection where one end stays put. A vehicle
 geared so low that its speed settles within milliseconds takes second-order exponential steps, in which the speed settles exactly.
 
 References
@@ -52,6 +53,8 @@ BREAK_AWAY_N = 0.01
 Without a band between the two, rounding decides, and it may be released and held for ever."""
 _AT = 1e-9
 """Nearer than this to an event is at it, in the event's own unit."""
+_NEAR_S = 1e-10
+"""The moment of an event is known to this. [s]"""
 _ROW = structure(Row)
 
 
@@ -195,7 +198,9 @@ def _error(run: Run, h: float) -> float:
     moved = 0.0
     for stage, weight in ((0, 2.0), (1, 3.0), (2, 4.0)):
         moved += weight * w[at.RATES + stage, at.DISTANCE] * w[at.RATES + stage, at.SPEED]
-    return _energy_error(run, worst, _difference(run, h, at.DRAWN), h * moved / 9.0, 1.0)
+    # The air's power bends most while the brake holds the speed on a straight line: there nothing else shows the step's error.
+    energy = max(abs(_difference(run, h, at.DRAWN)), abs(_difference(run, h, at.USE_BRAKE)))
+    return _energy_error(run, worst, energy, h * moved / 9.0, 1.0)
 
 
 @inlined
@@ -297,11 +302,11 @@ def _first_step(run: Run, longest: float, span: float) -> float:
 
 
 @inlined
-def _accept(run: Run, m: Machine, h: float, charge: float, event: int) -> int:
+def _accept(run: Run, m: Machine, h: float, charge: float, current: float, event: int) -> int:
     """The step counts: its sums and notes are made, and its end becomes the present state. Returns the event, or events.LEAVES."""
     w = run.w
     _add_sums(run, h)
-    note_step(run, m, h, charge)
+    note_step(run, m, h, charge, current)
     for i in range(at.SIZE):
         w[at.NOW, i] = w[at.NEXT, i]
         w[at.RATES, i] = w[at.RATES + 3, i]
@@ -373,7 +378,7 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
         step, event = _end_of(run, m, step, settling)
         if out.limit != limit:
             peak_between(run, m, step, limit, volts, current)
-        event = _accept(run, m, step, charge, event)
+        event = _accept(run, m, step, charge, current, event)
         rows = keep(run, rows, event)
         if event != events.ENDED:
             return event, rows
@@ -403,27 +408,30 @@ def _locate(run: Run, m: Machine, step: float, settling: float, over: float, eve
     """Shorten a step, whose end is beyond an event, so that it ends at the first event."""
     low, high = 0.0, step
     under = _start_of(event, run, over)
-    side = 0
+    side, again = 0, 0
     for _ in range(60):
         middle = (low * over - high * under) / (over - under)
-        if not low < middle < high:
+        if again > 1 or not low < middle < high:
             middle = 0.5 * (low + high)
+        middle = min(max(middle, low + 0.5 * _NEAR_S), high - 0.5 * _NEAR_S)
         step = middle
         _try_step(run, m, step, settling)
         value, first = _crossed(run)
         # Not from below: a phase may begin at the event, leave it, and come to it only later.
-        if 0.0 <= value <= _AT or high - low < 1e-10:
+        if 0.0 <= value <= _AT or high - low < _NEAR_S:
             return step, first
         if value > 0.0:
             if first != event:
                 event = first
                 under = _start_of(event, run, value) if low == 0.0 else -value
-            elif side == 1:
+            again = again + 1 if side == 1 else 0
+            if again > 0:
                 under *= 0.5
             high, over, side = middle, value, 1
         else:
             value = _beyond(event, run, at.NEXT)
-            if side == -1:
+            again = again + 1 if side == -1 else 0
+            if again > 0:
                 over *= 0.5
             low, under, side = middle, value, -1
     run.tally.unconverged += 1
