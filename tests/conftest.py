@@ -115,6 +115,20 @@ def make_day() -> Callable[..., Day]:
     return make
 
 
+@pytest.fixture(autouse=True)
+def every_event_converges(monkeypatch: pytest.MonkeyPatch) -> None:
+    """In no ride of any test may the moment of an event stay unfound."""
+    from ridesim.ride import journey
+
+    summed_up = journey.summed_up
+
+    def checked(build: Build, day: Day, numbers: Any, run: Any, *rest: Any) -> Any:
+        assert run.tally.unconverged == 0
+        return summed_up(build, day, numbers, run, *rest)
+
+    monkeypatch.setattr(journey, "summed_up", checked)
+
+
 @pytest.fixture
 def heron_text() -> str:
     """Text of the shipped Heron build, for tests that spoil one line of it."""

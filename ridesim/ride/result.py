@@ -101,6 +101,9 @@ class Moments:
     controller also counts its ``cut_outs``, the ``seconds_cut_out`` with nothing under the throttle while riding, and
     names the ``cut_out_place`` of the first. The worst stall, with its start and largest current, is the one with the largest
     integral of the squared current, ``worst_stall_a2s``. ``starts`` counts the throttle's openings from a stand.
+    ``sustained_current_a`` is the largest pack current smoothed over a minute. Downhill a motor without freewheel may drive current back
+    into the pack: from the speed ``return_mps`` on, up to ``return_a`` at ``return_v``. ``given_up_s`` is when the calculation was given
+    up because the ride took more steps than it may; no figure of such a ride is of use.
     """
 
     reserve_s: float | None
@@ -117,6 +120,10 @@ class Moments:
     seconds_cut_out: float = 0.0
     cut_out_place: str = ""
     starts: int = 0
+    return_mps: float | None = None
+    return_a: float = 0.0
+    return_v: float = 0.0
+    given_up_s: float | None = None
 
 
 COLUMNS = (
@@ -249,6 +256,7 @@ class Ride:
             "down to the reserve": moments.reserve_s,
             "first at the cut-off": moments.cut_off_s,
             "empty": moments.empty_s,
+            "calculation given up": moments.given_up_s,
         }
         return f"{self.build.name}: {self.day.name} ({self.battery_model})", [
             ("finished", "yes" if outcome.finished else f'no, left "{left[0].name}" at {left[0].place}'),

@@ -21,7 +21,7 @@ LEDGER = {
     "brake": at.USE_BRAKE, "height": at.USE_POTENTIAL, "charger": at.FROM_CHARGER, "charge not stored": at.NOT_STORED,
 }  # fmt: skip
 """Destinations of the energy ledger. Every day ends standing, so none is left in the speed."""
-FIRSTS = ("reserve_s", "cut_off_s", "empty_s", "hot_s")
+FIRSTS = ("reserve_s", "cut_off_s", "empty_s", "hot_s", "return_mps")
 """Moments that may never come."""
 
 
@@ -71,7 +71,8 @@ def _moments(day: Day, run: Run, stages: Sequence[Stage]) -> Moments:
     place = ""
     if first >= 0:
         place = place_in(day.activity[first], int(tally.cut_leg), noted["cut_off_s"] - stages[first].start_s)
-    return Moments(**noted, cut_out_place=place)
+    given_up = float(run.w[at.NOW, at.TIME]) if run.tries >= run.most_tries else None
+    return Moments(**noted, cut_out_place=place, given_up_s=given_up)
 
 
 def place_in(activity: Activity, leg: int, seconds: float) -> str:

@@ -226,3 +226,18 @@ def test_downhill_the_slope_adds_to_what_the_brakes_must_do():
     # 1.0 m/s² wanted and 9.81 × sin(atan 0.2) = 1.92 m/s² of slope
     assert finding.numbers["needed_mps2"] == pytest.approx(2.923, abs=0.001)
     assert "downhill-stop-not-covered" not in codes(make_build(vehicle__brakes=weak), ride(grade=-5.0))
+
+
+def test_driven_back_downhill_names_the_speed_at_which_it_begins():
+    """Down 12 % at up to 60 km/h without freewheel: more current than the blocks may be charged with."""
+    fast = ride(speed=60.0, grade=-12.0, length=2000.0)
+    found = codes(braked(), fast)["driven-back-downhill"]
+    assert found.severity == "stop"
+    assert {"speed_kmh", "current_a", "voltage_v"} < set(found.numbers)
+    # The pack's voltage, brushes and diodes, over K and the gearing.
+    build = braked()
+    begins = found.numbers["speed_kmh"] / 3.6 * build.drive.ratio / build.vehicle.rolling_radius_m * 0.105
+    assert begins == pytest.approx(38.4 + 1.8, abs=0.8)
+    assert f"From {found.numbers['speed_kmh']:.0f} km/h" in found.text
+    assert "driven-back-downhill" not in codes(braked(drive__freewheel=True), fast)
+    assert "driven-back-downhill" not in codes(braked(), ride(speed=15.0, grade=-12.0))

@@ -18,6 +18,7 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
     """All findings about a candidate, worst first; those of one severity in the order below."""
     build, ambient_c = c.build, c.ride.day.ambient_c
     found = chain(
+        day.not_computed(c.ride),
         start.will_not_start(c),
         day.too_slow(c),
         day.not_finished(c.ride),
@@ -25,6 +26,7 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
         heat.winding_hot(c.ride),
         heat.stalled(c.ride),
         controller.voltage(build, ambient_c),
+        controller.driven_back(c.ride),
         charge.harsh_rate(c.ride),
         brakes.brakes(build, c.ride.day, c.top_speed_kmh),
         charge.charging_place(build.pack, c.asked),

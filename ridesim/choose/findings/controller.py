@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import asdict
-from math import isfinite
+from math import inf, isfinite
 
 from ridesim.choose.findings.places import stage_at
 from ridesim.choose.findings.safety import TOUCH_LIMIT_V
@@ -12,6 +12,7 @@ from ridesim.day import Day
 from ridesim.day.day import clock
 from ridesim.physics.controller import reversal_current
 from ridesim.ride.machine import highest_charger_v
+from ridesim.ride.pack.supply import blocks_stand_a
 from ridesim.ride.result import Ride
 from ridesim.ride.steady import steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.cut_out import cut_out
@@ -43,6 +44,38 @@ def voltage(build: Build, ambient_c: float) -> Iterator[Finding]:
             "voltage. Covers, insulated tools and a licensed electrician's eye; local rules decide."
         )
         yield Finding("above-60-volts", "warning", text, {"full_voltage_v": full})
+
+
+def driven_back(ride: Ride) -> Iterator[Finding]:
+    """Current that the wheel drives through the controller into the pack downhill, beyond what pack or controller stand."""
+    moments, build = ride.moments, ride.build
+    if moments.return_mps is None:
+        return
+    amps, volts, kmh = moments.return_a, moments.return_v, moments.return_mps * 3.6
+    limits = {
+        "full_voltage_v": (
+            volts,
+            highest_charger_v(build.pack, ride.day.ambient_c),
+            "V at the pack, which is full at {:.1f} V",
+        ),
+        "max_voltage_v": (volts, build.controller.max_voltage_v or inf, "V at the controller, which stands {:.1f} V"),
+        "max_charge_current_a": (
+            amps,
+            blocks_stand_a(build.pack),
+            "A into the pack, which may be charged with {:.1f} A",
+        ),
+    }
+    beyond = {name: limit for name, limit in limits.items() if limit[0] > limit[1]}
+    if not beyond:
+        return
+    much = " and ".join(f"{found:.1f} {words.format(most)}" for found, most, words in beyond.values())
+    text = (
+        f"From {kmh:.0f} km/h on downhill the wheel turns the motor faster than the pack's voltage, and the controller's diodes carry its "
+        f"current back, throttle closed or not: {much}. Overcharged cells vent and may burn, and the controller may fail; a protection that "
+        f"opens leaves it with the motor's whole voltage. Stay below {kmh:.0f} km/h by the brakes, or fit a freewheel."
+    )
+    numbers = {"speed_kmh": kmh, "current_a": amps, "voltage_v": volts}
+    yield Finding("driven-back-downhill", "stop", text, numbers | {name: limit[1] for name, limit in beyond.items()})
 
 
 def one_current(build: Build) -> Iterator[Finding]:

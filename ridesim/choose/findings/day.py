@@ -6,9 +6,12 @@ from collections.abc import Iterator
 
 from ridesim.choose.candidate import Candidate
 from ridesim.day.day import clock
+from ridesim.ride.machine import thermal_values
 from ridesim.ride.result import Ride
 from ridesim.words import Finding
 
+QUICK_S = 0.1
+"""No pack's polarisation, winding or case settles sooner than this. [s]"""
 LATE_S = 60.0
 """A later start than this is worth saying. [s]"""
 
@@ -36,6 +39,25 @@ def not_finished(ride: Ride) -> Iterator[Finding]:
     )
     numbers = {"distance_km": outcome.distance_km, "planned_distance_km": outcome.planned_distance_km}
     yield Finding("not-finished", "stop", text, numbers)
+
+
+def not_computed(ride: Ride) -> Iterator[Finding]:
+    """The calculation was given up; with the value of the build that asks for the shortest steps."""
+    if ride.moments.given_up_s is None:
+        return
+    motor, pack = thermal_values(ride.build.motor), ride.build.pack.in_force
+    settling = {
+        "pack.polarisation_time_s": pack.polarisation_time_s,
+        "motor.winding_to_case_k_per_w": motor.winding_heat * motor.winding_to_case,
+        "motor.case_to_air_k_per_w": motor.case_heat * motor.case_to_air,
+    }
+    key = min(settling, key=settling.__getitem__)
+    text = f"This day cannot be computed: the calculation was given up at {clock(ride.moments.given_up_s)}, and its figures are of no use. "
+    if settling[key] < QUICK_S:
+        text += f"{key} makes something settle within {settling[key]:.2g} s: check its decimal point."
+    else:
+        text += "No value of the build stands out; please send us the build and the day."
+    yield Finding("not-computed", "stop", text, {"clock_s": ride.moments.given_up_s, key: settling[key]})
 
 
 def late(ride: Ride) -> Iterator[Finding]:

@@ -154,7 +154,14 @@ def balance(w: Array, place: int, source: Source, taken: float, p: PackNumbers, 
     if pack < 0.0 and scene.charger == 0.0:  # driven in by the motor: what the cells do not accept makes gas and heat
         room = charge_room(w[place, at.CHARGE_1], w[place, at.CHARGE_2], p)
         into, _ = charge_current(
-            -pack, room, p.acceptance, terminal, source.rested, source.polarisation, source.inner, p.polarisation_resistance
+            -pack,
+            room,
+            p.acceptance,
+            terminal,
+            source.rested,
+            source.polarisation,
+            source.inner,
+            p.polarisation_resistance,
         )
         stored = -into
     return Flow(pack, stored, charger, overvoltage, terminal)

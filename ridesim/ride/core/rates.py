@@ -225,7 +225,7 @@ def outputs(
     out.volts = flow.terminal
     out.pack_current = flow.pack
     out.motor_current = drive.current
-    out.duty = taken / drive.current if drive.current > 0.0 else 0.0
+    out.duty = taken / drive.current if drive.current != 0.0 else 0.0
     out.charge = source.charge
     out.limit = drive.limit
     out.possible = drive.possible
