@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ridesim.day import Day
 from ridesim.ride.result import Ride
 from ridesim.ride.steady import SteadyRange
 from ridesim.vehicle import Build
@@ -20,8 +19,6 @@ class Candidate(InShort):
     ----------
     ride : Ride
         The day under the capacity law in use, without charges that must not be made.
-    asked : Day
-        The day as it was asked for, those charges included.
     end_charge : Uncertain
         State of charge at the end: the law in use, the lowest and the highest of all laws.
     steady : SteadyRange
@@ -43,7 +40,6 @@ class Candidate(InShort):
     """
 
     ride: Ride
-    asked: Day
     end_charge: Uncertain
     steady: SteadyRange
     steady_speed_kmh: float
@@ -88,4 +84,4 @@ class Candidate(InShort):
         )
 
     def _short(self) -> tuple[str, Rows]:
-        return f"Candidate on {self.asked.name}", [self.main_figures]
+        return f"Candidate on {self.ride.asked.name}", [self.main_figures]

@@ -14,7 +14,6 @@ from ridesim.choose.findings import findings_for
 from ridesim.day import Day
 from ridesim.ride.given import AnyBuild, AnyDay, given_builds, given_day
 from ridesim.ride.pack.laws import available_laws
-from ridesim.ride.pack.refusal import ridden_day
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate, simulate_laws
 from ridesim.ride.steady import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
@@ -38,12 +37,8 @@ def candidate(build: Build, day: Day) -> Candidate:
     return with_bands(without_bands(build, day))
 
 
-def without_bands(build: Build, asked: Day) -> Candidate:
-    """Everything that a comparison says about one build under the capacity law in use, in a third of the time.
-
-    A charge that the day's air or the charger's voltage refuses is not ridden; a finding says so.
-    """
-    day = ridden_day(build.pack, asked)
+def without_bands(build: Build, day: Day) -> Candidate:
+    """Everything that a comparison says about one build under the capacity law in use, in a third of the time."""
     ride = simulate(build, day)
     top = top_speed_kmh(build)
     speed = min(usual_speed_kmh(day) or 10.0, 0.9 * top)
@@ -52,7 +47,6 @@ def without_bands(build: Build, asked: Day) -> Candidate:
         steady = steady_range(build, speed, ride.battery_model)
     found = Candidate(
         ride=ride,
-        asked=asked,
         end_charge=Uncertain.over([ride.outcome.end_state_of_charge]),
         steady=steady,
         steady_speed_kmh=speed,
@@ -70,7 +64,7 @@ def with_bands(c: Candidate) -> Candidate:
     """The same candidate with the other capacity laws computed, which only widen its bands."""
     build, speed = c.build, c.steady_speed_kmh
     others = [law for law in available_laws(build.pack) if law != c.ride.battery_model]
-    rides = simulate_laws(build, c.ride.day, others, keep_rows=False) if others else {}
+    rides = simulate_laws(build, c.ride.asked, others, keep_rows=False) if others else {}
     ends = [c.end_charge.value, *(ride.outcome.end_state_of_charge for ride in rides.values())]
     lengths = [c.range_km.value, *(steady_range(build, speed, law).distance_km for law in others if speed > 0.0)]
     return replace(

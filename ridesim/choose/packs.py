@@ -12,7 +12,6 @@ from ridesim.physics.life import ageing_factor, cycles_at
 from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
 from ridesim.ride.pack.day_charges import ChargePlan, charges_of
 from ridesim.ride.pack.laws import available_laws, choose_law
-from ridesim.ride.pack.refusal import ridden_day
 from ridesim.ride.pack.supply import SOCKETS, Charger, Socket, largest_charger
 from ridesim.ride.pack.usable import usable_by_law
 from ridesim.ride.result import Ride
@@ -161,7 +160,7 @@ def pack_answers(
     pack = build.pack
     used = choose_law(pack, None)
     laws = [used, *(law for law in available_laws(pack) if law != used)]
-    rides = simulate_laws(build, ridden_day(pack, day), laws)
+    rides = simulate_laws(build, day, laws)
     depth, wear = wear_of(rides[used])
     by_cycles = 1.0 / wear if wear > 0.0 else math.inf
     by_age = years_of(pack, mean_c) * show_days_per_year
@@ -175,8 +174,8 @@ def pack_answers(
         show_days=Uncertain(min(by_cycles, by_age), low, high),
         worn_by="cycles" if by_cycles <= by_age else "age",
         price=_price(pack),
-        charging=charges_of(rides[used], charger, socket, day),
-        cautions=tuple(cautions(pack)),
+        charging=charges_of(rides[used], charger, socket),
+        cautions=tuple(cautions(pack, day.ambient_c)),
     )
 
 
@@ -217,7 +216,7 @@ def charge_plan(
     """
     build, day = given_build(build), given_day(day)
     charger = _supply(build, charger, socket)
-    return charges_of(simulate(build, ridden_day(build.pack, day)), charger, socket, day)
+    return charges_of(simulate(build, day), charger, socket)
 
 
 def _supply(build: Build, charger: Charger | None, socket: Socket) -> Charger:

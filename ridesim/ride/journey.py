@@ -15,6 +15,7 @@ from ridesim.ride.core import places as at
 from ridesim.ride.core.pack import charges_at
 from ridesim.ride.core.records import Machine, Row, Run, Tally, new, structure
 from ridesim.ride.machine import activity_scene
+from ridesim.ride.pack.refusal import ridden_day
 from ridesim.ride.result import Ride, Stage
 from ridesim.ride.start import charges_missing, start_charge
 from ridesim.ride.summary import place_in, summed_up
@@ -39,7 +40,8 @@ class Journey:
         fineness: float = 1.0,
         missing_ah: float | None = None,
     ) -> None:
-        self.build, self.day, self.numbers = build, day, numbers
+        self.build, self.asked, self.numbers = build, day, numbers
+        self.day = day = ridden_day(build.pack, day)
         self.runs: Any = np.array([_run_at_start(build, day, numbers, fineness, missing_ah)])
         self.machines: Any = np.array([numbers])
         self.run: Run = self.runs[0]
@@ -57,7 +59,7 @@ class Journey:
             self.run.activity = index
             self.stages.append(self._stage(activity))
         self._stop()
-        return summed_up(self.build, self.day, self.numbers, self.run, self.rows, self.stages)
+        return summed_up(self.build, self.asked, self.day, self.numbers, self.run, self.rows, self.stages)
 
     def _wait_for(self, index: int, activity: Activity) -> None:
         """Stand until an activity's time has come; one that follows at once, on the move and with the same load, is ridden into."""

@@ -16,6 +16,7 @@ from ridesim.day.day import DAY_S, clock
 from ridesim.physics.controller import LIMIT_NAMES
 from ridesim.ride.core.events import EVENT_NAMES
 from ridesim.ride.core.stepper import Rows
+from ridesim.ride.pack.refusal import why_refused
 from ridesim.vehicle import Build
 from ridesim.words import InputProblem, in_short, in_short_html, is_number
 
@@ -143,7 +144,10 @@ class Ride:
     Attributes
     ----------
     build : Build
+    asked : Day
+        The day as it was asked for.
     day : Day
+        The day as it was ridden: without the charges that were refused.
     battery_model : str
         The capacity law in use.
     outcome : Outcome
@@ -158,6 +162,7 @@ class Ride:
     """
 
     build: Build
+    asked: Day
     day: Day
     battery_model: str
     outcome: Outcome
@@ -165,6 +170,12 @@ class Ride:
     moments: Moments
     ledger_wh: Mapping[str, float]
     rows: Rows
+
+    @property
+    def refused(self) -> dict[str, str]:
+        """Charges of the day that must not be made and were not ridden: activity and reason."""
+        why = why_refused(self.build.pack, self.asked.ambient_c)
+        return {each.name: why for each in self.asked.activity if why and each.charge_current_a > 0.0}
 
     @property
     def clock_s(self) -> NDArray[np.float64]:
@@ -260,6 +271,7 @@ class Ride:
         }
         return f"{self.build.name}: {self.day.name} ({self.battery_model})", [
             ("finished", "yes" if outcome.finished else f'no, left "{left[0].name}" at {left[0].place}'),
+            *((f'no charge in "{name}"', why) for name, why in self.refused.items()),
             ("distance", f"{outcome.distance_km:.1f} of {outcome.planned_distance_km:.1f} km"),
             ("charge at the end", f"{outcome.end_state_of_charge:.0%}"),
             ("energy", f"{outcome.energy_wh:.0f} Wh, {outcome.energy_wh_per_km:.1f} Wh/km"),

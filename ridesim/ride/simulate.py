@@ -45,7 +45,8 @@ def simulate(
     Returns
     -------
     Ride
-        Its times are in seconds after midnight of the first day, its other values in the units their names say.
+        Its times are in seconds after midnight of the first day, its other values in the units their names say. A charge that the
+        day's air or the charger's voltage forbids is not ridden: :attr:`Ride.refused` names it.
 
     Raises
     ------

@@ -25,12 +25,15 @@ FIRSTS = ("reserve_s", "cut_off_s", "empty_s", "hot_s", "return_mps")
 """Moments that may never come."""
 
 
-def summed_up(build: Build, day: Day, numbers: Machine, run: Run, rows: Rows, stages: Sequence[Stage]) -> Ride:
+def summed_up(
+    build: Build, asked: Day, day: Day, numbers: Machine, run: Run, rows: Rows, stages: Sequence[Stage]
+) -> Ride:
     """The ride, from the core's record after the last activity."""
     ledger = {name: float(run.w[at.NOW, place]) for name, place in LEDGER.items()}
     ledger["speed"] = 0.0
     return Ride(
         build=build,
+        asked=asked,
         day=day,
         battery_model=LAW_NAMES[numbers.pack.law],
         outcome=_outcome(day, run, stages, sum(ledger.values())),

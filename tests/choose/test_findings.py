@@ -53,7 +53,7 @@ def test_a_slow_soft_start_is_told_with_the_current_that_flows_and_is_no_stop():
     It breaks away where the geared torque K I - τ_f meets the slope and the raised rolling resistance.
     """
     build = braked(controller__ramp_s=60.0)
-    found = codes(build, ride(grade=4.0))["stall"]
+    found = codes(build, ride(grade=4.0))["stall-in-the-soft-start"]
     amps, seconds = found.numbers["stall_current_a"], found.numbers["stall_s"]
     assert amps == pytest.approx(80.0 * seconds / 60.0, rel=0.01)
     weight = build.total_mass_kg() * 9.80665
@@ -80,7 +80,7 @@ def test_a_slow_soft_start_is_told_with_the_current_that_flows_and_is_no_stop():
             {"cutoff_voltage_v": 35.0},
         ),
         (
-            "winding-hot",
+            "winding-burnt",
             {"motor__insulation_class": "A", "motor__rated_power_w": 120.0},
             {"speed": 15.0, "grade": 4.0, "length": 2000.0},
             {},

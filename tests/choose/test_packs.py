@@ -138,7 +138,7 @@ def test_hot_and_cold_chargers():
 
 def test_stood_and_cold_and_freezing():
     stand = Activity(name="stand", duration_min=10.0)
-    shed = codes(make_build(pack__stood_months=8.0), day_of(stand))["stood-in-the-shed"]
+    shed = codes(make_build(pack__stood_months=8.0), day_of(stand))["stood-too-long"]
     assert shed.severity == "warning"
     assert codes(make_build(pack__stood_months=2.0), day_of(stand))["stood-in-the-shed"].severity == "advice"
     frost = codes(make_build(), day_of(stand, ambient_c=-12.0, start_state_of_charge=0.2))
@@ -247,14 +247,14 @@ def test_old_beside_new_in_words(festival):
     assert {"joining-strings", "unequal-strings"} <= found
 
 
-def test_a_charge_that_would_not_save_the_day_is_said_so(festival):
-    """AGM at -20 degC: too cold to charge, and empty with it or without."""
-    frost = festival.changed({"ambient_c": -20.0})
+def test_the_day_without_a_refused_charge_is_told(festival):
+    """AGM at -20 degC: too cold to charge."""
     found = {
-        each.code: each.text for each in charging_findings(simulate(load_build("heron_36v"), uncharged(frost)), frost)
+        each.code: each.text
+        for each in charging_findings(simulate(load_build("heron_36v"), festival.changed({"ambient_c": -20.0})))
     }
-    assert "ends at 0% with it or without" in found["day-without-charge"]
-    assert "instead of" not in found["day-without-charge"]
+    assert "Nothing is charged in “On the stand, charging”" in found["day-without-charge"]
+    assert "ends at 0%" in found["day-without-charge"]
 
 
 @pytest.mark.parametrize(
@@ -276,7 +276,7 @@ def test_a_charger_too_weak_in_volts_is_said_so(festival, name, chemistry, volts
         build = make_build(**kind, pack__block_voltage_v=36.0)
     if volts is not None:
         build = build.changed({"pack.absorption_v_per_cell": volts, "controller.cutoff_voltage_v": None})
-    found = codes(build, day).get("charger-voltage-low")
+    found = codes(build, day).get("charger-fills-in-part" if severity == "advice" else "charger-voltage-low")
     if severity is None:
         assert found is None
     else:
@@ -305,7 +305,11 @@ def test_a_refused_charge_is_ridden_nowhere(festival, name, air, volts):
         assert {"too-cold-to-charge", "charger-voltage-dangerous"} & {finding.code for finding in each.findings}
     without = simulate(build, uncharged(day)).outcome.end_state_of_charge
     assert compared.ride.outcome.end_state_of_charge == pytest.approx(without)
-    assert without < simulate(build, day).outcome.end_state_of_charge
+    alone = simulate(build, day)
+    assert alone.outcome == compared.ride.outcome
+    assert list(alone.refused) == ["On the stand, charging"]
+    assert "On the stand, charging" in repr(alone)
+    assert simulate(load_build("heron_36v"), festival).refused == {}
     assert option.charging.wall_wh is None
     assert option.charging.night.refused
     assert "day-without-charge" not in codes(load_build(name), festival)
@@ -330,7 +334,7 @@ def test_more_amps_than_the_socket_feeds():
     day = day_of(charge, start_state_of_charge=0.5)
     ride = simulate(make_build(), day)
     weak = Socket("generator", 230.0, 1.0)
-    found = {each.code: each for each in charging_findings(ride, day, weak)}["charge-current-not-fed"]
+    found = {each.code: each for each in charging_findings(ride, weak)}["charge-current-not-fed"]
     assert found.numbers == {"charge_current_a": 6.0, "socket_a": pytest.approx(230.0 * 0.85 / 43.2)}
     assert "“lunch” asks for 6 A" in found.text
     assert "charge-current-not-fed" not in codes(make_build(), day)

@@ -71,7 +71,7 @@ def test_wrong_controllers_are_named(keys, place):
 def test_results_show_both_readings():
     build = make_build(**LABEL, controller__label_current_is="unknown")
     both = label_readings(build)
-    finding = codes(found.one_current(build))["label-one-current"]
+    finding = codes(found.one_current(build))["label-current-unknown"]
     assert finding.severity == "warning"
     for reading, each in both.items():
         assert finding.numbers[f"steepest_start_{reading}_percent"] == pytest.approx(steepest_start_percent(each))
@@ -114,7 +114,7 @@ def test_reverse_speed_and_pull_reach_the_user():
 
 def test_a_series_wound_motor_reverses_only_by_its_leads():
     build = make_build(**SERIES_WOUND, controller__reverse_duty=0.4)
-    finding = codes(found.reversal(build))["reversal"]
+    finding = codes(found.reversal(build))["series-wound-reversal"]
     assert finding.severity == "warning"
     assert "standstill" in finding.text
     assert "interlocked" in finding.text
@@ -162,10 +162,10 @@ def test_above_the_nameplate():
     assert 1.2 < mild.numbers["speed_ratio"] < 1.25
     # From 1.5 times on, as the text says, that itself counts.
     edge = codes(above_nameplate(make_build(motor__rated_voltage_v=24.0, motor__rated_power_w=250.0)))
-    assert edge["above-nameplate-voltage"].severity == "warning"
-    assert "From 1.5 times the nameplate on" in edge["above-nameplate-voltage"].text
+    assert edge["far-above-nameplate-voltage"].severity == "warning"
+    assert "From 1.5 times the nameplate on" in edge["far-above-nameplate-voltage"].text
     strong = make_build(motor__rated_voltage_v=24.0, motor__rated_power_w=250.0, pack__blocks_in_series=4)
-    assert codes(above_nameplate(strong))["above-nameplate-voltage"].severity == "warning"
+    assert codes(above_nameplate(strong))["far-above-nameplate-voltage"].severity == "warning"
 
 
 BRUSHLESS = {"motor__kind": "electronically-commutated", "motor__brush_drop_v": None}
@@ -237,4 +237,4 @@ def test_findings_reach_the_comparison():
         controller__ramp_s=1.0,
     )
     seen = {each.code for each in compare([build], load_day("harbour_festival")).candidates[0].findings}
-    assert {"label-one-current", "cuts-out", "soft-start-hold"} <= seen
+    assert {"label-current-unknown", "cuts-out-below-the-reserve", "soft-start-hold"} <= seen

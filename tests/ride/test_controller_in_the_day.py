@@ -248,7 +248,7 @@ def test_the_finding_names_leg_and_clock():
     day = day_of(Activity(name="Up and down", route=HILL, laps=30).model_copy(update={"start": time(15, 0)}))
     one = candidate(build, day)
     ride, found = one.ride, {finding.code: finding for finding in one.findings}
-    finding = found["cut-out-in-the-day"]
+    finding = found["cut-out-ends-the-ride"]
     assert finding.severity == "stop"
     assert f"{ride.moments.cut_outs} times" in finding.text
     assert "“Up and down”, lap 25, leg 2 (6.0 % up)" in finding.text

@@ -7,6 +7,7 @@ from itertools import chain
 from ridesim.choose.candidate import Candidate
 from ridesim.choose.findings import brakes, charge, controller, day, heat, motor, start
 from ridesim.choose.findings.charging import charging_findings
+from ridesim.choose.findings.safety import above_60_volts
 from ridesim.choose.findings.storage import storage_findings
 from ridesim.words import Finding
 
@@ -26,12 +27,13 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
         heat.winding_hot(c.ride),
         heat.stalled(c.ride),
         controller.voltage(build, ambient_c),
+        above_60_volts(build.pack, ambient_c),
         controller.driven_back(c.ride),
         charge.harsh_rate(c.ride),
         brakes.brakes(build, c.ride.day, c.top_speed_kmh),
-        charge.charging_place(build.pack, c.asked),
+        charge.charging_during_the_day(c.ride),
         storage_findings(c.ride),
-        charging_findings(c.ride, c.asked),
+        charging_findings(c.ride),
         day.late(c.ride),
         day.lights(c.ride),
         motor.runaway(build),

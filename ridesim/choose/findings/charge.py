@@ -6,10 +6,8 @@ import math
 from collections.abc import Iterator
 
 from ridesim.choose.findings.places import where
-from ridesim.choose.findings.safety import gas_text
-from ridesim.day import Day
+from ridesim.choose.findings.safety import charging_place
 from ridesim.ride.result import Ride
-from ridesim.vehicle import Pack
 from ridesim.words import Finding
 
 
@@ -42,9 +40,7 @@ def harsh_rate(ride: Ride) -> Iterator[Finding]:
         yield Finding("harsh-rate", "warning", text, {"current_a": amps, "rate_per_h": rate})
 
 
-def charging_place(pack: Pack, asked: Day) -> Iterator[Finding]:
+def charging_during_the_day(ride: Ride) -> Iterator[Finding]:
     """What a charge during the day asks of the air."""
-    amps = max(activity.charge_current_a for activity in asked.activity)
-    if amps > 0.0:
-        text = f"Charging with {amps:g} A during the day. {gas_text(pack)}"
-        yield Finding("charging-place", "advice", text, {"charge_current_a": amps})
+    if any(activity.charge_current_a > 0.0 for activity in ride.asked.activity):
+        yield charging_place(ride.build.pack)

@@ -12,7 +12,6 @@ from ridesim.ride.pack.charge import FULL
 from ridesim.ride.pack.refusal import fills_to, highest_charge_voltage, why_refused, why_too_high
 from ridesim.ride.pack.supply import SOCKETS, Charger, Socket, allowed_current
 from ridesim.ride.result import Ride
-from ridesim.ride.simulate import simulate
 from ridesim.vehicle import Pack
 from ridesim.words import Finding, degrees
 
@@ -22,25 +21,23 @@ KIND_SHARE = 0.9
 """Lithium filled to this share or more is filled kindly; below it the charger is the wrong one. Common practice, no source."""
 
 
-def charging_findings(ride: Ride, asked: Day, socket: Socket = SOCKETS[0]) -> Iterator[Finding]:
+def charging_findings(ride: Ride, socket: Socket = SOCKETS[0]) -> Iterator[Finding]:
     """Findings about the charges of a day that was ridden.
 
     Parameters
     ----------
     ride : Ride
-        The day, without charges that must not be made.
-    asked : Day
-        The day as it was wished for, with them.
+        The day.
     socket : Socket
         What the day's chargers hang on.
     """
-    pack = ride.build.pack
+    pack, asked = ride.build.pack, ride.asked
     if all(activity.charge_current_a == 0.0 for activity in asked.activity):
         return
     yield from _current(pack, asked, socket)
     yield from voltage_too_high(pack, asked.ambient_c)
-    if why_refused(pack, asked.ambient_c):
-        yield from _refused(ride, asked)
+    if ride.refused:
+        yield from _refused(ride)
     else:
         yield from _too_low(pack, asked.ambient_c)
         yield from _not_compensated(pack, asked.ambient_c)
@@ -68,19 +65,15 @@ def _current(pack: Pack, day: Day, socket: Socket) -> Iterator[Finding]:
         yield Finding("charge-current-not-fed", "warning", text, numbers)
 
 
-def _refused(ride: Ride, day: Day) -> Iterator[Finding]:
+def _refused(ride: Ride) -> Iterator[Finding]:
     """The charge must not be made: why, where it is the air's fault, and how the day ends without it, as it was ridden."""
-    pack, air = ride.build.pack, day.ambient_c
+    pack, air = ride.build.pack, ride.asked.ambient_c
     if not pack.kind.coldest_charge_c <= air <= pack.kind.hottest_charge_c:
         what = "cold" if air < pack.kind.coldest_charge_c else "hot"
         yield Finding(f"too-{what}-to-charge", "stop", why_refused(pack, air), {"ambient_c": air})
     left = ride.outcome.end_state_of_charge
-    hoped = simulate(ride.build, day, ride.battery_model, keep_rows=False).outcome.end_state_of_charge
-    text = (
-        f"Without the charge that must not be made, the day ends at {left:.0%} instead of {hoped:.0%}: plan on that."
-        if f"{left:.0%}" != f"{hoped:.0%}"
-        else f"The charge that must not be made would not save the day: it ends at {left:.0%} with it or without."
-    )
+    names = " and ".join(f"“{name}”" for name in ride.refused)
+    text = f"Nothing is charged in {names}, as it must not be: the day ends at {left:.0%}. Plan on that."
     yield Finding("day-without-charge", "stop", text, {"end_state_of_charge": left})
 
 
@@ -112,7 +105,11 @@ def _too_low(pack: Pack, ambient_c: float) -> Iterator[Finding]:
             else f"it wants {wanted:.1f} V. Is the charger made for this chemistry and number of cells?"
         )
     )
-    yield Finding("charger-voltage-low", "advice" if kind else "warning", text, {"given_v": given, "fills_to": filled})
+    numbers = {"given_v": given, "fills_to": filled}
+    if kind:
+        yield Finding("charger-fills-in-part", "advice", text, numbers)
+    else:
+        yield Finding("charger-voltage-low", "warning", text, numbers)
 
 
 def voltage_too_high(pack: Pack, ambient_c: float) -> Iterator[Finding]:

@@ -7,7 +7,6 @@ from dataclasses import asdict
 from math import inf, isfinite
 
 from ridesim.choose.findings.places import stage_at
-from ridesim.choose.findings.safety import TOUCH_LIMIT_V
 from ridesim.day import Day
 from ridesim.day.day import clock
 from ridesim.physics.controller import reversal_current
@@ -24,11 +23,11 @@ from ridesim.ride.steady.motor import (
     reverse_top_speed_kmh,
 )
 from ridesim.vehicle import Build
-from ridesim.words import Finding, Severity
+from ridesim.words import Finding
 
 
 def voltage(build: Build, ambient_c: float) -> Iterator[Finding]:
-    """The controller's highest voltage against the pack on its charger; a pack above 60 V."""
+    """The controller's highest voltage against the pack on its charger."""
     full, rating = highest_charger_v(build.pack, ambient_c), build.controller.max_voltage_v
     if rating is not None and rating < full:
         text = f"The controller stands {rating:.1f} V; the pack on its charger reaches {full:.1f} V."
@@ -38,12 +37,6 @@ def voltage(build: Build, ambient_c: float) -> Iterator[Finding]:
             f"The build does not say what voltage the controller stands; it needs {full:.1f} V or more (max_voltage_v)."
         )
         yield Finding("controller-voltage-unknown", "advice", text, {"full_voltage_v": full})
-    if full > TOUCH_LIMIT_V:
-        text = (
-            f"The full pack reaches {full:.1f} V, above 60 V d.c.: touching it can kill, and vehicle rules treat it as high "
-            "voltage. Covers, insulated tools and a licensed electrician's eye; local rules decide."
-        )
-        yield Finding("above-60-volts", "warning", text, {"full_voltage_v": full})
 
 
 def driven_back(ride: Ride) -> Iterator[Finding]:
@@ -92,11 +85,13 @@ def one_current(build: Build) -> Iterator[Finding]:
         f"as battery current it starts on {starts['battery']:.1f} % and reaches {tops['battery']:.1f} km/h, as motor current "
         f"{starts['motor']:.1f} % and {tops['motor']:.1f} km/h."
     )
-    if meaning == "unknown":
-        text += " Until a clamp meter on both leads at a slow pull tells which, it is taken as motor current."
     numbers = {f"steepest_start_{name}_percent": start for name, start in starts.items()}
     numbers |= {f"top_speed_{name}_kmh": top for name, top in tops.items()}
-    yield Finding("label-one-current", "warning" if meaning == "unknown" else "advice", text, numbers)
+    if meaning == "unknown":
+        text += " Until a clamp meter on both leads at a slow pull tells which, it is taken as motor current."
+        yield Finding("label-current-unknown", "warning", text, numbers)
+    else:
+        yield Finding("label-one-current", "advice", text, numbers)
 
 
 def reversal(build: Build) -> Iterator[Finding]:
@@ -110,7 +105,7 @@ def reversal(build: Build) -> Iterator[Finding]:
             "is interlocked to act at standstill and without current; reverse_duty alone does nothing, and no reverse is reckoned. "
             "Changed over while it turns, it brakes like a short circuit: it burns contacts and commutator and jerks the chain."
         )
-        yield Finding("reversal", "warning", text)
+        yield Finding("series-wound-reversal", "warning", text)
         return
     speed, pull = reverse_top_speed_kmh(build), reverse_pull_n(build)
     volts = build.pack.full_voltage_v
@@ -166,8 +161,10 @@ def cuts_out(build: Build, day: Day) -> Iterator[Finding]:
             f"The controller cuts out at {answer.cutoff_v:.1f} V: {going} below {answer.trips_below:.0%} charge it switches off "
             f"without warning and {back}. The brake must hold by then."
         )
-    severity: Severity = "warning" if answer.trips_below > build.pack.reserve else "advice"
-    yield Finding("cuts-out", severity, text, asdict(answer))
+    if answer.trips_below > build.pack.reserve:
+        yield Finding("cuts-out", "warning", text, asdict(answer))
+    else:
+        yield Finding("cuts-out-below-the-reserve", "advice", text, asdict(answer))
 
 
 def cut_outs(ride: Ride) -> Iterator[Finding]:
@@ -192,4 +189,7 @@ def cut_outs(ride: Ride) -> Iterator[Finding]:
         "cutoff_voltage_v": build.cutoff_voltage_v,
         "restart_voltage_v": build.restart_voltage_v,
     }
-    yield Finding("cut-out-in-the-day", "stop" if gave_up else "warning", text, numbers)
+    if gave_up:
+        yield Finding("cut-out-ends-the-ride", "stop", text, numbers)
+    else:
+        yield Finding("cut-out-in-the-day", "warning", text, numbers)

@@ -32,7 +32,10 @@ def winding_hot(ride: Ride) -> Iterator[Finding]:
         "hands and age fast; let it cool before touching."
     )
     numbers = {"hottest_winding_c": hottest, "seconds_above": moments.seconds_hot, "clock_s": moments.hot_s}
-    yield Finding("winding-hot", "stop" if hottest > motor.winding_limit_c + BURNT_K else "warning", text, numbers)
+    if hottest > motor.winding_limit_c + BURNT_K:
+        yield Finding("winding-burnt", "stop", text, numbers)
+    else:
+        yield Finding("winding-hot", "warning", text, numbers)
 
 
 def stalled(ride: Ride) -> Iterator[Finding]:
@@ -49,7 +52,7 @@ def stalled(ride: Ride) -> Iterator[Finding]:
             f"The motor stands under current {place}, of the {could:.0f} A that could flow, before the soft start lets it pull. "
             "Keep the brake on meanwhile, and off the throttle when it does not move soon after."
         )
-        yield Finding("stall", "warning", text, numbers)
+        yield Finding("stall-in-the-soft-start", "warning", text, numbers)
         return
     burns = (
         "two windings and their switches carry it all, and a few seconds overheat them"

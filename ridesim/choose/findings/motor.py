@@ -72,7 +72,10 @@ def above_nameplate(build: Build) -> Iterator[Finding]:
         f"The {pack:g} V pack is {ratio:.2f} times the motor's {motor.rated_voltage_v:g} V nameplate.{faster}"
         f"{_above_caution(motor.kind == 'electronically-commutated', strong)}"
     )
-    yield Finding("above-nameplate-voltage", "warning" if strong else "advice", text, numbers)
+    if strong:
+        yield Finding("far-above-nameplate-voltage", "warning", text, numbers)
+    else:
+        yield Finding("above-nameplate-voltage", "advice", text, numbers)
 
 
 def _above_caution(brushless: bool, strong: bool) -> str:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from ridesim.choose.findings.charging import voltage_too_high
 from ridesim.physics.charging import ROOM_PER_M3_H, hydrogen_air_flow, vent_area
 from ridesim.physics.pack import REFERENCE_C, short_circuit_current
+from ridesim.ride.machine import highest_charger_v
 from ridesim.vehicle import Pack
 from ridesim.words import Finding
 
@@ -38,7 +41,24 @@ def air_for(pack: Pack) -> tuple[float, float, float]:
     return flow, vent_area(flow), ROOM_PER_M3_H * flow
 
 
-def cautions(pack: Pack) -> list[Finding]:
+def charging_place(pack: Pack) -> Finding:
+    """What charging asks of the place."""
+    numbers = dict(zip(("air_m3_h", "opening_cm2", "room_m3"), air_for(pack), strict=True))
+    return Finding("charging-place", "warning", gas_text(pack), numbers)
+
+
+def above_60_volts(pack: Pack, ambient_c: float) -> Iterator[Finding]:
+    """A pack that its charger, in this air, brings above 60 V."""
+    full = highest_charger_v(pack, ambient_c)
+    if full > TOUCH_LIMIT_V:
+        text = (
+            f"On its charger this pack stands at {full:.1f} V, above 60 V d.c.: touching it can kill, and vehicle rules treat it as "
+            "high voltage. Covers, insulated tools, a way to split the string and a licensed electrician; local rules decide."
+        )
+        yield Finding("above-60-volts", "warning", text, {"full_voltage_v": full})
+
+
+def cautions(pack: Pack, ambient_c: float = REFERENCE_C) -> list[Finding]:
     """The cautions that belong beside a pack's numbers; local codes and licensed practice go before them.
 
     References
@@ -46,22 +66,15 @@ def cautions(pack: Pack) -> list[Finding]:
     HSE INDG139 (tools, rings, flame, ventilation, lifting); IEC 62485-3 as quoted; FMVSS 305 (60 V); makers' sheets
     (lithium below 0 °C; highest charging voltages, see ``vehicle/chemistry.py``). The words are ours.
     """
-    numbers = dict(zip(("air_m3_h", "opening_cm2", "room_m3"), air_for(pack), strict=True))
-    place = Finding("charging-place", "warning", gas_text(pack), numbers)
-    found = [*voltage_too_high(pack, REFERENCE_C), _short_circuit(pack), place, _lifting(pack)]
-    full, equalised = pack.full_voltage_v, EQUALISE_V_PER_CELL * pack.cells
+    found = [*voltage_too_high(pack, REFERENCE_C), _short_circuit(pack), charging_place(pack), _lifting(pack)]
+    full, equalised = highest_charger_v(pack, ambient_c), EQUALISE_V_PER_CELL * pack.cells
     if full <= TOUCH_LIMIT_V < equalised and not pack.kind.is_lithium:
         text = (
             f"An equalising charge brings this pack to {equalised:.1f} V, above 60 V d.c., where touching it can kill: split the "
             "string, or leave it to a licensed person."
         )
         found.append(Finding("equalising-above-60-volts", "warning", text, {"equalise_v": equalised}))
-    if full > TOUCH_LIMIT_V:
-        text = (
-            f"Charged, this string stands at {full:.1f} V, above 60 V d.c.: touching it can kill and vehicle "
-            "rules treat it as high voltage. A licensed person, covers and a way to split it; local rules decide."
-        )
-        found.append(Finding("above-60-volts", "stop", text, {"full_voltage_v": full}))
+    found.extend(above_60_volts(pack, ambient_c))
     return found
 
 

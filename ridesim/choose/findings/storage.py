@@ -20,11 +20,12 @@ def storage_findings(ride: Ride) -> Iterator[Finding]:
         begin = start_charge(pack, ride.day)
         longest = pack.kind.months_unattended
         text = f"After {pack.stood_months:g} months at {degrees(pack.stood_c)} °C the day starts at {begin:.0%}."
-        long = pack.stood_months > longest
-        if long:
-            text += f" More than {longest:g} months without a charge harms {pack.chemistry}: test the blocks first."
         numbers = {"stood_months": pack.stood_months, "start_state_of_charge": begin}
-        yield Finding("stood-in-the-shed", "warning" if long else "advice", text, numbers)
+        if pack.stood_months > longest:
+            text += f" More than {longest:g} months without a charge harms {pack.chemistry}: test the blocks first."
+            yield Finding("stood-too-long", "warning", text, numbers)
+        else:
+            yield Finding("stood-in-the-shed", "advice", text, numbers)
     share = capacity_factor_at(pack, air)
     if share < COLD_SHARE:
         text = (

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ridesim.day import Day
 from ridesim.ride.pack.charge import Charge, beside_rule, charge_until_full, missing_ah, rule_wh
 from ridesim.ride.pack.supply import Charger, Socket
 from ridesim.ride.result import Ride
@@ -84,7 +83,7 @@ class ChargePlan:
         return "\n  ".join(["ChargePlan", *lines, night, f"from the socket {self.wall_wh.value / 1000.0:.2f} kWh"])
 
 
-def charges_of(ride: Ride, charger: Charger, socket: Socket, asked: Day | None = None) -> ChargePlan:
+def charges_of(ride: Ride, charger: Charger, socket: Socket) -> ChargePlan:
     """The charges of a day that was ridden.
 
     Parameters
@@ -95,11 +94,9 @@ def charges_of(ride: Ride, charger: Charger, socket: Socket, asked: Day | None =
         For the night and the default break. A break of the day names its own current; the charger's efficiency counts in all.
     socket : Socket
         What the charger hangs on.
-    asked : Day, optional
-        The day as it was wished for, where its charges were left out of the ride; the ride's own.
     """
     night = night_charge(ride, charger, socket)
-    breaks = tuple(_breaks(ride, charger, socket, asked or ride.day))
+    breaks = tuple(_breaks(ride, charger, socket))
     return ChargePlan(breaks, night, None if night.refused else _wall(ride, night, charger))
 
 
@@ -113,10 +110,10 @@ def _charge_at(ride: Ride, at: float, charge: float, charger: Charger, socket: S
     return charge_until_full(ride.build, start, charger, socket, ride.day.ambient_c, ride.battery_model, missing)
 
 
-def _breaks(ride: Ride, charger: Charger, socket: Socket, day: Day) -> list[BreakCharge]:
+def _breaks(ride: Ride, charger: Charger, socket: Socket) -> list[BreakCharge]:
     wanted = [
         (activity.name, stage.start_s, activity.duration_min or 0.0, activity.charge_current_a, stage.start_charge)
-        for activity, stage in zip(day.activity, ride.stages, strict=True)
+        for activity, stage in zip(ride.asked.activity, ride.stages, strict=True)
         if activity.charge_current_a > 0.0
     ]
     if not wanted:

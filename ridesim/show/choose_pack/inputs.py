@@ -175,7 +175,7 @@ def answer(wish: PackWish, folder: Path | None = None) -> PackAnswer:
     blocks = ride_on_blocks(lead.ride, _real_blocks(lead.build, values["weakest"] / 100.0))
     found: list[tuple[int, Finding]] = []
     for place, each in enumerate((lead, lithium)):
-        of_day = [*storage_findings(each.ride), *charging_findings(each.ride, day, wish.socket)]
+        of_day = [*storage_findings(each.ride), *charging_findings(each.ride, wish.socket)]
         said = {finding.code for finding in of_day}
         more = [finding for finding in each.cautions if finding.code not in said]
         found += [(place, finding) for finding in (*of_day, *more)]
