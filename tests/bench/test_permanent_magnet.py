@@ -10,7 +10,7 @@ from ridesim.bench.motor.checks import _cold
 from ridesim.bench.motor.identify import identify_motor
 from ridesim.bench.motor.log import RPM, Meter, MotorLog
 from ridesim.bench.motor.next_reading import next_readings
-from ridesim.bench.motor.prediction import carrier_at, predict
+from ridesim.bench.motor.prediction import carrier_at, predict, wheel_rpm
 from ridesim.ride.steady import top_speed_kmh
 from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
@@ -153,10 +153,10 @@ def test_the_lifted_wheel_carries_its_chain_where_the_test_told_it():
     """12.5 V, K 0.105, R 0.085 ohm, 1 V, 0.1 + 0.045 N m, 0.2 mN m s/rad, geared 15: (11.5 - 0.085 · 0.145/0.105)/0.105162/15, by hand."""
     build = load_build("heron_36v")
     plan = Plan(chain_v=(6.0, 12.5), chain_torque_nm=0.045)
-    (at_12,) = predict(identify_motor(simulate_bench(motor_of(), plan, FINE)), build, (12.5,))
+    result = identify_motor(simulate_bench(motor_of(), plan, FINE))
     assert build.drive.ratio == pytest.approx(15.0)
-    assert at_12.wheel_rpm.value == pytest.approx(68.907, rel=3e-4)
-    assert at_12.unloaded_rpm.value / 15.0 > 69.1  # the bare shaft is faster
+    assert wheel_rpm(result, build, 12.5).value == pytest.approx(68.907, rel=3e-4)
+    assert result.unloaded_rpm(12.5).value / 15.0 > 69.1  # the bare shaft is faster
 
 
 @pytest.mark.parametrize("voltage", [5.0, 121.0, float("nan")])
@@ -339,3 +339,14 @@ def test_the_shipped_log_is_good_and_says_that_it_is_invented():
     assert result.findings == ()
     with pytest.raises(InputProblem, match="heron_motor_bench"):
         load_log("heron_motor_bnch")
+
+
+def test_a_prediction_names_the_voltage_that_is_ridden():
+    """One block of 38.4 V makes no 24 V pack; 12.8 V blocks make 25.6."""
+    lithium = load_build("heron_lithium")
+    (only,) = predict(found(), lithium)
+    assert only.voltage_v == lithium.pack.nominal_voltage_v == pytest.approx(38.4)
+    small = lithium.changed({"pack.cells_in_series": 4, "pack.block_voltage_v": 12.8, "pack.blocks_in_series": 3})
+    assert [each.voltage_v for each in predict(found(), small)] == pytest.approx([25.6, 38.4, 51.2])
+    top = predict(found(), small, [26.0])[0].top_speed_kmh
+    assert top == predict(found(), small)[0].top_speed_kmh

@@ -99,7 +99,7 @@ def test_the_prediction_is_that_of_the_vehicle_with_this_motor(panel, tmp_path):
     built = load_build(tmp_path / "heron_36v_with_tested_motor.toml")
     assert built.motor.kind == "series-wound"
     assert "# " in (tmp_path / "heron_36v_with_tested_motor.toml").read_text(encoding="utf-8")
-    shown = panel.answer.predictions[state.MIDDLE].top_speed_kmh
+    shown = panel.answer.middle.top_speed_kmh
     assert top_speed_kmh(built) == pytest.approx(shown.value, rel=1e-3)  # the file holds four digits
     panel._pressed("put")
     assert panel.status.text.startswith("Saved"), "nothing would change"

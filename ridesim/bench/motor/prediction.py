@@ -28,7 +28,7 @@ class Prediction:
     Attributes
     ----------
     voltage_v : float
-        Nominal. [V]
+        Nominal, of a whole number of the build's blocks. [V]
     pull_n, top_speed_kmh : Uncertain
         On the vehicle, pack full, controller's limits in force. [N, km/h]
     unloaded_rpm : Uncertain
@@ -63,7 +63,7 @@ def predict(
     build : Build
         Vehicle, drive, controller, pack; its motor's own numbers are replaced by the tested ones.
     voltages : sequence of float
-        Nominal pack voltages, 6 to 120 V. [V]
+        Nominal pack voltages, 6 to 120 V. Whole blocks make the nearest; what comes to the same pack is told once. [V]
 
     Returns
     -------
@@ -77,7 +77,8 @@ def predict(
     """
     for voltage in voltages:
         need_number("the prediction", "voltages", voltage, LEAST_V, MOST_V, "V")
-    return tuple(_prediction(result, build, voltage) for voltage in voltages)
+    made = dict.fromkeys(at_voltage(build, voltage).pack.nominal_voltage_v for voltage in voltages)
+    return tuple(_prediction(result, build, voltage) for voltage in made)
 
 
 def carrier_at(build: Build, voltage: float) -> MotorCarrier:

@@ -17,8 +17,7 @@ from ridesim.show.bench_motor.boxes import Boxes
 from ridesim.vehicle import Build
 
 VOLTAGES = (24.0, 36.0, 48.0)
-MIDDLE = 1
-"""Place of the voltage that the sentence and the advice are about."""
+"""Pack voltages wished for; the build's blocks make the nearest. Sentence and advice are about the middle one. [V]"""
 MOST_V = 50.0
 MAGNET_BOXES = Boxes(
     "Bench log of a permanent-magnet motor, written by ridesim.",
@@ -79,13 +78,13 @@ class Answer:
     torques : tuple of Curve
         Torque before friction against current: one curve of a series-wound motor. [N m, A]
     pulls : tuple of Curve
-        Pull at the wheel against road speed at 24, 36, 48 V. [N, km/h]
+        Pull at the wheel against road speed at the voltages of the predictions. [N, km/h]
     level_n : ndarray
-        Resistance on the level at those speeds, on 36 V. [N]
+        Resistance on the level at those speeds, on the middle voltage. [N]
     predictions : tuple of Prediction
-        At 24, 36, 48 V.
+        At about 24, 36, 48 V, as the blocks make it.
     further : tuple of Further
-        What to measure next, best first, for the top speed at 36 V.
+        What to measure next, best first, for the top speed on the middle voltage.
     sentence : str
         The answer in a line.
     """
@@ -100,6 +99,11 @@ class Answer:
     predictions: tuple[Prediction, ...]
     further: tuple[Further, ...]
     sentence: str
+
+    @property
+    def middle(self) -> Prediction:
+        """The voltage that the sentence and the advice are about."""
+        return self.predictions[len(self.predictions) // 2]
 
 
 def answer(log: MotorLog, build: Build, file: str = "the bench log") -> Answer:
@@ -122,18 +126,18 @@ def answer(log: MotorLog, build: Build, file: str = "the bench log") -> Answer:
     result = identify_motor(log, file)
     predictions = predict(result, build, VOLTAGES)
     road = np.linspace(0.0, 1.1 * max(each.top_speed_kmh.high for each in predictions), 60)
-    vehicle = carrier_at(build, VOLTAGES[MIDDLE])
+    vehicle = carrier_at(build, predictions[len(predictions) // 2].voltage_v)
     return Answer(
         log=log,
         build=build,
         result=result,
         speeds=_braked_speeds(result) if log.series_wound else (_free_speed(result),),
         torques=(_torque(result),) if log.series_wound else (),
-        pulls=tuple(_pull(result, build, volts, road) for volts in VOLTAGES),
+        pulls=tuple(_pull(result, build, volts, road) for volts in (each.voltage_v for each in predictions)),
         level_n=vehicle.level_resistance_n(road),
         predictions=predictions,
         further=next_readings(result, vehicle.top_speed_kmh),
-        sentence=plain_sentence(result, build, predictions[MIDDLE]),
+        sentence=plain_sentence(result, build, predictions[len(predictions) // 2]),
     )
 
 

@@ -13,7 +13,7 @@ from ridesim.bench.motor.log import RPM
 from ridesim.bench.motor.model import QUANTITIES
 from ridesim.bench.motor.prediction import plus_minus
 from ridesim.physics.motor import warm_resistance
-from ridesim.show.bench_motor.inputs import MIDDLE, Answer, Curve
+from ridesim.show.bench_motor.inputs import Answer, Curve
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.pictures.style import LINES, NOTE_PT, Look, dress
 
@@ -139,7 +139,7 @@ class RoadDiagram(OnePair):
     """Pull at the wheel against road speed on 24, 36 and 48 V with its band, the resistance on the level, and the tested speed."""
 
     x_label, y_label = "road speed, km/h", "pull at the wheel, N"
-    shows = "Pull at the wheel against road speed on 24, 36 and 48 V with 90 % bands, and the resistance on the level."
+    shows = "Pull at the wheel against road speed on a pack of each voltage with 90 % bands, and the resistance on the level."
 
     def limits(self, answer: Answer) -> tuple[float, float]:
         """Right end and top; above the curves there is room for the key."""
@@ -159,7 +159,7 @@ class RoadDiagram(OnePair):
             self.line([0.66 * right, 0.73 * right], [y, y], color=colour, ls=style)
             words = f"{each.voltage_v:g} V: {plus_minus(speed, 1)}"
             self.note(0.75 * right, y, words, va="center", color=colour, weight="bold")
-        self.line(answer.pulls[MIDDLE].along, answer.level_n, color=self.colours.faint, lw=1.4)
+        self.line(answer.pulls[0].along, answer.level_n, color=self.colours.faint, lw=1.4)
         self.note(0.01 * right, answer.level_n[0] + 0.03 * top, "level asphalt takes", color=self.colours.faint)
         self._tested(answer, right, top)
 
