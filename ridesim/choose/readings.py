@@ -11,7 +11,7 @@ import numpy as np
 
 from ridesim.choose.candidate import Candidate
 from ridesim.ride.machine import absorption_at, machine
-from ridesim.ride.steady import currents_for, pull_arrays, resistance_at, top_speed_kmh
+from ridesim.ride.steady import currents_for, need_arguments, pull_arrays, resistance_at, top_speed_kmh
 from ridesim.vehicle import Build
 
 
@@ -102,6 +102,7 @@ def steady_state(build: Build, speed_kmh: float, grade_percent: float = 0.0, cha
     charge : float
         State of charge, 0 to 1.
     """
+    need_arguments(speed_kmh=speed_kmh, grade_percent=grade_percent, state_of_charge=charge)
     numbers, speed = machine(build), speed_kmh / 3.6
     pull = resistance_at(speed, build.total_mass_kg(), grade_percent / 100.0, numbers)
     return Steady(*(float(value) for value in currents_for(pull, speed, charge, numbers)))
@@ -109,6 +110,7 @@ def steady_state(build: Build, speed_kmh: float, grade_percent: float = 0.0, cha
 
 def rested_block_v(build: Build, charge: float) -> float:
     """Voltage of one block, rested, nothing connected. [V]"""
+    need_arguments(state_of_charge=charge)
     table = np.array(build.pack.in_force.open_circuit_v_per_cell)
     return float(np.interp(charge, table[:, 0], table[:, 1])) * build.pack.in_force.cells_in_series
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from ridesim.day import Activity, Leg, Route
 from ridesim.ride.pack.laws import available_laws
 from ridesim.ride.simulate import simulate, simulate_many
-from ridesim.ride.steady import top_speed_kmh
+from ridesim.ride.steady import steady_range, top_speed_kmh
 from tests.long import LONG
 from tests.ride.machines import builds, day_of, days, make_build, routes, trace_of
 
@@ -151,3 +151,10 @@ def test_a_leg_without_end_is_left_after_a_day():
     ride = simulate(make_build(), day_of(Activity(name="crawl", route=crawl)), keep_rows=False)
     assert not ride.outcome.finished
     assert ride.stages[0].end_s - ride.stages[0].start_s == pytest.approx(86_400.0, abs=1.0)
+
+
+def test_a_range_without_end_is_not_called_the_reserve():
+    none = {"motor__friction_torque_nm": 0.0, "motor__viscous_nm_per_rad_s": 0.0, "controller__standby_current_a": 0.0}
+    idle = make_build(vehicle__rolling_coefficient=0.0, vehicle__drag_area_m2=0.0, **none)
+    assert steady_range(idle, 5.0).ended_by == "nothing within 116 days"
+    assert steady_range(make_build(), 5.0).ended_by == "reserve"

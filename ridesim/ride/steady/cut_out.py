@@ -8,7 +8,7 @@ from math import inf, log
 from ridesim.physics.pack import open_circuit, resistance_factor
 from ridesim.physics.road import grade_force, rolling_force
 from ridesim.ride.machine import machine
-from ridesim.ride.steady.pull import KMH, STILL_AIR_C, currents_for, pull_at, pull_with, resistance_at
+from ridesim.ride.steady.pull import KMH, STILL_AIR_C, currents_for, need_arguments, pull_at, pull_with, resistance_at
 from ridesim.vehicle import Build
 
 
@@ -50,6 +50,7 @@ def cut_out(build: Build, speed_kmh: float, grade_percent: float = 0.0) -> CutOu
     """
     from scipy.optimize import brentq
 
+    need_arguments(speed_kmh=speed_kmh, grade_percent=grade_percent)
     m = machine(build)
     speed, grade = speed_kmh * KMH, grade_percent / 100.0
     pull = resistance_at(speed, build.total_mass_kg(), grade, m)
@@ -103,6 +104,7 @@ def soft_start_hold_s(build: Build, grade_percent: float, state_of_charge: float
     """
     from scipy.optimize import brentq
 
+    need_arguments(grade_percent=grade_percent, state_of_charge=state_of_charge)
     m = machine(build)
     grade, mass = grade_percent / 100.0, build.total_mass_kg()
     needed = grade_force(mass, grade) + rolling_force(mass, grade, m.rolling * m.breakaway)

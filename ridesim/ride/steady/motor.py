@@ -10,7 +10,16 @@ from ridesim.physics.controller import current_at_duty
 from ridesim.ride.core.records import Machine
 from ridesim.ride.machine import machine
 from ridesim.ride.steady.many import Motors
-from ridesim.ride.steady.pull import KMH, STILL_AIR_C, falling_root, pull_at, pull_with, resistance_at, settled_source
+from ridesim.ride.steady.pull import (
+    KMH,
+    STILL_AIR_C,
+    falling_root,
+    need_arguments,
+    pull_at,
+    pull_with,
+    resistance_at,
+    settled_source,
+)
 from ridesim.vehicle import Build, Motor
 
 
@@ -91,6 +100,7 @@ def _reverse_pull(build: Build, state_of_charge: float) -> tuple[Callable[[float
     share = build.controller.reverse_duty
     if share is None or not can_reverse(build):
         raise ValueError("the controller has no reverse, or the motor's field needs its leads changed over")
+    need_arguments(state_of_charge=state_of_charge)
     m = machine(build)
     _, inner, volts = settled_source(state_of_charge, m)
     ratio, radius, constant, brush, path = m.ratio, m.radius, m.constant, m.brush, m.resistance + m.on_resistance

@@ -173,7 +173,8 @@ def pull_arrays(
     build: Build, state_of_charge: float = 1.0, points: int = 200
 ) -> tuple[FloatArray, FloatArray, NDArray[np.int64]]:
     """As :func:`pull_curve`, as arrays: km/h, N, index of the limit."""
-    need_charge(state_of_charge)
+    need_arguments(state_of_charge=state_of_charge)
+    need_number("the pull curve", "points", points, 2, 100_000)
     m = machine(build)
     end = falling_root(lambda speed: pull_at(speed, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)[0])
     speeds = np.linspace(0.0, end, points)
@@ -195,6 +196,15 @@ def falling_root(function: Callable[[float], float]) -> float:
     return float(brentq(function, 0.0, above, xtol=1e-9))
 
 
-def need_charge(z: float) -> None:
-    """Refuse a state of charge that no pack has."""
-    need_number("the steady answer", "state_of_charge", z, 0.0, 1.0)
+_ARGUMENTS = {
+    "speed_kmh": (0.0, FASTEST_MPS / KMH, "km/h"),
+    "grade_percent": (-100.0, 100.0, "%"),
+    "state_of_charge": (0.0, 1.0, ""),
+    "surface_factor": (0.0, 100.0, ""),
+}
+
+
+def need_arguments(**given: float) -> None:
+    """Refuse a speed, a slope, a state of charge or a surface that no vehicle meets."""
+    for name, value in given.items():
+        need_number("the steady answer", name, value, *_ARGUMENTS[name])

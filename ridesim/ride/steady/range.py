@@ -11,11 +11,11 @@ from ridesim.ride.core.pack import charge_rates, charges_at, state_of_charge
 from ridesim.ride.core.records import Machine
 from ridesim.ride.given import AnyBuild, given_build
 from ridesim.ride.machine import machine
-from ridesim.ride.steady.pull import KMH, STILL_AIR_C, currents_for, need_charge, pull_at, resistance_at
+from ridesim.ride.steady.pull import KMH, STILL_AIR_C, currents_for, need_arguments, pull_at, resistance_at
 from ridesim.words import need_number
 
-RESERVE = -1
-"""In place of a limit: the reserve ended it."""
+RESERVE, LONGEST = -1, -2
+"""In place of a limit: the reserve ended it, or nothing did within LONGEST_S."""
 LONGEST_S = 1e7
 """Four months: a vehicle without any resistance would roll on for ever. [s]"""
 
@@ -29,7 +29,7 @@ class SteadyRange:
     distance_km, hours, energy_wh : float
         Until the reserve or until the pack can no longer hold the speed.
     ended_by : str
-        ``"reserve"``, the name of the limit, or ``"cannot hold the speed"``.
+        ``"reserve"``, the name of the limit, ``"cannot hold the speed"``, or ``"nothing within 116 days"``.
     power_w : float
         Mean power at the pack's terminals.
     plain_hours : float
@@ -88,7 +88,7 @@ def _drain(speed: float, pull: float, q1: float, q2: float, m: Machine) -> tuple
             share = (z - m.reserve) / (z - z_new) if z > z_new else 0.0
             return (time + share * dt) / 3600.0, (energy + share * dt * power) / 3600.0, RESERVE
         time, energy = time + dt, energy + dt * power
-    return time / 3600.0, energy / 3600.0, RESERVE
+    return time / 3600.0, energy / 3600.0, LONGEST
 
 
 def steady_range(
@@ -126,7 +126,7 @@ def steady_range(
     """
     build = given_build(build)
     need_number("the steady range", "speed_kmh", speed_kmh, 0.0, 1e3, "km/h", above=True)
-    need_charge(state_of_charge)
+    need_arguments(state_of_charge=state_of_charge)
     m = machine(build, battery_model=battery_model)
     speed = speed_kmh * KMH
     pull = resistance_at(speed, build.total_mass_kg(), 0.0, m)
@@ -134,7 +134,6 @@ def steady_range(
     if hours == 0.0:
         return SteadyRange(0.0, 0.0, 0.0, "cannot hold the speed", math.nan, 0.0)
     power = energy / hours
-    plain = build.pack.nominal_voltage_v * build.pack.capacity_ah / power
-    return SteadyRange(
-        hours * speed_kmh, hours, energy, "reserve" if limit == RESERVE else LIMIT_NAMES[limit], power, plain
-    )
+    plain = build.pack.nominal_voltage_v * build.pack.capacity_ah / power if power > 0.0 else math.inf
+    ends = {RESERVE: "reserve", LONGEST: f"nothing within {LONGEST_S / 86_400.0:.0f} days"}
+    return SteadyRange(hours * speed_kmh, hours, energy, ends.get(limit) or LIMIT_NAMES[limit], power, plain)

@@ -24,7 +24,7 @@ from ridesim.ride.machine import machine
 from ridesim.ride.steady.pull import (
     KMH,
     STILL_AIR_C,
-    need_charge,
+    need_arguments,
     pull_at,
     pull_with,
     pulls_of,
@@ -63,7 +63,7 @@ def top_speed_kmh(
     Raises
     ------
     InputProblem
-        A state of charge outside 0 to 1, or a motor that contradicts its nameplate.
+        An argument that no vehicle meets, or a motor that contradicts its nameplate.
 
     Examples
     --------
@@ -72,7 +72,7 @@ def top_speed_kmh(
     24.7
     """
     build = given_build(build)
-    need_charge(state_of_charge)
+    need_arguments(state_of_charge=state_of_charge, grade_percent=grade_percent)
     return top_speed_of(machine(build), build.total_mass_kg(aboard), state_of_charge, grade_percent / 100.0) / KMH
 
 
@@ -100,7 +100,7 @@ def steepest_start_percent(
     Raises
     ------
     InputProblem
-        A state of charge outside 0 to 1, or a motor that contradicts its nameplate.
+        An argument that no vehicle meets, or a motor that contradicts its nameplate.
 
     Notes
     -----
@@ -113,7 +113,7 @@ def steepest_start_percent(
     13.4
     """
     build = given_build(build)
-    need_charge(state_of_charge)
+    need_arguments(state_of_charge=state_of_charge, surface_factor=surface_factor)
     m = machine(build)
     pull = pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)[0]
     return _slope_for(pull / (build.total_mass_kg(aboard) * GRAVITY), m.rolling * m.breakaway * surface_factor)
@@ -146,7 +146,7 @@ def steepest_steady_percent(build: AnyBuild, speed_kmh: float = 6.0, aboard: boo
     Raises
     ------
     InputProblem
-        A motor that contradicts its nameplate.
+        An argument that no vehicle meets, or a motor that contradicts its nameplate.
 
     Notes
     -----
@@ -160,6 +160,7 @@ def steepest_steady_percent(build: AnyBuild, speed_kmh: float = 6.0, aboard: boo
     2.1
     """
     build = given_build(build)
+    need_arguments(speed_kmh=speed_kmh)
     m = machine(build)
     speed = speed_kmh * KMH
     omega = speed * m.ratio / m.radius
@@ -204,7 +205,7 @@ def time_to_speed(build: AnyBuild, speed_kmh: float, grade_percent: float = 0.0,
     Raises
     ------
     InputProblem
-        A state of charge outside 0 to 1, or a motor that contradicts its nameplate.
+        An argument that no vehicle meets, or a motor that contradicts its nameplate.
 
     Notes
     -----
@@ -221,7 +222,7 @@ def time_to_speed(build: AnyBuild, speed_kmh: float, grade_percent: float = 0.0,
     build = given_build(build)
     from scipy.integrate import simpson
 
-    need_charge(state_of_charge)
+    need_arguments(speed_kmh=speed_kmh, grade_percent=grade_percent, state_of_charge=state_of_charge)
     m, wanted = machine(build), speed_kmh * KMH
     mass, grade = build.total_mass_kg(), grade_percent / 100.0
     heavy = effective_mass(mass, m.wheel_inertia, m.radius, m.rotor_inertia, m.ratio)
