@@ -7,6 +7,7 @@ import json
 import os
 import shlex
 import shutil
+import signal
 import subprocess
 import sys
 import threading
@@ -26,6 +27,10 @@ if TYPE_CHECKING:
 
 DONE, COULD_NOT, BAD_INPUT = 0, 1, 2
 MAIN_NOTEBOOK = "3_choose_drive.ipynb"
+LAB_SETTINGS = Path(__file__).resolve().parent / "show" / "lab"
+"""JupyterLab reads this beside the user's own settings: no question about news, no look for updates."""
+SERVER_ENDS_S = 10.0
+"""The server may take so long to end its kernels. [s]"""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -48,9 +53,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return DONE
     except OSError as problem:
         print(f"Could not: {problem}", file=sys.stderr)
-        return COULD_NOT
-    except KeyboardInterrupt:
-        print("Stopped.", file=sys.stderr)
         return COULD_NOT
 
 
@@ -93,15 +95,23 @@ def _parser() -> argparse.ArgumentParser:
 @contextmanager
 def _says_that_it_compiles() -> Iterator[None]:
     """Tell a user who waits for the first run why; quiet where the machine code is already there."""
-    compiled = (Path(__file__).resolve().parent / "ride").rglob("*.nbi")
-    text = "Compiling the equations, once after installation: less than a minute ..."
+    from ridesim.physics import compiled
+
+    text = "Compiling the equations, once after installation or a new version: usually 20 to 60 seconds ..."
     timer = threading.Timer(1.5, print, [text], {"file": sys.stderr, "flush": True})
     timer.daemon = True
-    if not any(compiled):
-        timer.start()
+    begun = []
+
+    def begin() -> None:
+        if not begun:
+            begun.append(True)
+            timer.start()
+
+    compiled.compiling = begin
     try:
         yield
     finally:
+        compiled.compiling = lambda: None
         timer.cancel()
 
 
@@ -142,8 +152,8 @@ def _print_json(comparison: Comparison) -> int:
 def _self() -> list[str]:
     """The command as the user called it."""
     called = sys.argv[0]
-    if Path(called).name == "command.py":
-        return [sys.executable, "-m", "ridesim.command"]
+    if Path(called).name == "__main__.py":
+        return [sys.executable, "-m", "ridesim"]
     by_path = os.path.dirname(called) and Path(called).stem == "ridesim" and shutil.which("ridesim") != called
     return [called if by_path else "ridesim"]
 
@@ -195,12 +205,34 @@ def _open(options: argparse.Namespace) -> int:
     if options.day:
         load_day(options.day)
         environment["RIDESIM_DAY"] = _absolute(options.day, "days")
+    settings = [str(LAB_SETTINGS), *filter(None, [environment.get("JUPYTER_CONFIG_PATH")])]
+    environment["JUPYTER_CONFIG_PATH"] = os.pathsep.join(settings)
     folder = _notebook_folder()
-    start = folder / MAIN_NOTEBOOK if options.builds or options.day else folder
-    call = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder}", "--ServerApp.ip=127.0.0.1"]
+    call = [
+        sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder}", "--ServerApp.ip=127.0.0.1",
+        f"--LabApp.default_url=/lab{f'/tree/{MAIN_NOTEBOOK}' if options.builds or options.day else ''}",
+    ]  # fmt: skip
     if options.no_browser:
         call.append("--no-browser")
-    return subprocess.call([*call, str(start)], env=environment)
+    return _until_it_ends(call, environment)
+
+
+def _until_it_ends(call: Sequence[str], environment: dict[str, str]) -> int:
+    """Run the server; when this command is stopped, end it and with it the kernels.
+
+    It has a process group of its own, so that Ctrl-C in the terminal reaches only this command.
+    """
+    server = subprocess.Popen(call, env=environment, start_new_session=True)
+    try:
+        return server.wait()
+    finally:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        signal.signal(signal.SIGTERM, signal.SIG_IGN)
+        server.terminate()
+        try:
+            server.wait(SERVER_ENDS_S)
+        except subprocess.TimeoutExpired:
+            server.kill()
 
 
 def _absolute(reference: str, kind: str) -> str:
@@ -218,7 +250,3 @@ def _notebook_folder() -> Path:
         if not (folder / source.name).exists():
             shutil.copyfile(source, folder / source.name)
     return folder
-
-
-if __name__ == "__main__":
-    sys.exit(main())

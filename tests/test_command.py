@@ -50,7 +50,7 @@ def test_a_bad_csv_is_named_whichever_way_it_comes(kind, way, call, tmp_path, mo
     [
         (".venv/bin/ridesim", [".venv/bin/ridesim"]),
         ("ridesim", ["ridesim"]),
-        ("x/command.py", [sys.executable, "-m", "ridesim.command"]),
+        ("x/__main__.py", [sys.executable, "-m", "ridesim"]),
     ],
 )
 def test_compare_ends_with_the_command_that_opens_the_same(called, words, call, monkeypatch, tmp_path, heron_text):
@@ -239,7 +239,7 @@ def test_open_hands_the_absolute_paths_to_the_notebook(call, monkeypatch, tmp_pa
     (tmp_path / "mine.toml").write_text(heron_text, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     seen = {}
-    monkeypatch.setattr("ridesim.command.subprocess.call", lambda words, env: seen.update(words=words, env=env) or 0)
+    monkeypatch.setattr("ridesim.command._until_it_ends", lambda words, env: seen.update(words=words, env=env) or 0)
     assert call("open", "mine.toml", "heron_48v", "--day", "harbour_festival", "--no-browser").status == 0
     assert json.loads(seen["env"]["RIDESIM_BUILDS"])[0] == str((tmp_path / "mine.toml").resolve())
     assert seen["env"]["RIDESIM_DAY"].endswith("harbour_festival.toml")

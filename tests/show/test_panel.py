@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+import sys
 import threading
 import time
 
@@ -80,6 +82,31 @@ def test_the_rest_of_an_answer_waits_for_the_slider_and_an_answer_is_whole_only_
     newest.close()
     assert [each for each in calls if isinstance(each, tuple)] == [("whole", 4)], "only the last is made whole"
     assert calls[-2:] == [4, ("whole", 4)]
+
+
+def test_panels_leave_the_kernel_as_it_was():
+    """Two at once, and one whose work fails: interval and collector are the user's again."""
+    before, seen, frozen = sys.getswitchinterval(), [], gc.get_freeze_count()
+
+    def work(item):
+        seen.append((sys.getswitchinterval(), gc.isenabled()))
+        time.sleep(0.02)
+        if item == 2:
+            raise RuntimeError("broken")
+
+    panels = [NewestOnly(work, lambda problem: None) for _ in range(2)]
+    for item in range(3):
+        for each in panels:
+            each.request(item)
+        time.sleep(0.03)
+    assert all(each.wait() for each in panels)
+    for each in panels:
+        each.close()
+    assert max(interval for interval, _ in seen) == pytest.approx(0.0005)
+    assert not any(collects for _, collects in seen)
+    assert sys.getswitchinterval() == before
+    assert gc.isenabled()
+    assert gc.get_freeze_count() == frozen
 
 
 def test_panel_shows_ridesim_compare(panel):

@@ -143,7 +143,7 @@ def _settling(run: Run, m: Machine) -> float:
         w[at.BETWEEN, i] = w[at.NOW, i]
     w[at.BETWEEN, at.SPEED] -= slower
     rates(run, m, at.BETWEEN, at.SPARE)
-    return max(0.0, (w[at.SPARE, at.SPEED] - w[at.RATES, at.SPEED]) / slower)
+    return max(0.0, float(w[at.SPARE, at.SPEED] - w[at.RATES, at.SPEED]) / slower)
 
 
 @compiled

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import partial
 from typing import Generic, TypeVar
 
@@ -116,13 +118,25 @@ class NewestOnly(Generic[Item]):
         return self._settled
 
     def _do(self, task: Callable[[], None]) -> None:
-        # Messages wait for the interpreter while the worker computes, 5 ms at each hand-over by default: too long for a slider.
-        before = sys.getswitchinterval()
-        sys.setswitchinterval(min(before, 0.0005))
         try:
-            with WORK:
+            with WORK, _at_hand():
                 task()
         except BaseException as problem:  # a worker that dies would leave a panel that never answers again
             self._failed(problem)
-        finally:
-            sys.setswitchinterval(before)
+
+
+@contextmanager
+def _at_hand() -> Iterator[None]:
+    """The interpreter made ready for a slider while :data:`WORK` is held, and left as the user had it.
+
+    Messages would wait 5 ms at each hand-over from the worker, and a collection of all that a notebook holds takes 100 ms and more.
+    """
+    interval, collects = sys.getswitchinterval(), gc.isenabled()
+    sys.setswitchinterval(min(interval, 0.0005))
+    gc.disable()
+    try:
+        yield
+    finally:
+        sys.setswitchinterval(interval)
+        if collects:
+            gc.enable()
