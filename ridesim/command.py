@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from ridesim import data
 from ridesim.day import Day, load_day
-from ridesim.forms import write_beside_then_replace
+from ridesim.forms import not_an_input, write_beside_then_replace
 from ridesim.vehicle import Build, load_build
 from ridesim.words import InputProblem
 
@@ -121,6 +121,7 @@ def _compare(options: argparse.Namespace) -> int:
     if options.sheet is not None:
         from ridesim.show.sheet import build_sheet
 
+        not_an_input(Path(options.sheet))
         sheet = build_sheet(comparison).save(options.sheet)
     if options.json:
         return _print_json(comparison)
@@ -167,7 +168,10 @@ def _simulate(options: argparse.Namespace) -> int:
     comparison = _compared([options.build], options.day)
     (candidate,) = comparison.candidates
     if options.csv:
-        write_beside_then_replace(Path(options.csv), candidate.ride.frame.to_csv(index=False))
+        from ridesim.show.tables.outcome import frame_csv
+
+        not_an_input(Path(options.csv))
+        write_beside_then_replace(Path(options.csv), frame_csv(candidate.ride.frame))
     if options.json:
         return _print_json(comparison)
     from ridesim.show.tables.text import ride_text

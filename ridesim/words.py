@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from functools import lru_cache
 from html import escape
 from math import isfinite, pi
 from numbers import Real
@@ -106,6 +107,11 @@ class InShort:
         return in_short_html(*self._short())
 
 
+def in_brief(text: str, most: int = 80) -> str:
+    """Text of the user for a message, its middle left out where it is long."""
+    return text if len(text) <= most else f"{text[: most - 20]} … {text[-17:]}"
+
+
 class InputProblem(ValueError):
     """Something in the user's input is wrong: says file, place, what was found and what is expected.
 
@@ -124,6 +130,7 @@ class InputProblem(ValueError):
     def __init__(self, file: str, place: str, found: str, expected: str, hint: str = "") -> None:
         self.file, self.place, self.found, self.expected, self.hint = file, place, found, expected, hint
         where = f"{file}, {place}" if place else file
+        where, found = in_brief(where, 200), in_brief(found, 200)
         sentence = f"{where}: found {found}; expected {expected}." + (f" {hint}" if hint else "")
         # One message is one line, whatever stands in the user's keys and texts.
         super().__init__("".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in sentence))
@@ -184,6 +191,7 @@ UNITS: dict[str, Unit] = {
 }
 
 
+@lru_cache(maxsize=1024)
 def split_unit(key: str) -> tuple[str, str]:
     """Split ``"mass_lb"`` into ``("mass", "lb")``; the unit is empty where the key has none.
 
@@ -241,6 +249,14 @@ def units_of_kind(kind: str) -> list[str]:
 def degrees(celsius: float) -> str:
     """A temperature for a sentence: no more digits than were given, and never a zero with a minus."""
     return f"{round(celsius, 6) + 0.0:g}"
+
+
+MEASURABLE = "0, or a number large enough to measure"
+
+
+def unmeasurable(value: float) -> bool:
+    """Whether a number is smaller than anything that is measured or reckoned with here, and yet not 0."""
+    return 0.0 < abs(value) < 1e-12
 
 
 def is_number(value: Any) -> TypeGuard[float]:

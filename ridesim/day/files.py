@@ -15,7 +15,7 @@ from ridesim.day.trace import Trace
 from ridesim.forms import CsvRow, csv_rows, read_table, read_text, validate
 from ridesim.words import InputProblem, nearest
 
-FASTEST_KMH, LONGEST_LEG_M, LONGEST_S = 300.0, 1e5, 604_800.0
+FASTEST_KMH, LONGEST_LEG_M, LONGEST_S, FARTHEST_S = 300.0, 1e5, 604_800.0, 1e11
 """Beyond these a number was written in the wrong unit or column: 300 km/h, 100 km, a week."""
 STEEPEST_PERCENT = 60.0
 
@@ -134,7 +134,7 @@ def load_trace(path: str | Path) -> Trace:
     speeds: list[float] = []
     grades: list[float] = []
     for row in csv_rows(file, _TRACE_COLUMNS):
-        time = row.number("time_s")
+        time = row.number("time_s", least=-FARTHEST_S, most=FARTHEST_S)
         if times and time <= times[-1]:
             raise row.problem("time_s", f"{time:g} after {times[-1]:g}", "times that rise from row to row")
         times.append(time)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from ridesim.forms.files import read_text
 from ridesim.forms.validation import own_name
-from ridesim.words import InputProblem, convert, split_unit, symbol
+from ridesim.words import MEASURABLE, InputProblem, convert, in_brief, split_unit, symbol, unmeasurable
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,21 +56,30 @@ class CsvRow:
             No finite number, or outside the limits.
         """
         cell, own = self.cells[column], split_unit(column)[1]
+        try:
+            value = math.nan if "_" in cell else float(cell)  # Python reads 1_0 as 10, nobody else does
+            value = float(convert(value, split_unit(self.written.get(column, column))[1] or own, own))
+        except ValueError:
+            value = math.nan
+        low = -math.inf if least is None else least
+        if (
+            math.isfinite(value)
+            and low <= value <= most
+            and (above is None or value > above)
+            and not unmeasurable(value)
+        ):
+            return value
         limit = f" above {above:g}" if above is not None else f" of at least {least:g}" if least is not None else ""
         limit += f" and of at most {most:g}" if most < math.inf else ""
         expected = f"number{limit} {symbol(own)}".rstrip() if limit else "number"
-        try:
-            value = math.nan if "_" in cell else float(cell)  # Python reads 1_0 as 10, nobody else does
-        except ValueError:
-            value = math.nan
-        if cell.lower().lstrip("+-") in ("nan", "inf", "infinity"):
-            raise self.problem(column, cell, f"a finite {expected}")
+        text = in_brief(cell)
+        if math.isinf(value) or cell.lower().lstrip("+-") == "nan":
+            raise self.problem(column, text, f"a finite {expected}")
         if math.isnan(value):
-            raise self.problem(column, f'"{cell}"' if cell else "an empty cell", f"a {expected}")
-        value = float(convert(value, split_unit(self.written.get(column, column))[1] or own, own))
-        if (above is not None and value <= above) or (least is not None and value < least) or value > most:
-            raise self.problem(column, cell, f"a {expected}")
-        return value
+            raise self.problem(column, f'"{text}"' if cell else "an empty cell", f"a {expected}")
+        if unmeasurable(value):
+            raise self.problem(column, text, MEASURABLE)
+        raise self.problem(column, text, f"a {expected}")
 
 
 def csv_rows(

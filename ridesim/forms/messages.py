@@ -9,7 +9,7 @@ from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
 from ridesim.forms.parts import Part, part_of
-from ridesim.words import InputProblem, split_unit, symbol
+from ridesim.words import InputProblem, in_brief, split_unit, symbol
 
 
 def first_problem(
@@ -58,9 +58,11 @@ def _shown(value: Any) -> str:
         text = f'"{value}"'
     elif isinstance(value, date | time):
         text = value.isoformat()
+    elif isinstance(value, int) and value.bit_length() > 1000:
+        text = "a whole number of hundreds of digits"
     else:
         text = repr(value)
-    return text if len(text) <= 60 else text[:57] + "..."
+    return in_brief(text)
 
 
 _NOUNS = {

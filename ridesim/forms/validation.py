@@ -10,7 +10,7 @@ from pydantic.fields import FieldInfo
 
 from ridesim.forms.messages import first_problem
 from ridesim.forms.parts import Part, PartType, part_of
-from ridesim.words import UNITS, InputProblem, convert, nearest, split_unit, units_of_kind
+from ridesim.words import MEASURABLE, UNITS, InputProblem, convert, nearest, split_unit, units_of_kind, unmeasurable
 
 Written = dict[str, tuple[str, Any]]
 """Key path in the field's own unit → the key and the value as the user wrote them in another unit."""
@@ -54,6 +54,8 @@ def _canonical(kind: type[Part], table: dict[str, Any], file: str, written: Writ
 def _inner(field: FieldInfo, value: Any, file: str, where: str, written: Written) -> Any:
     part = part_of(field)
     if part is None:
+        if isinstance(value, float) and unmeasurable(value):
+            raise InputProblem(file, where, f"{value:g}", MEASURABLE)
         return value
     if isinstance(value, dict):
         return _canonical(part, value, file, written, where)

@@ -73,7 +73,7 @@ def test_a_changed_equation_changes_the_answer(copy, tmp_path, place):
 def test_damaged_code_is_made_anew(copy, tmp_path, damage):
     where = {"NUMBA_CACHE_DIR": str(tmp_path / "kept")}
     run(copy, **where)
-    files = [file for file in (tmp_path / "kept").rglob("*.nb[ic]")]
+    files = list((tmp_path / "kept").rglob("*.nb[ic]"))
     assert files
     for file in files:
         data = bytearray(file.read_bytes())

@@ -21,6 +21,8 @@ from ridesim.forms import csv_rows
 from ridesim.words import InputProblem
 
 COLUMNS = ("time_s", "voltage_v", "current_a")
+LARGEST = 1e11
+"""No time, voltage or current of a log is larger, either way; seconds since 1970 are allowed."""
 FEWEST, FEWEST_LOADED = 10, 3
 """Fewer rows than this, and fewer under load, are no discharge."""
 GAP_INTERVALS, GAP_S = 6.0, 10.0
@@ -109,7 +111,7 @@ def load_discharge(path: str | Path) -> DischargeLog:
     """
     name = str(path)
     rows = list(csv_rows(find(path, "logs"), dict.fromkeys(COLUMNS), name, others=True))
-    table = np.array([[row.number(column) for column in COLUMNS] for row in rows])
+    table = np.array([[row.number(column, least=-LARGEST, most=LARGEST) for column in COLUMNS] for row in rows])
     time, voltage, current = table.reshape(-1, len(COLUMNS)).T
     return discharge_log(time, voltage, current, [row.line for row in rows], name)
 

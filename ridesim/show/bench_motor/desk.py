@@ -11,6 +11,7 @@ from typing import Any
 import ipywidgets
 
 from ridesim import data
+from ridesim.bench.logs import load_log
 from ridesim.bench.motor.log import MotorLog
 from ridesim.data import find
 from ridesim.forms import write_beside_then_replace
@@ -204,6 +205,8 @@ class BenchDesk(Desk[int, Answer]):
         except InputProblem as problem:
             raise self._titles().problem(problem) from None
         path = self.folder / self._file_name()
+        if path.exists():
+            load_log(path, MotorLog)  # only a log is written over: the message says what stands there instead
         write_beside_then_replace(path, self.plan.boxes.log_text(log))
         self._name, self._opened = path.name, log  # what stands in the panel is this file now
         self.status.say(f"Saved the measurements in {path.name}.")

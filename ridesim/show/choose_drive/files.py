@@ -112,9 +112,3 @@ def free_name(name: str, taken: list[str]) -> str:
     """A name like another that nobody has: ``"Heron, 36 V, copy"``, then ``"… copy 2"``."""
     names = (f"{name}, copy" + (f" {number}" if number > 1 else "") for number in count(1))
     return next(each for each in names if each not in taken)
-
-
-def free_path(folder: Path, stem: str, suffix: str) -> Path:
-    """A file name that nothing has yet: nothing is written over."""
-    names = (f"{stem}{f'_{number}' if number > 1 else ''}.{suffix}" for number in count(1))
-    return next(folder / name for name in names if not (folder / name).exists())

@@ -17,7 +17,7 @@ import ipywidgets
 from ridesim import data
 from ridesim.choose import Comparison
 from ridesim.day import Day
-from ridesim.forms import write_beside_then_replace
+from ridesim.forms import write_new
 from ridesim.show.choose_drive import files
 from ridesim.show.choose_drive.inputs import VALUES, Answer, Reckoner, Slot, Wish
 from ridesim.show.choose_drive.saved import DRAWINGS, as_file, still_picture
@@ -296,18 +296,17 @@ class ChooseDrive(Desk[Wish, Answer]):
         if answer is None:
             raise InputProblem(button, "", "nothing to write yet", "a comparison first")
         stem, suffix = ("build_sheet", "html") if button == "sheet" else ("choose_drive", button)
-        path = files.free_path(self.folder, stem, suffix)
         with WORK:
             if button == "sheet":
-                build_sheet(answer.comparison, system).save(path)
-                said = f"Build sheet written: {path}. Open it in a browser and print it."
+                said, content = (
+                    "Build sheet written: {}. Open it in a browser and print it.",
+                    build_sheet(answer.comparison, system).page,
+                )
             elif button == "csv":
-                write_beside_then_replace(path, table_csv(answer.comparison, system))
-                said = f"Table written: {path}"
+                said, content = "Table written: {}", table_csv(answer.comparison, system)
             else:
-                path.write_bytes(as_file(still_picture(answer, system), button))
-                said = f"Picture written: {path}"
-        self.status.say(said)
+                said, content = "Picture written: {}", as_file(still_picture(answer, system), button)
+        self.status.say(said.format(write_new(self.folder, stem, suffix, content)))
 
     # answering
 

@@ -9,11 +9,14 @@ import csv
 import io
 import math
 from html import escape
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from ridesim.choose import Candidate, Comparison
 from ridesim.show.tables.html import better, coloured_heads, html_table
 from ridesim.show.units import METRIC, System
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 class _Figure(NamedTuple):
@@ -136,9 +139,27 @@ def table_csv(comparison: Comparison, system: System = METRIC) -> str:
     names = [c.name for c in comparison.candidates]
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(["figure", "unit", *names, *(f"{name} differs by" for name in names[1:])])
-    writer.writerows([line.label, line.unit, *line.cells, *line.steps[1:]] for line in lines_for(comparison, system))
+    rows = [["figure", "unit", *names, *(f"{name} differs by" for name in names[1:])]]
+    rows += [[line.label, line.unit, *line.cells, *line.steps[1:]] for line in lines_for(comparison, system)]
+    writer.writerows([harmless(cell) for cell in row] for row in rows)
     return stream.getvalue()
+
+
+def frame_csv(frame: pd.DataFrame) -> str:
+    """A ride's kept steps as CSV."""
+    texts = {name: frame[name].map(harmless) for name in ("activity", "event")}
+    return frame.assign(**texts).to_csv(index=False)
+
+
+def harmless(cell: str) -> str:
+    """A cell of text that no spreadsheet takes for a formula: one that begins like one gets an apostrophe, numbers and a dash stay."""
+    if not cell.startswith(("=", "+", "-", "@", "\t", "\r")) or cell == "-":
+        return cell
+    try:
+        float(cell)
+    except ValueError:
+        return "'" + cell
+    return cell
 
 
 def table_html(comparison: Comparison, system: System = METRIC, colours: bool = True) -> str:
