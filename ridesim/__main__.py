@@ -2,18 +2,43 @@
 
 from __future__ import annotations
 
+import codecs
 import signal
 import sys
 from types import FrameType
+
+PLAIN = {
+    "−": "-",
+    "–": "-",
+    "“": '"',
+    "”": '"',
+    "·": ".",
+    "×": "x",
+    "²": "2",
+    "³": "3",
+    "°": " deg ",
+    "Ω": " ohm",
+    "→": "->",
+    "…": "...",
+}
+"""What is written where a terminal does not know a sign; for all others a question mark."""
 
 
 def main() -> int:
     """Run the command; see :func:`ridesim.command.main`. Stopped, it ends with the status that shells give: 130 or 143."""
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, _stop)
+    codecs.register_error("plain", _plain)
+    for stream in (sys.stdout, sys.stderr):
+        stream.reconfigure(errors="plain")
     from ridesim.command import main as command
 
     return command()
+
+
+def _plain(problem: UnicodeError) -> tuple[str, int]:
+    assert isinstance(problem, UnicodeEncodeError)
+    return "".join(PLAIN.get(sign, "?") for sign in problem.object[problem.start : problem.end]), problem.end
 
 
 def _stop(number: int, frame: FrameType | None) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from ridesim.words import InputProblem, nearest
+from ridesim.words import InputProblem, nearest, unseen
 
 _PACKAGE = Path(__file__).resolve().parent
 _SUFFIXES = {
@@ -60,6 +60,10 @@ def find(reference: str | Path, kind: str, beside: Path | None = None) -> Path:
         candidates += [shipped("data") / kind / name for name in named]
     for candidate in candidates:
         if candidate.is_file():
+            if sign := unseen(candidate.name):
+                raise InputProblem(
+                    str(candidate), "", f"a file name with a sign that cannot be seen ({sign})", "another name"
+                )
             return candidate
     known = names(kind)
     near = nearest(path.stem, known)

@@ -10,6 +10,7 @@ from html import escape
 from math import isfinite, pi
 from numbers import Real
 from typing import Any, Literal, NamedTuple, TypeGuard
+from unicodedata import category
 
 from scipy import constants
 
@@ -105,6 +106,12 @@ class InShort:
 
     def _repr_html_(self) -> str:
         return in_short_html(*self._short())
+
+
+def unseen(text: str) -> str:
+    """The first sign of a text that cannot be seen, or changes how others are, by its number; empty where there is none."""
+    odd = (sign for sign in text if category(sign) in ("Cc", "Cf", "Cs", "Zl", "Zp"))
+    return next((f"U+{ord(sign):04X}" for sign in odd), "")
 
 
 def in_brief(text: str, most: int = 80) -> str:

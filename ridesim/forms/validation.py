@@ -10,7 +10,17 @@ from pydantic.fields import FieldInfo
 
 from ridesim.forms.messages import first_problem
 from ridesim.forms.parts import Part, PartType, part_of
-from ridesim.words import MEASURABLE, UNITS, InputProblem, convert, nearest, split_unit, units_of_kind, unmeasurable
+from ridesim.words import (
+    MEASURABLE,
+    UNITS,
+    InputProblem,
+    convert,
+    nearest,
+    split_unit,
+    units_of_kind,
+    unmeasurable,
+    unseen,
+)
 
 Written = dict[str, tuple[str, Any]]
 """Key path in the field's own unit → the key and the value as the user wrote them in another unit."""
@@ -56,6 +66,8 @@ def _inner(field: FieldInfo, value: Any, file: str, where: str, written: Written
     if part is None:
         if isinstance(value, float) and unmeasurable(value):
             raise InputProblem(file, where, f"{value:g}", MEASURABLE)
+        if isinstance(value, str) and (sign := unseen(value.replace("\n", "").replace("\t", ""))):
+            raise InputProblem(file, where, f"a sign that cannot be seen ({sign})", "text without such signs")
         return value
     if isinstance(value, dict):
         return _canonical(part, value, file, written, where)

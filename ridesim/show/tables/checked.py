@@ -19,6 +19,7 @@ from ridesim.choose.in_play import all_in_play
 from ridesim.day import Day, is_trace, load_day, load_route, load_trace
 from ridesim.forms import read_table, read_text
 from ridesim.ride.machine import thermal_values
+from ridesim.show.tables.text import wrapped
 from ridesim.vehicle import Build, load_build
 from ridesim.vehicle.pack import RATED_C
 from ridesim.words import InputProblem, Uncertain, nearest, split_unit
@@ -38,10 +39,10 @@ def check_text(reference: str) -> str:
     """
     file = _found(reference)
     if file.suffix == ".csv":
-        return f"{reference}: a good {_csv_text(file)}"
+        return _each_wrapped(f"{reference}: a good {_csv_text(file)}")
     kind = likeliest(read_table(file)[0], (Build, Day, *LOGS))
     if kind in LOGS:
-        return f"{reference}: a good {_log_text(load_log(file), reference)}"
+        return _each_wrapped(f"{reference}: a good {_log_text(load_log(file), reference)}")
     if kind is Day:
         day = load_day(file)
         return f'{reference}: a good day, "{day.name}". {_defaults(day)}'
@@ -50,6 +51,10 @@ def check_text(reference: str) -> str:
     assumed = "\nAssumed: no row of pack.capacity_by_temperature reaches 25 °C, which counts as 1."
     reached = warmth is None or min(warmth)[0] <= RATED_C <= max(warmth)[0]
     return f'{reference}: a good build, "{build.name}". {_defaults(build)}{"" if reached else assumed}'
+
+
+def _each_wrapped(text: str) -> str:
+    return "\n".join(wrapped(line) for line in text.splitlines())
 
 
 def good_build(reference: str) -> Build:
@@ -74,7 +79,9 @@ def _found(reference: str) -> Path:
 
 def _defaults(part: Build | Day) -> str:
     left_out = [each for each in all_in_play(part) if not each.given]
-    lines = [f"  {each.place} = {each.shown}" + (f"   ({each.source})" if each.source else "") for each in left_out]
+    lines = [
+        wrapped(f"  {each.place} = {each.shown}" + (f"   ({each.source})" if each.source else "")) for each in left_out
+    ]
     return "\n".join(["Defaults in play:", *lines]) if lines else "No defaults in play."
 
 

@@ -3,22 +3,45 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from shutil import get_terminal_size
 from textwrap import wrap
 
 from ridesim.choose import Comparison
 from ridesim.day.day import clock
 from ridesim.ride.result import Ride
 from ridesim.show.tables.outcome import lines_for, number
-from ridesim.words import Finding
+from ridesim.words import Finding, in_brief
 
-WIDTH = 108
+WIDEST = 108
+"""Columns of text at most: longer lines are hard to read."""
 MARK = {"stop": "STOP", "warning": "watch", "advice": "note"}
 
 
+def width() -> int:
+    """Columns that the terminal has, and no more than are easily read."""
+    return min(WIDEST, get_terminal_size((WIDEST, 24)).columns)
+
+
+def wrapped(text: str, indent: str = "      ") -> str:
+    """A line broken where the terminal ends."""
+    return "\n".join(wrap(text, width(), subsequent_indent=indent, break_on_hyphens=False))
+
+
 def table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """Columns aligned: the first to the left, the others to the right."""
+    """Columns aligned, the first to the left, the others to the right; below each other where the terminal is too narrow for all."""
     lines = [list(header), *[list(row) for row in rows]]
-    widths = [max(len(line[i]) for line in lines) for i in range(len(header))]
+    lines = [[in_brief(cell, width() // 2 - 2) for cell in line] for line in lines]
+    first, *others = [max(len(line[i]) for line in lines) for i in range(len(header))]
+    blocks: list[list[int]] = [[]]
+    for place, wide in enumerate(others, start=1):
+        if blocks[-1] and first + sum(2 + others[i - 1] for i in blocks[-1]) + 2 + wide > width():
+            blocks.append([])
+        blocks[-1].append(place)
+    return "\n\n".join(_aligned([[line[0], *(line[i] for i in block)] for line in lines]) for block in blocks)
+
+
+def _aligned(lines: list[list[str]]) -> str:
+    widths = [max(len(line[i]) for line in lines) for i in range(len(lines[0]))]
     shown = [
         "  ".join(
             cell.ljust(width) if i == 0 else cell.rjust(width)
@@ -36,7 +59,7 @@ def findings_text(findings: Sequence[Finding]) -> str:
     lines = []
     for finding in findings:
         mark = f"  {MARK[finding.severity]:<6}"
-        lines += wrap(finding.text, WIDTH, initial_indent=mark, subsequent_indent=" " * len(mark))
+        lines += wrap(finding.text, width(), initial_indent=mark, subsequent_indent=" " * len(mark))
     return "\n".join(lines)
 
 
@@ -52,9 +75,11 @@ def comparison_text(comparison: Comparison) -> str:
         "",
         table(["", *[each.name for each in comparison.candidates]], rows),
         "",
-        "Over all laws: lowest and highest of the capacity laws. Volts × amps: the plain estimate, without Peukert,",
-        "sag, reserve or a charge on the way. Speeds, slopes and ranges: blocks at 25 °C, motor and air at 20 °C;",
-        "the day itself in its own air.",
+        wrapped(
+            "Over all laws: lowest and highest of the capacity laws. Volts × amps: the plain estimate, without Peukert, sag, reserve "
+            "or a charge on the way. Speeds, slopes and ranges: blocks at 25 °C, motor and air at 20 °C; the day itself in its own air.",
+            "",
+        ),
     ]
     for each in comparison.candidates:
         parts += ["", f"What to watch: {each.name}", findings_text(each.findings)]
@@ -95,11 +120,12 @@ def ride_text(ride: Ride, findings: Sequence[Finding]) -> str:
         table(["energy ledger", "Wh"], ledger),
         f"residual {outcome.ledger_residual:.1e} of the energy through the pack",
         "",
+        wrapped(
         f"{outcome.distance_km:.2f} of {outcome.planned_distance_km:.2f} km, {outcome.energy_wh:.0f} Wh "
         f"({number(outcome.energy_wh_per_km, 1)} Wh/km), pack {outcome.lowest_pack_voltage_v:.1f} V at the lowest and "
-        f"{outcome.highest_pack_current_a:.1f} A at the most,",
+        f"{outcome.highest_pack_current_a:.1f} A at the most, "
         f"motor current {outcome.rms_motor_current_a:.1f} A rms, winding {outcome.hottest_winding_c:.0f} °C at the hottest, "
-        f"{outcome.seconds_below_command:.0f} s below the commanded speed.",
+        f"{outcome.seconds_below_command:.0f} s below the commanded speed.", ""),
         *_controller(ride),
         "",
         "What to watch",
