@@ -6,9 +6,11 @@ import itertools
 
 import numpy as np
 import pytest
+from matplotlib.text import Text
 
 import ridesim
 from ridesim.show.choose_drive.inputs import Reckoner, Slot, Wish
+from ridesim.show.choose_drive.saved import as_file, still_picture
 from ridesim.show.panel.drawing import Canvas
 from ridesim.show.pictures import clock as day_clock
 from ridesim.show.pictures import style
@@ -17,6 +19,8 @@ from ridesim.show.pictures.heat import HeatDiagram
 from ridesim.show.pictures.ledger import LedgerBars
 from ridesim.show.pictures.pull import PullDiagram
 from ridesim.show.pictures.scales import Places, round_top, text_width
+from ridesim.show.sheet import build_sheet
+from ridesim.show.units import METRIC
 
 DRAWINGS = [PullDiagram, ChargeDiagram, HeatDiagram, LedgerBars]
 
@@ -153,3 +157,17 @@ def test_contrast_of_text(look):
     assert (
         len(set(map(str, style.LINES))) == len(set(style.MARKERS)) == len(set(style.HATCHES)) == style.MOST_CANDIDATES
     )
+
+
+@pytest.mark.parametrize("kind", ["png", "svg"])
+def test_text_of_the_user_is_drawn_as_it_stands(kind):
+    """A dollar sign begins no formula, neither in the panel's pictures nor in the saved one."""
+    odd = answer_for("heron_36v", "heron_48v", name=r"Heron $\frac{1}{")
+    for drawing in DRAWINGS:
+        assert Canvas(drawing()).pixels(odd, 420, 260) is not None
+    figure = still_picture(odd, METRIC)
+    assert as_file(figure, kind)
+    texts = [each for each in figure.findobj(Text) if "$" in each.get_text()]
+    assert texts
+    assert not any(each.get_parse_math() for each in texts)
+    assert "$" in build_sheet(odd.comparison).html

@@ -82,7 +82,9 @@ class OnePair(Drawing):
 
     def note(self, x: float, y: float, words: str, **style: Any) -> None:
         """A direct label."""
-        self.drawn.append(self.axes.text(x, y, words, **{"size": NOTE_PT, "color": self.colours.ink, **style}))
+        self.drawn.append(
+            self.axes.text(x, y, words, **{"size": NOTE_PT, "color": self.colours.ink, "parse_math": False, **style})
+        )
 
     def reading(self, answer: Answer, row: Any, x: str, y: str, filled: bool = True) -> None:
         """A row of the log, two of its readings against each other, speeds in turns a minute."""

@@ -63,7 +63,7 @@ def drawn(
     if title:
         parts: Any = figure.subfigures(2, 1, height_ratios=[TITLE, high - TITLE], hspace=0.0)
         top, body = parts
-        top.text(0.01, 0.25, title, size=13, weight="bold", color=LIGHT.ink)
+        top.text(0.01, 0.25, title, size=13, weight="bold", color=LIGHT.ink, parse_math=False)
         high -= TITLE
     areas = body.subfigures(rows, columns, wspace=0.0, hspace=0.0, squeeze=False)
     for drawing, area in zip(drawings, areas.flat, strict=True):
@@ -79,7 +79,7 @@ def drawn(
         shown = {id(artist) for artist in drawing.move(answer)}
         for artist in drawing.movers:
             artist.set_visible(id(artist) in shown)
-        area.text(0.012, 0.02, drawing.sentence(answer), size=9.0, color=LIGHT.ink, wrap=True)
+        area.text(0.012, 0.02, drawing.sentence(answer), size=9.0, color=LIGHT.ink, wrap=True, parse_math=False)
     return figure
 
 

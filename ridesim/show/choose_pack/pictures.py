@@ -46,7 +46,12 @@ class _Plain(Drawing):
         area = PolyCollection([], facecolor=colours.candidates[0], alpha=0.16, lw=0.0, zorder=1.0)
         self.between = self.axes.add_collection(area, autolim=False)
         self.lines = [self.line(place, style) for place, style in self.curves]
-        at_the_right = {"va": "center", "transform": self.axes.get_yaxis_transform(), "clip_on": False}
+        at_the_right = {
+            "parse_math": False,
+            "va": "center",
+            "transform": self.axes.get_yaxis_transform(),
+            "clip_on": False,
+        }
         self.names = [
             self.axes.text(1.015, 0.0, "", size=NOTE_PT, color=colours.candidates[place], **at_the_right)
             for place, _ in self.curves
@@ -85,7 +90,9 @@ class _Plain(Drawing):
             (y, above, text), warn = level, self.colours.warn
             va = "baseline" if above else "bottom"
             self.still = self.axes.plot([left, right], [y] * 2, color=warn, lw=1.3, ls=(0, (4, 3)))
-            self.still.append(self.axes.text(left + 0.1, y + above, text, size=NOTE_PT, color=warn, va=va))
+            self.still.append(
+                self.axes.text(left + 0.1, y + above, text, size=NOTE_PT, color=warn, va=va, parse_math=False)
+            )
 
     def named(self, texts: list[str], levels: list[float]) -> list[Any]:
         """The curves, and names beside their ends, none over another."""

@@ -32,7 +32,7 @@ class Note(Text):
     """
 
     def __init__(self, *arguments: Any, paper: str | None = None, **options: Any) -> None:
-        super().__init__(*arguments, **options)
+        super().__init__(*arguments, parse_math=False, **options)
         self._paper = paper
 
     def draw(self, renderer: Any, *arguments: Any, **options: Any) -> None:
