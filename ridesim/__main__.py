@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import io
 import signal
 import sys
 from types import FrameType
@@ -30,7 +31,8 @@ def main() -> int:
         signal.signal(number, _stop)
     codecs.register_error("plain", _plain)
     for stream in (sys.stdout, sys.stderr):
-        stream.reconfigure(errors="plain")
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="plain")
     from ridesim.command import main as command
 
     return command()

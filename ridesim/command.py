@@ -100,7 +100,7 @@ def _says_that_it_compiles() -> Iterator[None]:
     text = "Compiling the equations, once after installation or a new version: usually 20 to 60 seconds ..."
     timer = threading.Timer(1.5, print, [text], {"file": sys.stderr, "flush": True})
     timer.daemon = True
-    begun = []
+    begun: list[bool] = []
 
     def begin() -> None:
         if not begun:

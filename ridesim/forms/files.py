@@ -76,8 +76,8 @@ def read_table(path: Path) -> tuple[dict[str, Any], str]:
     except tomllib.TOMLDecodeError as problem:
         message = str(problem)
         what, _, place = message.rpartition(" (at ")
-        line = re.match(r"line (\d+)", place)
-        hint = _toml_hint(text.splitlines()[int(line[1]) - 1]) if line else ""
+        at_line = re.match(r"line (\d+)", place)
+        hint = _toml_hint(text.splitlines()[int(at_line[1]) - 1]) if at_line else ""
         found = f"text that is not TOML ({what[:1].lower()}{what[1:]})"
         raise InputProblem(str(path), place.rstrip(")"), found, "lines like mass_kg = 75.0", hint) from None
     except ValueError as problem:  # a whole number of thousands of digits

@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping
 from types import UnionType
 from typing import Annotated, Any, ClassVar, Self, TypeVar, Union, get_args, get_origin
 
-from pydantic import BaseModel, ConfigDict, Field, ModelWrapValidatorHandler, Strict, ValidationInfo, model_validator
+from pydantic import BaseModel, ConfigDict, Field, Strict, ValidationInfo, model_validator
 from pydantic.fields import FieldInfo
+from pydantic.functional_validators import ModelWrapValidatorHandler
 
 
 class Part(BaseModel):

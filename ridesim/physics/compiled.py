@@ -20,14 +20,17 @@ from typing import Any, TypeVar, cast
 import numba
 import numpy as np
 import platformdirs
-from numba.core.caching import IndexDataCacheFile
+from numba.core import caching
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 _PACKAGE = Path(__file__).resolve().parent.parent
+_SETTINGS: Any = numba.config
 _ROOMS = ("physics", "ride", "bench")
 _KEPT_FOLDERS, _KEPT_S = 3, 3600.0
 """So many folders of former sources are kept, and those used within this time. [s]"""
+
+_CacheFile: Any = caching.IndexDataCacheFile
 
 compiling: Callable[[], None] = lambda: None  # noqa: E731
 """Called before a function is compiled for want of kept machine code; the terminal command says so to who waits."""
@@ -70,7 +73,7 @@ def _drop_old(folder: Path) -> None:
             shutil.rmtree(each, ignore_errors=True)
 
 
-class _Kept(IndexDataCacheFile):  # type: ignore[misc]
+class _Kept(_CacheFile):  # type: ignore[misc]
     """Kept machine code with its checksum: what is damaged, or cannot be written, is compiled anew."""
 
     def load(self, key: Any) -> Any:
@@ -108,17 +111,17 @@ CACHE = None if os.environ.get("RIDESIM_NO_CACHE", "") not in ("", "0") else _fo
 @contextlib.contextmanager
 def _kept_here() -> Iterator[None]:
     """The compiler's folder is ours while our functions are declared, and the user's otherwise."""
-    theirs = numba.config.CACHE_DIR
-    numba.config.CACHE_DIR = str(CACHE)
+    theirs = _SETTINGS.CACHE_DIR
+    _SETTINGS.CACHE_DIR = str(CACHE)
     try:
         yield
     finally:
-        numba.config.CACHE_DIR = theirs
+        _SETTINGS.CACHE_DIR = theirs
 
 
 def compiled(function: Function) -> Function:
     """Compile a function of plain numbers and arrays; division by zero gives infinity as in numpy."""
-    if CACHE is None or numba.config.DISABLE_JIT:
+    if CACHE is None or _SETTINGS.DISABLE_JIT:
         return cast(Function, numba.njit(nogil=True, error_model="numpy")(function))
     with _kept_here():
         made: Any = numba.njit(cache=True, nogil=True, error_model="numpy")(function)

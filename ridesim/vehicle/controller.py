@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any, Literal, Self
 
-from pydantic import ConfigDict, ModelWrapValidatorHandler, model_validator
+from pydantic import ConfigDict, model_validator
+from pydantic.functional_validators import ModelWrapValidatorHandler
 
 from ridesim.forms import Part, quantity
 from ridesim.words import InputProblem, is_number

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any, Self
 
-from pydantic import ModelWrapValidatorHandler, model_validator
+from pydantic import model_validator
+from pydantic.functional_validators import ModelWrapValidatorHandler
 
 from ridesim.forms import Part, quantity
 

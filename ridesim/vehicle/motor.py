@@ -5,7 +5,8 @@ from __future__ import annotations
 from functools import cached_property
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import ConfigDict, ModelWrapValidatorHandler, Strict, model_validator
+from pydantic import ConfigDict, Strict, model_validator
+from pydantic.functional_validators import ModelWrapValidatorHandler
 
 from ridesim.forms import Part, quantity
 from ridesim.vehicle.motor_curve import CurveFit, fit_curve

@@ -296,6 +296,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         if answer is None:
             raise InputProblem(button, "", "nothing to write yet", "a comparison first")
         stem, suffix = ("build_sheet", "html") if button == "sheet" else ("choose_drive", button)
+        content: str | bytes
         with WORK:
             if button == "sheet":
                 said, content = (

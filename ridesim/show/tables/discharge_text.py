@@ -5,7 +5,7 @@ from __future__ import annotations
 from textwrap import wrap
 
 from ridesim.bench.discharge import DischargeResult
-from ridesim.show.tables.text import WIDTH, table
+from ridesim.show.tables.text import table, width
 from ridesim.words import Uncertain
 
 CAUTION = (
@@ -36,7 +36,7 @@ def discharge_text(result: DischargeResult) -> str:
     for heading, said in remarks.items():
         if said:
             parts += ["", heading, *(_item(each) for each in said)]
-    parts += ["", "For the build, under [pack]:", result.toml or "(nothing measured)", "", *wrap(CAUTION, WIDTH)]
+    parts += ["", "For the build, under [pack]:", result.toml or "(nothing measured)", "", *wrap(CAUTION, width())]
     return "\n".join(parts)
 
 
@@ -48,4 +48,4 @@ def _row(label: str, value: Uncertain | None, unit: str, digits: int, factor: fl
 
 
 def _item(text: str) -> str:
-    return "\n".join(wrap(text, WIDTH, initial_indent="  - ", subsequent_indent="    "))
+    return "\n".join(wrap(text, width(), initial_indent="  - ", subsequent_indent="    "))
