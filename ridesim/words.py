@@ -258,7 +258,7 @@ def degrees(celsius: float) -> str:
     return f"{round(celsius, 6) + 0.0:g}"
 
 
-MEASURABLE = "0, or a number large enough to measure"
+MEASURABLE = "a number large enough to measure"
 
 
 def unmeasurable(value: float) -> bool:

@@ -64,7 +64,11 @@ def _canonical(kind: type[Part], table: dict[str, Any], file: str, written: Writ
 def _inner(field: FieldInfo, value: Any, file: str, where: str, written: Written) -> Any:
     part = part_of(field)
     if part is None:
-        if isinstance(value, float) and unmeasurable(value):
+        if (
+            isinstance(value, float)
+            and unmeasurable(value)
+            and any(getattr(limit, "gt", None) == 0.0 for limit in field.metadata)
+        ):
             raise InputProblem(file, where, f"{value:g}", MEASURABLE)
         if isinstance(value, str) and (sign := unseen(value.replace("\n", "").replace("\t", ""))):
             raise InputProblem(file, where, f"a sign that cannot be seen ({sign})", "text without such signs")
