@@ -6,7 +6,7 @@ import pytest
 
 from ridesim import compare, load_build, simulate
 from ridesim.show.tables.outcome import lines_for
-from ridesim.show.tables.text import WIDTH, comparison_text, findings_text, ride_text, table
+from ridesim.show.tables.text import WIDEST, comparison_text, findings_text, ride_text, table
 from ridesim.words import Finding
 
 
@@ -27,7 +27,7 @@ def test_findings_wrap_under_their_mark():
     assert lines[0].startswith("  STOP  word")
     assert all(line.startswith("        word") for line in lines[1:-1])
     assert lines[-1] == "  note  short"
-    assert max(len(line) for line in lines) <= WIDTH
+    assert max(len(line) for line in lines) <= WIDEST
     assert text.split().count("word") == 60
 
 
@@ -59,7 +59,7 @@ def test_comparison_text_shows_every_finding_and_fits_the_width(comparison):
         for finding in each.findings:
             assert " ".join(finding.text.split()) in flat
     assert text.splitlines()[0] == "Harbour lantern festival: 13:00 to 22:00, 14 °C"
-    assert max(len(line) for line in text.splitlines()) <= WIDTH
+    assert max(len(line) for line in text.splitlines()) <= WIDEST
 
 
 def test_no_row_for_a_climb_that_the_day_does_not_have(make_day):
