@@ -16,6 +16,8 @@ from ridesim.forms import Name, NamedByFile, Part, changed_table, quantity, vali
 from ridesim.words import InputProblem, InShort, Rows
 
 DAY_S = 86_400.0
+LONGEST_BY_END_S = 43_200.0
+AFTER_START = "a clock time within 12 hours after the start (past midnight too); for longer, duration_min"
 
 
 def _loaded(kind: type) -> GetPydanticSchema:
@@ -41,35 +43,43 @@ class Activity(Part):
     trace: TraceField | None = Field(default=None, description="name or path of a trace CSV")
     repeats: int = quantity("how often the trace is followed", 1, source="once", ge=1, le=10_000)
     duration_min: float | None = quantity("how long it stands", None, gt=0.0, le=44_640.0)
+    end: time | None = quantity("until when it stands, local time, in place of duration_min", None)
     aboard: bool = quantity("whether the rider is aboard", True, source="rider aboard")
     lighting: float = quantity("share of the lights that are on", 0.0, source="lights off", ge=0.0, le=1.0)
     charge_current_a: float = quantity("charger's current while standing", 0.0, source="no charger", ge=0.0, le=1000.0)
 
     @model_validator(mode="after")
     def _one_kind(self) -> Activity:
-        given = [name for name in ("route", "trace", "duration_min") if getattr(self, name) is not None]
+        given = [name for name in ("route", "trace", "duration_min", "end") if getattr(self, name) is not None]
         if len(given) != 1:
-            found = " and ".join(given) or "none of the three"
-            raise InputProblem("", "", found, "exactly one of route, trace, duration_min")
-        if self.charge_current_a > 0.0 and self.duration_min is None:
+            found = " and ".join(given) or "none of the four"
+            raise InputProblem("", "", found, "exactly one of route, trace, duration_min, end")
+        if self.end is not None:
+            self._check_end(self.end)
+        if self.charge_current_a > 0.0 and self.duration_s is None:
             found = f"{self.charge_current_a:g} A while moving"
-            raise InputProblem("", "charge_current_a", found, "a charger only where duration_min is given")
+            raise InputProblem("", "charge_current_a", found, "a charger only where duration_min or end is given")
         for key, owner in (("laps", "route"), ("repeats", "trace")):
             if key in self.model_fields_set and getattr(self, owner) is None:
                 raise InputProblem("", key, f"{getattr(self, key)} without a {owner}", f"a {owner} beside it")
         return self
 
+    def _check_end(self, end: time) -> None:
+        if self.start is None:
+            raise InputProblem("", "end", f"{end:%H:%M} without a start", "a start beside it, or duration_min")
+        if not 0.0 < (self.duration_s or 0.0) <= LONGEST_BY_END_S:
+            raise InputProblem("", "end", f"{end:%H:%M} after a start at {self.start:%H:%M}", AFTER_START)
+
     @property
     def start_s(self) -> float | None:
         """Start after midnight of the first day. [s]"""
-        if self.start is None:
-            return None
-        clock = self.start.hour * 3600.0 + self.start.minute * 60.0 + self.start.second + self.start.microsecond * 1e-6
-        return (self.day - 1) * DAY_S + clock
+        return None if self.start is None else (self.day - 1) * DAY_S + _after_midnight_s(self.start)
 
     @property
     def duration_s(self) -> float | None:
-        """How long it stands; None where it moves. [s]"""
+        """How long it stands; None where it moves. An end before the start is the next morning's. [s]"""
+        if self.end is not None and self.start is not None:
+            return (_after_midnight_s(self.end) - _after_midnight_s(self.start)) % DAY_S
         return None if self.duration_min is None else self.duration_min * 60.0
 
     @property
@@ -78,6 +88,11 @@ class Activity(Part):
         if self.trace is not None:
             return self.trace.duration_s * self.repeats
         return self.duration_s
+
+    @property
+    def least_s(self) -> float:
+        """The least time it takes; for a route, at the legs' speed limits. [s]"""
+        return self.route.least_s * self.laps if self.route is not None else self.known_duration_s or 0.0
 
     @property
     def path(self) -> Route | Trace | None:
@@ -189,9 +204,13 @@ class Day(InShort, NamedByFile):
         rows = []
         for each in self.activity:
             start = "then" if each.start_s is None else clock(each.start_s)
-            stands = f"{each.duration_min:g} min standing" if each.duration_min is not None else ""
+            stands = f"{each.duration_s / 60.0:g} min standing" if each.duration_s is not None else ""
             rows.append((start, each.name, stands or f"{each.planned_m / 1000.0:.2f} km"))
         return f"Day “{self.name}”, {self.ambient_c:g} °C", rows
+
+
+def _after_midnight_s(when: time) -> float:
+    return when.hour * 3600.0 + when.minute * 60.0 + when.second + when.microsecond * 1e-6
 
 
 def clock(seconds: float) -> str:

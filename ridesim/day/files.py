@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -149,8 +150,15 @@ def load_trace(path: str | Path) -> Trace:
     return Trace(file.stem, np.array(times), np.array(speeds), np.array(grades))
 
 
+_ONE_IN = re.compile(r"(-?) ?1 ?: ?([1-9]\d{0,3}(?:\.\d{1,4})?)")
+"""One in so many, as slopes are read off: ``1:8`` is 12.5 %, ``-1:8`` as much downhill."""
+
+
 def _grade(row: CsvRow) -> float:
-    grade = row.number("grade_percent")
+    if slope := _ONE_IN.fullmatch(row.cells["grade_percent"]):
+        grade = (-100.0 if slope[1] else 100.0) / float(slope[2])
+    else:
+        grade = row.number("grade_percent")
     if abs(grade) > STEEPEST_PERCENT:
         raise row.problem("grade_percent", f"{grade:g}", "a slope between -60 and 60 %")
     return grade

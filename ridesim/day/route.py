@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-SURFACES = {"asphalt": 1.0, "concrete": 1.1, "paving": 1.4, "gravel": 2.0, "grass": 3.0}
+SURFACES = {"asphalt": 1.0, "concrete": 1.1, "wood": 1.2, "paving": 1.4, "gravel": 2.0, "grass": 3.0}
 """Factor on the build's rolling coefficient. Common practice, no source; the ratios of new asphalt to rolled and loose
 gravel in Carvill, Mechanical Engineer's Data Handbook, run from 1 to 4."""
 
@@ -56,6 +56,11 @@ class Route:
     def mean_kmh(self) -> float:
         """Mean of the speed limits, weighted by length. [km/h]"""
         return sum(leg.length_m * leg.speed_kmh for leg in self.legs) / self.length_m
+
+    @property
+    def least_s(self) -> float:
+        """A lap at the speed limits, with its stops: no vehicle is quicker. [s]"""
+        return sum(leg.length_m / (leg.speed_kmh / 3.6) + leg.stop_s for leg in self.legs)
 
     @property
     def steepest_percent(self) -> float:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from ridesim import simulate
+from ridesim.command import main
 from ridesim.day import load_day, load_route, load_trace
 from ridesim.words import InputProblem
 
@@ -154,3 +156,77 @@ def test_the_place_of_what_is_wrong(good, wrong, place, written):
     with pytest.raises(InputProblem) as caught:
         load_day(written("d.toml", DAY.replace(good, wrong)))
     assert caught.value.place == place
+
+
+@pytest.mark.parametrize(
+    ("cell", "percent"), [("1:8", 12.5), ("-1:8", -12.5), ("1 : 12.5", 8.0), ("1:100", 1.0), ("8.3", 8.3)]
+)
+def test_a_slope_as_one_in_so_many(written, cell, percent):
+    """Per cent is rise over run times a hundred, by definition."""
+    assert (
+        load_route(written("r.csv", f"length_m,speed_kmh,grade_percent\n5,5,{cell}\n")).legs[0].grade_percent == percent
+    )
+    trace = load_trace(written("t.csv", f"time_s,speed_kmh,grade_percent\n0,5,{cell}\n9,5,{cell}\n"))
+    assert list(trace.grade_percent) == [percent, percent]
+
+
+@pytest.mark.parametrize(
+    ("cell", "said"), [("1:0", 'found "1:0"'), ("2:8", 'found "2:8"'), ("1:1.5", "between -60 and 60 %")]
+)
+def test_a_slope_that_is_none(written, cell, said):
+    with pytest.raises(InputProblem, match=f"line 2, grade_percent: .*{said}"):
+        load_route(written("r.csv", f"length_m,speed_kmh,grade_percent\n5,5,{cell}\n"))
+
+
+def test_a_ramp_of_boards_rolls_a_little_harder(written):
+    (leg,) = load_route(written("r.csv", "length_m,speed_kmh,surface\n5,5,wood\n")).legs
+    assert 1.0 < leg.surface_factor < 1.5
+
+
+STAND = '[[activity]]\nname = "stand"\nstart = {}\nend = {}\nlighting = 0.5\ncharge_current_a = 2.0\n'
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "minutes"),
+    [("17:20:00", "18:50:00", 90.0), ("22:30:00", "00:15:00", 105.0), ("06:00:00", "18:00:00", 720.0)],
+)
+def test_an_end_in_place_of_a_duration(written, start, end, minutes):
+    """Past midnight it is the next morning's; the ride, and the charge on it, take as long."""
+    day = load_day(written("d.toml", STAND.format(start, end)))
+    assert day.activity[0].duration_s == 60.0 * minutes
+    ride = simulate("heron_36v", day)
+    assert ride.stages[0].end_s - ride.stages[0].start_s == pytest.approx(60.0 * minutes)
+    assert "min standing" in repr(day)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (
+            STAND.format("17:20:00", "17:20:00"),
+            r"activity\[1\].end: found 17:20 after a start at 17:20; expected a clock time within 12",
+        ),
+        (STAND.format("17:20:00", "16:50:00"), "found 16:50 after a start at 17:20"),
+        (STAND.format("17:20:00", "16:50:00").replace("start = 17:20:00\n", ""), "end: found 16:50 without a start"),
+        (STAND.format("17:20:00", "18:50:00") + "duration_min = 90\n", "found duration_min and end"),
+    ],
+)
+def test_an_end_that_is_none(written, text, said):
+    with pytest.raises(InputProblem, match=said):
+        load_day(written("d.toml", text))
+
+
+def test_check_prints_the_timetable(written, capsys):
+    """By hand: two laps of 100 m at 10 km/h with a stop of 14 s are 100 s; nothing is sooner at its end."""
+    written("short.csv", "length_m,speed_kmh,stop_s\n100,10,14\n")
+    ride = '[[activity]]\nname = "ride"\nstart = 17:00:00\nroute = "short"\nlaps = 2\n'
+    day = written(
+        "d.toml", ride + STAND.format("17:30:00", "18:15:00") + '[[activity]]\nname = "home"\nroute = "short"\n'
+    )
+    assert main(["check", str(day)]) == 0
+    lines = [" ".join(line.split()) for line in capsys.readouterr().out.splitlines()]
+    assert "From 17:00 to > 18:15, 0.30 km to ride." in lines
+    assert "ride 17:00 > 17:01 > 2 0.20" in lines
+    assert "(gap, lights off) > 17:01 17:30 < 28" in lines
+    assert "stand 17:30 18:15 45 50 2" in lines
+    assert "home 18:15 > 18:15 > 1 0.10" in lines

@@ -112,7 +112,13 @@ def _charge_at(ride: Ride, at: float, charge: float, charger: Charger, socket: S
 
 def _breaks(ride: Ride, charger: Charger, socket: Socket) -> list[BreakCharge]:
     wanted = [
-        (activity.name, stage.start_s, activity.duration_min or 0.0, activity.charge_current_a, stage.start_charge)
+        (
+            activity.name,
+            stage.start_s,
+            (activity.duration_s or 0.0) / 60.0,
+            activity.charge_current_a,
+            stage.start_charge,
+        )
         for activity, stage in zip(ride.asked.activity, ride.stages, strict=True)
         if activity.charge_current_a > 0.0
     ]

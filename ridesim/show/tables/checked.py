@@ -20,6 +20,7 @@ from ridesim.day import Day, is_trace, load_day, load_route, load_trace
 from ridesim.forms import read_table, read_text
 from ridesim.ride.machine import thermal_values
 from ridesim.show.tables.text import wrapped
+from ridesim.show.tables.timetable import timetable_text
 from ridesim.vehicle import Build, load_build
 from ridesim.vehicle.pack import RATED_C
 from ridesim.words import InputProblem, Uncertain, nearest, split_unit
@@ -45,7 +46,7 @@ def check_text(reference: str) -> str:
         return _each_wrapped(f"{reference}: a good {_log_text(load_log(file), reference)}")
     if kind is Day:
         day = load_day(file)
-        return f'{reference}: a good day, "{day.name}". {_defaults(day)}'
+        return f'{reference}: a good day, "{day.name}".\n{timetable_text(day)}\n{_defaults(day)}'
     build = good_build(str(file))
     warmth = build.pack.capacity_by_temperature
     assumed = "\nAssumed: no row of pack.capacity_by_temperature reaches 25 °C, which counts as 1."
