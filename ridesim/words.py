@@ -119,6 +119,9 @@ def in_brief(text: str, most: int = 80) -> str:
     return text if len(text) <= most else f"{text[: most - 20]} … {text[-17:]}"
 
 
+MOST_TOLD = 20
+
+
 class InputProblem(ValueError):
     """Something in the user's input is wrong: says file, place, what was found and what is expected.
 
@@ -141,6 +144,16 @@ class InputProblem(ValueError):
         sentence = f"{where}: found {found}; expected {expected}." + (f" {hint}" if hint else "")
         # One message is one line, whatever stands in the user's keys and texts.
         super().__init__("".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in sentence))
+
+    @classmethod
+    def all_of(cls, problems: Sequence[InputProblem]) -> InputProblem:
+        """All that is wrong with a file as one problem: a line each, at most twenty; its parts are the first one's."""
+        first = problems[0]
+        both = cls(first.file, first.place, first.found, first.expected, first.hint)
+        more = len(problems) - MOST_TOLD
+        rest = [f"{first.file}: {more} more faults."] if more > 0 else []
+        both.args = ("\n".join([*map(str, problems[:MOST_TOLD]), *rest]),)
+        return both
 
 
 class Unit(NamedTuple):

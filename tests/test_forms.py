@@ -8,7 +8,7 @@ from math import pi
 
 import pytest
 
-from ridesim.day import Day
+from ridesim.day import Day, load_trace
 from ridesim.forms import Part, part_of, read_table, read_text, validate, write_beside_then_replace
 from ridesim.vehicle import Build, load_build
 from ridesim.vehicle.chassis import Item, Vehicle
@@ -133,10 +133,27 @@ def test_what_was_found_is_shown_as_the_file_writes_it(value, shown):
     assert "a finite number" in str(caught.value) or value == value  # nan is told what it is not
 
 
-def test_a_message_is_one_line_and_counts_the_faults():
-    with pytest.raises(InputProblem, match=r"\(1 more after this one\.\)") as caught:
-        validate(Item, {"item": "two\nlines", "mass_lb": -172.0}, "b.toml")
-    assert "\n" not in str(caught.value)
+def test_all_faults_at_once_a_line_each():
+    """A key that is unknown is not also said to be missing under its right name."""
+    with pytest.raises(InputProblem) as caught:
+        validate(Item, {"item": "two\nlines", "mass_lb": -172.0, "hieght_m": 1.0}, "b.toml")
+    first, *others = str(caught.value).splitlines()
+    assert first.startswith("b.toml, hieght_m: found an unknown key")
+    assert sorted(line.split(":")[0] for line in others) == ["b.toml, item", "b.toml, mass_lb"]
+    with pytest.raises(InputProblem) as caught:
+        validate(Item, {"item": "frame", "maas_kg": 1.0}, "b.toml")
+    assert str(caught.value).count("\n") == 0
+
+
+def test_of_very_many_faults_twenty_are_told(tmp_path):
+    rows = "".join(f"{n},fast\n" for n in range(30))
+    (tmp_path / "t.csv").write_text("time_s,speed_kmh\n" + rows, encoding="utf-8")
+    with pytest.raises(InputProblem) as caught:
+        load_trace(tmp_path / "t.csv")
+    lines = str(caught.value).splitlines()
+    assert "line 2, speed_kmh" in lines[0]
+    assert "line 21, speed_kmh" in lines[19]
+    assert lines[20].endswith("10 more faults.")
 
 
 def test_the_only_item_of_a_list_is_one_fault_not_two():

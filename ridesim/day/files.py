@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ from ridesim.data import find
 from ridesim.day.day import Day
 from ridesim.day.route import SURFACES, Leg, Route
 from ridesim.day.trace import Trace
-from ridesim.forms import CsvRow, csv_rows, read_table, read_text, validate
+from ridesim.forms import CsvRow, csv_rows, each_row, read_table, read_text, validate
 from ridesim.words import InputProblem, nearest
 
 FASTEST_KMH, LONGEST_LEG_M, LONGEST_S, FARTHEST_S = 300.0, 1e5, 604_800.0, 1e11
@@ -52,31 +53,32 @@ def load_day(path: str | Path) -> Day:
     table, _ = read_table(file)
     if "vehicle" in table and "activity" not in table:
         raise InputProblem(str(path), "", "a build", "a day, with one [[activity]] for each thing that happens")
-    activities = table.get("activity")
-    if isinstance(activities, list):
-        table["activity"] = [
-            _with_paths(item, file, str(path), f"activity[{number}]") if isinstance(item, dict) else item
-            for number, item in enumerate(activities, start=1)
-        ]
-    return validate(Day, table, str(path), stem=file.stem)
+    activities, problems = table.get("activity"), list[InputProblem]()
+    for number, item in enumerate(activities if isinstance(activities, list) else (), start=1):
+        if isinstance(item, dict):
+            problems += _load_paths(item, file, str(path), f"activity[{number}]")
+    return validate(Day, table, str(path), file.stem, problems)
 
 
-def _with_paths(item: dict[str, Any], file: Path, shown: str, place: str) -> dict[str, Any]:
-    loaded = dict(item)
+def _load_paths(item: dict[str, Any], file: Path, shown: str, place: str) -> Iterator[InputProblem]:
+    """Put the route or trace in place of its name; where it is not good, leave it out and say why."""
     for key, kind, load in (("route", "routes", load_route), ("trace", "traces", load_trace)):
-        reference = item.get(key)
-        if reference is None:
+        if key not in item:
             continue
+        reference = item.pop(key)
         if not isinstance(reference, str):
-            raise InputProblem(shown, f"{place}.{key}", repr(reference), f"the name or path of a {key} CSV in quotes")
+            yield InputProblem(shown, f"{place}.{key}", repr(reference), f"the name or path of a {key} CSV in quotes")
+            continue
         try:
             target = find(reference, kind, beside=file.parent)
         except InputProblem as problem:
-            raise InputProblem(
-                shown, f"{place}.{key}", f'"{reference}", which is no file', problem.expected, problem.hint
-            ) from None
-        loaded[key] = load(target)
-    return loaded
+            found = f'"{reference}", which is no file'
+            yield InputProblem(shown, f"{place}.{key}", found, problem.expected, problem.hint)
+            continue
+        try:
+            item[key] = load(target)
+        except InputProblem as problem:
+            yield problem
 
 
 def is_trace(path: str | Path) -> bool:
@@ -101,7 +103,7 @@ def load_route(path: str | Path) -> Route:
         File and line, what was found and what is expected.
     """
     file = find(path, "routes")
-    legs = tuple(_leg(row) for row in csv_rows(file, _ROUTE_COLUMNS))
+    legs = tuple(each_row(csv_rows(file, _ROUTE_COLUMNS), _leg))
     if not legs:
         raise InputProblem(str(file), "", "no legs", "at least one row below the column names")
     return Route(file.stem, legs)
@@ -131,23 +133,24 @@ def load_trace(path: str | Path) -> Trace:
         File and line, what was found and what is expected.
     """
     file = find(path, "traces")
-    times: list[float] = []
-    speeds: list[float] = []
-    grades: list[float] = []
-    for row in csv_rows(file, _TRACE_COLUMNS):
+    rising = [-math.inf]
+
+    def point(row: CsvRow) -> tuple[float, float, float]:
         time = row.number("time_s", least=-FARTHEST_S, most=FARTHEST_S)
-        if times and time <= times[-1]:
-            raise row.problem("time_s", f"{time:g} after {times[-1]:g}", "times that rise from row to row")
-        times.append(time)
+        if time <= rising[-1]:
+            raise row.problem("time_s", f"{time:g} after {rising[-1]:g}", "times that rise from row to row")
+        rising.append(time)
         coasts = row.cells["speed_kmh"] == ""
-        speeds.append(math.nan if coasts else row.number("speed_kmh", least=0.0, most=FASTEST_KMH))
-        grades.append(_grade(row))
-    if len(times) < 2:
-        found = f"{len(times)} row{'s' if len(times) != 1 else ''}"
+        return time, math.nan if coasts else row.number("speed_kmh", least=0.0, most=FASTEST_KMH), _grade(row)
+
+    points = each_row(csv_rows(file, _TRACE_COLUMNS), point)
+    if len(points) < 2:
+        found = f"{len(points)} row{'s' if len(points) != 1 else ''}"
         raise InputProblem(str(file), "", found, "at least two rows below the column names")
+    times, speeds, grades = np.array(points).T
     if times[-1] - times[0] > LONGEST_S:
         raise InputProblem(str(file), "time_s", f"{times[-1] - times[0]:g} s from first to last", "a week at most")
-    return Trace(file.stem, np.array(times), np.array(speeds), np.array(grades))
+    return Trace(file.stem, times, speeds, grades)
 
 
 _ONE_IN = re.compile(r"(-?) ?1 ?: ?([1-9]\d{0,3}(?:\.\d{1,4})?)")

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import csv
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 from ridesim.forms.files import read_text
 from ridesim.forms.validation import own_name
 from ridesim.words import MEASURABLE, InputProblem, convert, in_brief, split_unit, symbol, unmeasurable
+
+Parsed = TypeVar("Parsed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +128,26 @@ def csv_rows(
         raise InputProblem(file, f"line {reader.line_num}", found, "cells with commas between") from None
     if not written:
         raise InputProblem(file, "", "no column names", "a first line " + ",".join(columns))
+
+
+def each_row(rows: Iterable[CsvRow], parse: Callable[[CsvRow], Parsed]) -> list[Parsed]:
+    """All rows parsed.
+
+    Raises
+    ------
+    InputProblem
+        All rows that could not be, a line each.
+    """
+    parsed: list[Parsed] = []
+    problems: list[InputProblem] = []
+    for row in rows:
+        try:
+            parsed.append(parse(row))
+        except InputProblem as problem:
+            problems.append(problem)
+    if problems:
+        raise InputProblem.all_of(problems)
+    return parsed
 
 
 def _names(file: str, line: int, cells: list[str], columns: Mapping[str, str | None], others: bool) -> dict[str, str]:

@@ -1,34 +1,38 @@
-"""The one message for a table that does not fit: place, what was found, what is expected."""
+"""A message for each value of a table that does not fit: place, what was found, what is expected."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date, time
 from typing import Any, get_args, get_origin
 
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
+from pydantic_core import ErrorDetails
 
 from ridesim.forms.parts import Part, part_of
 from ridesim.words import InputProblem, in_brief, split_unit, symbol
 
 
-def first_problem(
+def problems_of(
     kind: type[Part], failure: ValidationError, file: str, written: dict[str, tuple[str, Any]]
-) -> InputProblem:
-    """What is wrong first, in the user's own keys; ``written`` is :data:`ridesim.forms.validation.Written`."""
+) -> Iterator[tuple[str, InputProblem]]:
+    """What is wrong, in the user's own keys, each with pydantic's word for its kind; ``written`` is
+    :data:`ridesim.forms.validation.Written`."""
     every = failure.errors(include_url=False)
     # A list whose only item is wrong is called too short as well: that follows from the item and is no fault of its own.
     outer = {item["loc"][:depth] for item in every for depth in range(len(item["loc"]))}
-    details = [item for item in every if item["loc"] not in outer]
-    # A missing or wrong value explains the rules across keys that then fail too: name it first.
-    detail = min(details, key=lambda item: item["type"] == "value_error")
+    for detail in every:
+        if detail["loc"] not in outer:
+            yield detail["type"], _problem(kind, detail, file, written)
+
+
+def _problem(kind: type[Part], detail: ErrorDetails, file: str, written: dict[str, tuple[str, Any]]) -> InputProblem:
     location = list(detail["loc"])
     place = "".join(f"[{step + 1}]" if isinstance(step, int) else f".{step}" for step in location).lstrip(".")
-    others = f"({len(details) - 1} more after this one.)" if len(details) > 1 else ""
     if detail["type"] == "value_error":
         cause = detail["ctx"]["error"]
-        where = ".".join(filter(None, [place, cause.place]))
-        return InputProblem(file, where, cause.found, cause.expected, " ".join(filter(None, [cause.hint, others])))
+        return InputProblem(file, ".".join(filter(None, [place, cause.place])), cause.found, cause.expected, cause.hint)
     names = [step for step in location if isinstance(step, str)]
     for name in names[:-1]:
         kind = part_of(kind.model_fields[name]) or kind
@@ -41,7 +45,7 @@ def first_problem(
     if place in written:
         key, value = written[place]
         place = ".".join([*place.split(".")[:-1], key])
-    return InputProblem(file, place, "nothing" if detail["type"] == "missing" else _shown(value), expected, others)
+    return InputProblem(file, place, "nothing" if detail["type"] == "missing" else _shown(value), expected)
 
 
 def _shown(value: Any) -> str:

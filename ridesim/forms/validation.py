@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from typing import Any
 
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
-from ridesim.forms.messages import first_problem
+from ridesim.forms.messages import problems_of
 from ridesim.forms.parts import Part, PartType, part_of
 from ridesim.words import (
     MEASURABLE,
@@ -25,43 +25,60 @@ from ridesim.words import (
 Written = dict[str, tuple[str, Any]]
 """Key path in the field's own unit → the key and the value as the user wrote them in another unit."""
 
+FOLLOWING = ("missing", "value_error")
+"""Pydantic's words for what may only follow from a key that was refused before: no value, and rules across keys."""
 
-def validate(kind: type[PartType], table: dict[str, Any], file: str, stem: str = "") -> PartType:
+
+def validate(
+    kind: type[PartType], table: dict[str, Any], file: str, stem: str = "", earlier: Iterable[InputProblem] = ()
+) -> PartType:
     """Turn a raw table into a validated part: units converted first, then names, kinds and limits checked.
 
-    ``file`` is how messages call the file; ``stem`` becomes the name of a part that says none.
+    ``file`` is how messages call the file; ``stem`` becomes the name of a part that says none; ``earlier`` is what was found
+    wrong before, in keys that the table does not hold any more.
 
     Raises
     ------
     InputProblem
-        The first thing that is wrong, with key path, found, expected and the nearest known key.
+        All that is wrong, a line each, with key path, found, expected and the nearest known key.
     """
     written: Written = {}
+    problems = list(earlier)
+    canonical = _canonical(kind, table, file, written, problems)
     try:
-        return kind.model_validate(_canonical(kind, table, file, written), context={"stem": stem})
+        part = kind.model_validate(canonical, context={"stem": stem})
     except ValidationError as failure:
-        raise first_problem(kind, failure, file, written) from None
+        follow = FOLLOWING if problems else ()
+        problems += [problem for what, problem in problems_of(kind, failure, file, written) if what not in follow]
+    if problems:
+        raise InputProblem.all_of(problems)
+    return part
 
 
-def _canonical(kind: type[Part], table: dict[str, Any], file: str, written: Written, place: str = "") -> dict[str, Any]:
-    """The table with every key in the field's own unit (``mass_lb`` becomes ``mass_kg``); unknown and doubled keys are refused."""
+def _canonical(
+    kind: type[Part], table: dict[str, Any], file: str, written: Written, problems: list[InputProblem], place: str = ""
+) -> dict[str, Any]:
+    """The table with every key in the field's own unit (``mass_lb`` becomes ``mass_kg``); unknown and doubled keys go to the problems."""
     result: dict[str, Any] = {}
     keys: dict[str, str] = {}
     for key, value in table.items():
         where = f"{place}.{key}" if place else key
-        name = field_for(kind, key, file, where)
-        if name in keys:
-            found = f"a second key for {name} (already given as {keys[name]})"
-            raise InputProblem(file, where, found, "one of the two")
-        keys[name] = key
-        if key != name:
-            written[f"{place}.{name}" if place else name] = (key, value)
-            value = convert(value, split_unit(key)[1], split_unit(name)[1])
-        result[name] = _inner(kind.model_fields[name], value, file, where, written)
+        try:
+            name = field_for(kind, key, file, where)
+            if name in keys:
+                found = f"a second key for {name} (already given as {keys[name]})"
+                raise InputProblem(file, where, found, "one of the two")
+            keys[name] = key
+            if key != name:
+                written[f"{place}.{name}" if place else name] = (key, value)
+                value = convert(value, split_unit(key)[1], split_unit(name)[1])
+            result[name] = _inner(kind.model_fields[name], value, file, where, written, problems)
+        except InputProblem as problem:
+            problems.append(problem)
     return result
 
 
-def _inner(field: FieldInfo, value: Any, file: str, where: str, written: Written) -> Any:
+def _inner(field: FieldInfo, value: Any, file: str, where: str, written: Written, problems: list[InputProblem]) -> Any:
     part = part_of(field)
     if part is None:
         if (
@@ -74,10 +91,10 @@ def _inner(field: FieldInfo, value: Any, file: str, where: str, written: Written
             raise InputProblem(file, where, f"a sign that cannot be seen ({sign})", "text without such signs")
         return value
     if isinstance(value, dict):
-        return _canonical(part, value, file, written, where)
+        return _canonical(part, value, file, written, problems, where)
     if isinstance(value, list):
         return [
-            _canonical(part, item, file, written, f"{where}[{index}]") if isinstance(item, dict) else item
+            _canonical(part, item, file, written, problems, f"{where}[{index}]") if isinstance(item, dict) else item
             for index, item in enumerate(value, start=1)
         ]
     return value
