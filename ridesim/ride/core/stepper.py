@@ -33,11 +33,11 @@ BEND_S = 0.01
 
 _STAGES = ((0.5, 0.0, 0.0, 0.5), (0.0, 0.75, 0.0, 0.75), (2.0 / 9.0, 1.0 / 3.0, 4.0 / 9.0, 1.0))
 """Weights of the rates so far, and the share of the step, of each further stage."""
-_TOLERANCE = np.array([1e-2, 2e-5, 1e-6, 1e-6, 5e-4, 4e-4, 4e-4])
+_TOLERANCE = np.array([1e-2, 4e-5, 2e-6, 2e-6, 1e-3, 1e-3, 1e-3])
 """Largest local error a step of distance [m], speed [m/s], the law's charges, polarisation [V], winding and case [K]."""
-_WARM_SHARE = 4e-5
+_WARM_SHARE = 1e-4
 """The temperatures' errors may grow by this share of the winding's rise above ambient."""
-_ENERGY_J, _ENERGY_SHARE = 0.01, 3e-7
+_ENERGY_J, _ENERGY_SHARE = 0.03, 1e-6
 """Largest local error of the energy drawn [J], and as a share of all energy that went through the pack."""
 _KINETIC_J, _KINETIC_SHARE = 3e-5, 3e-9
 """The same of the kinetic energy: what the ledger's residual is made of."""
@@ -410,7 +410,8 @@ def _locate(run: Run, m: Machine, step: float, settling: float, over: float, eve
     under = _start_of(event, run, over)
     side, again = 0, 0
     for _ in range(60):
-        middle = (low * over - high * under) / (over - under)
+        # Aimed half the tolerance beyond the event: what falls short of it has to be tried again.
+        middle = low + (high - low) * (0.5 * _AT - under) / (over - under)
         if again > 1 or not low < middle < high:
             middle = 0.5 * (low + high)
         middle = min(max(middle, low + 0.5 * _NEAR_S), high - 0.5 * _NEAR_S)
