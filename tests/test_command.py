@@ -10,6 +10,7 @@ import tomllib
 
 import pytest
 
+import ridesim
 from ridesim.data import names, shipped
 
 BAD_ROUTES = {
@@ -121,10 +122,18 @@ def test_the_ride_in_text(call):
         assert word in out
 
 
-def test_two_builds_of_one_name(call):
+def test_two_builds_of_one_name(call, tmp_path):
+    """A copy with another number is told apart by its file; one file twice is a slip."""
     status, out, err = call("compare", "heron_36v", "heron_36v", "--day", "harbour_festival")
     assert (status, out, err.count("\n")) == (2, "", 1)
-    assert "“Heron, 36 V” twice; expected a name of its own for each" in err
+    assert "“Heron, 36 V (heron_36v)” twice; expected a name of its own for each" in err
+    mine = tmp_path / "my_float.toml"
+    mine.write_text((shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8"), encoding="utf-8")
+    status, out, err = call("compare", mine, "heron_36v", "--day", "harbour_festival")
+    assert (status, err) == (0, "")
+    for name in ("Heron, 36 V (my_float)", "Heron, 36 V (heron_36v)"):
+        assert f"What to watch: {name}" in out
+    assert ridesim.compare([mine, "heron_36v"], "harbour_festival").table.index[0] == "Heron, 36 V (my_float)"
 
 
 @pytest.mark.parametrize("target", [".", "no/such/folder/x.csv"])

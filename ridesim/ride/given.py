@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TypeVar
 
@@ -31,7 +31,7 @@ def given_build(build: AnyBuild) -> Build:
 
 
 def given_builds(builds: AnyBuild | Iterable[AnyBuild]) -> list[Build]:
-    """One build or several, as a list.
+    """One build or several, as a list; those of one name are told apart by their files.
 
     Raises
     ------
@@ -39,8 +39,20 @@ def given_builds(builds: AnyBuild | Iterable[AnyBuild]) -> list[Build]:
         As :func:`given_build`.
     """
     if isinstance(builds, str | Path | Part) or not isinstance(builds, Iterable):
-        builds = [given_build(builds)]
-    return [given_build(each) for each in builds]
+        builds = [builds]
+    given = list(builds)
+    return told_apart([given_build(each) for each in given], given)
+
+
+def told_apart(builds: Sequence[Build], given: Sequence[AnyBuild]) -> list[Build]:
+    """Builds that share a name and come from files get the file's name behind it: ``Heron, 36 V (my_float)``."""
+    names = [build.name for build in builds]
+    return [
+        build.changed({}, name=f"{build.name} ({Path(one).stem})")
+        if names.count(build.name) > 1 and not isinstance(one, Build)
+        else build
+        for build, one in zip(builds, given, strict=True)
+    ]
 
 
 def given_day(day: AnyDay) -> Day:

@@ -10,6 +10,7 @@ import time
 import pytest
 
 import ridesim
+from ridesim.data import shipped
 from ridesim.show.choose_drive.panel import ChooseDrive
 from ridesim.show.panel.messages import Status
 from ridesim.show.panel.newest import NewestOnly
@@ -227,3 +228,13 @@ def test_status_escapes_what_comes_from_outside():
     status = Status()
     status.say("<img src=x onerror=alert(1)>", "problem")
     assert "<img" not in status.view.html
+
+
+def test_two_files_of_one_name_are_told_apart(tmp_path):
+    mine = tmp_path / "my_float.toml"
+    mine.write_text((shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8"), encoding="utf-8")
+    panel = ChooseDrive([mine, "heron_36v"], DAY, tmp_path)
+    try:
+        assert [build.name for build in panel.builds] == ["Heron, 36 V (my_float)", "Heron, 36 V (heron_36v)"]
+    finally:
+        panel.close()

@@ -18,6 +18,7 @@ from ridesim import data
 from ridesim.choose import Comparison
 from ridesim.day import Day
 from ridesim.forms import write_new
+from ridesim.ride.given import told_apart
 from ridesim.show.choose_drive import files
 from ridesim.show.choose_drive.inputs import VALUES, Answer, Reckoner, Slot, Wish
 from ridesim.show.choose_drive.saved import DRAWINGS, as_file, still_picture
@@ -78,9 +79,11 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._to_overwrite: tuple[Path, Build] | None = None
         self._system, self._day_name, self._bad_day = SYSTEMS["metric"], str(day), ""
         self._slots: dict[int, Slot] = {}
-        for reference in builds:
+        found = [files.found_build(str(reference), self.folder) for reference in builds]
+        apart = told_apart([build for build, _ in found], builds)
+        for (build, file), named in zip(found, apart, strict=True):
             key = next(self._keys)
-            self._slots[key] = Slot.of(key, *files.found_build(str(reference), self.folder))
+            self._slots[key] = Slot.of(key, build, file).with_texts(name=named.name)
         self._day: Day = files.found_day(str(day), self.folder)
         super().__init__({name: Picture(drawing()) for name, drawing in DRAWINGS.items()})
         self.table = WordsView(name="Outcome of the day", shape="ridesim-outcome")
