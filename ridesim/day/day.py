@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from datetime import time
 from itertools import pairwise
@@ -18,6 +19,7 @@ from ridesim.words import InputProblem, InShort, Rows
 DAY_S = 86_400.0
 LONGEST_BY_END_S = 43_200.0
 AFTER_START = "a clock time within 12 hours after the start (past midnight too); for longer, duration_min"
+_FROM_TO = re.compile(r"(\d{1,2}):([0-5]\d) ?[-–] ?(\d{1,2}):([0-5]\d)", re.ASCII)
 
 
 def _loaded(kind: type) -> GetPydanticSchema:
@@ -45,7 +47,9 @@ class Activity(Part):
     duration_min: float | None = quantity("how long it stands", None, gt=0.0, le=44_640.0)
     end: time | None = quantity("until when it stands, local time, in place of duration_min", None)
     aboard: bool = quantity("whether the rider is aboard", True, source="rider aboard")
-    lighting: float = quantity("share of the lights that are on", 0.0, source="lights off", ge=0.0, le=1.0)
+    lighting: float | None = quantity(
+        "share of the lights that are on; left out: as lights_on of the day says, else none", None, ge=0.0, le=1.0
+    )
     charge_current_a: float = quantity("charger's current while standing", 0.0, source="no charger", ge=0.0, le=1000.0)
 
     @model_validator(mode="after")
@@ -123,9 +127,37 @@ class Day(InShort, NamedByFile):
     headwind_mps: float = quantity("wind from ahead; from behind negative", 0.0, source="still air", ge=-30.0, le=30.0)
     start_state_of_charge: float = quantity("state of charge at the start", 1.0, source="full", gt=0.0, le=1.0)
     controller_on: bool = quantity("whether the controller stays on between activities", False, source="switched off")
+    lights_on: str | None = quantity(
+        "when the lights are on, such as 18:00-22:30: between activities, and in those that do not say it", None
+    )
     activity: tuple[Activity, ...] = Field(
         description="what happens, one [[activity]] each", min_length=1, strict=False
     )
+
+    @model_validator(mode="after")
+    def _lights_by_the_clock(self) -> Day:
+        if self.lights_on is None:
+            return self
+        times = _FROM_TO.fullmatch(self.lights_on)
+        if (
+            times is None
+            or max(map(int, times.groups()[::2])) > 23
+            or not 0.0 < self.lit_s[1] - self.lit_s[0] <= LONGEST_BY_END_S
+        ):
+            expected = (
+                'two clock times such as "18:00-22:30", from when until when (past midnight too), 12 hours at most'
+            )
+            raise InputProblem("", "lights_on", f'"{self.lights_on}"', expected)
+        return self
+
+    @property
+    def lit_s(self) -> tuple[float, float]:
+        """When the lights are switched on and off, after each midnight; both 0 where the day does not say it. [s]"""
+        if self.lights_on is None:
+            return 0.0, 0.0
+        hours = [int(part) for part in re.findall(r"\d+", self.lights_on)]
+        on, off = 60.0 * (60 * hours[0] + hours[1]), 60.0 * (60 * hours[2] + hours[3])
+        return on, off if off > on else off + DAY_S
 
     @model_validator(mode="after")
     def _in_order(self) -> Day:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ridesim.day import Activity, Day, Route
+from ridesim.day.day import DAY_S
 from ridesim.physics.capacity_laws import peukert_factor
 from ridesim.ride.core import phases
 from ridesim.ride.core import places as at
@@ -51,6 +52,7 @@ class Journey:
         self.stages: list[Stage] = []
         self.lights = build.lighting if build.lighting and build.lighting.supply == "own-battery" else None
         self.lights_charge = 1.0
+        self.lights_ran_out_s: float | None = None
 
     def ride(self) -> Ride:
         """Do all activities in order."""
@@ -70,6 +72,8 @@ class Journey:
         if wait > 1e-9:
             self.run.activity = -1
             self.run.scene = self.scenes[True]
+            self._light(None)
+            self._drain_lights(None, float(self.now[at.TIME]), float(self.now[at.TIME]) + wait)
             self.run.scene.controller_on = int(self.day.controller_on)
             self.rows = phases.stand(self.runs, self.machines, wait, self.rows)
 
@@ -84,11 +88,11 @@ class Journey:
         start, distance = float(now[at.TIME]), float(now[at.DISTANCE])
         charge = max(0.0, float(self.run.out.charge))
         self.run.scene = self.scenes[activity.aboard]
-        lighting = self.build.lighting
-        if lighting is not None and self.lights is None:
-            self.run.scene.light_power = activity.lighting * lighting.power_w
+        self._light(activity.lighting)
         left = self._move(activity)
         end = float(now[at.TIME])
+        self._drain_lights(activity.lighting, start, end)
+        ran_out, self.lights_ran_out_s = self.lights_ran_out_s, None
         return Stage(
             name=activity.name,
             start_s=start,
@@ -99,7 +103,7 @@ class Journey:
             distance_m=float(now[at.DISTANCE]) - distance,
             left=left,
             place=place_in(activity, int(self.run.tally.leg), end - start),
-            lights_ran_out_s=self._drain_lights(activity.lighting, start, end),
+            lights_ran_out_s=ran_out,
         )
 
     def _move(self, activity: Activity) -> bool:
@@ -120,17 +124,36 @@ class Journey:
             self.rows = phases.stand(self.runs, self.machines, activity.duration_s, self.rows)
         return ended == phases.LEFT
 
-    def _drain_lights(self, share: float, start: float, end: float) -> float | None:
-        """Take charge from the lights' own battery; says when it ran out, if it did in this activity."""
+    def _light(self, share: float | None) -> None:
+        """Lights that hang on the main pack: a share of them all the time, or all by the clock."""
+        lighting, scene = self.build.lighting, self.run.scene
+        if lighting is None or self.lights is not None:
+            return
+        by_the_clock = share is None and self.day.lights_on is not None
+        scene.lights = lighting.power_w * (1.0 if by_the_clock else share or 0.0)
+        scene.lit_from, scene.lit_to = self.day.lit_s if by_the_clock else (0.0, 0.0)
+
+    def _drain_lights(self, share: float | None, start: float, end: float) -> None:
+        """Take charge from the lights' own battery, and note when it ran out."""
         lighting = self.lights
         if lighting is None or share == 0.0:
-            return None
-        current = share * lighting.power_w / lighting.battery_voltage_v
+            return
+        spans = self._lit_spans(start, end) if share is None else [(start, end)]
+        current = (1.0 if share is None else share) * lighting.power_w / lighting.battery_voltage_v
         capacity = lighting.battery_capacity_ah
         rate = current / capacity / 3600.0 * peukert_factor(current, capacity / 20.0, lighting.peukert_exponent)
-        before = self.lights_charge
-        self.lights_charge = max(0.0, before - rate * (end - start))
-        return start + before / rate if before > 0.0 and self.lights_charge == 0.0 else None
+        for begin, over in spans:
+            before = self.lights_charge
+            self.lights_charge = max(0.0, before - rate * (over - begin))
+            if before > 0.0 and self.lights_charge == 0.0:
+                self.lights_ran_out_s = begin + before / rate
+
+    def _lit_spans(self, start: float, end: float) -> list[tuple[float, float]]:
+        """When, between two moments, the lights are on by the clock. [s]"""
+        on, off = self.day.lit_s
+        days = range(int(start // DAY_S) - 1, int(end // DAY_S) + 1)
+        spans = [(max(start, on + day * DAY_S), min(end, off + day * DAY_S)) for day in days]
+        return [(begin, over) for begin, over in spans if over > begin]
 
 
 def _run_at_start(build: Build, day: Day, numbers: Machine, fineness: float, missing_ah: float | None) -> Run:

@@ -73,7 +73,8 @@ def lights(ride: Ride) -> Iterator[Finding]:
     """Lights that run out, and lights that are not there."""
     for stage in ride.stages:
         if stage.lights_ran_out_s is not None:
-            text = f"The lights' own battery is empty at {clock(stage.lights_ran_out_s)} in “{stage.name}”."
+            when = "in" if stage.lights_ran_out_s >= stage.start_s else "before"
+            text = f"The lights' own battery is empty at {clock(stage.lights_ran_out_s)} {when} “{stage.name}”."
             yield Finding("lights-out", "warning", text, {"clock_s": stage.lights_ran_out_s})
-    if ride.build.lighting is None and any(activity.lighting > 0.0 for activity in ride.day.activity):
+    if ride.build.lighting is None and (ride.day.lights_on or any(activity.lighting for activity in ride.day.activity)):
         yield Finding("no-lights", "advice", "The day wants lights and the build names none.")

@@ -21,8 +21,11 @@ ON_COMMAND_MPS = 1e-8
 """Closer than this to the command counts as on it. [m/s]"""
 NO_PROGRESS_S = 1e-7
 """A phase that ends sooner than this after its start has got nowhere. [s]"""
-LONGEST_LEG_S = 86_400.0
+DAY_S = 86_400.0
+LONGEST_LEG_S = DAY_S
 """A leg that takes more than a day is left: nobody waits for it."""
+_AT_THE_SWITCH_S = 1e-6
+"""Nearer than this to the moment at which the lights are switched is at it. [s]"""
 MOST_CUTS_IN_A_ROW = 10
 """A controller that cuts out once more than this, each time within a minute of coming back: the rider gives up the activity.
 Common practice, no source; it also bounds the number of events in a day."""
@@ -56,13 +59,29 @@ def aim(goal: Goal, mode: int, wanted: float = 0.0, below: bool = False) -> None
 
 @compiled
 def phase(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
-    """Advance by one phase, and put the state exactly where its event says."""
-    event, rows = advance(run, m, span, rows)
+    """Advance by one phase, in pieces between which the lights are switched, and put the state exactly where its event says."""
+    event = events.ENDED
+    while event == events.ENDED and span > 0.0:
+        piece = _switch_lights(run, span)
+        event, rows = advance(run, m, piece, rows)
+        span -= piece
     if event == events.EMPTY:
         _switch_off(run, m)
     elif event == events.STOOD:
         run.w[at.NOW, at.SPEED] = 0.0
     return event, rows
+
+
+@compiled
+def _switch_lights(run: Run, span: float) -> float:
+    """Switch the lights on or off as the clock says. Returns the time until they are switched again, a span at most. [s]"""
+    scene = run.scene
+    if scene.lit_from == scene.lit_to:
+        scene.light_power = scene.lights
+        return span
+    since, lasts = (run.w[at.NOW, at.TIME] - scene.lit_from + _AT_THE_SWITCH_S) % DAY_S, scene.lit_to - scene.lit_from
+    scene.light_power = scene.lights if since < lasts else 0.0
+    return float(min(span, (lasts if since < lasts else DAY_S) - since + _AT_THE_SWITCH_S))
 
 
 @compiled

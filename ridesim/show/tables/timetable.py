@@ -19,22 +19,14 @@ def timetable_text(day: Day) -> str:
     for each in day.activity:
         start = end if each.start_s is None else each.start_s
         if start - end >= 60.0:
-            rows.append(
-                (
-                    "  (gap, lights off)",
-                    _at(end, earliest),
-                    clock(start),
-                    _minutes(start - end, earliest, "<"),
-                    "",
-                    "",
-                    "",
-                )
-            )
+            gap = "  (gap)" if day.lights_on else "  (gap, lights off)"
+            rows.append((gap, _at(end, earliest), clock(start), _minutes(start - end, earliest, "<"), "", "", ""))
         open_start = earliest and each.start_s is None
         earliest = each.route is not None or open_start
         end = start + each.least_s
         rows.append((each.name, _at(start, open_start), _at(end, earliest), *_figures(each)))
-    text = f"From {clock(day.first_start_s)} to {_at(end, earliest)}, {distance_km:.2f} km to ride."
+    lit = f" Lights on {day.lights_on}, where no share is given." if day.lights_on else ""
+    text = f"From {clock(day.first_start_s)} to {_at(end, earliest)}, {distance_km:.2f} km to ride.{lit}"
     lines = [wrapped(text), table(HEADER, rows)]
     if any(each.route is not None for each in day.activity):
         lines.append(
@@ -50,7 +42,7 @@ def _figures(activity: Activity) -> tuple[str, str, str, str]:
     return (
         _minutes(activity.least_s, activity.route is not None, ">"),
         f"{activity.planned_m / 1000.0:.2f}" if rides else "",
-        f"{100.0 * activity.lighting:.0f}" if activity.lighting else "",
+        "" if activity.lighting is None else f"{100.0 * activity.lighting:.0f}",
         f"{activity.charge_current_a:g}" if activity.charge_current_a else "",
     )
 
