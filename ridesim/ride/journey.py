@@ -136,7 +136,7 @@ class Journey:
     def _drain_lights(self, share: float | None, start: float, end: float) -> None:
         """Take charge from the lights' own battery, and note when it ran out."""
         lighting = self.lights
-        if lighting is None or share == 0.0:
+        if lighting is None or share == 0.0 or (share is None and self.day.lights_on is None):
             return
         spans = self._lit_spans(start, end) if share is None else [(start, end)]
         current = (1.0 if share is None else share) * lighting.power_w / lighting.battery_voltage_v
