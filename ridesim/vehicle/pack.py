@@ -99,6 +99,16 @@ class Pack(Part):
         le=0.0,
     )
     max_charge_current_a: float | None = _by_chemistry("largest charging current of a block", gt=0.0, le=5000.0)
+    protection_current_a: float | None = quantity(
+        "current of the whole pack above which its protection opens", None, gt=0.0, le=5000.0
+    )
+    protection_s: float = quantity(
+        "how long the protection bears more",
+        1.0,
+        source="a second or so, from memory; the sheet says",
+        ge=0.0,
+        le=600.0,
+    )
     self_discharge_per_month: float | None = _by_chemistry(
         "share of the charge lost in a month at 20 °C", ge=0.0, lt=1.0
     )
@@ -117,6 +127,11 @@ class Pack(Part):
         if self.kind.is_lithium and self.cells_in_series is None:
             wanted = "the number of cells in series, which a lithium block must say"
             raise InputProblem("", "cells_in_series", "nothing", wanted)
+        if self.protection_current_a is not None and not self.kind.is_lithium:
+            wanted = "a lithium pack; lead-acid blocks have a fuse and no protection of their own"
+            raise InputProblem(
+                "", "protection_current_a", f"{self.protection_current_a:g} A for {self.chemistry}", wanted
+            )
         check_rested(self.in_force.open_circuit_v_per_cell, self.chemistry, self.kind.open_circuit_v_per_cell)
         self._check_cells()
         if self.capacity_by_hours is not None:

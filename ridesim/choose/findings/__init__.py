@@ -7,6 +7,7 @@ from itertools import chain
 from ridesim.choose.candidate import Candidate
 from ridesim.choose.findings import brakes, charge, controller, day, heat, motor, start
 from ridesim.choose.findings.charging import charging_findings
+from ridesim.choose.findings.protection import protection_opens
 from ridesim.choose.findings.safety import above_60_volts
 from ridesim.choose.findings.storage import storage_findings
 from ridesim.words import Finding
@@ -24,6 +25,7 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
         day.too_slow(c),
         day.not_finished(c.ride),
         charge.runs_low(c.ride),
+        protection_opens(c.ride),
         heat.winding_hot(c.ride),
         heat.stalled(c.ride),
         controller.voltage(build, ambient_c),
