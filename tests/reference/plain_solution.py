@@ -81,6 +81,7 @@ def reference_ride(build, day, battery_model="peukert", rtol=1e-9, compiled_rhs=
     relative tolerance; the absolute ones are in proportion to it. Below 1e-7 (the yardstick) the extremes are looked at
     inside the solver's steps too; above (the benchmark) only at the ends of the phases and steps.
     """
+    assert day.lights_on is None, "lights by the clock: split the activity where they are switched"
     par, table_z, table_e = ride_parameters(build, day, battery_model)
     motion = Motion(par, table_z, table_e, float(day.start_state_of_charge), rtol, compiled_rhs)
     vehicle, controller, lighting = build.vehicle, build.controller, build.lighting
@@ -110,7 +111,7 @@ def reference_ride(build, day, battery_model="peukert", rtol=1e-9, compiled_rhs=
         motion.mass = float(build.total_mass_kg(aboard))
         motion.effective_mass = motion.mass + turning
         motion.standby = float(controller.standby_current_a)
-        motion.lights = lights * activity.lighting
+        motion.lights = lights * (activity.lighting or 0.0)
         motion.charge_set = float(activity.charge_current_a or 0.0)
         motion.wake_pack()
         motion.slow_since = None
