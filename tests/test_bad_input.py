@@ -30,7 +30,6 @@ WRONG_BUILDS = {
     "missing key": ("torque_constant_nm_per_a = 0.105", "", ["motor.torque_constant_nm_per_a", "permanent-magnet"]),
     "unknown chemistry": ('chemistry = "lead-acid-agm"', 'chemistry = "cabbage"', ["pack.chemistry", "cabbage", "lead-acid-agm"]),
     "exponent below 1": ("peukert_exponent = 1.21", "peukert_exponent = 0.9", ["pack.peukert_exponent", "0.9", "at least 1"]),
-    "impossible nameplate": ("rated_power_w = 450.0", "rated_power_w = 45000.0", ["motor.rated_power_w"]),
 }  # fmt: skip
 
 WRONG_DAYS = {

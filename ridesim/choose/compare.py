@@ -132,7 +132,7 @@ def compare(builds: AnyBuild | Iterable[AnyBuild], day: AnyDay) -> Comparison:
     Raises
     ------
     InputProblem
-        A file that is not good, no build at all, two of one name, a motor that contradicts its nameplate.
+        A file that is not good, no build at all, two of one name.
     TypeError
         Something else than builds and a day.
 

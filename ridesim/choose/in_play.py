@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ridesim.forms import InPlay, Part, values_in_play
-from ridesim.ride.machine import thermal_values
+from ridesim.ride.machine import cooling, thermal_values
 from ridesim.vehicle import Build, Motor
 from ridesim.vehicle.motor import THERMAL
 
@@ -23,6 +23,6 @@ def _heat(motor: Motor) -> Iterator[InPlay]:
     """Thermal values that follow from the motor's nameplate or its mass."""
     for name, value in zip(THERMAL, thermal_values(motor), strict=True):
         if getattr(motor, name) is None:
-            guessed = motor.cools_by_mass and name.endswith("k_per_w")
+            guessed = (motor.cools_by_mass or cooling(motor).doubt) and name.endswith("k_per_w")
             said = f"from the mass, {FROM_MASS}" if guessed else Motor.model_fields[name].description
             yield InPlay(f"motor.{name}", "", value, False, str(said))

@@ -24,16 +24,17 @@ from ridesim.physics.motor import (
     warm_constant,
     warm_resistance,
 )
-from ridesim.physics.motor_heat import cooling_from_mass
+from ridesim.physics.motor_heat import COOLING_BAND, cooling_from_mass
 from ridesim.physics.pack import REFERENCE_C, capacity_temperature_factor, resistance_temperature_factor
 from ridesim.physics.road import air_density, effective_mass
 from ridesim.ride.core.records import TABLE_POINTS, Machine, PackNumbers, Scene, new
 from ridesim.ride.pack.laws import choose_law, fit_peukert, fit_saturating, fit_two_well
 from ridesim.vehicle import Build, Motor, Pack
-from ridesim.words import InputProblem
 
 RATING_AMBIENT_C = 40.0
 """Air temperature of ratings, IEC 60034-1 (a motor manual quoting it). [°C]"""
+LEAST_EFFICIENCY = 0.65
+"""A brushed motor is hardly worse than this at what it bears for hours: common practice, no source."""
 
 
 FROM_BUILD = {
@@ -65,7 +66,7 @@ def machine(build: Build, pack_temperature: float = REFERENCE_C, battery_model: 
     Raises
     ------
     InputProblem
-        An unknown capacity law, or a motor that contradicts its nameplate.
+        An unknown capacity law.
     """
     return new(
         Machine,
@@ -166,44 +167,65 @@ def thermal_values(part: Motor) -> ThermalValues:
     ThermalValues
         C_w, C_c [J/K], R_wc, R_ca [K/W].
 
-    Raises
-    ------
-    InputProblem
-        The motor's constants cannot give its nameplate power.
-
     Notes
     -----
     At rated power and voltage, continuous (S1 of IEC 60034-1), 40 °C ambient, the winding settles at its class limit
     with a fifth of the rise between winding and case. C_w = 0.10 m·390, C_c = 0.90 m·460 (copper, iron; common practice).
-    Without a nameplate: :func:`ridesim.physics.motor_heat.cooling_from_mass`.
+    Without a nameplate, or with one that is doubtful and the cooler of the two: :func:`ridesim.physics.motor_heat.cooling_from_mass`.
     """
     winding_heat = part.winding_heat_j_per_k or 0.10 * part.mass_kg * 390.0
     case_heat = part.case_heat_j_per_k or 0.90 * part.mass_kg * 460.0
     to_case, to_air = part.winding_to_case_k_per_w, part.case_to_air_k_per_w
     if to_case is None or to_air is None:
-        by_rule = _cooling(part)
+        by_rule = cooling(part)
         to_case, to_air = to_case or by_rule[0], to_air or by_rule[1]
     return ThermalValues(winding_heat, case_heat, to_case, to_air)
 
 
-def _cooling(part: Motor) -> tuple[float, float]:
-    """R_wc and R_ca by the nameplate rule, or from the mass where there is no nameplate. [K/W]"""
+class Cooling(NamedTuple):
+    """Thermal resistances by rule, and why the nameplate was not believed: empty where it was, or where there is none."""
+
+    winding_to_case: float  # [K/W]
+    case_to_air: float  # [K/W]
+    doubt: str
+
+
+OUT_OF_REACH, INEFFICIENT, TOO_COOL = "out of reach", "inefficient", "cooler than its mass allows"
+
+
+def cooling(part: Motor) -> Cooling:
+    """R_wc and R_ca by the nameplate rule; from the mass where there is no nameplate, or a doubtful one makes the motor cooler."""
+    by_mass = cooling_from_mass(part.mass_kg)
     if part.rated_power_w is None or part.rated_voltage_v is None:
-        return cooling_from_mass(part.mass_kg)
+        return Cooling(*by_mass, "")
     rated = rated_point(part)
     if rated is None:
-        raise InputProblem(
-            "the build",
-            "motor.rated_power_w",
-            f"{part.rated_power_w:g} W at {part.rated_voltage_v:g} V",
-            "a nameplate that the motor's torque constant and resistance can reach, warm",
-            "Check the nameplate and the bench values against each other.",
-        )
+        return Cooling(*by_mass, OUT_OF_REACH)
     rise = part.winding_limit_c - RATING_AMBIENT_C
     hot = warm_resistance(part.resistance_ohm, part.winding_limit_c)
     copper = rated.current_a * rated.current_a * hot + part.brush_drop_v * rated.current_a
     friction = rated.omega * drag_torque(rated.omega, part.friction_torque_nm, part.viscous_nm_per_rad_s)
-    return 0.2 * rise / copper, 0.8 * rise / (copper + friction)
+    by_plate = 0.2 * rise / copper, 0.8 * rise / (copper + friction)
+    if sum(by_mass) > sum(by_plate) and part.rated_power_w < LEAST_EFFICIENCY * part.rated_voltage_v * rated.current_a:
+        return Cooling(*by_mass, INEFFICIENT)
+    if sum(by_mass) > COOLING_BAND * sum(by_plate):
+        return Cooling(*by_mass, TOO_COOL)
+    return Cooling(*by_plate, "")
+
+
+def most_power_w(part: Motor, voltage_v: float) -> float:
+    """The most that the shaft can give at a terminal voltage with the winding at its limit. [W]"""
+    constant, per_k, series, saturation, *_ = motor_numbers(part).values()
+    warm, hot = (
+        warm_constant(constant, per_k, rated_case_c(part)),
+        warm_resistance(part.resistance_ohm, part.winding_limit_c),
+    )
+    powers = []
+    for amps in np.linspace(0.0, (voltage_v - part.brush_drop_v) / hot, 400)[1:-1]:
+        omega = speed_at_voltage(amps, voltage_v, warm, series, saturation, hot, part.brush_drop_v)
+        drag = drag_torque(omega, part.friction_torque_nm, part.viscous_nm_per_rad_s)
+        powers.append(omega * (torque_constant(amps, warm, series, saturation) * amps - drag))
+    return float(max(powers))
 
 
 # The pack

@@ -51,7 +51,7 @@ def simulate(
     Raises
     ------
     InputProblem
-        Missing ampere-hours that are no amount, an unknown capacity law, or a motor that contradicts its nameplate.
+        Missing ampere-hours that are no amount, an unknown capacity law.
 
     Examples
     --------

@@ -40,6 +40,7 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
         day.lights(c.ride),
         motor.runaway(build),
         motor.coarse_curve(build),
+        heat.doubtful_nameplate(build),
         heat.guessed_heat(build),
         motor.above_nameplate(build),
         motor.magnets(build, ambient_c),

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from ridesim.choose.findings.places import where
 from ridesim.physics.motor_heat import COOLING_BAND
-from ridesim.ride.machine import machine, thermal_values
+from ridesim.ride.machine import TOO_COOL, cooling, machine, most_power_w, rated_point, thermal_values
 from ridesim.ride.result import Ride
 from ridesim.ride.steady import STILL_AIR_C, pull_at
 from ridesim.ride.steady.duty import continuous_current_a, stall_seconds
@@ -79,6 +79,36 @@ def stalls_quickly(build: Build, ambient_c: float) -> Iterator[Finding]:
         "sooner. Off the throttle within 2 or 3 s when it does not move."
     )
     yield Finding("stall-seconds", "warning", text, {"stall_s": seconds})
+
+
+def doubtful_nameplate(build: Build) -> Iterator[Finding]:
+    """A nameplate that the motor's own values or its mass contradict: why, what was taken instead, and what would fit."""
+    motor = build.motor
+    doubt, power, volts = cooling(motor).doubt, motor.rated_power_w, motor.rated_voltage_v
+    stated = motor.winding_to_case_k_per_w is not None and motor.case_to_air_k_per_w is not None
+    if not doubt or stated or power is None or volts is None:
+        return
+    numbers, rated = {"rated_power_w": power}, rated_point(motor)
+    if rated is None:
+        most = most_power_w(motor, volts)
+        why = (
+            f"with its torque constant and {motor.resistance_ohm:.3g} Ω the shaft gives {most:.0f} W at most, warm. "
+            f"{most:.0f} W would fit, or about {motor.resistance_ohm * most / power:.2g} Ω"
+        )
+        numbers["most_power_w"] = most
+    else:
+        numbers["efficiency"] = power / (volts * rated.current_a)
+        why = f"it would take {rated.current_a:.0f} A for that, with an efficiency of {numbers['efficiency']:.0%}"
+        if doubt == TOO_COOL:
+            lost = volts * rated.current_a - power
+            why += f", and shed {lost:.0f} W for hours: more than twice what its {motor.mass_kg:g} kg usually do"
+            numbers["lost_w"] = lost
+    text = (
+        f"The nameplate's {power:g} W at {volts:g} V cannot be believed: {why}. It may state input power or a short rating, or the meter read "
+        "the resistance too high through the brushes. The motor's cooling is guessed from its mass instead, the hotter of the two, half or "
+        "twice as good. A warm-up on the bench settles it."
+    )
+    yield Finding("nameplate-doubtful", "warning", text, numbers)
 
 
 def guessed_heat(build: Build) -> Iterator[Finding]:

@@ -152,7 +152,7 @@ def pull_curve(build: AnyBuild, state_of_charge: float = 1.0, points: int = 200)
     Raises
     ------
     InputProblem
-        A state of charge outside 0 to 1, or a motor that contradicts its nameplate.
+        A state of charge outside 0 to 1.
 
     Examples
     --------

@@ -63,7 +63,7 @@ def top_speed_kmh(
     Raises
     ------
     InputProblem
-        An argument that no vehicle meets, or a motor that contradicts its nameplate.
+        An argument that no vehicle meets.
 
     Examples
     --------
@@ -100,7 +100,7 @@ def steepest_start_percent(
     Raises
     ------
     InputProblem
-        An argument that no vehicle meets, or a motor that contradicts its nameplate.
+        An argument that no vehicle meets.
 
     Notes
     -----
@@ -146,7 +146,7 @@ def steepest_steady_percent(build: AnyBuild, speed_kmh: float = 6.0, aboard: boo
     Raises
     ------
     InputProblem
-        An argument that no vehicle meets, or a motor that contradicts its nameplate.
+        An argument that no vehicle meets.
 
     Notes
     -----
@@ -205,7 +205,7 @@ def time_to_speed(build: AnyBuild, speed_kmh: float, grade_percent: float = 0.0,
     Raises
     ------
     InputProblem
-        An argument that no vehicle meets, or a motor that contradicts its nameplate.
+        An argument that no vehicle meets.
 
     Notes
     -----
