@@ -149,11 +149,11 @@ class InputProblem(ValueError):
     def all_of(cls, problems: Sequence[InputProblem]) -> InputProblem:
         """All that is wrong with a file as one problem: a line each, at most twenty; its parts are the first one's."""
         first = problems[0]
-        both = cls(first.file, first.place, first.found, first.expected, first.hint)
+        whole = cls(first.file, first.place, first.found, first.expected, first.hint)
         more = len(problems) - MOST_TOLD
         rest = [f"{first.file}: {more} more faults."] if more > 0 else []
-        both.args = ("\n".join([*map(str, problems[:MOST_TOLD]), *rest]),)
-        return both
+        whole.args = ("\n".join([*map(str, problems[:MOST_TOLD]), *rest]),)
+        return whole
 
 
 class Unit(NamedTuple):

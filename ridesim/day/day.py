@@ -18,7 +18,7 @@ from ridesim.words import InputProblem, InShort, Rows
 
 DAY_S = 86_400.0
 LONGEST_BY_END_S = 43_200.0
-AFTER_START = "a clock time within 12 hours after the start (past midnight too); for longer, duration_min"
+"""An end, or the end of the lit hours, that is later than this after its start is taken for a slip of the two times. [s]"""
 _FROM_TO = re.compile(r"(\d{1,2}):([0-5]\d) ?[-–] ?(\d{1,2}):([0-5]\d)", re.ASCII)
 
 
@@ -72,7 +72,8 @@ class Activity(Part):
         if self.start is None:
             raise InputProblem("", "end", f"{end:%H:%M} without a start", "a start beside it, or duration_min")
         if not 0.0 < (self.duration_s or 0.0) <= LONGEST_BY_END_S:
-            raise InputProblem("", "end", f"{end:%H:%M} after a start at {self.start:%H:%M}", AFTER_START)
+            expected = "a clock time within 12 hours after the start (past midnight too); for longer, duration_min"
+            raise InputProblem("", "end", f"{end:%H:%M} after a start at {self.start:%H:%M}", expected)
 
     @property
     def start_s(self) -> float | None:

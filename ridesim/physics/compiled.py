@@ -9,7 +9,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
-import pickle
 import shutil
 import sys
 import time
@@ -74,7 +73,7 @@ def _drop_old(folder: Path) -> None:
 
 
 class _Kept(_CacheFile):  # type: ignore[misc]
-    """Kept machine code with its checksum: what is damaged, or cannot be written, is compiled anew."""
+    """Kept machine code with a checksum beside it: what is damaged, or cannot be written, is compiled anew."""
 
     def load(self, key: Any) -> Any:
         try:
@@ -92,16 +91,20 @@ class _Kept(_CacheFile):  # type: ignore[misc]
             super().save(key, data)
 
     def _load_data(self, name: str) -> Any:
-        kept, size = Path(self._data_path(name)).read_bytes(), hashlib.sha256().digest_size
-        digest, data = kept[:size], kept[size:]
-        if hashlib.sha256(data).digest() != digest:
-            raise pickle.UnpicklingError("damaged machine code")
-        return pickle.loads(data)
+        if self._checksum(name) != self._checksum_path(name).read_bytes():
+            raise ValueError("damaged machine code")
+        return super()._load_data(name)
 
     def _save_data(self, name: str, data: Any) -> None:
-        dumped = self._dump(data)
-        with self._open_for_write(self._data_path(name)) as file:
-            file.write(hashlib.sha256(dumped).digest() + dumped)
+        super()._save_data(name, data)
+        with self._open_for_write(str(self._checksum_path(name))) as file:
+            file.write(self._checksum(name))
+
+    def _checksum(self, name: str) -> bytes:
+        return hashlib.sha256(Path(self._data_path(name)).read_bytes()).digest()
+
+    def _checksum_path(self, name: str) -> Path:
+        return Path(f"{self._data_path(name)}.sha256")
 
 
 CACHE = None if os.environ.get("RIDESIM_NO_CACHE", "") not in ("", "0") else _folder()

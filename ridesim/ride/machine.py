@@ -213,19 +213,16 @@ def cooling(part: Motor) -> Cooling:
     return Cooling(*by_plate, "")
 
 
-def most_power_w(part: Motor, voltage_v: float) -> float:
-    """The most that the shaft can give at a terminal voltage with the winding at its limit. [W]"""
-    constant, per_k, series, saturation, *_ = motor_numbers(part).values()
-    warm, hot = (
-        warm_constant(constant, per_k, rated_case_c(part)),
-        warm_resistance(part.resistance_ohm, part.winding_limit_c),
-    )
-    powers = []
-    for amps in np.linspace(0.0, (voltage_v - part.brush_drop_v) / hot, 400)[1:-1]:
-        omega = speed_at_voltage(amps, voltage_v, warm, series, saturation, hot, part.brush_drop_v)
-        drag = drag_torque(omega, part.friction_torque_nm, part.viscous_nm_per_rad_s)
-        powers.append(omega * (torque_constant(amps, warm, series, saturation) * amps - drag))
-    return float(max(powers))
+def most_power_w(part: Motor) -> float:
+    """The most that the shaft can give at the nameplate's voltage, warm, where its power is out of reach. [W]"""
+    low, high = 0.0, float(part.rated_power_w or 0.0)
+    while high - low > 0.1:
+        middle = 0.5 * (low + high)
+        if rated_point(part.model_copy(update={"rated_power_w": middle})) is None:
+            high = middle
+        else:
+            low = middle
+    return low
 
 
 # The pack

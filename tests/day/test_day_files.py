@@ -225,7 +225,7 @@ def test_check_prints_the_timetable(written, capsys):
     )
     assert main(["check", str(day)]) == 0
     lines = [" ".join(line.split()) for line in capsys.readouterr().out.splitlines()]
-    assert "From 17:00 to > 18:15, 0.30 km to ride." in lines
+    assert "From 17:00 to 18:15 or later, 0.30 km to ride." in lines
     assert "ride 17:00 > 17:01 > 2 0.20" in lines
     assert "(gap, lights off) > 17:01 17:30 < 28" in lines
     assert "stand 17:30 18:15 45 50 2" in lines

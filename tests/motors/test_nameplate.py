@@ -29,7 +29,7 @@ def test_the_most_power_is_a_quarter_of_the_short_circuit_s():
     """V²/(4 R) at the matched load, any textbook; R is the winding's at its limit, 0.393 %/K of copper (IEC 60028) above 20 °C."""
     motor = with_plate(**WEAK).motor
     hot = 0.25 * (1.0 + 0.00393 * (motor.winding_limit_c - 20.0))
-    assert most_power_w(motor, 24.0) == pytest.approx(24.0**2 / (4.0 * hot), rel=2e-3)
+    assert most_power_w(motor) == pytest.approx(24.0**2 / (4.0 * hot), rel=2e-3)
 
 
 def test_a_plate_out_of_reach_is_a_warning_with_what_would_fit():

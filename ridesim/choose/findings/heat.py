@@ -90,7 +90,7 @@ def doubtful_nameplate(build: Build) -> Iterator[Finding]:
         return
     numbers, rated = {"rated_power_w": power}, rated_point(motor)
     if rated is None:
-        most = most_power_w(motor, volts)
+        most = most_power_w(motor)
         why = (
             f"with its torque constant and {motor.resistance_ohm:.3g} Ω the shaft gives {most:.0f} W at most, warm. "
             f"{most:.0f} W would fit, or about {motor.resistance_ohm * most / power:.2g} Ω"

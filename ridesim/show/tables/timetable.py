@@ -26,7 +26,7 @@ def timetable_text(day: Day) -> str:
         end = start + each.least_s
         rows.append((each.name, _at(start, open_start), _at(end, earliest), *_figures(each)))
     lit = f" Lights on {day.lights_on}, where no share is given." if day.lights_on else ""
-    text = f"From {clock(day.first_start_s)} to {_at(end, earliest)}, {distance_km:.2f} km to ride.{lit}"
+    text = f"From {clock(day.first_start_s)} to {clock(end)}{' or later' if earliest else ''}, {distance_km:.2f} km to ride.{lit}"
     lines = [wrapped(text), table(HEADER, rows)]
     if any(each.route is not None for each in day.activity):
         lines.append(
