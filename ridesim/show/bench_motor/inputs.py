@@ -126,18 +126,19 @@ def answer(log: MotorLog, build: Build, file: str = "the bench log") -> Answer:
     result = identify_motor(log, file)
     predictions = predict(result, build, VOLTAGES)
     road = np.linspace(0.0, 1.1 * max(each.top_speed_kmh.high for each in predictions), 60)
-    vehicle = carrier_at(build, predictions[len(predictions) // 2].voltage_v)
+    middle = predictions[len(predictions) // 2]
+    vehicle = carrier_at(build, middle.voltage_v)
     return Answer(
         log=log,
         build=build,
         result=result,
         speeds=_braked_speeds(result) if log.series_wound else (_free_speed(result),),
         torques=(_torque(result),) if log.series_wound else (),
-        pulls=tuple(_pull(result, build, volts, road) for volts in (each.voltage_v for each in predictions)),
+        pulls=tuple(_pull(result, build, each.voltage_v, road) for each in predictions),
         level_n=vehicle.level_resistance_n(road),
         predictions=predictions,
         further=next_readings(result, vehicle.top_speed_kmh),
-        sentence=plain_sentence(result, build, predictions[len(predictions) // 2]),
+        sentence=plain_sentence(result, build, middle),
     )
 
 
