@@ -65,7 +65,7 @@ class Uncertain:
         return cls(values[0], min(values), max(values))
 
     def __post_init__(self) -> None:
-        if not self.low <= self.value <= self.high:
+        if self.low > self.value or self.value > self.high:
             raise ValueError(f"a band must hold its value: low {self.low}, value {self.value}, high {self.high}")
 
     def __repr__(self) -> str:
@@ -73,6 +73,11 @@ class Uncertain:
 
     def _repr_html_(self) -> str:
         return f"<b>{self.value:.4g}</b> ({self.low:.4g} to {self.high:.4g})"
+
+
+def band(values: Sequence[float | None]) -> Uncertain | None:
+    """The first of some values between the lowest and the highest of those that there are; None where the first is missing."""
+    return None if values[0] is None else Uncertain.over([each for each in values if each is not None])
 
 
 Rows = Sequence[tuple[str, ...]]

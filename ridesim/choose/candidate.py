@@ -18,15 +18,18 @@ class Candidate(InShort):
     Attributes
     ----------
     ride : Ride
-        The day under the capacity law in use, without charges that must not be made.
+        The day, without charges that must not be made.
     end_charge : Uncertain
-        State of charge at the end: the law in use, the lowest and the highest of all laws.
+        State of charge at the end: likely, and with little and with much recovery at rest.
+    left, spare_km : Uncertain or None
+        What riding on after the day takes out over what a full pack gives at that load, and how far down to the reserve; as
+        :class:`ridesim.ride.result.Outcome` has them, with the same band.
     steady : SteadyRange
-        Range at ``steady_speed_kmh`` under the law in use.
+        Range at ``steady_speed_kmh`` in the day's air.
     steady_speed_kmh : float
         The day's usual speed, or nine tenths of the top speed where that is less. [km/h]
     range_km : Uncertain
-        That range: the law in use, the lowest and the highest of all laws. [km]
+        That range, with the same band. [km]
     top_speed_kmh, top_speed_at_reserve_kmh, top_speed_on_grade_kmh : float
         Pack full, at the reserve, and full on the day's steepest climb. [km/h]
     top_speed_in_reverse_kmh : float
@@ -36,11 +39,13 @@ class Candidate(InShort):
     findings : tuple of Finding
         Worst first.
     banded : bool
-        Whether the other capacity laws have been computed; until then the bands have no width.
+        Whether the bands have been computed; until then they have no width.
     """
 
     ride: Ride
     end_charge: Uncertain
+    left: Uncertain | None
+    spare_km: Uncertain | None
     steady: SteadyRange
     steady_speed_kmh: float
     range_km: Uncertain
@@ -64,24 +69,35 @@ class Candidate(InShort):
 
     @property
     def plain_end_charge(self) -> float:
-        """State of charge that volts × ampere-hours less the watt-hours used would leave; NaN where the day is not finished."""
+        """State of charge that volts × ampere-hours would leave, less what was used, plus what was charged; NaN for a day not finished."""
         if not self.ride.outcome.finished:
             return math.nan
         label_wh = self.build.pack.nominal_voltage_v * self.build.pack.capacity_ah
-        return self.ride.day.start_state_of_charge - self.ride.outcome.energy_wh / label_wh
+        used = self.ride.outcome.energy_wh + self.ride.ledger_wh["charger"]
+        return min(1.0, self.ride.day.start_state_of_charge - used / label_wh)
 
     @property
     def main_figures(self) -> tuple[str, ...]:
         """Name and main figures in words, for the short forms."""
-        outcome, end = self.ride.outcome, self.end_charge
+        outcome = self.ride.outcome
         return (
             self.name,
             f"top speed {self.top_speed_kmh:.1f} km/h",
             f"starts on {self.steepest_start_percent:.1f} %",
             f"rides {outcome.distance_km:.1f} of {outcome.planned_distance_km:.1f} km",
-            f"ends at {100.0 * end.value:.0f} % ({100.0 * end.low:.0f} to {100.0 * end.high:.0f})",
+            spare_text(self),
             f"{sum(each.severity == 'stop' for each in self.findings)} of {len(self.findings)} findings say STOP",
         )
 
     def _short(self) -> tuple[str, Rows]:
         return f"Candidate on {self.ride.asked.name}", [self.main_figures]
+
+
+def spare_text(c: Candidate) -> str:
+    """What is to spare after the day, or what is missing for it, in a few words."""
+    spare = c.spare_km
+    if spare is None:
+        return "not ended by the pack" if not c.ride.outcome.finished else "rides nowhere"
+    if spare.value < 0.0:
+        return f"the pack ends it {-spare.value:.1f} km early"
+    return f"{spare.value:.1f} km ({spare.low:.1f} to {spare.high:.1f}) to spare"

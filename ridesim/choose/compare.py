@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -13,13 +13,13 @@ from ridesim.choose.candidate import Candidate
 from ridesim.choose.findings import findings_for
 from ridesim.day import Day
 from ridesim.ride.given import AnyBuild, AnyDay, given_builds, given_day
-from ridesim.ride.pack.laws import available_laws
+from ridesim.ride.pack.laws import across_recovery
 from ridesim.ride.result import Ride
-from ridesim.ride.simulate import simulate, simulate_laws
+from ridesim.ride.simulate import simulate, simulate_many
 from ridesim.ride.steady import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.motor import can_reverse, reverse_top_speed_kmh
 from ridesim.vehicle import Build
-from ridesim.words import Finding, InputProblem, InShort, Rows, Uncertain
+from ridesim.words import Finding, InputProblem, InShort, Rows, Uncertain, band
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -38,16 +38,18 @@ def candidate(build: Build, day: Day) -> Candidate:
 
 
 def without_bands(build: Build, day: Day) -> Candidate:
-    """Everything that a comparison says about one build under the capacity law in use, in a third of the time."""
+    """Everything that a comparison says about one build, in a third of the time."""
     ride = simulate(build, day)
     top = top_speed_kmh(build)
     speed = min(usual_speed_kmh(day) or 10.0, 0.9 * top)
     steady = SteadyRange(0.0, 0.0, 0.0, "cannot move", math.nan, 0.0)
     if speed > 0.0:
-        steady = steady_range(build, speed, ride.battery_model)
+        steady = steady_range(build, speed, day)
     found = Candidate(
         ride=ride,
         end_charge=Uncertain.over([ride.outcome.end_state_of_charge]),
+        left=band([ride.outcome.left_at_this_load]),
+        spare_km=band([ride.outcome.spare_km]),
         steady=steady,
         steady_speed_kmh=speed,
         range_km=Uncertain.over([steady.distance_km]),
@@ -61,15 +63,16 @@ def without_bands(build: Build, day: Day) -> Candidate:
 
 
 def with_bands(c: Candidate) -> Candidate:
-    """The same candidate with the other capacity laws computed, which only widen its bands."""
-    build, speed = c.build, c.steady_speed_kmh
-    others = [law for law in available_laws(build.pack) if law != c.ride.battery_model]
-    rides = simulate_laws(build, c.ride.asked, others, keep_rows=False) if others else {}
-    ends = [c.end_charge.value, *(ride.outcome.end_state_of_charge for ride in rides.values())]
-    lengths = [c.range_km.value, *(steady_range(build, speed, law).distance_km for law in others if speed > 0.0)]
+    """The same candidate with what little and much recovery at rest would make of it, which only widens its bands."""
+    day, speed = c.ride.asked, c.steady_speed_kmh
+    others = across_recovery(c.build)
+    outcomes = [c.ride.outcome, *(ride.outcome for ride in simulate_many(others, day))]
+    lengths = [c.range_km.value, *(steady_range(each, speed, day).distance_km for each in others if speed > 0.0)]
     return replace(
         c,
-        end_charge=Uncertain.over(ends),
+        end_charge=Uncertain.over([each.end_state_of_charge for each in outcomes]),
+        left=band([each.left_at_this_load for each in outcomes]),
+        spare_km=band([each.spare_km for each in outcomes]),
         range_km=Uncertain.over(lengths),
         banded=True,
     )
@@ -187,6 +190,10 @@ def figures(c: Candidate) -> dict[str, float | bool]:
         "finished": outcome.finished,
         "distance_km": outcome.distance_km,
         "planned_distance_km": outcome.planned_distance_km,
+        "spare_km": c.spare_km.value if c.spare_km else math.nan,
+        "spare_low_km": c.spare_km.low if c.spare_km else math.nan,
+        "spare_high_km": c.spare_km.high if c.spare_km else math.nan,
+        "left_at_this_load": c.left.value if c.left else math.nan,
         "end_state_of_charge": c.end_charge.value,
         "end_state_of_charge_low": c.end_charge.low,
         "end_state_of_charge_high": c.end_charge.high,
@@ -212,6 +219,6 @@ def _plain(c: Candidate) -> dict[str, Any]:
     return {
         "name": c.name,
         **{name: clean(numbers[name]) for name in main},
-        "outcome": {name: clean(value) for name, value in asdict(c.ride.outcome).items()},
+        "outcome": {name: clean(value) for name, value in c.ride.outcome.figures.items()},
         "findings": [{"code": each.code, "severity": each.severity, "text": each.text} for each in c.findings],
     }

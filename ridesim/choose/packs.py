@@ -10,15 +10,15 @@ from typing import Literal
 from ridesim.choose.findings.safety import cautions
 from ridesim.physics.life import ageing_factor, cycles_at
 from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
+from ridesim.ride.pack.block import block_numbers
 from ridesim.ride.pack.day_charges import ChargePlan, charges_of
-from ridesim.ride.pack.laws import available_laws, choose_law
+from ridesim.ride.pack.laws import across_recovery
 from ridesim.ride.pack.supply import SOCKETS, Charger, Socket, largest_charger
-from ridesim.ride.pack.usable import usable_by_law
 from ridesim.ride.result import Ride
-from ridesim.ride.simulate import simulate, simulate_laws
+from ridesim.ride.simulate import simulate, simulate_many
 from ridesim.vehicle import Build, Pack
 from ridesim.vehicle.care import AGE_SPREAD, CYCLE_SPREAD, LONGEST_AGE
-from ridesim.words import Finding, InputProblem, Uncertain, need_number, shown
+from ridesim.words import Finding, InputProblem, Uncertain, band, need_number, shown
 
 
 @dataclass(frozen=True)
@@ -30,12 +30,12 @@ class PackAnswers:
     build : Build
         The build that carries it.
     rides : dict of str to Ride
-        The day under each law; the law in use first. Without its charges where the day's air refuses them.
-    end_charge : Uncertain
-        State of charge at the end: the law in use, lowest and highest.
+        The day, ``"likely"``, and with ``"little recovery"`` and ``"much recovery"`` at rest. Without its charges where the day's air
+        refuses them.
+    left, spare_km : Uncertain or None
+        As :class:`ridesim.ride.result.Outcome` has them, between little and much recovery.
     usable_wh : Uncertain
-        Watt-hours at the terminals on this day's currents, from full down to the reserve, no charging
-        (:func:`ridesim.ride.pack.usable.usable_by_law`). [Wh]
+        Watt-hours from full down to the reserve at the currents of the day's longest activity, without charging. [Wh]
     depth : float
         Deepest discharge of the day, from full.
     show_days : Uncertain
@@ -52,7 +52,8 @@ class PackAnswers:
 
     build: Build
     rides: dict[str, Ride]
-    end_charge: Uncertain
+    left: Uncertain | None
+    spare_km: Uncertain | None
     usable_wh: Uncertain
     depth: float
     show_days: Uncertain
@@ -63,12 +64,13 @@ class PackAnswers:
 
     def __repr__(self) -> str:
         """In a few lines, the cautions left out."""
-        end, usable, days = self.end_charge, self.usable_wh, self.show_days
+        left, usable, days = self.left, self.usable_wh, self.show_days
+        after = f"{left.value:.0%} ({left.low:.0%} to {left.high:.0%}) left at this load, " if left else ""
         price = "" if self.price is None else f", price {self.price:g}"
         return (
             f"PackAnswers: {self.name} on {self.ride.day.name}\n"
             f"  usable {usable.value:.0f} Wh ({usable.low:.0f} to {usable.high:.0f}) of {self.label_wh:.0f} Wh on the label\n"
-            f"  charge at the end {end.value:.0%} ({end.low:.0%} to {end.high:.0%}), deepest discharge {self.depth:.0%}\n"
+            f"  {after}deepest discharge {self.depth:.0%}\n"
             f"  {self.build.pack.mass_kg:.1f} kg, {self.kg_per_usable_kwh:.0f} kg a usable kWh{price}\n"
             f"  lasts {days.value:.0f} such days ({days.low:.0f} to {days.high:.0f}), by {self.worn_by}\n"
             + indent(repr(self.charging), "  ")
@@ -81,8 +83,8 @@ class PackAnswers:
 
     @property
     def ride(self) -> Ride:
-        """The day under the law in use."""
-        return next(iter(self.rides.values()))
+        """The likely day."""
+        return self.rides["likely"]
 
     @property
     def label_wh(self) -> float:
@@ -158,25 +160,37 @@ def pack_answers(
     need_number("the choice of a pack", "mean_c", mean_c, -50.0, 80.0, "°C")
     charger = _supply(build, charger, socket)
     pack = build.pack
-    used = choose_law(pack, None)
-    laws = [used, *(law for law in available_laws(pack) if law != used)]
-    rides = simulate_laws(build, day, laws)
-    depth, wear = wear_of(rides[used])
+    names = ("likely", "little recovery", "much recovery")
+    rides = dict(zip(names, simulate_many([build, *across_recovery(build)], day, keep_rows=True), strict=True))
+    outcomes = [ride.outcome for ride in rides.values()]
+    depth, wear = wear_of(rides["likely"])
     by_cycles = 1.0 / wear if wear > 0.0 else math.inf
     by_age = years_of(pack, mean_c) * show_days_per_year
     low, high = (min((1.0 + way * CYCLE_SPREAD) * by_cycles, (1.0 + way * AGE_SPREAD) * by_age) for way in (-1.0, 1.0))
     return PackAnswers(
         build=build,
         rides=rides,
-        end_charge=Uncertain.over([ride.outcome.end_state_of_charge for ride in rides.values()]),
-        usable_wh=Uncertain.over(list(usable_by_law(build, day, laws).values())),
+        left=band([each.left_at_this_load for each in outcomes]),
+        spare_km=band([each.spare_km for each in outcomes]),
+        usable_wh=Uncertain.over([usable_wh(each) for each in rides.values()]),
         depth=depth,
         show_days=Uncertain(min(by_cycles, by_age), low, high),
         worn_by="cycles" if by_cycles <= by_age else "age",
         price=_price(pack),
-        charging=charges_of(rides[used], charger, socket),
+        charging=charges_of(rides["likely"], charger, socket),
         cautions=tuple(cautions(pack, day.ambient_c)),
     )
+
+
+def usable_wh(ride: Ride) -> float:
+    """Watt-hours from full down to the reserve at the currents of the activity that is ridden on, at the day's mean volts. [Wh]"""
+    pack, outcome = ride.build.pack, ride.outcome
+    if outcome.spare is None or not outcome.out_ah > 0.0:
+        b = block_numbers(pack, ride.day.ambient_c)
+        full, volts = float(b.capacity) / 3600.0 * pack.strings_in_parallel, pack.nominal_voltage_v
+    else:
+        full, volts = outcome.spare.full_ah, outcome.energy_wh / outcome.out_ah
+    return full * volts * (1.0 - pack.reserve)
 
 
 def charge_plan(

@@ -166,7 +166,7 @@ def _after_the_day(each: Candidate) -> Iterator[Reading]:
     build, pack, moment = each.ride.build, each.ride.build.pack, "after the day"
     blocks = pack.blocks_in_series * pack.strings_in_parallel
     yield _usual(moment, "distance", each.ride.outcome.distance_km, "km", 1)
-    rested = rested_block_v(build, min(each.ride.outcome.end_state_of_charge, rested_full(build)))
+    rested = min(each.ride.outcome.rested_block_v, rested_block_v(build, rested_full(build)))
     yield Reading(moment, "each block, rested for two hours", rested, "v", 2, 2.0 * RESTED_OFF * rested, blocks)
     winding = each.ride.outcome.hottest_winding_c
     yield Reading(moment, "motor's winding at its hottest, by its resistance", winding, "c", 0, 0.2 * winding)

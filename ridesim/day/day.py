@@ -131,6 +131,9 @@ class Day(InShort, NamedByFile):
     lights_on: str | None = quantity(
         "when the lights are on, such as 18:00-22:30: between activities, and in those that do not say it", None
     )
+    spare_activity: str | None = quantity(
+        "name of the activity that is ridden on after the day to see what is to spare", None
+    )
     activity: tuple[Activity, ...] = Field(
         description="what happens, one [[activity]] each", min_length=1, strict=False
     )
@@ -149,6 +152,14 @@ class Day(InShort, NamedByFile):
                 'two clock times such as "18:00-22:30", from when until when (past midnight too), 12 hours at most'
             )
             raise InputProblem("", "lights_on", f'"{self.lights_on}"', expected)
+        return self
+
+    @model_validator(mode="after")
+    def _has_spare_activity(self) -> Day:
+        ridden = [each.name for each in self.activity if each.path is not None]
+        if self.spare_activity is not None and self.spare_activity not in ridden:
+            expected = "the name of an activity with a route or a trace: " + ", ".join(f'"{name}"' for name in ridden)
+            raise InputProblem("", "spare_activity", f'"{self.spare_activity}"', expected)
         return self
 
     @property

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import exp
+from math import asinh, exp, log
 
 from numpy import float64
 from numpy.typing import NDArray
@@ -11,6 +11,11 @@ from ridesim.physics.compiled import compiled
 
 REFERENCE_C = 25.0
 """Temperature at which a pack's values are given. [°C]"""
+DEPLETED_SHARE = 0.08
+"""The terminal voltage bends down within this much charge of empty: fitted to the discharges of two sealed blocks
+(data/published/measured_blocks.csv). [-]"""
+BARELY_LOADED = 0.05
+"""Below this share of the rated current the voltage of an emptied pack comes back to the rested one. Common practice, no source."""
 
 
 @compiled
@@ -121,6 +126,67 @@ def capacity_temperature_factor(temperature: float, per_k: float) -> float:
     IEC 60896-11, correction of test capacity (from memory).
     """
     return 1.0 + per_k * (temperature - REFERENCE_C)
+
+
+@compiled
+def activation_voltage(current: float, scale: float, reference: float) -> float:
+    """Voltage that even a small discharge current costs: V_a = a asinh(I/I_a).
+
+    MODEL.md (5.11).
+
+    Parameters
+    ----------
+    current : float
+        Discharge current, 0 or more. [A]
+    scale : float
+        a. [V]
+    reference : float
+        I_a, a thousandth of the rated ampere-hours. [A]
+
+    Returns
+    -------
+    float
+        Steep at small currents, nearly level above. [V]
+
+    References
+    ----------
+    The form of the Butler-Volmer equation for equal transfer coefficients; a fitted to the volts under load of two measured sealed
+    blocks (data/published/measured_blocks.csv).
+    """
+    return scale * asinh(current / reference)
+
+
+@compiled
+def depletion_voltage(charge: float, loaded: float, ratio: float, end: float, fall: float) -> float:
+    """What brings the voltage at empty down to the rate's rated end: V_d = exp(-z/z_d) (V - V_end), V_end = V_R - f ln(I/I_R).
+
+    MODEL.md (5.12).
+
+    Parameters
+    ----------
+    charge : float
+        z, what the capacity law has left. [-]
+    loaded : float
+        V, the terminal voltage without this part. [V]
+    ratio : float
+        I/I_R, discharge current over the rated one. [-]
+    end, fall : float
+        V_R, the end voltage at the rated current, and f, how much lower it is for each factor e of the current. [V]
+
+    Returns
+    -------
+    float
+        0 or more, and nothing without a current. [V]
+
+    References
+    ----------
+    End voltages by rate: a 12 V 40 Ah block's data sheet (vinachem.com.vn), 1.80 V a cell at 20 h to 1.60 V at 1 h. The
+    exponential: fitted, see DEPLETED_SHARE.
+    """
+    if ratio <= 0.0:
+        return 0.0
+    rated_end = end - fall * log(max(1.0, ratio))
+    return exp(-max(0.0, charge) / DEPLETED_SHARE) * max(0.0, loaded - rated_end) * min(1.0, ratio / BARELY_LOADED)
 
 
 def short_circuit_current(rested: float, resistance: float) -> float:

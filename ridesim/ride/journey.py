@@ -11,6 +11,7 @@ import numpy as np
 from ridesim.day import Activity, Day, Route
 from ridesim.day.day import DAY_S
 from ridesim.physics.capacity_laws import peukert_factor
+from ridesim.physics.controller import CUT_OFF, PACK_POWER
 from ridesim.ride.core import phases
 from ridesim.ride.core import places as at
 from ridesim.ride.core.pack import charges_at
@@ -47,6 +48,7 @@ class Journey:
         self.machines: Any = np.array([numbers])
         self.run: Run = self.runs[0]
         self.now = self.run.w[at.NOW]
+        self.missing_at_start = float(self.now[at.MISSING])
         self.rows = np.empty(FIRST_ROWS if keep_rows else 0, structure(Row))
         self.scenes = {aboard: activity_scene(build, day, numbers, aboard) for aboard in (True, False)}
         self.stages: list[Stage] = []
@@ -61,7 +63,13 @@ class Journey:
             self.run.activity = index
             self.stages.append(self._stage(activity))
         self._stop()
-        return summed_up(self.build, self.asked, self.day, self.numbers, self.run, self.rows, self.stages)
+        return summed_up(self)
+
+    def move_again(self, activity: Activity) -> bool:
+        """Do an activity once more, from where the last one ended; says whether the vehicle left it."""
+        self.run.scene = self.scenes[activity.aboard]
+        self._light(activity.lighting)
+        return self._move(activity)
 
     def _wait_for(self, index: int, activity: Activity) -> None:
         """Stand until an activity's time has come; one that follows at once, on the move and with the same load, is ridden into."""
@@ -102,6 +110,7 @@ class Journey:
             end_charge=max(0.0, float(self.run.out.charge)),
             distance_m=float(now[at.DISTANCE]) - distance,
             left=left,
+            by_pack=left and (self.now[at.SWITCHED_OFF] == 1.0 or self.run.out.limit in (CUT_OFF, PACK_POWER)),
             place=place_in(activity, int(self.run.tally.leg), end - start),
             lights_ran_out_s=ran_out,
         )
@@ -159,20 +168,24 @@ class Journey:
 def _run_at_start(build: Build, day: Day, numbers: Machine, fineness: float, missing_ah: float | None) -> Run:
     """The core's record of a ride that has not begun: rested, all at the air's temperature, nothing noted."""
     begin = start_charge(build.pack, day)
-    tally = new(
-        Tally, lowest_volts=math.inf, highest_current=-math.inf, hottest=day.ambient_c, reserve_s=-1.0, cut_off_s=-1.0,
-        cut_activity=-1, cut_leg=-1, empty_s=-1.0, hot_s=-1.0, return_mps=-1.0, worst_stall_at_s=-1.0, throttle_at=-1.0, ready_at=-1.0, leg=-1,
-    )  # fmt: skip
-    run = new(Run, tally=tally, fineness=fineness, activity=-1, every=1, most_tries=most_tries(day))
+    run = new(Run, tally=empty_tally(day), fineness=fineness, activity=-1, every=1, most_tries=most_tries(day))
     run.out.charge = begin
     now = run.w[at.NOW]
     pack = numbers.pack
-    now[[at.CHARGE_1, at.CHARGE_2]] = (
-        charges_at(begin, pack) if missing_ah is None else charges_missing(begin, missing_ah, pack)
+    now[[at.LEFT, at.MISSING, at.FILTERED]] = (
+        charges_at(begin) if missing_ah is None else charges_missing(begin, missing_ah, pack)
     )
     now[[at.WINDING, at.CASE]] = day.ambient_c
     now[at.TIME] = day.first_start_s
     return run
+
+
+def empty_tally(day: Day) -> Tally:
+    """Nothing noted yet."""
+    return new(
+        Tally, lowest_volts=math.inf, highest_current=-math.inf, hottest=day.ambient_c, reserve_s=-1.0, cut_off_s=-1.0,
+        cut_activity=-1, cut_leg=-1, empty_s=-1.0, hot_s=-1.0, return_mps=-1.0, worst_stall_at_s=-1.0, throttle_at=-1.0, ready_at=-1.0, leg=-1,
+    )  # fmt: skip
 
 
 def most_tries(day: Day) -> int:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.day import Day
-from ridesim.physics.capacity_laws import LAW_NAMES
+from ridesim.physics.capacity_laws import LAW_NAMES, saturating_capacity
 from ridesim.physics.charging import acceptance_conductance, compensated_voltage
 from ridesim.physics.drive import settling_rate
 from ridesim.physics.motor import (
@@ -27,6 +27,7 @@ from ridesim.physics.motor import (
 from ridesim.physics.motor_heat import COOLING_BAND, cooling_from_mass
 from ridesim.physics.pack import REFERENCE_C, capacity_temperature_factor, resistance_temperature_factor
 from ridesim.physics.road import air_density, effective_mass
+from ridesim.ride.core.pack import ACTIVATION_PER_H
 from ridesim.ride.core.records import TABLE_POINTS, Machine, PackNumbers, Scene, new
 from ridesim.ride.pack.laws import choose_law, fit_peukert, fit_saturating, fit_two_well
 from ridesim.vehicle import Build, Motor, Pack
@@ -55,8 +56,8 @@ def machine(build: Build, pack_temperature: float = REFERENCE_C, battery_model: 
         A validated build.
     pack_temperature : float
         Temperature of the pack. [°C]
-    battery_model : {"peukert", "two-well", "saturating"}, optional
-        The capacity law; None: saturating where the build has ``capacity_by_hours``, else Peukert.
+    battery_model : {"recovery", "peukert", "saturating", "two-well"}, optional
+        The capacity law; None: recovery.
 
     Returns
     -------
@@ -255,39 +256,67 @@ def pack_numbers(
     ladder = blocks / strings
     ampere_seconds = 3600.0 * capacity_factor_at(pack, temperature)
     ampere_seconds *= pack.state_of_health if health is None else health
-    capacity = pack.block_capacity_ah * ampere_seconds
+    law = choose_law(battery_model)
+    law_numbers = _law_numbers(law, pack)
+    capacity = law_numbers.pop("slow_ah") * ampere_seconds
     table = np.array(pack.in_force.open_circuit_v_per_cell, dtype=float)
+    cells = pack.in_force.cells_in_series * blocks
+    end_volts, end_fall = _end_voltage(pack)
     charger = absorption_at(pack, temperature)
     factor = resistance_temperature_factor(temperature, pack.in_force.resistance_per_k)
-    numbers = new(
+    return new(
         PackNumbers,
         strings=float(strings),
         capacity=capacity,
         rated_current=pack.block_capacity_ah / pack.rated_hours,
-        exponent=fit_peukert(pack).exponent,
+        law=LAW_NAMES.index(law),
+        **law_numbers,
         coulombic=pack.in_force.coulombic_efficiency,
         table_z=_padded(table[:, 0], 1.0),
-        table_v=_padded(table[:, 1] * (pack.in_force.cells_in_series * blocks), 0.0),
+        table_v=_padded(table[:, 1] * cells, 0.0),
         resistance=ladder * pack.in_force.block_resistance_ohm * factor,
         resistance_rise=pack.in_force.resistance_rise,
         polarisation_resistance=ladder * pack.in_force.polarisation_resistance_ohm,
         polarisation_time=pack.in_force.polarisation_time_s,
+        activation=pack.in_force.activation_v_per_cell * cells,
+        activation_current=ACTIVATION_PER_H * pack.block_capacity_ah,
+        end_volts=end_volts * cells,
+        end_fall=end_fall * cells,
         absorption=charger / pack.blocks_in_series if one_block else charger,
         acceptance=acceptance_conductance(
             capacity * strings, tail_overvoltage(pack, temperature) * blocks, pack.in_force.absorption_time_h * 3600.0
         ),
     )
-    law = choose_law(pack, battery_model)
-    numbers.law = LAW_NAMES.index(law)
+
+
+def _law_numbers(law: str, pack: Pack) -> dict[str, float]:
+    """A law's numbers by the names of the core's record, and ``slow_ah``: what a block gives at slow rates under it. [Ah]"""
+    if law == "peukert":
+        return {"slow_ah": pack.block_capacity_ah, "exponent": fit_peukert(pack).exponent}
     if law == "two-well":
         wells = fit_two_well(pack)
-        numbers.well_share, numbers.well_rate = wells.share, wells.rate_per_h / 3600.0
-        numbers.well_whole = wells.whole_ah * ampere_seconds
-    elif law == "saturating":
-        curve = fit_saturating(pack)
-        numbers.law_capacity, numbers.law_gain = curve.capacity_ah * ampere_seconds, curve.gain
-        numbers.law_reference, numbers.law_exponent = curve.reference_a, curve.exponent
-    return numbers
+        return {"slow_ah": wells.whole_ah, "well_share": wells.share, "well_rate": wells.rate_per_h / 3600.0}
+    curve = fit_saturating(pack)
+    level = curve.level_a / curve.reference_a
+    power = level**curve.exponent
+    return {
+        "slow_ah": saturating_capacity(curve.level_a, curve.capacity_ah, curve.gain, curve.reference_a, curve.exponent),
+        "bend": (curve.gain - 1.0) / (1.0 + (curve.gain - 1.0) * power),
+        "exponent": curve.exponent,
+        "level": power,
+        "recovery": pack.in_force.recovery_share if law == "recovery" else 1.0,
+    }
+
+
+def _end_voltage(pack: Pack) -> tuple[float, float]:
+    """Volts a cell at empty under the rated current, and their fall for each factor e of the current: a line through the sheet's rows."""
+    hours, volts = np.array(pack.in_force.end_voltage_v_per_cell, dtype=float).T
+    charge = fit_saturating(pack).capacity_in(hours)
+    rates = np.log(charge / hours * pack.rated_hours / pack.block_capacity_ah)
+    if len(rates) == 1:
+        return float(volts[0]), 0.0
+    fall, at_rated = np.polyfit(rates, volts, 1)
+    return float(at_rated), max(0.0, -float(fall))
 
 
 def capacity_factor_at(pack: Pack, temperature: float) -> float:

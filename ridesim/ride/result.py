@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -23,8 +23,10 @@ from ridesim.words import InputProblem, in_short, in_short_html, is_number
 if TYPE_CHECKING:
     import pandas as pd
 
+    from ridesim.ride.spare import Spare
 
-@dataclass(frozen=True, slots=True)
+
+@dataclass(frozen=True)
 class Outcome:
     """The ride in figures.
 
@@ -44,6 +46,15 @@ class Outcome:
         From the pack's terminals; a km is NaN where nothing was covered.
     ledger_residual : float
         What the energy ledger leaves unexplained, relative to the energy that went through the pack.
+    out_ah, missing_ah : float
+        Out of the pack; and missing from full at the end, as a meter counts: what was missing at the start, and out less in.
+    rested_block_v : float
+        What a block shows at the end, rested and with nothing connected: by the ampere-hours that were stored, what is lost in
+        charging taken off.
+    lost_by_pack : bool
+        Whether nothing but the pack, or the controller's cut-off, kept the vehicle from finishing.
+    ride_on : callable
+        Rides on after the day; the properties below ask it once.
     """
 
     end_state_of_charge: float
@@ -58,6 +69,46 @@ class Outcome:
     energy_wh: float
     energy_wh_per_km: float
     ledger_residual: float
+    out_ah: float
+    missing_ah: float
+    rested_block_v: float
+    lost_by_pack: bool
+    ride_on: Callable[[], Spare | None] = field(repr=False, compare=False)
+
+    @cached_property
+    def spare(self) -> Spare | None:
+        """What the pack gives when its longest activity is ridden on after the day; None for a day that rides nowhere."""
+        return self.ride_on()
+
+    @property
+    def spare_to_empty_km(self) -> float | None:
+        """Still ridden until the pack is empty or the controller can no longer move it; None as :attr:`spare_km`."""
+        return self._spare_km("to_empty_km")
+
+    @property
+    def spare_km(self) -> float | None:
+        """Still ridden down to the reserve; where the pack lost the day, what was not ridden, negative.
+
+        None where nothing is ridden, or something else than the pack lost the day.
+        """
+        return self._spare_km("to_reserve_km")
+
+    @property
+    def figures(self) -> dict[str, float | bool | None]:
+        """All figures by name."""
+        asked = ("spare_to_empty_km", "spare_km", "left_at_this_load")
+        noted = [each.name for each in fields(self) if each.name != "ride_on"]
+        return {name: getattr(self, name) for name in (*noted, *asked)}
+
+    def _spare_km(self, name: str) -> float | None:
+        if not self.finished:
+            return self.distance_km - self.planned_distance_km if self.lost_by_pack else None
+        return None if self.spare is None else float(getattr(self.spare, name))
+
+    @property
+    def left_at_this_load(self) -> float | None:
+        """Ampere-hours that riding on takes out over what a full pack gives at those currents; None where nothing is ridden."""
+        return None if self.spare is None else self.spare.given_ah / self.spare.full_ah
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +125,8 @@ class Stage:
         State of charge.
     distance_m : float
         Covered.
-    left : bool
-        Whether the vehicle left it because it could not move.
+    left, by_pack : bool
+        Whether the vehicle left it because it could not move; and whether that was for want of charge or voltage.
     place : str
         Where it left, such as ``"lap 2, leg 3 (8.3 % up)"``.
     lights_ran_out_s : float or None
@@ -90,6 +141,7 @@ class Stage:
     end_charge: float
     distance_m: float
     left: bool
+    by_pack: bool
     place: str
     lights_ran_out_s: float | None
 
@@ -273,7 +325,7 @@ class Ride:
             ("finished", "yes" if outcome.finished else f'no, left "{left[0].name}" at {left[0].place}'),
             *((f'no charge in "{name}"', why) for name, why in self.refused.items()),
             ("distance", f"{outcome.distance_km:.1f} of {outcome.planned_distance_km:.1f} km"),
-            ("charge at the end", f"{outcome.end_state_of_charge:.0%}"),
+            *self._spare(),
             ("energy", f"{outcome.energy_wh:.0f} Wh, {outcome.energy_wh_per_km:.1f} Wh/km"),
             ("lowest pack voltage", f"{outcome.lowest_pack_voltage_v:.1f} V"),
             ("highest pack current", f"{outcome.highest_pack_current_a:.0f} A"),
@@ -282,6 +334,16 @@ class Ride:
             *((name, clock(when)) for name, when in firsts.items() if when is not None),
             ("rows", f"{len(self.rows)}" if len(self.rows) else "not kept: simulate(..., keep_rows=True) keeps them"),
         ]
+
+    def _spare(self) -> list[tuple[str, str]]:
+        """What the pack still gives, or what is missing for the day."""
+        spare = self.outcome.spare_km
+        if spare is None:
+            return []
+        if spare < 0.0:
+            return [("the pack ended it", f"{-spare:.1f} km early")]
+        empty = self.outcome.spare_to_empty_km
+        return [("still to ride", f"{spare:.1f} km to the reserve, {empty:.1f} km to empty")]
 
     @property
     def kept(self) -> Rows:

@@ -1,17 +1,15 @@
-"""Moves a build through its day: one build, one under several capacity laws, many builds."""
+"""Moves a build through its day: one build, or many."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 
-from ridesim.day import Day
 from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_builds, given_day
 from ridesim.ride.journey import Journey
 from ridesim.ride.machine import machine
 from ridesim.ride.result import Ride
-from ridesim.vehicle import Build
 
 
 def simulate(
@@ -31,16 +29,15 @@ def simulate(
         A build, or the name or path of its file.
     day : Day, str or Path
         A day, or the name or path of its file.
-    battery_model : {"peukert", "saturating", "two-well"}, optional
-        Capacity law; None: saturating where the build has ``capacity_by_hours``, else Peukert.
+    battery_model : {"recovery", "peukert", "saturating", "two-well"}, optional
+        Capacity law; None: recovery.
     keep_rows : bool
         Whether the ride keeps its steps (:attr:`Ride.frame`, :meth:`Ride.at`).
     fineness : float
         1 for production; 2 halves the integrator's steps.
     missing_ah : float, optional
-        Ampere-hours that a meter counts as missing at the start. With the state of charge they are the whole state of every law: what
-        a high rate put out of reach (Peukert), what is left in the bound well (two-well), how far the filtered current has recovered
-        (saturating). None: as many as a rested pack of that state of charge misses. [Ah]
+        Ampere-hours missing from full at the start, what is lost in charging taken off: fewer than the state of charge says where a high
+        rate put the rest out of reach. None: as many as a rested pack of that state of charge misses. [Ah]
 
     Returns
     -------
@@ -63,35 +60,6 @@ def simulate(
     build, day = given_build(build), given_day(day)
     numbers = machine(build, day.ambient_c, battery_model)
     return Journey(build, day, numbers, keep_rows, fineness, missing_ah).ride()
-
-
-def simulate_laws(build: Build, day: Day, laws: Sequence[str], *, keep_rows: bool = True) -> dict[str, Ride]:
-    """Move a build through its day under several capacity laws, side by side on all cores.
-
-    Parameters
-    ----------
-    build : Build
-        A validated build.
-    day : Day
-        A validated day.
-    laws : sequence of str
-        Names of the laws.
-    keep_rows : bool
-        As in :func:`simulate`.
-
-    Returns
-    -------
-    dict of str to Ride
-        In the order of the laws.
-
-    Raises
-    ------
-    InputProblem
-        As :func:`simulate`.
-    """
-    journeys = [Journey(build, day, machine(build, day.ambient_c, law), keep_rows) for law in laws]
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        return dict(zip(laws, pool.map(Journey.ride, journeys), strict=True))
 
 
 def simulate_many(

@@ -5,14 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import fields
+from functools import partial
+from typing import TYPE_CHECKING
 
 from ridesim.day import Activity, Day
 from ridesim.physics.capacity_laws import LAW_NAMES
 from ridesim.ride.core import places as at
-from ridesim.ride.core.records import Machine, Run
-from ridesim.ride.core.stepper import Rows
+from ridesim.ride.core.pack import rested_source
+from ridesim.ride.core.records import Run
 from ridesim.ride.result import Moments, Outcome, Ride, Stage
-from ridesim.vehicle import Build
+from ridesim.ride.spare import ride_on
+
+if TYPE_CHECKING:
+    from ridesim.ride.journey import Journey
 
 LEDGER = {
     "pack resistance": at.LOSS_PACK, "polarisation": at.LOSS_POLARISATION, "standby": at.USE_STANDBY, "lights": at.USE_LIGHTS,
@@ -25,33 +30,35 @@ FIRSTS = ("reserve_s", "cut_off_s", "empty_s", "hot_s", "return_mps")
 """Moments that may never come."""
 
 
-def summed_up(
-    build: Build, asked: Day, day: Day, numbers: Machine, run: Run, rows: Rows, stages: Sequence[Stage]
-) -> Ride:
-    """The ride, from the core's record after the last activity."""
+def summed_up(journey: Journey) -> Ride:
+    """The ride, from a journey after its last activity."""
+    day, numbers, run, stages = journey.day, journey.numbers, journey.run, journey.stages
     ledger = {name: float(run.w[at.NOW, place]) for name, place in LEDGER.items()}
     ledger["speed"] = 0.0
     return Ride(
-        build=build,
-        asked=asked,
+        build=journey.build,
+        asked=journey.asked,
         day=day,
         battery_model=LAW_NAMES[numbers.pack.law],
-        outcome=_outcome(day, run, stages, sum(ledger.values())),
+        outcome=_outcome(journey, sum(ledger.values())),
         stages=tuple(stages),
         moments=_moments(day, run, stages),
         ledger_wh={name: joules / 3600.0 for name, joules in ledger.items()},
-        rows=rows[: run.used],
+        rows=journey.rows[: run.used],
     )
 
 
-def _outcome(day: Day, run: Run, stages: Sequence[Stage], explained: float) -> Outcome:
-    state, tally = run.w[at.NOW], run.tally
+def _outcome(journey: Journey, explained: float) -> Outcome:
+    day, stages, state, tally = journey.day, journey.stages, journey.now, journey.run.tally
+    pack, blocks = journey.numbers.pack, journey.build.pack.blocks_in_series
     elapsed = float(state[at.TIME]) - day.first_start_s
     km = float(state[at.DISTANCE]) / 1000.0
     energy = float(state[at.ENERGY]) / 3600.0
     through = float(state[at.THROUGHPUT])
+    out, into = float(state[at.OUT]), float(state[at.IN])
+    missing = journey.missing_at_start * float(pack.capacity * pack.strings) + out - into
     return Outcome(
-        end_state_of_charge=max(0.0, float(run.out.charge)),
+        end_state_of_charge=max(0.0, float(journey.run.out.charge)),
         lowest_pack_voltage_v=float(tally.lowest_volts),
         highest_pack_current_a=float(tally.highest_current),
         rms_motor_current_a=math.sqrt(float(state[at.CURRENT_SQUARED]) / elapsed) if elapsed > 0.0 else 0.0,
@@ -63,6 +70,11 @@ def _outcome(day: Day, run: Run, stages: Sequence[Stage], explained: float) -> O
         energy_wh=energy,
         energy_wh_per_km=energy / km if km > 0.0 else math.nan,
         ledger_residual=(float(state[at.DRAWN]) - explained) / through if through > 0.0 else 0.0,
+        out_ah=out / 3600.0,
+        missing_ah=missing / 3600.0,
+        rested_block_v=float(rested_source(float(state[at.MISSING]), pack)[0]) / blocks,
+        lost_by_pack=all(stage.by_pack for stage in stages if stage.left),
+        ride_on=partial(ride_on, journey),
     )
 
 

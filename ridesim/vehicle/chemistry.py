@@ -78,6 +78,9 @@ class Chemistry:
     cell_v: float = 2.0
     open_circuit_v_per_cell: Rows = ((0.0, 1.942), (0.25, 1.992), (0.5, 2.042), (0.75, 2.092), (1.0, 2.142))
     peukert_exponent: float = 1.21
+    recovery_share: float = 0.43
+    activation_v_per_cell: float = 0.0055
+    end_voltage_v_per_cell: Rows = ((20.0, 1.80), (10.0, 1.75), (5.0, 1.70), (1.0, 1.60))
     resistance_rise: float = 1.2
     polarisation_share: float = 0.6
     polarisation_time_s: float = 60.0
@@ -85,9 +88,9 @@ class Chemistry:
     resistance_per_k: float = -0.013
     cutoff_v_per_cell: float = 1.75
     absorption_v_per_cell: float = 2.40
-    coulombic_efficiency: float = 0.90
+    coulombic_efficiency: float = 0.94
     energy_efficiency: float = 0.80
-    absorption_time_h: float = 2.0
+    absorption_time_h: float = 1.7
     tail_rested_at: float = 1.0
     harsh_above_c: float = 1.0
     coldest_charge_c: float = -15.0
@@ -148,6 +151,8 @@ _LFP = Chemistry(
         (0.60, 3.269), (0.70, 3.274), (0.80, 3.310), (0.90, 3.314), (0.95, 3.316), (0.99, 3.415), (1.0, 3.600),
     ),
     peukert_exponent=1.04,
+    activation_v_per_cell=0.0,
+    end_voltage_v_per_cell=((20.0, 2.5),),
     resistance_rise=0.5,
     polarisation_share=0.4,
     polarisation_time_s=60.0,
@@ -184,6 +189,7 @@ _NMC = replace(
         (0.60, 3.841), (0.70, 3.948), (0.80, 4.042), (0.90, 4.097), (0.95, 4.124), (0.99, 4.182), (1.0, 4.200),
     ),
     peukert_exponent=1.02,
+    end_voltage_v_per_cell=((20.0, 3.0),),
     cutoff_v_per_cell=3.0,
     absorption_v_per_cell=4.15,
     wh_per_kg=150.0,

@@ -21,6 +21,9 @@ class InForce:
     block_voltage_v: float
     cells_in_series: int
     peukert_exponent: float
+    recovery_share: float
+    activation_v_per_cell: float
+    end_voltage_v_per_cell: tuple[tuple[float, float], ...]
     block_resistance_ohm: float
     polarisation_resistance_ohm: float
     polarisation_time_s: float

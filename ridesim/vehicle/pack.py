@@ -52,6 +52,15 @@ class Pack(Part):
         min_length=3,
     )
     peukert_exponent: float | None = _by_chemistry("k of Peukert's law in the rated-capacity form", ge=1.0, le=2.0)
+    recovery_share: float | None = _by_chemistry(
+        "share of what a high rate puts out of reach that comes back at rest", ge=0.0, le=1.0
+    )
+    activation_v_per_cell: float | None = _by_chemistry(
+        "scale of the volts that even a small current costs", ge=0.0, le=0.1
+    )
+    end_voltage_v_per_cell: tuple[Row, ...] | None = _by_chemistry(
+        "rows of [hours, volts a cell at empty under that rate]", strict=False, min_length=1
+    )
     block_resistance_ohm: float | None = quantity(
         "resistance of a block as it is now, full, 25 °C", None,
         source="0.18/Ah a 12 V lead-acid block, 0.30/Ah a 12.8 V lithium one, 1.5 times at 80 % health (from memory)",

@@ -76,7 +76,9 @@ def note_step(run: Run, m: Machine, h: float, charge: float, current: float) -> 
     """Crossings and sums over one accepted step from NOW to NEXT, which began at a state of charge and a pack current."""
     w, out, tally, mode = run.w, run.out, run.tally, run.goal.mode
     if charge >= m.reserve > out.charge and tally.reserve_s < 0.0:
-        tally.reserve_s = w[at.NOW, at.TIME] + (charge - m.reserve) / (charge - out.charge) * h
+        share = (charge - m.reserve) / (charge - out.charge)
+        tally.reserve_s = w[at.NOW, at.TIME] + share * h
+        tally.reserve_m = w[at.NOW, at.DISTANCE] + share * (w[at.NEXT, at.DISTANCE] - w[at.NOW, at.DISTANCE])
     tally.smoothed_a = smoothed(tally.smoothed_a, current, out.pack_current, h, SUSTAINED_S)
     tally.sustained_current_a = max(tally.sustained_current_a, tally.smoothed_a)
     _note_crawl(run, h)

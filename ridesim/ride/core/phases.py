@@ -8,11 +8,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ridesim.physics.capacity_laws import SATURATING
+from ridesim.physics.capacity_laws import PEUKERT, TWO_WELL
 from ridesim.physics.compiled import compiled, inlined
 from ridesim.ride.core import events
 from ridesim.ride.core import places as at
-from ridesim.ride.core.pack import charges_at
 from ridesim.ride.core.rates import rates
 from ridesim.ride.core.records import COAST, DRIVE, ROUTE_SPEED, STALL, STAND, TRACE_SPEED, Array, Goal, Machine, Run
 from ridesim.ride.core.stepper import LEAVES_AFTER_S, Rows, advance, commanded, spent
@@ -90,9 +89,9 @@ def _switch_off(run: Run, m: Machine) -> None:
     now, tally = run.w[at.NOW], run.tally
     now[at.SWITCHED_OFF] = 1.0
     if tally.empty_s < 0.0:
-        tally.empty_s = now[at.TIME]
-    if m.pack.law != SATURATING:
-        now[at.CHARGE_1], _ = charges_at(0.0, m.pack)
+        tally.empty_s, tally.empty_m = now[at.TIME], now[at.DISTANCE]
+    if m.pack.law == PEUKERT or m.pack.law == TWO_WELL:
+        now[at.LEFT] = 0.0
 
 
 @compiled

@@ -21,7 +21,7 @@ from ridesim.physics.motor import current_for_torque, drag_torque, torque_consta
 from ridesim.physics.motor_heat import case_heating, winding_heating
 from ridesim.physics.road import air_force, grade_force, rolling_force
 from ridesim.ride.core import places as at
-from ridesim.ride.core.pack import Flow, Source, balance, charge_rates, source_at
+from ridesim.ride.core.pack import Flow, Source, balance, charge_rates, settled_polarisation, source_at
 from ridesim.ride.core.records import COAST, DRIVE, STALL, STAND, Array, Goal, Machine, Run, Scene
 
 NO_CUT_OFF_V = -1e9
@@ -164,17 +164,20 @@ def driven(
 
 @inlined
 def state_rates(
-    w: Array, place: int, row: int, speed: float, drive: Drive, motor: Motor, flow: Flow, friction: float, m: Machine, scene: Scene
+    w: Array, place: int, row: int, speed: float, source: Source, drive: Drive, motor: Motor, flow: Flow, friction: float, m: Machine,
+    scene: Scene,
 ) -> None:  # fmt: skip
     """Rates of motion, charges, polarisation and temperatures."""
     p, polarisation = m.pack, w[place, at.POLARISATION]
     winding, case = w[place, at.WINDING], w[place, at.CASE]
-    q1, q2 = charge_rates(w[place, at.CHARGE_1], w[place, at.CHARGE_2], flow.stored / p.strings, p)
+    charges = w[place, at.LEFT], w[place, at.MISSING], w[place, at.FILTERED]
+    left, missing, filtered = charge_rates(*charges, flow.stored / p.strings, p)
     w[row, at.DISTANCE] = speed
     w[row, at.SPEED] = drive.acceleration
-    w[row, at.CHARGE_1] = q1
-    w[row, at.CHARGE_2] = q2
-    w[row, at.POLARISATION] = (p.polarisation_resistance * flow.pack - polarisation) / p.polarisation_time
+    w[row, at.LEFT] = left
+    w[row, at.MISSING] = missing
+    w[row, at.FILTERED] = filtered
+    w[row, at.POLARISATION] = (settled_polarisation(source, flow.pack, p) - polarisation) / p.polarisation_time
     w[row, at.WINDING] = winding_heating(
         abs(drive.current), motor.resistance, m.brush, winding, case, m.winding_heat, m.winding_to_case
     )
@@ -196,6 +199,8 @@ def ledger(
     w[row, at.DRAWN] = source.rested * stored
     w[row, at.THROUGHPUT] = source.rested * abs(pack)
     w[row, at.CURRENT_SQUARED] = current * current
+    w[row, at.OUT] = max(0.0, pack)
+    w[row, at.IN] = max(0.0, -pack)
     w[row, at.LOSS_PACK] = (
         source.inner * pack - flow.overvoltage
     ) * pack  # with an overvoltage the current is negative
@@ -270,6 +275,6 @@ def rates(run: Run, m: Machine, place: int, row: int) -> None:
         taken = pack_current_for_power(power, source.volts, source.inner)
     flow = balance(w, place, source, taken, m.pack, scene)
     friction = motor.drag * motor.omega if drive.turning else 0.0
-    state_rates(w, place, row, speed, drive, motor, flow, friction, m, scene)
+    state_rates(w, place, row, speed, source, drive, motor, flow, friction, m, scene)
     ledger(w, row, speed, source, flow, drive, motor, road, friction, m)
     outputs(time, source, flow, drive, motor, taken, alive, m, run)

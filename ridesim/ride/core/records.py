@@ -33,17 +33,15 @@ class PackNumbers:
     """A pack, or one block of it, at one temperature and under one capacity law."""
 
     strings: float  # in parallel; the capacities and law currents below are those of one string [-]
-    capacity: float  # at this temperature and state of health [A s]
-    rated_current: float  # [A]
-    exponent: float  # Peukert's k [-]
+    capacity: float  # C_0, at slow rates, at this temperature and state of health [A s]
+    rated_current: float  # I_R [A]
     law: int  # index of LAW_NAMES
+    exponent: float  # Peukert's k, or δ of the others [-]
+    bend: float  # b of the saturating form [-]
+    level: float  # (I_0/I_R)^δ, up to which the capacity is level [-]
+    recovery: float  # ρ, the share that comes back at rest [-]
     well_share: float  # c [-]
     well_rate: float  # κ [1/s]
-    well_whole: float  # C_∞ [A s]
-    law_capacity: float  # C_0 [A s]
-    law_gain: float  # K_c [-]
-    law_reference: float  # I_0 [A]
-    law_exponent: float  # d [-]
     coulombic: float  # charge stored over charge put in [-]
     table_z: Annotated[Array, TABLE_POINTS]  # rested-voltage table: state of charge [-]
     table_v: Annotated[Array, TABLE_POINTS]  # and voltage [V]
@@ -51,6 +49,10 @@ class PackNumbers:
     resistance_rise: float  # [-]
     polarisation_resistance: float  # R_1 [ohm]
     polarisation_time: float  # [s]
+    activation: float  # a [V]
+    activation_current: float  # I_a of one string [A]
+    end_volts: float  # V_R, at empty under the rated current [V]
+    end_fall: float  # its fall for each factor e of the current [V]
     absorption: float  # charger's voltage at this temperature [V]
     acceptance: float  # conductance of acceptance where C is missing [S]
 
@@ -154,10 +156,12 @@ class Tally:
     sustained_current_a: float  # the largest such [A]
     seconds_below: float  # at the largest pull, slower than commanded [s]
     reserve_s: float
+    reserve_m: float  # where that was [m]
     cut_off_s: float  # first moment at the cut-off voltage
     cut_activity: int  # activity and leg of the first cut-out; -1: none
     cut_leg: int
     empty_s: float
+    empty_m: float
     hot_s: float
     seconds_hot: float  # above the winding's limit [s]
     stall_s: float  # the present stall: time [s], largest current [A], integral of the squared current [A² s]
@@ -214,7 +218,8 @@ class Row:
     state_of_charge: float
     winding_c: float
     case_c: float
-    second_charge: float  # the capacity law's second charge [-]
+    missing: float  # charge taken out over the capacity at slow rates [-]
+    filtered: float  # current, filtered and scaled, see ridesim.ride.core.pack [-]
     limit: int  # index of LIMIT_NAMES
     event: int  # why a phase ended here: index of EVENT_NAMES
     activity: int  # index in the day; -1 between activities

@@ -33,8 +33,8 @@ BEND_S = 0.01
 
 _STAGES = ((0.5, 0.0, 0.0, 0.5), (0.0, 0.75, 0.0, 0.75), (2.0 / 9.0, 1.0 / 3.0, 4.0 / 9.0, 1.0))
 """Weights of the rates so far, and the share of the step, of each further stage."""
-_TOLERANCE = np.array([1e-2, 4e-5, 2e-6, 2e-6, 1e-3, 1e-3, 1e-3])
-"""Largest local error a step of distance [m], speed [m/s], the law's charges, polarisation [V], winding and case [K]."""
+_TOLERANCE = np.array([1e-2, 4e-5, 2e-6, 2e-6, 2e-6, 1e-3, 1e-3, 1e-3])
+"""Largest local error a step of distance [m], speed [m/s], the three charges, polarisation [V], winding and case [K]."""
 _WARM_SHARE = 1e-4
 """The temperatures' errors may grow by this share of the winding's rise above ambient."""
 _ENERGY_J, _ENERGY_SHARE = 0.03, 1e-6
@@ -251,7 +251,8 @@ def keep(run: Run, rows: Rows, event: int) -> Rows:
     row.state_of_charge = out.charge
     row.winding_c = w[at.NOW, at.WINDING]
     row.case_c = w[at.NOW, at.CASE]
-    row.second_charge = w[at.NOW, at.CHARGE_2]
+    row.missing = w[at.NOW, at.MISSING]
+    row.filtered = w[at.NOW, at.FILTERED]
     row.limit = out.limit
     row.event = event
     row.activity = run.activity

@@ -14,9 +14,8 @@ from numpy.typing import ArrayLike
 
 from ridesim.day import Activity, Day
 from ridesim.physics.charging import wall_energy
-from ridesim.ride.core.pack import charges_from, missing_share
 from ridesim.ride.machine import absorption_at
-from ridesim.ride.pack.block import block_numbers, whole_charge
+from ridesim.ride.pack.block import block_numbers
 from ridesim.ride.pack.laws import FloatArray
 from ridesim.ride.pack.refusal import why_refused
 from ridesim.ride.pack.supply import SOCKETS, AllowedCurrent, Charger, Socket, allowed_current
@@ -144,7 +143,7 @@ def charge_until_full(
     out = missing_ah
     if out is None:
         b = block_numbers(pack, ambient_c, battery_model)
-        out = (1.0 - start) * (pack.strings_in_parallel * whole_charge(b) / 3600.0)
+        out = (1.0 - start) * (pack.strings_in_parallel * b.capacity / 3600.0)
     wall = _charger_joules(ride)[: len(rows)] / 3600.0 / charger.efficiency
     made = Charge(
         "", allowed, voltage, times, rule_wh(pack, out, charger), hours, charge, -rows["pack_current_a"],
@@ -204,15 +203,10 @@ def missing_ah(ride: Ride, clock_s: ArrayLike) -> FloatArray:
     Returns
     -------
     ndarray, shape (n,)
-        Of the whole pack. Fewer than 1 - z of the capacity where they were taken out at a high rate: the rest is out of reach
-        (Peukert), still bound (two-well) or comes back as the filtered current falls (saturating). [Ah]
+        Of the whole pack. Fewer than 1 - z of the capacity where they were taken out at a high rate: the rest is out of reach, or comes
+        back at rest. [Ah]
     """
     pack = ride.build.pack
-    numbers = block_numbers(pack, ride.day.ambient_c, ride.battery_model)
-    moments = np.asarray(clock_s, dtype=float)
-    charge, second = (
-        np.interp(moments.ravel(), ride.clock_s, ride.rows[column]) for column in ("state_of_charge", "second_charge")
-    )
-    shares = [missing_share(*charges_from(z, q2, numbers), numbers) for z, q2 in zip(charge, second, strict=True)]
-    missing = np.maximum(0.0, shares).reshape(moments.shape)
-    return np.asarray(missing * numbers.capacity / 3600.0 * pack.strings_in_parallel)
+    block = block_numbers(pack, ride.day.ambient_c, ride.battery_model)
+    missing = np.maximum(0.0, np.interp(np.asarray(clock_s, dtype=float), ride.clock_s, ride.rows["missing"]))
+    return np.asarray(missing * (block.capacity / 3600.0 * pack.strings_in_parallel))

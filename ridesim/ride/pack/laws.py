@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.physics.capacity_laws import LAW_NAMES, saturating_capacity, two_well_capacity
-from ridesim.vehicle import Pack
+from ridesim.vehicle import Build, Pack
 from ridesim.words import InputProblem
 
 FloatArray = NDArray[np.float64]
@@ -17,8 +17,8 @@ FloatArray = NDArray[np.float64]
 TWO_WELL_HOURS = (20.0, 5.0, 1.0)
 """Run times at which the two-well law is made to match the pack's own law."""
 
-_SMALL_BLOCK_HOURS = ((20.0, 1.00), (10.0, 0.94), (5.0, 0.86), (1.0, 0.62), (0.5, 0.52), (0.25, 0.43))
-"""Shares of the 20 h capacity of small sealed lead-acid blocks, typical of data sheets (from memory)."""
+SHEET_EXPONENT = 0.78
+"""δ where only k is known: what the rows of a 12 V 40 Ah block's data sheet give (vinachem.com.vn; k from its ends 1.206)."""
 
 
 class PeukertFit(NamedTuple):
@@ -47,54 +47,53 @@ class TwoWellFit(NamedTuple):
 
 
 class SaturatingFit(NamedTuple):
-    """Saturating law of one block at 25 °C, C_0, K_c, I_0 and d."""
+    """Saturating law of one block at 25 °C, C_0, K_c, I_0 and d; below ``level_a`` the capacity grows no more."""
 
     capacity_ah: float
     gain: float
     reference_a: float
     exponent: float
+    level_a: float
 
     def capacity_in(self, hours: FloatArray) -> FloatArray:
         """Capacity when emptied in given times: the charge Q with Q = C(Q/t). [Ah]"""
         from scipy.optimize import brentq
 
         def surplus(charge: float, time: float) -> float:
-            return charge - saturating_capacity(
-                charge / time, self.capacity_ah, self.gain, self.reference_a, self.exponent
-            )
+            current = max(self.level_a, charge / time)
+            return charge - saturating_capacity(current, self.capacity_ah, self.gain, self.reference_a, self.exponent)
 
         most = self.gain * self.capacity_ah
         return np.array([brentq(surplus, 0.0, most, args=(float(t),), xtol=1e-12) for t in hours])
+
+
+RECOVERY_BAND = (0.2, 0.7)
+"""Between these shares the twelve calculated intermittent discharges of data/published/lead_acid_electrochemical.csv all lie."""
+
+
+def across_recovery(build: Build) -> tuple[Build, Build]:
+    """The build whose pack recovers little at rest, and much."""
+    low, high = (build.changed({"pack.recovery_share": share}, name=build.name) for share in RECOVERY_BAND)
+    return low, high
 
 
 LawFit = PeukertFit | TwoWellFit | SaturatingFit
 """A law with its parameters."""
 
 
-def choose_law(pack: Pack, battery_model: str | None) -> str:
-    """The law in use: the one named, else saturating with a data sheet, else Peukert.
+def choose_law(battery_model: str | None) -> str:
+    """The law in use: the one named, else the recovery law.
 
     Raises
     ------
     InputProblem
-        An unknown name, or the saturating law for a pack it has no values for.
+        An unknown name.
     """
     if battery_model is None:
-        return "saturating" if pack.capacity_by_hours is not None else "peukert"
-    known = available_laws(pack)
-    if battery_model not in known:
-        needs = "" if "saturating" in known else "; saturating needs capacity_by_hours in the pack for this chemistry"
-        raise InputProblem("battery_model", "", repr(battery_model), "one of " + ", ".join(known) + needs)
+        return "recovery"
+    if battery_model not in LAW_NAMES:
+        raise InputProblem("battery_model", "", repr(battery_model), "one of " + ", ".join(LAW_NAMES))
     return battery_model
-
-
-def available_laws(pack: Pack) -> list[str]:
-    """Names of the laws that can be asked of this pack.
-
-    The saturating law needs values: a data sheet, or the published ones of small blocks for AGM and gel.
-    """
-    saturating = pack.capacity_by_hours is not None or pack.chemistry in ("lead-acid-agm", "lead-acid-gel")
-    return [name for name in LAW_NAMES if name != "saturating" or saturating]
 
 
 def fit_peukert(pack: Pack) -> PeukertFit:
@@ -155,12 +154,25 @@ def _saturating(rows: tuple[tuple[float, float], ...], reference: float) -> Satu
     wide = ([np.log(1e-9), np.log(0.02), start[2] - 3.0], [np.log(1e6), np.log(20.0), start[2] + 3.0])
     fit = least_squares(misfit, start, bounds=wide, xtol=1e-14, ftol=1e-14, gtol=1e-14)
     gain, exponent, capacity = 1.0 + np.exp(fit.x[0]), np.exp(fit.x[1]), np.exp(fit.x[2])
-    return SaturatingFit(float(capacity), float(gain), reference, float(exponent))
+    return SaturatingFit(float(capacity), float(gain), reference, float(exponent), reference * float(ratio.min()))
 
 
 def fit_saturating(pack: Pack) -> SaturatingFit:
-    """Saturating law fitted to the block's data sheet, or to the published shares of small sealed blocks; I_0 = C_H/H."""
-    rows = pack.capacity_by_hours
-    if rows is None:
-        rows = tuple((hours, share * pack.block_capacity_ah) for hours, share in _SMALL_BLOCK_HOURS)
-    return _saturating(tuple(sorted(rows)), pack.block_capacity_ah / pack.rated_hours)
+    """Saturating law fitted to the block's data sheet, or to what its k says; I_0 = C_H/H."""
+    rated = pack.block_capacity_ah / pack.rated_hours
+    if pack.capacity_by_hours is not None:
+        return _saturating(tuple(sorted(pack.capacity_by_hours)), rated)
+    bend, exponent = bend_of(pack.in_force.peukert_exponent)
+    return SaturatingFit(pack.block_capacity_ah, 1.0 + bend, rated, exponent, rated)
+
+
+def bend_of(peukert_exponent: float) -> tuple[float, float]:
+    """b and δ of the saturating law that gives what k says at the rated hours and at a twentieth of them.
+
+    Peukert's law promises ever more charge at ever slower rates; measured blocks are level there (data/published/measured_blocks.csv).
+    With Q the share that k gives in a twentieth of the rated hours, the current is 20 Q I_R, and (1 + b)/(1 + b (20 Q)^δ) = Q.
+    """
+    k = peukert_exponent
+    share = 20.0 ** (-(k - 1.0) / k)
+    exponent = max(SHEET_EXPONENT, k - 0.75)  # at most so slow a bend can give so large a k
+    return (1.0 - share) / (share * (20.0 * share) ** exponent - 1.0), exponent

@@ -18,7 +18,7 @@ import numpy as np
 from ridesim.physics.capacity_laws import TWO_WELL
 from ridesim.physics.compiled import compiled
 from ridesim.physics.pack import open_circuit, resistance_factor
-from ridesim.ride.core.pack import charge_room, charges_at, charges_from, missing_share, state_of_charge
+from ridesim.ride.core.pack import beyond_resistance, charge_room, charges_at, left_at, rested_source, state_of_charge
 from ridesim.ride.core.records import PackNumbers
 from ridesim.ride.pack.block import block_numbers, charges_after
 from ridesim.ride.pack.laws import FloatArray
@@ -168,8 +168,9 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
     flat = [block for string in strings for block in string]
     begin = float(rows["state_of_charge"][0])
     numbers = block_numbers(pack, ride.day.ambient_c, ride.battery_model, health=1.0)
-    as_ridden = charges_from(begin, float(rows["second_charge"][0]), numbers)
-    charges = [as_ridden if each.start_charge is None else charges_at(each.start_charge, numbers) for each in flat]
+    missing, filtered = float(rows["missing"][0]), float(rows["filtered"][0])
+    as_ridden = left_at(begin, missing, filtered, numbers), missing, filtered
+    charges = [as_ridden if each.start_charge is None else charges_at(each.start_charge) for each in flat]
     blocks = _blocks(np.array(charges), [block.health for block in flat], _growth(pack, flat))
     control = ride.build.controller
     most = control.max_battery_current_a + control.standby_current_a
@@ -189,7 +190,7 @@ def ride_on_blocks(ride: Ride, strings: Sequence[Sequence[RealBlock]]) -> String
             block=block,
             string=place // len(strings[0]) + 1,
             start_charge=begin if block.start_charge is None else block.start_charge,
-            end_charge=max(0.0, float(state_of_charge(blocks.q1[place], blocks.q2[place], numbers))),
+            end_charge=max(0.0, float(_charge(blocks, place, numbers))),
             lowest_charge=max(0.0, float(blocks.lowest_charge[place])),
             lowest_voltage_v=float(blocks.lowest_volts[place]),
             collapse_s=_moment(np.fmin(blocks.below[place], blocks.empty[place])),
@@ -260,8 +261,9 @@ class _Blocks(NamedTuple):
 
     health: FloatArray
     growth: FloatArray  # resistance over that of the pack's own blocks
-    q1: FloatArray  # the law's two charges
-    q2: FloatArray
+    left: FloatArray  # of its charge, see ridesim.ride.core.pack
+    missing: FloatArray
+    filtered: FloatArray
     slow: FloatArray  # polarisation [V]
     lowest_charge: FloatArray
     lowest_volts: FloatArray
@@ -273,7 +275,7 @@ class _Blocks(NamedTuple):
 def _blocks(charges: FloatArray, health: Sequence[float], growth: FloatArray) -> _Blocks:
     """Blocks at the start of the day."""
     filled = [np.full(len(growth), each) for each in (0.0, np.inf, np.inf, np.nan, np.nan, 0.0)]
-    return _Blocks(np.array(health, dtype=float), growth, charges[:, 0].copy(), charges[:, 1].copy(), *filled)
+    return _Blocks(np.array(health, dtype=float), growth, *charges.T.copy(), *filled)
 
 
 @compiled
@@ -343,7 +345,7 @@ def _terminal(blocks: _Blocks, i: int, current: float, charging: bool, b: PackNu
 @compiled
 def _charging_ohm(blocks: _Blocks, i: int, inner: float, b: PackNumbers) -> float:
     """Resistance of acceptance of a block on charge: the fuller, the higher; it shares the current between strings."""
-    room = max(LEAST_ROOM, charge_room(blocks.q1[i], blocks.q2[i], b))
+    room = max(LEAST_ROOM, charge_room(blocks.left[i], blocks.missing[i], b))
     whole = 1.0 / (b.acceptance * blocks.health[i] * room)
     return float(max(0.0, whole - inner - blocks.growth[i] * b.polarisation_resistance))
 
@@ -351,10 +353,14 @@ def _charging_ohm(blocks: _Blocks, i: int, inner: float, b: PackNumbers) -> floa
 @compiled
 def _source(blocks: _Blocks, i: int, b: PackNumbers) -> tuple[float, float]:
     """Voltage without its resistance, and resistance, of a block. An emptied one is driven backwards: no voltage of its own."""
-    z = state_of_charge(blocks.q1[i], blocks.q2[i], b)
-    inner = b.resistance * blocks.growth[i] * resistance_factor(min(1.0, max(0.0, z)), b.resistance_rise)
-    rested = open_circuit(z, b.table_z, b.table_v) if z > 0.0 else 0.0
-    return rested - blocks.slow[i], inner
+    rested, inner = rested_source(blocks.missing[i], b)
+    return (rested if _charge(blocks, i, b) > 0.0 else 0.0) - blocks.slow[i], inner * blocks.growth[i]
+
+
+@compiled
+def _charge(blocks: _Blocks, i: int, b: PackNumbers) -> float:
+    """State of charge of a block."""
+    return float(state_of_charge(blocks.left[i], blocks.missing[i], blocks.filtered[i], b))
 
 
 @compiled
@@ -362,8 +368,7 @@ def _move(
     blocks: _Blocks, i: int, current: float, dt: float, clock: float, b: PackNumbers, block_cutoff: float
 ) -> None:
     """One block through one step, and what is noted of it."""
-    q1, q2 = blocks.q1[i], blocks.q2[i]
-    z = state_of_charge(q1, q2, b)
+    z = _charge(blocks, i, b)
     e, r = _source(blocks, i, b)
     volts = e - r * current
     blocks.lowest_charge[i] = min(blocks.lowest_charge[i], z)
@@ -372,15 +377,24 @@ def _move(
         blocks.below[i] = clock
     if z <= 0.0 and np.isnan(blocks.empty[i]):
         blocks.empty[i] = clock
-    if z > 0.0 or current <= 0.0:  # an empty block only passes the string's current on
-        q1, q2 = charges_after(q1, q2, current, dt, b, blocks.health[i])
-        if current < 0.0 and state_of_charge(q1, q2, b) > 1.0:
-            full1, full2 = charges_at(1.0, b)
-            if b.law == TWO_WELL:
-                full2 = q2  # the bound well goes on filling from the full one
-            over = missing_share(full1, full2, b) - missing_share(q1, q2, b)
-            blocks.overcharge[i] += over * b.capacity * blocks.health[i] / b.coulombic
-            q1, q2 = full1, full2
-        blocks.q1[i], blocks.q2[i] = q1, q2
     settled = b.polarisation_resistance * blocks.growth[i] * current
+    if z > 0.0:
+        settled += beyond_resistance(z, e + blocks.slow[i], r, current, b)
     blocks.slow[i] = settled + (blocks.slow[i] - settled) * exp(-dt / b.polarisation_time)
+    if z > 0.0 or current <= 0.0:  # an empty block only passes the string's current on
+        _fill_or_drain(blocks, i, current, dt, b)
+
+
+@compiled
+def _fill_or_drain(blocks: _Blocks, i: int, current: float, dt: float, b: PackNumbers) -> None:
+    """One block's charge through one step; what is pushed into a full one is noted."""
+    left, missing, filtered = charges_after(
+        blocks.left[i], blocks.missing[i], blocks.filtered[i], current, dt, b, blocks.health[i]
+    )
+    if current < 0.0 and state_of_charge(left, missing, filtered, b) > 1.0:
+        full = 0.0
+        if b.law == TWO_WELL:
+            full = missing - b.well_share * (1.0 - left)  # the bound well goes on filling from the full one
+        blocks.overcharge[i] += (full - missing) * b.capacity * blocks.health[i] / b.coulombic
+        left, missing = 1.0, full
+    blocks.left[i], blocks.missing[i], blocks.filtered[i] = left, missing, filtered

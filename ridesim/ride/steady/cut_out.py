@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import inf, log
 
-from ridesim.physics.pack import open_circuit, resistance_factor
 from ridesim.physics.road import grade_force, rolling_force
+from ridesim.ride.core.pack import beyond_resistance, rested_source
 from ridesim.ride.machine import machine
 from ridesim.ride.steady.pull import KMH, STILL_AIR_C, currents_for, need_arguments, pull_at, pull_with, resistance_at
 from ridesim.vehicle import Build
@@ -44,9 +44,9 @@ def cut_out(build: Build, speed_kmh: float, grade_percent: float = 0.0) -> CutOu
 
     Notes
     -----
-    It trips where E(z) - (R_0 + R_1) I_b < V_cut with the current of the steady pull. Off, the voltage comes back as
-    E - V_pol exp(-t/t_1) from V_pol = R_1 I_b, so it restarts after t_1 ln(V_pol/(E - V_restart)), and not before its shortest time off; never where
-    E(z) does not exceed the restart voltage. The charge that the block recovers meanwhile is not counted.
+    It trips where E - (R_0 + R_1) I_b - V_a - V_d < V_cut with the current of the steady pull. Off, the voltage comes back as
+    E - V_pol exp(-t/t_1) from V_pol = R_1 I_b + V_a + V_d, so it restarts after t_1 ln(V_pol/(E - V_restart)), and not before its
+    shortest time off; never where E does not exceed the restart voltage. The charge that the block recovers meanwhile is not counted.
     """
     from scipy.optimize import brentq
 
@@ -66,10 +66,9 @@ def cut_out(build: Build, speed_kmh: float, grade_percent: float = 0.0) -> CutOu
         edge = float(brentq(margin, 0.0, 1.0, xtol=1e-9))
     _, current, _ = currents_for(pull, speed, edge, m)
     p = m.pack
-    rested = (
-        open_circuit(edge, p.table_z, p.table_v) - p.resistance * resistance_factor(edge, p.resistance_rise) * m.standby
-    )
-    recovery = _recovery_s(rested - restart, p.polarisation_resistance * current, p.polarisation_time)
+    volts, inner = rested_source(1.0 - edge, p)
+    sagged = p.polarisation_resistance * current + beyond_resistance(edge, volts, inner, current, p)
+    recovery = _recovery_s(volts - inner * m.standby - restart, sagged, p.polarisation_time)
     return CutOut(cutoff, restart, edge, max(build.restart_delay_s, recovery))
 
 

@@ -102,13 +102,16 @@ def _reverse_pull(build: Build, state_of_charge: float) -> tuple[Callable[[float
         raise ValueError("the controller has no reverse, or the motor's field needs its leads changed over")
     need_arguments(state_of_charge=state_of_charge)
     m = machine(build)
-    _, inner, volts = settled_source(state_of_charge, m)
     ratio, radius, constant, brush, path = m.ratio, m.radius, m.constant, m.brush, m.resistance + m.on_resistance
 
     def pull(speed: float) -> float:
         _, most, _ = pull_at(speed, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)
-        held = current_at_duty(share, volts, speed * ratio / radius, constant, brush, path, inner)
-        return pull_with(max(0.0, min(held, most)), speed, STILL_AIR_C, m)
+        held = 0.0
+        for _ in range(5):  # the pack's volts hang on the current, if little
+            volts, inner = settled_source(state_of_charge, 1.0 - state_of_charge, share * held + m.standby, m)
+            volts -= inner * m.standby
+            held = max(0.0, current_at_duty(share, volts, speed * ratio / radius, constant, brush, path, inner))
+        return pull_with(min(held, most), speed, STILL_AIR_C, m)
 
     return pull, m
 

@@ -1,6 +1,6 @@
 """The pull at a steady moment, what it must overcome, and the currents it takes.
 
-Polarisation is settled (V_pol = R_1 I), the air is at 20 °C, and so is the motor where no temperature is given.
+Polarisation is settled, the air is at 20 °C, and so is the motor where no temperature is given.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from ridesim.physics.compiled import compiled
 from ridesim.physics.controller import LIMIT_NAMES, motor_power, pack_current_for_power
 from ridesim.physics.drive import shaft_torque, wheel_force
 from ridesim.physics.motor import current_for_torque
-from ridesim.physics.pack import open_circuit, resistance_factor
 from ridesim.physics.road import air_density, air_force, grade_force, rolling_force
+from ridesim.ride.core.pack import beyond_resistance, rested_source
 from ridesim.ride.core.rates import most_current, motor_at, shaft_torque_of
 from ridesim.ride.core.records import Machine
 from ridesim.ride.given import AnyBuild, given_build
@@ -33,19 +33,20 @@ STILL_AIR_C = 20.0
 KMH = 1.0 / 3.6
 FASTEST_MPS = 100.0
 """Where the search for a top speed gives up; a series-wound motor without load has none. [m/s]"""
+MOST_ROUNDS, SAME_A = 60, 1e-7
+"""Rounds in which current and voltage of the pack are made to agree, and how nearly. [A]"""
 
 
 @compiled
-def settled_source(z: float, m: Machine) -> tuple[float, float, float]:
-    """E(z) [V], settled resistance R_0 + R_1 [ohm], and voltage under the standby current alone [V]."""
-    inner = m.pack.resistance * resistance_factor(z, m.pack.resistance_rise) + m.pack.polarisation_resistance
-    rested = open_circuit(z, m.pack.table_z, m.pack.table_v)
-    return rested, inner, rested - inner * m.standby
+def settled_source(z: float, missing: float, current: float, m: Machine) -> tuple[float, float]:
+    """The pack under a current that has lasted: E - V_a - V_d [V], which hang on that current, and R_0 + R_1 [ohm]."""
+    rested, inner = rested_source(missing, m.pack)
+    return rested - beyond_resistance(z, rested, inner, current, m.pack), inner + m.pack.polarisation_resistance
 
 
 @compiled
 def pull_at(speed: float, z: float, winding: float, case: float, m: Machine) -> tuple[float, float, int]:
-    """Largest pull at the wheel at a steady moment.
+    """Largest pull at the wheel at a steady moment, of a pack that had rested before.
 
     Parameters
     ----------
@@ -63,9 +64,24 @@ def pull_at(speed: float, z: float, winding: float, case: float, m: Machine) -> 
     tuple
         Pull [N], motor current [A], and the limit that sets it (index of ``LIMIT_NAMES``).
     """
-    _, inner, volts = settled_source(z, m)
+    return pull_from(speed, z, 1.0 - z, winding, case, m)
+
+
+@compiled
+def pull_from(
+    speed: float, z: float, missing: float, winding: float, case: float, m: Machine
+) -> tuple[float, float, int]:
+    """As :func:`pull_at`, of a pack from which a share of its charge is missing."""
     motor = motor_at(speed, winding, case, m)
-    current, limit = most_current(volts, inner, motor, m.cutoff, m)
+    pack, current, limit = 0.0, 0.0, 0
+    for _ in range(MOST_ROUNDS):
+        volts, inner = settled_source(z, missing, pack, m)
+        before, volts = pack, volts - inner * m.standby
+        current, limit = most_current(volts, inner, motor, m.cutoff, m)
+        power = motor_power(current, motor.omega, motor.constant, m.series, m.saturation, m.brush, motor.path)
+        pack = m.standby + pack_current_for_power(power, volts, inner)
+        if abs(pack - before) < SAME_A:
+            break
     torque = shaft_torque_of(current, motor, m)
     if torque < 0.0 and m.freewheel == 1:
         current, torque = 0.0, 0.0
@@ -109,16 +125,28 @@ def top_speed_of(m: Machine, mass: float, z: float, grade: float) -> float:
 
 @compiled
 def currents_for(pull: float, speed: float, z: float, m: Machine) -> tuple[float, float, float]:
-    """Motor current, pack current and pack voltage for a pull at a steady speed, motor at 20 °C. [A, A, V]"""
-    rested, inner, volts = settled_source(z, m)
-    motor = motor_at(speed, STILL_AIR_C, STILL_AIR_C, m)
+    """Motor current, pack current and pack voltage for a pull at a steady speed, motor at 20 °C, pack rested before. [A, A, V]"""
+    return currents_from(pull, speed, z, 1.0 - z, STILL_AIR_C, m)
+
+
+@compiled
+def currents_from(
+    pull: float, speed: float, z: float, missing: float, motor_c: float, m: Machine
+) -> tuple[float, float, float]:
+    """As :func:`currents_for`, motor at a temperature, of a pack from which a share of its charge is missing."""
+    motor = motor_at(speed, motor_c, motor_c, m)
     torque = shaft_torque(pull, m.ratio, m.radius, m.efficiency) + motor.drag
     if pull < 0.0 and m.freewheel == 1:
         torque = 0.0
     current = current_for_torque(torque, motor.constant, m.series, m.saturation)
     power = motor_power(current, motor.omega, motor.constant, m.series, m.saturation, m.brush, motor.path)
-    pack = pack_current_for_power(power, volts, inner) + m.standby
-    return current, pack, rested - inner * pack
+    pack, volts, inner = 0.0, 0.0, 0.0
+    for _ in range(MOST_ROUNDS):
+        volts, inner = settled_source(z, missing, pack, m)
+        before, pack = pack, m.standby + pack_current_for_power(power, volts - inner * m.standby, inner)
+        if abs(pack - before) < SAME_A:
+            break
+    return current, pack, volts - inner * pack
 
 
 @compiled

@@ -7,11 +7,14 @@ from dataclasses import dataclass
 
 from ridesim.physics.compiled import compiled
 from ridesim.physics.controller import LIMIT_NAMES
-from ridesim.ride.core.pack import charge_rates, charges_at, state_of_charge
+from ridesim.physics.pack import REFERENCE_C
+from ridesim.physics.road import air_density, air_force, rolling_force
+from ridesim.ride.core.pack import charges_at, state_of_charge
 from ridesim.ride.core.records import Machine
-from ridesim.ride.given import AnyBuild, given_build
+from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
 from ridesim.ride.machine import machine
-from ridesim.ride.steady.pull import KMH, STILL_AIR_C, currents_for, need_arguments, pull_at, resistance_at
+from ridesim.ride.pack.block import charges_after
+from ridesim.ride.steady.pull import KMH, STILL_AIR_C, currents_from, need_arguments, pull_from
 from ridesim.words import need_number
 
 RESERVE, LONGEST = -1, -2
@@ -53,46 +56,40 @@ class SteadyRange:
 
 
 @compiled
-def _current_at(q1: float, q2: float, speed: float, pull: float, m: Machine) -> tuple[float, float]:
-    """Pack current [A] and power [W] at the law's two charges."""
-    _, current, volts = currents_for(pull, speed, max(0.0, state_of_charge(q1, q2, m.pack)), m)
-    return current, volts * current
-
-
-@compiled
-def _drain(speed: float, pull: float, q1: float, q2: float, m: Machine) -> tuple[float, float, int]:
+def _drain(
+    speed: float, pull: float, motor_c: float, left: float, missing: float, m: Machine
+) -> tuple[float, float, int]:
     """Hours and watt-hours until the reserve or until the pull falls short, and the limit then.
 
-    Fourth-order Runge-Kutta steps of the law's charges under the current that the steady pull takes.
+    Midpoint rule: the current of a step's middle, under which the charge follows in closed form.
     """
     p = m.pack
-    time, energy = 0.0, 0.0
+    time, energy, filtered = 0.0, 0.0, 0.0
+    z = state_of_charge(left, missing, filtered, p)
     while time < LONGEST_S:
-        z = state_of_charge(q1, q2, p)
-        available, _, limit = pull_at(speed, z, STILL_AIR_C, STILL_AIR_C, m)
+        available, _, limit = pull_from(speed, z, missing, motor_c, motor_c, m)
         if available < pull * (1.0 - 1e-12):
             return time / 3600.0, energy / 3600.0, limit
-        i0, power0 = _current_at(q1, q2, speed, pull, m)
-        dt = min(600.0, 0.001 * p.capacity * p.strings / i0)
-        a1, a2 = charge_rates(q1, q2, i0 / p.strings, p)
-        i1, power1 = _current_at(q1 + 0.5 * dt * a1, q2 + 0.5 * dt * a2, speed, pull, m)
-        b1, b2 = charge_rates(q1 + 0.5 * dt * a1, q2 + 0.5 * dt * a2, i1 / p.strings, p)
-        c1, c2 = charge_rates(q1 + 0.5 * dt * b1, q2 + 0.5 * dt * b2, i1 / p.strings, p)
-        i2, power2 = _current_at(q1 + dt * c1, q2 + dt * c2, speed, pull, m)
-        e1, e2 = charge_rates(q1 + dt * c1, q2 + dt * c2, i2 / p.strings, p)
-        q1 += dt * (a1 + 2.0 * b1 + 2.0 * c1 + e1) / 6.0
-        q2 += dt * (a2 + 2.0 * b2 + 2.0 * c2 + e2) / 6.0
-        power = (power0 + 4.0 * power1 + power2) / 6.0
-        z_new = state_of_charge(q1, q2, p)
-        if z_new <= m.reserve:
-            share = (z - m.reserve) / (z - z_new) if z > z_new else 0.0
-            return (time + share * dt) / 3600.0, (energy + share * dt * power) / 3600.0, RESERVE
-        time, energy = time + dt, energy + dt * power
+        _, amps, _ = currents_from(pull, speed, z, missing, motor_c, m)
+        dt = min(600.0, 0.001 * p.capacity * p.strings / amps)
+        half = charges_after(left, missing, filtered, amps / p.strings, 0.5 * dt, p)
+        middle = max(0.0, state_of_charge(half[0], half[1], half[2], p))
+        _, amps, volts = currents_from(pull, speed, middle, half[1], motor_c, m)
+        left, missing, filtered = charges_after(left, missing, filtered, amps / p.strings, dt, p)
+        before, z = z, state_of_charge(left, missing, filtered, p)
+        if z <= m.reserve:
+            share = (before - m.reserve) / (before - z) if before > z else 0.0
+            return (time + share * dt) / 3600.0, (energy + share * dt * amps * volts) / 3600.0, RESERVE
+        time, energy = time + dt, energy + dt * amps * volts
     return time / 3600.0, energy / 3600.0, LONGEST
 
 
 def steady_range(
-    build: AnyBuild, speed_kmh: float, battery_model: str | None = None, state_of_charge: float = 1.0
+    build: AnyBuild,
+    speed_kmh: float,
+    day: AnyDay | None = None,
+    battery_model: str | None = None,
+    state_of_charge: float = 1.0,
 ) -> SteadyRange:
     """Range and run time at a steady speed on level asphalt, down to the reserve or until the speed cannot be held.
 
@@ -102,6 +99,8 @@ def steady_range(
         A build, or the name or path of its file.
     speed_kmh : float
         Above 0. [km/h]
+    day : Day, str or Path, optional
+        Whose air, altitude and headwind count, for the pack and the motor too; None: 20 °C, sea level, no wind, pack at 25 °C.
     battery_model : str, optional
         Capacity law, as in :func:`ridesim.simulate`.
     state_of_charge : float
@@ -127,10 +126,16 @@ def steady_range(
     build = given_build(build)
     need_number("the steady range", "speed_kmh", speed_kmh, 0.0, 1e3, "km/h", above=True)
     need_arguments(state_of_charge=state_of_charge)
-    m = machine(build, battery_model=battery_model)
-    speed = speed_kmh * KMH
-    pull = resistance_at(speed, build.total_mass_kg(), 0.0, m)
-    hours, energy, limit = _drain(speed, pull, *charges_at(state_of_charge, m.pack), m)
+    speed, air_c, density, headwind = speed_kmh * KMH, STILL_AIR_C, air_density(0.0, STILL_AIR_C), 0.0
+    pack_c = REFERENCE_C
+    if day is not None:
+        day = given_day(day)
+        air_c = pack_c = day.ambient_c
+        density, headwind = air_density(day.altitude_m, air_c), day.headwind_mps
+    m = machine(build, pack_c, battery_model)
+    pull = rolling_force(build.total_mass_kg(), 0.0, m.rolling) + air_force(density, m.drag_area, speed, headwind)
+    left, missing, _ = charges_at(state_of_charge)
+    hours, energy, limit = _drain(speed, pull, air_c, left, missing, m)
     if hours == 0.0:
         return SteadyRange(0.0, 0.0, 0.0, "cannot hold the speed", math.nan, 0.0)
     power = energy / hours

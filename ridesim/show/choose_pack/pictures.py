@@ -1,4 +1,4 @@
-"""Pictures of the pack notebook: the data sheet and the three laws, the day under each, the night's charge, unlike blocks."""
+"""Pictures of the pack notebook: the data sheet and the three laws, the day with little and much recovery, the night's charge, unlike blocks."""
 
 from __future__ import annotations
 
@@ -25,6 +25,10 @@ LAW_LINES = {"saturating": LINES[0], "peukert": LINES[1], "two-well": LINES[3]}
 """One line style a law, the same in every picture here."""
 
 
+RECOVERY_LINES = {"likely": LINES[0], "little recovery": LINES[1], "much recovery": LINES[3]}
+"""The same of the day with little and with much recovery at rest."""
+
+
 class _Plain(Drawing):
     """One pair of axes with curves, whose names stand at the right."""
 
@@ -42,7 +46,7 @@ class _Plain(Drawing):
         dress(self.axes, colours)
         self.axes.set_xlabel(self.x_label, labelpad=2)
         self.axes.set_ylabel(self.y_label, labelpad=3)
-        # The area between the lowest and the highest law, behind the lines.
+        # The area between little and much recovery, behind the lines.
         area = PolyCollection([], facecolor=colours.candidates[0], alpha=0.16, lw=0.0, zorder=1.0)
         self.between = self.axes.add_collection(area, autolim=False)
         self.lines = [self.line(place, style) for place, style in self.curves]
@@ -166,9 +170,9 @@ class SheetDiagram(_Plain):
 
 
 class LawsDiagram(_Plain):
-    """State of charge over the day: lead-acid under every law, lithium under the one in use."""
+    """State of charge over the day: lead-acid with little and much recovery at rest too, lithium as is likely."""
 
-    curves = (*((0, style) for style in LAW_LINES.values()), (1, "-"))
+    curves = (*((0, style) for style in RECOVERY_LINES.values()), (1, "-"))
 
     def limits(self, answer: PackAnswer) -> tuple[float, float, float, float]:
         """The day's hours."""
@@ -181,13 +185,13 @@ class LawsDiagram(_Plain):
 
     def move(self, answer: PackAnswer) -> list[Any]:
         """Lines and names."""
-        rides = [answer.lead.rides[law] for law in LAW_LINES]
+        rides = [answer.lead.rides[each] for each in RECOVERY_LINES]
         # All rides' own moments: between two of them every line is straight, so the band touches the lines everywhere.
         clock_s = np.unique(np.concatenate([ride.clock_s for ride in rides]))
         charges = [100.0 * np.interp(clock_s, ride.clock_s, ride.rows["state_of_charge"]) for ride in rides]
         self.between.set_verts([area_between(clock_s / 3600.0, charges)])
         texts, levels = [], []
-        named = zip(self.lines, (*LAW_LINES, "lithium"), (*rides, answer.lithium.ride), strict=True)
+        named = zip(self.lines, (*RECOVERY_LINES, "lithium"), (*rides, answer.lithium.ride), strict=True)
         for line, name, ride in named:
             line.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows["state_of_charge"])
             levels.append(100.0 * ride.outcome.end_state_of_charge)
@@ -195,15 +199,17 @@ class LawsDiagram(_Plain):
         return [self.between, *self.named(texts, levels)]
 
     def sentence(self, answer: PackAnswer) -> str:
-        """Ends, with bands."""
-        ends = [(each.name, each.end_charge) for each in answer.options]
-        words = [f"{name} {100 * e.value:.0f} % ({100 * e.low:.0f} to {100 * e.high:.0f})" for name, e in ends]
-        return f"Charge at the end, {answer.lead.ride.battery_model} law (lowest to highest law): {'; '.join(words)}."
+        """What is left at this load, with bands."""
+        found = [(each.name, each.left) for each in answer.options if each.left is not None]
+        words = [f"{name} {100 * e.value:.0f} % ({100 * e.low:.0f} to {100 * e.high:.0f})" for name, e in found]
+        return f"Left at this load after the day (little to much recovery at rest): {'; '.join(words)}."
 
     def alt(self, answer: PackAnswer) -> str:
         """In words."""
-        laws = ", ".join(f"{law} {100 * answer.lead.rides[law].outcome.end_state_of_charge:.0f} %" for law in LAW_LINES)
-        return f"State of charge over {answer.day.name}, lead-acid under each law: {laws}. {self.sentence(answer)}"
+        ends = ", ".join(
+            f"{name} {100 * ride.outcome.end_state_of_charge:.0f} %" for name, ride in answer.lead.rides.items()
+        )
+        return f"State of charge over {answer.day.name}, lead-acid at its end: {ends}. {self.sentence(answer)}"
 
 
 class NightDiagram(_Plain):

@@ -97,7 +97,11 @@ def _pack_rows(o: PackAnswers) -> Iterator[tuple[str, str, _Figure]]:
     yield "kg a usable kWh", f"{o.kg_per_usable_kwh:.0f}", -o.kg_per_usable_kwh
     for label, price in (("price", o.price), ("price a usable kWh", o.price_per_usable_kwh)):
         yield label, "price?" if price is None else f"{price:,.0f}", _less(price)
-    yield "charge at the end, %", band_text(o.end_charge, 0, 100.0), o.end_charge.value
+    for label, spare, digits, factor in (
+        ("still to ride to the reserve, km", o.spare_km, 1, 1.0),
+        ("left at this load, %", o.left, 0, 100.0),
+    ):
+        yield label, "-" if spare is None else band_text(spare, digits, factor), spare and spare.value
     yield "deepest discharge, %", f"{100.0 * o.depth:.0f}", None
     yield "show days it lasts", f"{band_text(o.show_days)}, by {o.worn_by}", o.show_days
     yield "price a show day", "price?" if a_day is None else band_text(a_day, 2), _less(a_day)

@@ -80,11 +80,12 @@ class ChargeDiagram(Drawing):
         return [self.cuts[i], self.cut_words[i]]
 
     def sentence(self, answer: Answer) -> str:
-        """Charge at the end, with the band over all capacity laws."""
+        """What is left at the day's load, with its band."""
         each = "; ".join(
-            f"{one.candidate.name} {band_text(one.candidate.end_charge, 0, 100.0, ' %')}" for one in answer.each
+            f"{one.candidate.name} {band_text(one.candidate.left, 0, 100.0, ' %') if one.candidate.left else '-'}"
+            for one in answer.each
         )
-        return f"Charge at the end (over all capacity laws): {each}."
+        return f"Left at this load after the day (little to much recovery at rest): {each}."
 
     def alt(self, answer: Answer) -> str:
         """Lines and activities in words."""

@@ -92,16 +92,22 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
 
 def verdict(each: Candidate, system: System) -> str:
     """Whether it does the day, in one sentence."""
-    outcome, reserve = each.ride.outcome, each.build.pack.reserve
-    charge = band_text(each.end_charge, 0, 100.0, "\N{NO-BREAK SPACE}%").replace(")", " over all capacity laws)")
-    done = f"{system.value(outcome.distance_km, 'km'):.1f} of {system.value(outcome.planned_distance_km, 'km'):.1f} {system.label('km')}"
+    outcome, spare = each.ride.outcome, each.spare_km
+    unit = system.label("km")
+    done, planned = (system.value(km, "km") for km in (outcome.distance_km, outcome.planned_distance_km))
+    rode = f"{done:.1f} of {planned:.1f} {unit}"
     if not outcome.finished:
-        return f"Does not finish the day: {done}, {charge} left in the pack."
-    kept = f"{100.0 * reserve:.0f}\N{NO-BREAK SPACE}% were to be kept"
-    if each.end_charge.value < reserve:
-        return f"Does the day, {done}, but eats into the reserve: {charge} left, {kept}."
-    doubt = f" By the most cautious law it eats into the reserve: {kept}." if each.end_charge.low < reserve else ""
-    return f"Does the day, {done}, and ends with {charge} in the pack.{doubt}"
+        why = "the pack ends it" if outcome.lost_by_pack else "it cannot move on"
+        return f"Does not finish the day: {rode}, then {why}."
+    if spare is None:
+        return "Does the day, which rides nowhere."
+    low, likely, high = (f"{system.value(km, 'km'):.1f}" for km in (spare.low, spare.value, spare.high))
+    kept = f"the {100.0 * each.build.pack.reserve:.0f}\N{NO-BREAK SPACE}% that were to be kept"
+    if spare.value <= 0.0:
+        return f"Does the day, {rode}, but eats into {kept}."
+    doubt = f" With little recovery at rest it eats into {kept}." if spare.low <= 0.0 else ""
+    between = f" ({low} to {high} with little to much recovery at rest)" if low != high else ""
+    return f"Does the day, {rode}, and could ride {likely} {unit}{between} more down to the reserve.{doubt}"
 
 
 def _reading(each: Reading, system: System) -> tuple[str, str, str, int]:

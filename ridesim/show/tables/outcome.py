@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 from ridesim.choose import Candidate, Comparison
 from ridesim.show.tables.html import better, coloured_heads, html_table
 from ridesim.show.units import METRIC, System
+from ridesim.words import Uncertain
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -58,10 +59,10 @@ def _figures(c: Candidate, system: System, grade: float, reverses: bool) -> list
     hot, limit = (
         f"{system.value(each, 'c'):.0f}" for each in (outcome.hottest_winding_c, c.build.motor.winding_limit_c)
     )
-    range_band, end_band = (
-        f"{low_km} to {high_km}",
-        f"{100.0 * c.end_charge.low:.0f} to {100.0 * c.end_charge.high:.0f}",
-    )
+    nothing = Uncertain(math.nan, math.nan, math.nan)
+    left, spare = c.left or nothing, c.spare_km or nothing
+    to_empty = outcome.spare_to_empty_km
+    low, high = (f"{system.value(km, 'km'):.1f}" for km in (spare.low, spare.high))
     label = f"{pack.nominal_voltage_v:g} V {pack.capacity_ah:g} Ah"
     reverse = _Figure("top speed, reverse", "kmh", 1, c.top_speed_in_reverse_kmh)
     climb = _Figure(f"top speed {grade:.1f} % up", "kmh", 1, c.top_speed_on_grade_kmh, "high")
@@ -77,12 +78,16 @@ def _figures(c: Candidate, system: System, grade: float, reverses: bool) -> list
         _Figure("steepest start", "percent", 1, c.steepest_start_percent, "high"),
         _Figure("steady speed", "kmh", 1, c.steady_speed_kmh),
         _Figure("  range to the reserve", "km", 1, c.range_km.value, "high"),
-        _Figure("  over all laws", "km", 1, c.range_km.low, shown=range_band if c.banded else "…"),
+        _Figure(
+            "  little to much recovery", "km", 1, c.range_km.low, shown=f"{low_km} to {high_km}" if c.banded else "…"
+        ),
         _Figure("  volts × amps says", "km", 1, c.steady.plain_km),
         _Figure("the day: finished", "", 0, float(outcome.finished), "high", "yes" if outcome.finished else "NO"),
         _Figure("  distance", "km", 1, round(outcome.distance_km, 3), "high", f"{done} of {planned}"),
-        _Figure("  charge at the end", "percent", 0, 100.0 * c.end_charge.value, "high"),
-        _Figure("  over all laws", "percent", 0, c.end_charge.low, shown=end_band if c.banded else "…"),
+        _Figure("  still to ride to the reserve", "km", 1, spare.value, "high"),
+        _Figure("  little to much recovery", "km", 1, spare.low, shown=f"{low} to {high}" if c.banded else "…"),
+        _Figure("  and to empty", "km", 1, math.nan if to_empty is None else to_empty, "high"),
+        _Figure("  left at this load", "percent", 0, 100.0 * left.value, "high"),
         _Figure("  volts × amps says", "percent", 0, 100.0 * max(c.plain_end_charge, 0.0)),
         _Figure("  lowest pack voltage", "v", 1, outcome.lowest_pack_voltage_v),
         _Figure("  highest pack current", "a", 1, outcome.highest_pack_current_a, "low"),

@@ -76,8 +76,9 @@ def comparison_text(comparison: Comparison) -> str:
         table(["", *[each.name for each in comparison.candidates]], rows),
         "",
         wrapped(
-            "Over all laws: lowest and highest of the capacity laws. Volts × amps: the plain estimate, without Peukert, sag, reserve "
-            "or a charge on the way. Speeds, slopes and ranges: blocks at 25 °C, motor and air at 20 °C; the day itself in its own air.",
+            "Still to ride: the day's longest activity, over and over. Little to much recovery: how much of what a hard pull puts out of "
+            "reach comes back at rest. Volts × amps: the plain estimate with the same reserve and the same charge on the way, without sag "
+            "or loss at high rates. Speeds and slopes: blocks at 25 °C, motor and air at 20 °C; ranges and the day in the day's own air.",
             "",
         ),
     ]
