@@ -78,7 +78,7 @@ def ideal_build() -> Callable[..., Build]:
                 "chemistry": "lead-acid-agm", "blocks_in_series": BLOCKS, "block_capacity_ah": 10_000.0, "block_mass_kg": BLOCK_KG,
                 "block_resistance_ohm": 1e-9, "polarisation_resistance_ohm": 0.0, "resistance_rise": 0.0,
                 "peukert_exponent": 1.0, "capacity_per_k": 0.0, "resistance_per_k": 0.0,
-                "open_circuit_v_per_cell": [[0.0, 2.0], [1.0, 2.0]],
+                "open_circuit_v_per_cell": [[0.0, 2.0], [1.0, 2.0]], "activation_v_per_cell": 0.0, "end_voltage_v_per_cell": [[20.0, 2.0]],
             },
         }  # fmt: skip
         for name, keys in sections.items():
@@ -122,10 +122,9 @@ def every_event_converges(monkeypatch: pytest.MonkeyPatch) -> None:
 
     summed_up = journey.summed_up
 
-    def checked(*known: Any) -> Any:
-        (run,) = (each for each in known if hasattr(each, "tally"))
-        assert run.tally.unconverged == 0
-        return summed_up(*known)
+    def checked(known: Any) -> Any:
+        assert known.run.tally.unconverged == 0
+        return summed_up(known)
 
     monkeypatch.setattr(journey, "summed_up", checked)
 

@@ -38,21 +38,21 @@ def discharge(
     pack = Pack.model_validate({**BLOCK, **changes})
     b = block_numbers(pack)
     rng = np.random.default_rng(seed)
-    q1, q2 = charges_at(1.0, b)
+    charges = charges_at(1.0)
     slow, time = 0.0, 0.0
     rows = []
 
     def reading(amps: float) -> float:
-        z = state_of_charge(q1, q2, b)
+        z = state_of_charge(*charges, b)
         inner = b.resistance * resistance_factor(max(0.0, z), b.resistance_rise)
         return float(open_circuit(z, b.table_z, b.table_v)) - KNEE_V * np.exp(-z / KNEE_Z) - slow - inner * amps
 
     def step(amps: float) -> None:
-        nonlocal q1, q2, slow, time
+        nonlocal charges, slow, time
         rows.append(
             (time, reading(amps) + noise_v * rng.standard_normal(), amps + noise_a * rng.standard_normal() * (amps > 0))
         )
-        q1, q2 = charges_after(q1, q2, amps, interval, b)
+        charges = charges_after(*charges, amps, interval, b)
         settled = b.polarisation_resistance * amps
         slow = settled + (slow - settled) * np.exp(-interval / b.polarisation_time)
         time += interval
@@ -60,7 +60,7 @@ def discharge(
     for number, (seconds, amps) in enumerate(pieces):
         last = number == len(pieces) - 1
         for _ in range(10**6 if last else round(seconds / interval)):
-            if amps > 0.0 and (reading(amps) <= end_v or state_of_charge(q1, q2, b) <= 0.0):
+            if amps > 0.0 and (reading(amps) <= end_v or state_of_charge(*charges, b) <= 0.0):
                 break
             step(amps)
     step(pieces[-1][1])

@@ -7,7 +7,7 @@ import csv
 import numpy as np
 
 from ridesim.data import shipped
-from ridesim.physics.capacity_laws import TWO_WELL, peukert_factor
+from ridesim.physics.capacity_laws import PEUKERT, TWO_WELL, peukert_factor
 from ridesim.ride.core.records import TABLE_POINTS, PackNumbers, new
 
 
@@ -20,10 +20,10 @@ def rows_of(name: str) -> list[dict[str, str]]:
 def wells(whole: float, share: float, rate: float, law: int = TWO_WELL, **others: float) -> PackNumbers:
     """A block with nothing but a capacity law; the unit of time is the caller's."""
     values = dict(  # noqa: C408
-        capacity=whole, rated_current=1.0, exponent=1.2, law=law, well_share=share, well_rate=rate, well_whole=whole,
-        law_capacity=whole, law_gain=1.13, law_reference=1.0, law_exponent=0.75, coulombic=0.9, table_z=np.linspace(0.0, 1.0, TABLE_POINTS),
+        capacity=whole, rated_current=1.0, exponent=1.2 if law == PEUKERT else 0.75, law=law, bend=0.13, level=0.0, recovery=1.0,
+        well_share=share, well_rate=rate, coulombic=0.9, table_z=np.linspace(0.0, 1.0, TABLE_POINTS),
         table_v=np.linspace(12.0, 13.0, TABLE_POINTS), resistance=0.01, resistance_rise=0.0, polarisation_resistance=0.0, polarisation_time=1.0,
-        acceptance=1.0, absorption=14.0,
+        activation=0.0, activation_current=1.0, end_volts=12.0, end_fall=0.0, acceptance=1.0, absorption=14.0,
     )  # fmt: skip
     return new(PackNumbers, **{**values, **others})
 

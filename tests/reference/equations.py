@@ -4,11 +4,11 @@ Every function runs as ordinary Python on scalars and, unchanged, inside compile
 function alone until compiled code calls it. Written from the equations of the model page, apart from the production
 code and without sight of it.
 
-The state of the ride is one row of numbers; ``STATES`` names it. The first seven are physical, the others are running
+The state of the ride is one row of numbers; ``STATES`` names it. The first eight are physical, the others are running
 integrals in joules (ampere-squared seconds for the last one).
 """
 
-from math import sqrt
+from math import asinh, exp, log, sqrt
 from typing import NamedTuple
 
 from numba.extending import register_jitable
@@ -24,13 +24,15 @@ STALL = 3.0  # full command, but it does not break away
 COAST = 4.0  # neither motor nor brake
 
 STATES = (
-    "speed", "position", "charge", "bound_charge", "polarisation_v", "winding_c", "case_c",
+    "speed", "position", "own", "missing", "filtered_a", "polarisation_v", "winding_c", "case_c",
     "drawn", "base", "pack_resistance", "polarisation", "standby", "other_loads", "controller", "motor_copper",
     "brushes", "motor_friction", "chain", "rolling", "air", "brake", "potential", "charger", "charge_not_stored",
     "terminal_energy", "motor_current_squared",
 )  # fmt: skip
 STATE_COUNT = len(STATES)
-PHYSICAL_COUNT = 7
+PHYSICAL_COUNT = 8
+# "own" is what a law keeps for itself: Peukert the state of charge, two wells the available one's height, recovery u of the page's (6.7).
+PEUKERT, TWO_WELL, RECOVERY = 0.0, 1.0, 2.0
 
 
 class Parameters(NamedTuple):
@@ -68,10 +70,18 @@ class Parameters(NamedTuple):
     resistance_rise: float
     r1: float  # ohm
     t1: float  # s
+    activation: float  # V, a of the page's (5.11), all cells
+    activation_from: float  # A, I_a
+    end_v: float  # V, V_R of (5.12), all cells
+    end_fall: float  # V
     capacity: float  # C (coulombs), of the law in use (two-well: the total of both wells)
     rated_current: float  # A
     peukert_less_one: float
-    two_well: float  # 1 or 0
+    law: float  # PEUKERT, TWO_WELL or RECOVERY
+    recovery: float  # rho of (6.7)
+    bend: float  # b of (6.6)
+    delta: float
+    level: float  # (I_L/I_R)^delta
     available_share: float  # c of the two-well model
     well_flow: float  # k' of the two-well model, 1/s
     charge_efficiency: float  # coulombic
@@ -123,14 +133,41 @@ def resistances(t, v, par, phase):
 
 
 @register_jitable
-def pack_circuit(charge, v_pol, par, phase, table_z, table_e):
+def demand(current, par):
+    """Capacity at slow rates over that at a current, A, of the whole pack: the page's (6.6)."""
+    if current <= 0.0:
+        return 1.0
+    return max(1.0, 1.0 + par.bend * ((current / par.rated_current) ** par.delta - par.level))
+
+
+@register_jitable
+def state_of_charge(own, missing, filtered, par):
+    """z, from what the law keeps, the share missing and the filtered current, A."""
+    if par.law < RECOVERY:
+        return own
+    return (1.0 - par.recovery) * (1.0 - own) + par.recovery * (1.0 - missing * demand(filtered, par))
+
+
+@register_jitable
+def beyond_ohm(z, e, r0, current, par):
+    """Activation and depletion, V, under a discharge current, A."""
+    if current <= 0.0:
+        return 0.0
+    active = par.activation * asinh(current / par.activation_from)
+    rate = current / par.rated_current
+    surplus = e - (r0 + par.r1) * current - active - par.end_v + par.end_fall * log(max(1.0, rate))
+    return active + exp(-max(z, 0.0) / 0.08) * max(surplus, 0.0) * min(1.0, 20.0 * rate)
+
+
+@register_jitable
+def pack_circuit(missing, v_pol, par, phase, table_z, table_e):
     """The pack before the motor draws.
 
     Gives open-circuit voltage (V), series resistance (ohm), current of the lights (A), and the voltage that is left for
     the controller at no motor current (V).
     """
-    e = open_circuit_voltage(charge, table_z, table_e)
-    gap = 1.0 - charge
+    e = open_circuit_voltage(1.0 - missing, table_z, table_e)
+    gap = min(1.0, max(0.0, missing))
     r0 = par.r0_full * (1.0 + par.resistance_rise * gap * gap * gap)
     i_other = phase.lights / (LIGHTING_CONVERTER_EFFICIENCY * e)
     return e, r0, i_other, e - v_pol - r0 * (phase.standby + i_other)
@@ -263,12 +300,12 @@ def motor_for_force(force, omega, k, par):
 
 
 @register_jitable
-def margins(t, v, charge, v_pol, t_w, t_c, par, phase, table_z, table_e):
+def margins(t, v, missing, v_pol, t_w, t_c, par, phase, table_z, table_e):
     """Possible acceleration (m/s²) and what the pull at standstill has left over the breakaway resistance (N)."""
     rolling, climb, air = resistances(t, v, par, phase)
     omega = v * par.gear_per_m
     r_m, k = motor_constants(t_w, t_c, par)
-    _, r0, _, e_left = pack_circuit(charge, v_pol, par, phase, table_z, table_e)
+    _, r0, _, e_left = pack_circuit(missing, v_pol, par, phase, table_z, table_e)
     current = full_throttle_current(t, e_left, omega, k, r_m + par.r_on, r0, par, phase)
     force = force_of_current(current, omega, k, par)
     possible = (force - rolling - climb - air) / phase.effective_mass
@@ -276,10 +313,10 @@ def margins(t, v, charge, v_pol, t_w, t_c, par, phase, table_z, table_e):
 
 
 @register_jitable
-def rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e):
+def rates(t, v, own, missing, filtered, v_pol, t_w, t_c, par, phase, table_z, table_e):
     """Rates of all states, in the order of ``STATES``, then pack current (A), pack voltage (V), motor current (A)."""
     mode = phase.mode
-    e, r0, i_other, e_left = pack_circuit(charge, v_pol, par, phase, table_z, table_e)
+    e, r0, i_other, e_left = pack_circuit(missing, v_pol, par, phase, table_z, table_e)
     r_m, k = motor_constants(t_w, t_c, par)
     r = r_m + par.r_on
     rolling = climb = air = brake = accel = omega = current = torque = drag = wheel = 0.0
@@ -327,19 +364,19 @@ def rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e):
     if phase.charge_set > 0.0:
         net = phase.charge_set - i_b
         # The share of the charge that a meter would say is missing; of two wells no more than the first has room for.
-        missing = 1.0 - bound
-        if par.two_well > 0.0:
-            missing = min(1.0 - charge, 1.0 - par.available_share * charge - (1.0 - par.available_share) * bound)
+        room = missing
+        if par.law == TWO_WELL:
+            room = min(1.0 - own, missing)
         i_charge = phase.charge_set
         if net > 0.0:
             pressure = par.charger_volts - e + v_pol
             if pressure <= 0.0:
                 net = 0.0
-            elif missing <= 0.0:
+            elif room <= 0.0:
                 net, v_charging = 0.0, pressure
             else:
                 # All of the pressure's way is the published tail's: what the pack has anyway is part of it.
-                r_charging = max(0.0, par.charging_ohm / missing - r0 - par.r1)
+                r_charging = max(0.0, par.charging_ohm / room - r0 - par.r1)
                 if r0 + r_charging > 0.0:
                     net = min(net, pressure / (r0 + r_charging))
                 v_charging = net * r_charging
@@ -347,33 +384,32 @@ def rates(t, v, charge, bound, v_pol, t_w, t_c, par, phase, table_z, table_e):
         i_b -= i_charge
     v_b = e - v_pol - r0 * i_b + v_charging
 
-    if i_b >= 0.0:
-        stored = i_b
-        flow = i_b
-        if par.two_well == 0.0 and i_b > par.rated_current:
-            flow = i_b * (i_b / par.rated_current) ** par.peukert_less_one
+    stored = i_b if i_b >= 0.0 else par.charge_efficiency * i_b
+    d_missing = stored / par.capacity
+    if par.law == TWO_WELL:
+        bound = (1.0 - missing - par.available_share * own) / (1.0 - par.available_share)
+        d_own = (par.well_flow * (bound - own) - d_missing) / par.available_share
+    elif par.law == PEUKERT:
+        d_own = -d_missing
+        if i_b > par.rated_current:
+            d_own *= (i_b / par.rated_current) ** par.peukert_less_one
+        elif i_b < 0.0 and missing > 1e-10:
+            d_own *= (1.0 - own) / missing  # both are full together
     else:
-        stored = flow = par.charge_efficiency * i_b
-    d_charge = -flow / par.capacity
-    d_bound = 0.0
-    if par.two_well > 0.0:
-        exchange = par.well_flow * (bound - charge)
-        d_charge = (d_charge + exchange) / par.available_share
-        d_bound = -exchange / (1.0 - par.available_share)
-    else:
-        # The second charge is what an ampere-hour meter says: 1 less the counted part that is missing.
-        d_bound = -stored / par.capacity
-        if i_b < 0.0 and bound < 1.0 - 1e-10:
-            d_charge = d_bound * (1.0 - charge) / (1.0 - bound)  # both are full together
+        d_own = d_missing * demand(i_b, par)
+        if i_b < 0.0 and missing > 1e-10:
+            d_own = d_missing * own / missing
+    settled = par.r1 * i_b + beyond_ohm(state_of_charge(own, missing, filtered, par), e, r0, i_b, par)
 
     friction = drag * omega
     to_case = (t_w - t_c) / par.winding_to_case
     return (
         accel,
         v if mode != REST and mode != STALL else 0.0,
-        d_charge,
-        d_bound,
-        (par.r1 * i_b - v_pol) / par.t1,
+        d_own,
+        d_missing,
+        (max(i_b, 0.0) - filtered) / 300.0,
+        (settled - v_pol) / par.t1,
         (copper + brushes - to_case) / par.winding_heat,
         (friction + to_case - (t_c - par.ambient) / par.case_to_air) / par.case_heat,
         e * stored,

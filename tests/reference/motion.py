@@ -21,7 +21,7 @@ SLOW_MPS = 0.1
 SLOW_TIME_S = 60.0
 CUTS_IN_A_ROW = 10  # one more, each within a minute of the last return, and the rider gives up
 A_MINUTE_S = 60.0
-CHARGE = eq.STATES.index("charge")
+OWN, MISSING, FILTERED = (eq.STATES.index(name) for name in ("own", "missing", "filtered_a"))
 WINDING = eq.STATES.index("winding_c")
 BRAKE = eq.STATES.index("brake")
 
@@ -76,13 +76,14 @@ class Motion:
         self._rates = forms.compiled_rates if compiled_rhs else forms.plain_rates
         self._margins = forms.compiled_margins if compiled_rhs else forms.plain_margins
         self._electrical = forms.compiled_electrical if compiled_rhs else forms.plain_electrical
-        # What counts as small: 1 m/s, 1 m, a tenth of the charge, 0.1 V, 1 K, 1 kJ.
+        # What counts as small: 1 m/s, 1 m, a tenth of the charge, 1 A, 0.1 V, 1 K, 1 kJ.
         scale = numpy.full(eq.STATE_COUNT, 1000.0)
-        scale[: eq.PHYSICAL_COUNT] = 1.0, 1.0, 0.1, 0.1, 0.1, 1.0, 1.0
+        scale[: eq.PHYSICAL_COUNT] = 1.0, 1.0, 0.1, 0.1, 1.0, 0.1, 1.0, 1.0
         self._options = {"rtol": rtol, "atol": rtol * scale, "method": "LSODA"}
         self.y = numpy.zeros(eq.STATE_COUNT)
-        self.y[2] = self.y[3] = start_charge
-        self.y[5] = self.y[6] = par.ambient
+        self.y[OWN] = 1.0 - start_charge if par.law == eq.RECOVERY else start_charge
+        self.y[MISSING] = 1.0 - start_charge
+        self.y[WINDING] = self.y[WINDING + 1] = par.ambient
         self.clock = 0.0
         self.legs_done = 0.0  # m, of the activity
         self.lowest_v, self.highest_a, self.hottest_c = math.inf, 0.0, -math.inf
@@ -121,11 +122,14 @@ class Motion:
 
     def wake_pack(self):
         """Decide, at a new activity, whether the pack gives: not empty, or a charger brings more than the loads take."""
-        charge = float(self.y[CHARGE])
         loads = self.standby + self.lights / (
-            eq.LIGHTING_CONVERTER_EFFICIENCY * eq.open_circuit_voltage(charge, *self.tables)
+            eq.LIGHTING_CONVERTER_EFFICIENCY * eq.open_circuit_voltage(1.0 - float(self.y[MISSING]), *self.tables)
         )
-        self.pack_gives = charge > 0.0 or self.charge_set > loads
+        self.pack_gives = self.charge(self.y) > 0.0 or self.charge_set > loads
+
+    def charge(self, y):
+        """State of charge."""
+        return eq.state_of_charge(float(y[OWN]), float(y[MISSING]), float(y[FILTERED]), self.par)
 
     def brake_to(self, speed):
         """Let the friction brake take the speed down to ``speed`` (m/s) at once."""
@@ -217,7 +221,7 @@ class Motion:
     def can_roll_away(self):
         """Whether the slope or a tail wind alone starts the standing vehicle against rolling and motor friction."""
         rolling, climb, air = eq.resistances(0.0, 0.0, self.par, self._phase(eq.COAST))
-        k = eq.motor_constants(float(self.y[5]), float(self.y[6]), self.par)[1]
+        k = eq.motor_constants(float(self.y[WINDING]), float(self.y[WINDING + 1]), self.par)[1]
         drag = -eq.force_of_current(0.0, 0.0, k, self.par)
         return -climb - air > self.par.breakaway * rolling + drag
 
@@ -246,7 +250,7 @@ class Motion:
                 return switching.name, 0.0
             events = [*events, switching]
         if self.pack_gives:
-            events = [*events, Event("empty", lambda t, y: y[CHARGE], -1)]
+            events = [*events, Event("empty", lambda t, y: self.charge(y), -1)]
 
         def right_side(t, y):
             return rates(t, y, par, phase, *tables)
@@ -276,7 +280,8 @@ class Motion:
             if event.terminal and len(times):
                 gone, name = float(times[-1]), event.name
         if name == "empty":
-            self.y[CHARGE] = 0.0
+            if self.par.law < eq.RECOVERY:
+                self.y[OWN] = 0.0
             self.pack_gives = False
         self.clock += gone
         if name == "switches":

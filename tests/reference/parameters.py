@@ -7,9 +7,10 @@ and the fit of the two-well battery. Written apart from the production code.
 from itertools import pairwise
 from math import exp, expm1, log
 
+import numpy
 from scipy.optimize import brentq, least_squares
 
-from .equations import GRAVITY, Parameters
+from .equations import GRAVITY, PEUKERT, RECOVERY, TWO_WELL, Parameters
 
 GAS_CONSTANT_OF_AIR = 287.05  # J/(kg K)
 WINDING_LIMIT_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.0}
@@ -113,6 +114,45 @@ def fit_two_well(capacity_ah, rated_hours, exponent):
     return share, exp(best.x[1]) * share * (1.0 - share), exp(best.x[2])
 
 
+def saturating_curve(pack):
+    """C(I) = whole/(1 + bend (I/I_R)^delta) of a block: whole (Ah), bend, delta, and the slowest rate I_L/I_R that is known.
+
+    From the rows of the data sheet by relative errors, else from the exponent as the page says below (6.6).
+    """
+    rated = pack.block_capacity_ah / pack.rated_hours
+    if pack.capacity_by_hours is None:
+        k = pack.in_force.peukert_exponent
+        promised = 20.0 ** ((1.0 - k) / k)
+        delta = max(0.78, k - 0.75)
+        bend = (1.0 - promised) / (promised * (20.0 * promised) ** delta - 1.0)
+        return pack.block_capacity_ah * (1.0 + bend), bend, delta, 1.0
+    charges = numpy.array([ah for _, ah in pack.capacity_by_hours])
+    rates = numpy.array([ah / hours / rated for hours, ah in pack.capacity_by_hours])
+
+    def misfits(unknown):
+        return exp(unknown[0]) / (1.0 + exp(unknown[1]) * rates ** exp(unknown[2])) / charges - 1.0
+
+    fit = least_squares(misfits, [log(1.1 * charges.max()), -2.0, -0.3], xtol=1e-15, ftol=1e-15, gtol=1e-15)
+    return exp(fit.x[0]), exp(fit.x[1]), exp(fit.x[2]), float(rates.min())
+
+
+def end_voltage(pack, slow_ah, bend, delta, slowest):
+    """Volts a cell at empty under the rated current, and their fall a factor e of the current, by a line through the rows."""
+    rated = pack.block_capacity_ah / pack.rated_hours
+    rates, volts = [], []
+    for hours, cell_volts in pack.in_force.end_voltage_v_per_cell:
+
+        def surplus(ah, hours=hours):
+            return ah - slow_ah / (1.0 + bend * max(slowest, ah / hours / rated) ** delta)
+
+        rates.append(log(brentq(surplus, 0.0, slow_ah, xtol=1e-13) / hours / rated))
+        volts.append(cell_volts)
+    if len(rates) == 1:
+        return volts[0], 0.0
+    slope, at_rated = numpy.polyfit(rates, volts, 1)
+    return float(at_rated), max(0.0, -float(slope))
+
+
 def cell_voltage(table, charge):
     """Rested voltage of a cell, V, at a state of charge, between the rows of its table."""
     for (z0, volts0), (z1, volts1) in pairwise(table):
@@ -138,12 +178,19 @@ def ride_parameters(build, day, battery_model):
     factor = (1.0 + pack.in_force.capacity_per_k * warmer) * pack.state_of_health
     rated_pack = pack.block_capacity_ah * factor * 3600.0 * strings
     share, flow, capacity = 0.5, 0.0, rated_pack
+    bend, delta, level = 0.0, 1.0, 1.0
+    slow_ah, whole_bend, delta_of_sheet, slowest = saturating_curve(pack)
     if battery_model == "two-well":
         share, flow_per_h, total_ah = fit_two_well(
             pack.block_capacity_ah, pack.rated_hours, pack.in_force.peukert_exponent
         )
         flow = flow_per_h / 3600.0
         capacity = total_ah * factor * 3600.0 * strings
+    if battery_model == "recovery":
+        delta, level = delta_of_sheet, slowest**delta_of_sheet
+        bend = whole_bend / (1.0 + whole_bend * level)
+        capacity = slow_ah / (1.0 + whole_bend * level) * factor * 3600.0 * strings
+    end_v, end_fall = end_voltage(pack, slow_ah, whole_bend, delta_of_sheet, slowest)
     cells = pack.in_force.cells_in_series * pack.blocks_in_series
     table = sorted((float(z), float(volts)) for z, volts in pack.in_force.open_circuit_v_per_cell)
 
@@ -183,10 +230,18 @@ def ride_parameters(build, day, battery_model):
         resistance_rise=pack.in_force.resistance_rise,
         r1=layout * pack.in_force.polarisation_resistance_ohm,
         t1=pack.in_force.polarisation_time_s,
+        activation=pack.in_force.activation_v_per_cell * cells,
+        activation_from=0.001 * pack.block_capacity_ah * strings,
+        end_v=end_v * cells,
+        end_fall=end_fall * cells,
         capacity=capacity,
         rated_current=pack.block_capacity_ah / pack.rated_hours * strings,
         peukert_less_one=pack.in_force.peukert_exponent - 1.0,
-        two_well=battery_model == "two-well",
+        law={"peukert": PEUKERT, "two-well": TWO_WELL, "recovery": RECOVERY}[battery_model],
+        recovery=pack.in_force.recovery_share,
+        bend=bend,
+        delta=delta,
+        level=level,
         available_share=share,
         well_flow=flow,
         charge_efficiency=pack.in_force.coulombic_efficiency,

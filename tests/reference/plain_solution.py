@@ -30,9 +30,9 @@ Decisions where the model leaves room
   charger's set current exceeds the loads; with a smaller charger nothing flows at all.
 - Charging is for activities that stand. Its tail is set by the rated capacity at the day's temperature, for the two-well
   law too.
-- Under the Peukert law ampere-hours are counted beside the state of charge. The charger puts back those that went out, and
-  the state of charge rises in proportion to what is missing of them, so that both are full together.
-- The rated current, from which the Peukert law counts, does not change with temperature or ageing.
+- Ampere-hours are counted beside what a law keeps of its own. The charger puts back those that went out, and under the Peukert and
+  the recovery law the other rises in proportion to what is missing of them, so that both are full together.
+- The rated current, from which the Peukert and the recovery law count, does not change with temperature or ageing.
 - The throttle opens when a driven phase follows a rest, the start of a moving activity or of a trace's piece at a stand.
   Opened at a stand, a soft start's share of the largest current grows from nothing to all over the ramp.
 - A controller that cuts out does so when the pack's voltage meets the cut-off while motor current flows, at once where the
@@ -74,8 +74,8 @@ class ReferenceRide:
     first_cut_out_s: float | None  # on the clock
 
 
-def reference_ride(build, day, battery_model="peukert", rtol=1e-9, compiled_rhs=False):
-    """Ride a build through a day, under the "peukert" or the "two-well" battery model.
+def reference_ride(build, day, battery_model="recovery", rtol=1e-9, compiled_rhs=False):
+    """Ride a build through a day, under the "recovery", the "peukert" or the "two-well" battery model.
 
     ``build`` and ``day`` have the attribute names of the users' files, SI numbers, all defaults filled in. ``rtol`` is the
     relative tolerance; the absolute ones are in proportion to it. Below 1e-7 (the yardstick) the extremes are looked at
@@ -145,7 +145,7 @@ def _result(motion, start, distance, left):
     residual = abs(drawn - math.fsum(ledger.values())) / base if base > 0.0 else 0.0
     time = motion.clock - start
     return ReferenceRide(
-        end_state_of_charge=values["charge"],
+        end_state_of_charge=motion.charge(motion.y),
         distance_km=distance / 1000.0,
         energy_wh=values["terminal_energy"] / 3600.0,
         lowest_pack_voltage_v=motion.lowest_v,

@@ -16,7 +16,7 @@ def run_seconds(current: float, b: PackNumbers, floor: float = 0.0) -> float:
     """Run time of a full, rested block at a constant current [A] down to a state of charge. [s]"""
 
     def above(seconds: float) -> float:
-        return float(state_of_charge(*charges_after(*charges_at(1.0, b), current, seconds, b), b)) - floor
+        return float(state_of_charge(*charges_after(*charges_at(1.0), current, seconds, b), b)) - floor
 
     longest = b.capacity / current * 2.0
     while above(longest) > 0.0:
@@ -30,13 +30,13 @@ def lifetime_seconds(pieces: list[tuple[float, float]], b: PackNumbers, repeat: 
     ``pieces`` are durations [s] and currents [A, discharge positive] in order, begun anew until the block is empty where
     ``repeat`` is set.
     """
-    q, time = charges_at(1.0, b), 0.0
+    q, time = charges_at(1.0), 0.0
     while True:
         for duration, current in pieces:
             after = charges_after(*q, current, duration, b)
             if state_of_charge(*after, b) <= 0.0:
 
-                def left(seconds: float, q: tuple[float, float] = q, current: float = current) -> float:
+                def left(seconds: float, q: tuple[float, float, float] = q, current: float = current) -> float:
                     return float(state_of_charge(*charges_after(*q, current, seconds, b), b))
 
                 return time + (float(brentq(left, 0.0, duration, xtol=1e-9)) if left(0.0) > 0.0 else 0.0)
@@ -50,5 +50,5 @@ def after_a_fast_discharge(build: Build, law: str) -> tuple[float, float]:
     b = block_numbers(build.pack, battery_model=law)
     amps = build.pack.block_capacity_ah
     out = run_seconds(amps, b, floor=0.1)
-    q1, q2 = charges_after(*charges_at(1.0, b), amps, out, b)
-    return state_of_charge(q1, q2, b), amps * out / 3600.0
+    left, missing, _ = charges_after(*charges_at(1.0), amps, out, b)
+    return state_of_charge(left, missing, 0.0, b), amps * out / 3600.0

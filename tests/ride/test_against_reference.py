@@ -89,14 +89,15 @@ def assert_alike(found: Outcome, truth: ReferenceRide, build: Build, day: Day) -
     assert abs(found.ledger_residual) < 1e-6
 
 
-LAWS = ("peukert", "two-well")
+LAWS = ("recovery", "peukert", "two-well")
 RIDES = [
     ("heron_36v", "festival", "two-well"),
-    ("heron_lithium", "two-wheeler cycle", "peukert"),
+    ("heron_48v", "festival", "recovery"),
+    ("heron_lithium", "two-wheeler cycle", "recovery"),
     ("series-wound", "urban cycle", "peukert"),
     ("two strings", "urban cycle", "peukert"),
 ]
-CHARGES = [("heron_36v", "two-well"), ("heron_lithium", "peukert")]
+CHARGES = [("heron_36v", "two-well"), ("heron_48v", "recovery"), ("heron_lithium", "peukert")]
 """One of each kind; the long form takes all of them."""
 
 

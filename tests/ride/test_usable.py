@@ -6,11 +6,11 @@ from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
+from ridesim.ride.pack.usable import usable_by_law
 
 from ridesim.day import Activity
 from ridesim.ride.pack.block import block_numbers
 from ridesim.ride.pack.laws import available_laws
-from ridesim.ride.pack.usable import usable_by_law
 from ridesim.ride.simulate import simulate
 from ridesim.vehicle import load_build
 from tests.long import LONG

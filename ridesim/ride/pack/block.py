@@ -47,12 +47,13 @@ def charges_after(
     tuple of float
         The three at the end.
     """
-    share = (current if current >= 0.0 else b.coulombic * current) / health / b.capacity * time
+    rate = (current if current >= 0.0 else b.coulombic * current) / (health * b.capacity)
+    share = rate * time
     settled = max(0.0, current) / (FILTER_SCALE * b.rated_current)
     smoothed = settled + (filtered - settled) * exp(-time / FILTER_S)
     if b.law == TWO_WELL:
         available = b.well_share * left
-        y1, y2 = two_well_after(available, 1.0 - missing - available, share / time, time, b.well_share, b.well_rate)
+        y1, y2 = two_well_after(available, 1.0 - missing - available, rate, time, b.well_share, b.well_rate)
         return y1 / b.well_share, 1.0 - y1 - y2, smoothed
     if current > 0.0:
         return left - share * loss_factor(current, b), missing + share, smoothed

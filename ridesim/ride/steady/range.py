@@ -36,7 +36,7 @@ class SteadyRange:
     power_w : float
         Mean power at the pack's terminals.
     plain_hours : float
-        What volts × ampere-hours over watts promises.
+        What volts × ampere-hours over watts promises, down to the same reserve.
     """
 
     distance_km: float
@@ -139,6 +139,7 @@ def steady_range(
     if hours == 0.0:
         return SteadyRange(0.0, 0.0, 0.0, "cannot hold the speed", math.nan, 0.0)
     power = energy / hours
-    plain = build.pack.nominal_voltage_v * build.pack.capacity_ah / power if power > 0.0 else math.inf
+    label_wh = build.pack.nominal_voltage_v * build.pack.capacity_ah * (state_of_charge - build.pack.reserve)
+    plain = label_wh / power if power > 0.0 else math.inf
     ends = {RESERVE: "reserve", LONGEST: f"nothing within {LONGEST_S / 86_400.0:.0f} days"}
     return SteadyRange(hours * speed_kmh, hours, energy, ends.get(limit) or LIMIT_NAMES[limit], power, plain)
