@@ -284,7 +284,10 @@ def pack_numbers(
         end_fall=end_fall * cells,
         absorption=charger / pack.blocks_in_series if one_block else charger,
         acceptance=acceptance_conductance(
-            capacity * strings, tail_overvoltage(pack, temperature) * blocks, pack.in_force.absorption_time_h * 3600.0
+            capacity * strings,
+            tail_overvoltage(pack, temperature) * blocks,
+            pack.in_force.absorption_time_h * 3600.0,
+            charger / pack.cells - wanted_voltage(pack, temperature),
         ),
     )
 
@@ -354,21 +357,24 @@ LEAST_OVERVOLTAGE_V = 0.02
 """Least overvoltage of the tail, a cell, for a rested-voltage table that reaches up to the reference voltage. [V]"""
 
 
+def wanted_voltage(pack: Pack, temperature: float = REFERENCE_C) -> float:
+    """Absorption voltage that the chemistry wants at a temperature, a cell. [V]
+
+    A charger that is compensated as the makers ask keeps its tail, a plain one is slow in the cold and too strong in the heat. That cold
+    cells accept charge more slowly at the right voltage too is not modelled.
+    """
+    return compensated_voltage(pack.kind.absorption_v_per_cell, 1, pack.kind.compensation_v_per_cell_per_k, temperature)
+
+
 def tail_overvoltage(pack: Pack, temperature: float = REFERENCE_C) -> float:
     """What the absorption voltage that the chemistry wants leaves above a block's rested voltage where the tail ends. [V]
-
-    Wanted at the pack's own temperature: a charger that is compensated as the makers ask keeps its tail, a plain one has too little
-    pressure in the cold and too much in the heat. That cold cells accept charge more slowly at the right voltage too is not modelled.
 
     Lead-acid: above E(1). A lithium cell's rested voltage itself climbs to the charger's in the last per cents, so its
     tail is reckoned from the plateau before that climb.
     """
     z, volts = np.array(pack.in_force.open_circuit_v_per_cell, dtype=float).T
     rested = float(np.interp(pack.kind.tail_rested_at, z, volts))
-    wanted = compensated_voltage(
-        pack.kind.absorption_v_per_cell, 1, pack.kind.compensation_v_per_cell_per_k, temperature
-    )
-    return max(wanted - rested, LEAST_OVERVOLTAGE_V) * pack.in_force.cells_in_series
+    return max(wanted_voltage(pack, temperature) - rested, LEAST_OVERVOLTAGE_V) * pack.in_force.cells_in_series
 
 
 def _padded(column: NDArray[np.float64], step: float) -> NDArray[np.float64]:

@@ -7,7 +7,11 @@ open_circuit_v_per_cell: lead-acid, a straight line through common rested voltag
     at 25 °C from their open parameter sets.
 peukert_exponent: lead-acid AGM, a 12 V 40 Ah block's data sheet from 20 h to 1 h gives 1.21; gel, flooded from memory;
     LFP and NMC within 1.02 to 1.05, bracketed by porous-electrode runs of the two sets above.
-resistance_rise, polarisation_*, resistance_per_k, efficiencies, absorption_time_h, block resistances: from memory.
+recovery_share: twelve calculated discharges with pauses, one source (ridesim/physics/MODEL.md, 6.7); lithium the same, for want of any.
+activation_v_per_cell, coulombic_efficiency of AGM and gel, absorption_time_h of lead-acid: the logs of two measured sealed blocks
+    (data/published/measured_blocks.csv).
+end_voltage_v_per_cell: lead-acid, a 12 V 40 Ah block's data sheet (vinachem.com.vn); lithium from memory.
+resistance_rise, polarisation_*, resistance_per_k, the other efficiencies and tails, block resistances: from memory.
 capacity_per_k: IEC 60896-11 correction practice (0.006 to 0.010), from memory; LFP 0.85 at 0 °C where one maker's page says about 0.8.
 cutoff_v_per_cell, absorption_v_per_cell: makers' charging instructions and common practice.
 tail_rested_at: full for lead-acid; lithium 0.9, before the last climb of the rested-voltage tables above.
@@ -90,7 +94,7 @@ class Chemistry:
     absorption_v_per_cell: float = 2.40
     coulombic_efficiency: float = 0.94
     energy_efficiency: float = 0.80
-    absorption_time_h: float = 1.7
+    absorption_time_h: float = 2.3
     tail_rested_at: float = 1.0
     harsh_above_c: float = 1.0
     coldest_charge_c: float = -15.0

@@ -15,6 +15,9 @@ SHEET_LEAST, SHEET_MOST = 0.001, 100_000.0
 """No data sheet has shorter or longer hours, or less or more ampere-hours, than this."""
 SHEET_SAME = 1e-6
 """Hours no further apart than this share are the same hours."""
+MEASURED_OFF = 0.08
+"""Measured rows scatter, and a block ages between two tests: so much less charge at a slower rate is no fault (two measured blocks,
+data/published/measured_blocks.csv)."""
 LABEL_ERROR = 0.05
 """A label rounds; further apart than this, label and data sheet speak of different blocks."""
 REST_OFF = 0.2
@@ -80,8 +83,8 @@ def check_sheet(rows: Rows) -> None:
         if after[0] <= before[0] * (1.0 + SHEET_SAME):
             first, second = sorted((before[2], after[2]))
             raise InputProblem("", key, f"rows {first} and {second}, both for {after[0]:g} h", expected)
-        if after[1] < before[1]:
-            found = f"{_shown(before)} with more ampere-hours than the slower {_shown(after)}"
+        if after[1] < before[1] * (1.0 - MEASURED_OFF):
+            found = f"{_shown(before)} with far more ampere-hours than the slower {_shown(after)}"
             raise InputProblem("", key, found, expected)
         if after[1] / after[0] >= before[1] / before[0]:
             found = f"{_shown(after)} with no less current than row {before[2]}"

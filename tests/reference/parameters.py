@@ -195,6 +195,8 @@ def ride_parameters(build, day, battery_model):
     table = sorted((float(z), float(volts)) for z, volts in pack.in_force.open_circuit_v_per_cell)
 
     at_25, per_kelvin, counted_from = ABSORPTION[pack.chemistry]
+    set_v = pack.in_force.absorption_v_per_cell + pack.charge_compensation_v_per_cell_per_k * warmer
+    stronger = set_v - (at_25 + per_kelvin * warmer)
     excess = max(0.02, at_25 + per_kelvin * warmer - cell_voltage(table, counted_from))
 
     values = Parameters(
@@ -245,9 +247,8 @@ def ride_parameters(build, day, battery_model):
         available_share=share,
         well_flow=flow,
         charge_efficiency=pack.in_force.coulombic_efficiency,
-        charging_ohm=cells * excess * pack.in_force.absorption_time_h * 3600.0 / capacity,
-        charger_volts=cells
-        * (pack.in_force.absorption_v_per_cell + pack.charge_compensation_v_per_cell_per_k * warmer),
+        charging_ohm=cells * excess * pack.in_force.absorption_time_h * 3600.0 / capacity / exp(stronger / 0.112),
+        charger_volts=cells * set_v,
     )
     floats = Parameters(*(float(value) for value in values))
     return floats, tuple(z for z, _ in table), tuple(cells * volts for _, volts in table)

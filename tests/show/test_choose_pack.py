@@ -63,7 +63,7 @@ def test_numbers_no_pack_can_have(texts, words):
 @pytest.mark.parametrize(
     ("texts", "words"),
     [
-        ({"rows": "20: 22; 10: 25; 5: 18"}, "more ampere-hours than the slower"),
+        ({"rows": "20: 22; 10: 25; 5: 18"}, "far more ampere-hours than the slower"),
         ({"rows": "20: 22; 5: 18"}, "at least 3 rows"),
         ({"rows": "20: 40; ten: 37"}, "row 2"),
         ({"rows": "20: 40: 3"}, "row 1"),

@@ -15,8 +15,8 @@ GOOD = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8
 @pytest.mark.parametrize(
     ("line", "found"),
     [
-        ("capacity_by_hours = [[20, 22], [10, 23], [1, 13]]", "row 2 [10, 23] with more ampere-hours"),
-        ("capacity_by_hours = [[1, 13], [10, 20], [20, 19]]", "row 2 [10, 20] with more ampere-hours"),
+        ("capacity_by_hours = [[20, 22], [10, 24], [1, 13]]", "row 2 [10, 24] with far more ampere-hours"),
+        ("capacity_by_hours = [[1, 13], [10, 22], [20, 20]]", "row 2 [10, 22] with far more ampere-hours"),
         ("capacity_by_hours = [[20, 22], [20, 21], [1, 13]]", "rows 1 and 2, both for 20 h"),
         ("capacity_by_hours = [[20, 22], [10, -3], [1, 13]]", "row 2 [10, -3]"),
         ("capacity_by_hours = [[20, 22], [10, 10], [1, 1]]", "row 2 [10, 10] with no less current"),
