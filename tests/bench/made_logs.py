@@ -8,18 +8,19 @@ from typing import Any
 
 import numpy as np
 
-from ridesim.physics.pack import open_circuit, resistance_factor
-from ridesim.ride.core.pack import charges_at, state_of_charge
+from ridesim.ride.core.pack import beyond_resistance, charges_at, rested_source, state_of_charge
 from ridesim.ride.pack.block import block_numbers, charges_after
 from ridesim.vehicle import Pack
 
 BLOCK: dict[str, Any] = {
     "chemistry": "lead-acid-agm", "block_capacity_ah": 22.0, "peukert_exponent": 1.18, "block_resistance_ohm": 0.014,
-    "polarisation_resistance_ohm": 0.009, "polarisation_time_s": 70.0,
+    "polarisation_resistance_ohm": 0.0084, "polarisation_time_s": 70.0, "activation_v_per_cell": 0.005,
+    "end_voltage_v_per_cell": [[20.0, 1.74]],
 }  # fmt: skip
 
-KNEE_V, KNEE_Z = 3.0, 0.01
-"""A real block's voltage falls away just before it is empty; the model's line does not."""
+
+FALLS_AWAY_V = 3000.0
+"""A block whose load stays on when it is empty falls away; the model switches the load off. [V a unit of charge]"""
 
 
 def discharge(
@@ -43,24 +44,30 @@ def discharge(
     rows = []
 
     def reading(amps: float) -> float:
-        z = state_of_charge(*charges, b)
-        inner = b.resistance * resistance_factor(max(0.0, z), b.resistance_rise)
-        return float(open_circuit(z, b.table_z, b.table_v)) - KNEE_V * np.exp(-z / KNEE_Z) - slow - inner * amps
+        rested, inner = rested_source(charges[1], b)
+        return rested - slow - inner * amps - FALLS_AWAY_V * max(0.0, -state_of_charge(*charges, b))
+
+    def move(amps: float, span: float) -> None:
+        nonlocal charges, slow, time
+        rested, inner = rested_source(charges[1], b)
+        beyond = beyond_resistance(state_of_charge(*charges, b), rested, inner, amps, b)
+        settled = b.polarisation_resistance * amps + beyond
+        charges = charges_after(*charges, amps, span, b)
+        slow = settled + (slow - settled) * np.exp(-span / b.polarisation_time)
+        time += span
 
     def step(amps: float) -> None:
-        nonlocal charges, slow, time
+        """The lamp is switched half-way between two rows."""
+        move(amps, 0.5 * interval)
         rows.append(
             (time, reading(amps) + noise_v * rng.standard_normal(), amps + noise_a * rng.standard_normal() * (amps > 0))
         )
-        charges = charges_after(*charges, amps, interval, b)
-        settled = b.polarisation_resistance * amps
-        slow = settled + (slow - settled) * np.exp(-interval / b.polarisation_time)
-        time += interval
+        move(amps, 0.5 * interval)
 
     for number, (seconds, amps) in enumerate(pieces):
         last = number == len(pieces) - 1
         for _ in range(10**6 if last else round(seconds / interval)):
-            if amps > 0.0 and (reading(amps) <= end_v or state_of_charge(*charges, b) <= 0.0):
+            if amps > 0.0 and reading(amps) <= end_v:
                 break
             step(amps)
     step(pieces[-1][1])

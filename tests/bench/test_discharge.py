@@ -42,8 +42,8 @@ def test_known_numbers_are_read_back(interval):
     assert result.peukert_exponent.value == pytest.approx(BLOCK["peukert_exponent"], abs=0.01)
     assert result.resistance_ohm.low <= BLOCK["block_resistance_ohm"] <= result.resistance_ohm.high
     assert result.resistance_ohm.value == pytest.approx(BLOCK["block_resistance_ohm"], rel=0.02 + 0.015 * interval)
-    assert result.polarisation_resistance_ohm.value == pytest.approx(BLOCK["polarisation_resistance_ohm"], rel=0.1)
-    assert result.polarisation_time_s.value == pytest.approx(BLOCK["polarisation_time_s"], rel=0.1)
+    assert result.activation_v_per_cell.value == pytest.approx(BLOCK["activation_v_per_cell"], rel=0.1)
+    assert result.polarisation_time_s.value == pytest.approx(BLOCK["polarisation_time_s"], rel=0.2)
     assert result.state_of_health == pytest.approx(1.0, abs=0.015)
 
 
@@ -120,7 +120,7 @@ def test_steps_that_all_go_the_wrong_way_are_said_to_be_there(fast):
     rows[rows[:, 2] > 1.0, 1] += 1.5
     result = identify_block(log(rows, "loose"), end_voltage_v=11.0)
     assert result.resistance_ohm is None
-    for name in ("Resistance", "Polarisation"):
+    for name in ("Resistance", "Slow part"):
         assert any(text.startswith(f"{name}: the voltage goes the wrong way") for text in result.undetermined)
 
 
@@ -132,13 +132,13 @@ def test_without_a_step_there_is_no_resistance_and_with_rows_far_apart_no_slow_p
     assert any(text.startswith("Resistance: the current never steps") for text in result.undetermined)
     coarse = identify_block(log(lamp(8.0, interval=120.0)))
     assert coarse.polarisation_time_s is None
-    assert any(text.startswith("Polarisation") for text in coarse.undetermined)
+    assert any(text.startswith("Slow part") for text in coarse.undetermined)
 
 
 def test_a_coarse_log_does_not_spoil_a_fine_one(fast):
     result = identify_block(log(lamp(2.0, interval=30.0)), log(fast))
     assert result.polarisation_time_s.low <= BLOCK["polarisation_time_s"] <= result.polarisation_time_s.high
-    assert result.polarisation_time_s.value == pytest.approx(BLOCK["polarisation_time_s"], rel=0.1)
+    assert result.polarisation_time_s.value == pytest.approx(BLOCK["polarisation_time_s"], rel=0.2)
 
 
 def test_end_voltage_not_reached(slow):
@@ -408,12 +408,12 @@ def test_rows_that_cannot_tell_the_slow_part_do_not_claim_it(seed):
     block = {"polarisation_time_s": 60.0, "interval": 30.0, "noise_v": 0.02}
     result = identify_block(log(lamp(8.0, seed=seed, **block)))
     for told, truth in (
-        (result.polarisation_resistance_ohm, BLOCK["polarisation_resistance_ohm"]),
+        (result.activation_v_per_cell, BLOCK["activation_v_per_cell"]),
         (result.polarisation_time_s, 60.0),
     ):
         assert told is None or told.low <= truth <= told.high
     if result.polarisation_time_s is None:
-        assert any(text.startswith("Polarisation: ") for text in result.undetermined)
+        assert any(text.startswith("Slow part: ") for text in result.undetermined)
         assert any(text.startswith("Resistance with part of the slow one") for text in result.remarks)
     assert result.resistance_ohm.low <= BLOCK["block_resistance_ohm"] <= result.resistance_ohm.high
 
@@ -455,7 +455,7 @@ def test_nine_of_ten_bands_hold_the_block_s_own_numbers(quiet, noise_v):
     truths = {
         "rated_capacity_ah": perfect.rated_capacity_ah.value, "peukert_exponent": BLOCK["peukert_exponent"],
         "resistance_ohm": BLOCK["block_resistance_ohm"], "polarisation_time_s": BLOCK["polarisation_time_s"],
-        "polarisation_resistance_ohm": BLOCK["polarisation_resistance_ohm"],
+        "activation_v_per_cell": BLOCK["activation_v_per_cell"],
     }  # fmt: skip
     hits = dict.fromkeys(truths, 0)
     for seed in range(count):

@@ -1,4 +1,4 @@
-"""Numbers of a block from one or two discharges with a lamp and a meter: capacity, Peukert's k, resistance, polarisation.
+"""Numbers of a block from one or two discharges with a lamp and a meter: capacity, Peukert's k, resistance, activation.
 
 All bands are of one kind: everything is computed for the readings as they are, and again for a few hundred draws of the readings'
 scatter and of the meter's error; a band goes from the 5 % to the 95 % quantile of the draws.
@@ -19,6 +19,7 @@ from ridesim.bench.discharge.resistance import resistances
 from ridesim.bench.estimate import DRAWS, LEVEL, NORMAL
 from ridesim.physics.charging import compensated_voltage
 from ridesim.physics.pack import capacity_temperature_factor, resistance_temperature_factor
+from ridesim.ride.pack.laws import bend_of
 from ridesim.vehicle import CHEMISTRIES, Chemistry
 from ridesim.words import InputProblem, Uncertain, nearest, need_number, shown
 
@@ -30,6 +31,7 @@ USUAL_K_ERROR = 0.1
 CURRENT_RATIO = 1.5
 """Two discharges closer in current than this do not tell k."""
 PAUSE_SHARE = 0.05
+LARGEST_K = 2.0
 MOST_HEALTH = 1.3
 """No block holds more than this share of its label."""
 OVER_FULL = 1.02
@@ -65,8 +67,8 @@ class DischargeResult:
         From two discharges; None with one.
     resistance_ohm : Uncertain or None
         Full, 25 °C, from the steps of the current. [ohm]
-    polarisation_resistance_ohm, polarisation_time_s : Uncertain or None
-        Slow part. [ohm, s]
+    activation_v_per_cell, polarisation_time_s : Uncertain or None
+        Slow part of the sag. [V, s]
     label_ah : float or None
         As given. [Ah]
     remarks : tuple of str
@@ -80,7 +82,7 @@ class DischargeResult:
     rated_hours: float
     peukert_exponent: Uncertain | None
     resistance_ohm: Uncertain | None
-    polarisation_resistance_ohm: Uncertain | None
+    activation_v_per_cell: Uncertain | None
     polarisation_time_s: Uncertain | None
     label_ah: float | None
     remarks: tuple[str, ...]
@@ -104,7 +106,7 @@ class DischargeResult:
         for key, value, digits in (
             ("peukert_exponent", self.peukert_exponent, 3),
             ("block_resistance_ohm", self.resistance_ohm, 5),
-            ("polarisation_resistance_ohm", self.polarisation_resistance_ohm, 5),
+            ("activation_v_per_cell", self.activation_v_per_cell, 5),
             ("polarisation_time_s", self.polarisation_time_s, 1),
         ):
             if value is not None:
@@ -155,13 +157,13 @@ def identify_block(
 
     References
     ----------
-    k = 1/(1 - ln(Q1/Q2)/ln(t1/t2)), Peukert 1897; resistance from steps and an exponential tail: general practice.
+    k: the capacity law of MODEL.md (6.6) through both discharges; resistance from steps and an exponential tail: general practice.
 
     Examples
     --------
     >>> block = identify_block("heron_block_slow", "heron_block_fast", label_ah=22.0)
     >>> print(f"k {block.peukert_exponent.value:.2f}, {block.state_of_health:.0%} of the label")
-    k 1.23, 85% of the label
+    k 1.23, 86% of the label
     """
     kind = _checked(
         logs, chemistry, cells=cells, end_voltage_v=end_voltage_v, label_ah=label_ah, rated_hours=rated_hours, temperature_c=temperature_c
@@ -173,7 +175,7 @@ def identify_block(
     rng = np.random.default_rng(SEED)
     tests = sorted((_read(log, end, most, rng) for log in logs), key=lambda test: test.current_a)
     told = Told([f"{test.name}: {remark}" for test in tests for remark in test.log.remarks], [])
-    exponent = _exponent(tests, told)
+    exponent = _exponent(tests, rated_hours, label_ah, told)
     warmth = capacity_temperature_factor(temperature_c, kind.capacity_per_k)
     whole = _rated(tests, exponent, kind.peukert_exponent, rated_hours, label_ah, told, rng)
     rated = None if whole is None else whole / warmth
@@ -181,7 +183,8 @@ def identify_block(
     if label_ah is not None:
         _believable(rated[0] if rated is not None else most_given, label_ah, tests)
     cold = resistance_temperature_factor(temperature_c, kind.resistance_per_k)
-    resistance, slow, constant = resistances(tests, most_given if whole is None else whole[0], kind, cold, told, rng)
+    held = most_given if whole is None else float(whole[0])
+    resistance, slow, constant = resistances(tests, held, kind, cold, cells, label_ah or held, told, rng)
     told.undetermined += NEVER_TOLD[: 1 + len(tests)]
     return DischargeResult(
         discharges=tuple(tests),
@@ -189,7 +192,7 @@ def identify_block(
         rated_hours=rated_hours,
         peukert_exponent=None if exponent is None else band_of(exponent),
         resistance_ohm=resistance,
-        polarisation_resistance_ohm=slow,
+        activation_v_per_cell=slow,
         polarisation_time_s=constant,
         label_ah=label_ah,
         remarks=tuple(told.remarks),
@@ -250,7 +253,7 @@ def _read(given: str | Path | DischargeLog, end: float, most: float, rng: np.ran
     return Discharge(log.name, total, row is not None, mean, total / mean, log, gain)
 
 
-def _exponent(tests: list[Discharge], told: Told) -> FloatArray | None:
+def _exponent(tests: list[Discharge], hours: float, label: float | None, told: Told) -> FloatArray | None:
     """k of two discharges, 1 or more: for the readings, then for the draws."""
     slow, fast = tests[0], tests[-1]
     if len(tests) < 2:
@@ -260,16 +263,41 @@ def _exponent(tests: list[Discharge], told: Told) -> FloatArray | None:
     elif fast.current_a < CURRENT_RATIO * slow.current_a:
         why = f"{slow.current_a:.2f} A and {fast.current_a:.2f} A are too near each other; make the second at twice the first."
     else:
-        ratio = np.log(slow.drawn_ah / fast.drawn_ah)
-        k = np.asarray(1.0 / (1.0 - ratio / math.log(slow.hours / fast.hours)))
+        plain = 1.0 / (1.0 - np.log(slow.drawn_ah / fast.drawn_ah) / math.log(slow.hours / fast.hours))
         more = f"{fast.charge_ah:.2f} Ah at {fast.current_a:.2f} A, more than the {slow.charge_ah:.2f} Ah at {slow.current_a:.2f} A"
-        if np.quantile(k, 0.5 + 0.5 * LEVEL) >= 1.0:
-            if k[0] < 1.0:
+        if np.quantile(plain, 0.5 + 0.5 * LEVEL) >= 1.0:
+            if plain[0] < 1.0:
                 told.remarks.append(f"{fast.name}: {more}. Within a meter's error the two are alike; k = 1 is used.")
-            return np.maximum(1.0, k)
+            return _bent(slow, fast, hours, label)
         why = f"{fast.name} gave {more}: k would be below 1. The slower test began less than full, or ran colder; repeat both from full."
     told.undetermined.append(f"Peukert's k: {why}")
     return None
+
+
+def _bent(slow: Discharge, fast: Discharge, hours: float, label: float | None) -> FloatArray:
+    """k with which the capacity law in use gives both discharges, by bisection for all draws at once."""
+    low, high = np.ones_like(slow.gain), np.full_like(slow.gain, LARGEST_K)
+    for _ in range(40):
+        k = 0.5 * (low + high)
+        whole = _carried(slow, k, hours, label)
+        less = _carried(fast, k, hours, label) > whole
+        low, high = np.where(less, low, k), np.where(less, k, high)
+    return np.asarray(np.where(low > 1.0, 0.5 * (low + high), 1.0))
+
+
+def _carried(test: Discharge, k: FloatArray | float, hours: float, label: float | None) -> FloatArray:
+    """A discharge's charge carried over to the rated hours by the capacity law in use (ridesim/physics/MODEL.md, 6.6).
+
+    The law counts from the label's rated current, as the pack's ``state_of_health`` does; without a label, from the block's own.
+    """
+    bend, exponent = bend_of(k)
+    charge, amps = test.drawn_ah, test.drawn_ah / test.hours
+    whole = charge if label is None else np.full_like(charge, label)
+    for _ in range(60 if label is None else 1):
+        ratio = amps * hours / whole
+        carried = charge * np.maximum(1.0, (1.0 + bend * ratio**exponent) / (1.0 + bend))
+        whole = 0.5 * (whole + carried)
+    return np.asarray(carried)
 
 
 def _rated(
@@ -294,22 +322,15 @@ def _rated(
         )
         return None
 
-    def carried(test: Discharge, k: FloatArray | float) -> FloatArray:
-        charge, run = test.drawn_ah, test.hours
-        if label is None:
-            return np.asarray(charge * max(1.0, hours / run) ** ((k - 1.0) / k))
-        # as the pack's state_of_health counts: at the label's own rated current
-        return np.asarray(charge * np.maximum(1.0, charge / run * hours / label) ** (k - 1.0))
-
     if exponent is not None:
-        return np.asarray(np.maximum(least, carried(whole[0], exponent)))
-    best = max(whole, key=lambda test: float(carried(test, usual)[0]))
+        return np.asarray(np.maximum(least, _carried(whole[0], exponent, hours, label)))
+    best = max(whole, key=lambda test: float(_carried(test, usual, hours, label)[0]))
     told.undetermined.append(
         f"Capacity at {hours:g} h: carried over from the {best.hours:.1f} h of {best.name} with the usual k of {usual:g}, not with "
         "this block's own."
     )
     k = usual + USUAL_K_ERROR / NORMAL * np.concatenate([[0.0], rng.standard_normal(DRAWS)])
-    return np.asarray(np.maximum(least, carried(best, np.maximum(1.0, k))))
+    return np.asarray(np.maximum(least, _carried(best, np.maximum(1.0, k), hours, label)))
 
 
 def _believable(capacity: float, label: float, tests: list[Discharge]) -> None:

@@ -1,4 +1,8 @@
-"""Resistance and polarisation of the full block at 25 °C, from all steps of the current together."""
+"""Resistance of the full block at 25 °C, and the slow part of its sag, from all steps of the current together.
+
+The slow part is the polarisation's, taken by rule from the resistance, and that of activation (ridesim/physics/MODEL.md, 5.11), which is
+by far the larger at a lamp's current: so activation is what a test with lamps can tell.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +15,7 @@ from ridesim.bench.discharge.measured import Discharge, Told, band_of
 from ridesim.bench.discharge.steps import Step, find_steps
 from ridesim.bench.estimate import DRAWS
 from ridesim.physics.pack import resistance_factor
+from ridesim.ride.core.pack import ACTIVATION_PER_H
 from ridesim.vehicle import Chemistry
 from ridesim.words import Uncertain
 
@@ -20,6 +25,8 @@ ALIKE = 0.03
 """Steps of one block differ by this share whatever the readings say: the growth towards empty is the usual one, not measured."""
 LEAST_WEIGHT = 0.05
 """Weight of a step in an empty block, where the growth of resistance is least sure, over that in a full one."""
+MOST_GIVEN = 0.75
+"""Later than this in a discharge the voltage bends down for other reasons, and a step does not tell the slow part. [share]"""
 FEWEST_ROWS = 12
 """Fewer rows than this after a step do not tell the slow part."""
 ROWS_IN_A_TIME = 4.0
@@ -35,10 +42,12 @@ def resistances(
     whole: float,
     kind: Chemistry,
     cold: float,
+    cells: int,
+    rated_ah: float,
     told: Told,
     rng: np.random.Generator,
 ) -> tuple[Uncertain | None, Uncertain | None, Uncertain | None]:
-    """Resistance, polarisation's resistance and its time constant; None for what the steps do not tell.
+    """Resistance, activation's volts a cell, and the slow part's time constant; None for what the steps do not tell.
 
     Parameters
     ----------
@@ -50,6 +59,10 @@ def resistances(
         Gives the growth of resistance towards empty and the usual slow part.
     cold : float
         Resistance at the test's temperature over that at 25 °C.
+    cells : int
+        In series in the block.
+    rated_ah : float
+        The label's ampere-hours, or the block's own.
     told : Told
         Takes what is said about them.
     rng : Generator
@@ -59,16 +72,17 @@ def resistances(
     if not steps:
         told.undetermined += [
             f"Resistance: {why} Switch the lamp off for ten minutes once, near the start.",
-            f"Polarisation: {why} Rows every few seconds for ten minutes after switching tell it.",
+            f"Slow part: {why} Rows every few seconds for ten minutes after switching tell it.",
         ]
         return None, None, None
-    slow = _slow_part([step for step in steps if len(step.since_s) >= FEWEST_ROWS], rng)
+    well_charged = [step for step in steps if step.charge_ah <= MOST_GIVEN * whole and len(step.since_s) >= FEWEST_ROWS]
+    slow = _slow_part(well_charged, rng)
     if slow is not None:
-        steps, values, ohm, time = slow
+        steps, values, volts, time = slow
     else:
         values = np.array([step.resistance_ohm for step in steps])
         told.undetermined.append(
-            "Polarisation: no stretch after a step is long and close enough to tell the slow part from the resistance. Rows every few "
+            "Slow part: no stretch after a step is long and close enough to tell the slow part from the resistance. Rows every few "
             "seconds for ten minutes after switching tell it."
         )
     charge = np.array([max(0.0, 1.0 - step.charge_ah / whole) for step in steps])
@@ -76,7 +90,13 @@ def resistances(
     size = np.array([abs(step.change_a[0]) for step in steps]) * np.maximum(LEAST_WEIGHT, charge)
     drawn = _together(values / growth, size, _choices(len(steps), rng))
     resistance = _resistance(drawn, slow is None, kind, told, rng)
-    return (resistance, None, None) if slow is None else (resistance, band_of(ohm), band_of(time))
+    if slow is None:
+        return resistance, None, None
+    step_a = np.array([abs(step.change_a[0]) for step in steps])[:, None]
+    settled = volts - kind.polarisation_share * values * step_a
+    scales = settled / (cells * np.arcsinh(step_a / (ACTIVATION_PER_H * rated_ah)))
+    scale = np.maximum(0.0, _together(scales, np.ones(len(steps)), _choices(len(steps), rng)))
+    return resistance, band_of(scale), band_of(time)
 
 
 def _usable(tests: list[Discharge], told: Told, rng: np.random.Generator) -> tuple[list[Step], str]:
@@ -99,7 +119,7 @@ def _usable(tests: list[Discharge], told: Told, rng: np.random.Generator) -> tup
 def _slow_part(
     steps: list[Step], rng: np.random.Generator
 ) -> tuple[list[Step], FloatArray, FloatArray, FloatArray] | None:
-    """Steps, their resistances, and the block's slow resistance and time constant, one τ for all steps; None where it is not told.
+    """Steps, their resistances and settled slow volts, and one time constant for all; None where the slow part is not told.
 
     For each τ the fits are linear. The best τ lies at the bottom of a parabola through the three smallest sums of squares.
     """
@@ -123,18 +143,22 @@ def _slow_part(
     place = best + np.clip(0.5 * (left - right) / np.maximum(left - 2.0 * bottom + right, 1e-300), -1.0, 1.0)
     low = np.minimum(place.astype(int), TIMES - 2)
     constant = times[0] * (times[1] / times[0]) ** place
-    values, ohms = [], []
+    values, volts = [], []
     for step, (_, table) in zip(steps, fits, strict=True):
         below, above = table[low, :, every], table[low + 1, :, every]
         level, slope, height = (below + (place - low)[:, None] * (above - below)).T
         height = height * np.exp(-step.shift_s / constant)
         values.append((step.before_v - level - slope * step.shift_s - height) / step.change_a)
-        ohms.append(height / (step.change_a * np.maximum(0.1, 1.0 - np.exp(-step.lasted_s / constant))))
-    ohm = _together(np.array(ohms), np.ones(len(steps)), choice)
+        signed = height / np.maximum(0.1, 1.0 - np.exp(-step.lasted_s / constant))
+        volts.append(signed * np.sign(step.change_a))
     told = band_of(constant)
-    if band_of(ohm).low <= 0.0 or told.low < ROWS_IN_A_TIME * rows or told.high > 0.99 * longest:
+    if (
+        band_of(_together(np.array(volts), np.ones(len(steps)), choice)).low <= 0.0
+        or told.low < ROWS_IN_A_TIME * rows
+        or told.high > 0.99 * longest
+    ):
         return None
-    return steps, np.array(values), ohm, constant
+    return steps, np.array(values), np.array(volts), constant
 
 
 def _resistance(

@@ -162,17 +162,17 @@ def fit_saturating(pack: Pack) -> SaturatingFit:
     rated = pack.block_capacity_ah / pack.rated_hours
     if pack.capacity_by_hours is not None:
         return _saturating(tuple(sorted(pack.capacity_by_hours)), rated)
-    bend, exponent = bend_of(pack.in_force.peukert_exponent)
+    bend, exponent = (float(each) for each in bend_of(pack.in_force.peukert_exponent))
     return SaturatingFit(pack.block_capacity_ah, 1.0 + bend, rated, exponent, rated)
 
 
-def bend_of(peukert_exponent: float) -> tuple[float, float]:
-    """b and δ of the saturating law that gives what k says at the rated hours and at a twentieth of them.
+def bend_of(peukert_exponent: FloatArray | float) -> tuple[FloatArray, FloatArray]:
+    """b and δ of the saturating law that gives what k, one or several, says at the rated hours and at a twentieth of them.
 
     Peukert's law promises ever more charge at ever slower rates; measured blocks are level there (data/published/measured_blocks.csv).
     With Q the share that k gives in a twentieth of the rated hours, the current is 20 Q I_R, and (1 + b)/(1 + b (20 Q)^δ) = Q.
     """
-    k = peukert_exponent
+    k = np.asarray(peukert_exponent, dtype=float)
     share = 20.0 ** (-(k - 1.0) / k)
-    exponent = max(SHEET_EXPONENT, k - 0.75)  # at most so slow a bend can give so large a k
+    exponent = np.maximum(SHEET_EXPONENT, k - 0.75)  # at most so slow a bend can give so large a k
     return (1.0 - share) / (share * (20.0 * share) ** exponent - 1.0), exponent

@@ -26,8 +26,8 @@ def discharge_text(result: DischargeResult) -> str:
         (f"capacity at {result.rated_hours:g} h", result.rated_capacity_ah, "Ah", 2, 1.0),
         ("Peukert's k", result.peukert_exponent, "", 3, 1.0),
         ("resistance, full, 25 °C", result.resistance_ohm, "mohm", 1, 1000.0),
-        ("polarisation", result.polarisation_resistance_ohm, "mohm", 1, 1000.0),
-        ("its time", result.polarisation_time_s, "s", 0, 1.0),
+        ("activation, a cell", result.activation_v_per_cell, "mV", 1, 1000.0),
+        ("time of the slow part", result.polarisation_time_s, "s", 0, 1.0),
     ]
     parts.append(table(["measured (band: 90 %)", "", "from", "to"], [_row(*row) for row in rows]))
     if result.state_of_health is not None:
