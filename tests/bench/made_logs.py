@@ -19,7 +19,7 @@ BLOCK: dict[str, Any] = {
 }  # fmt: skip
 
 
-FALLS_AWAY_V = 3000.0
+FALLS_AWAY_V = 300.0
 """A block whose load stays on when it is empty falls away; the model switches the load off. [V a unit of charge]"""
 
 
@@ -67,7 +67,7 @@ def discharge(
     for number, (seconds, amps) in enumerate(pieces):
         last = number == len(pieces) - 1
         for _ in range(10**6 if last else round(seconds / interval)):
-            if amps > 0.0 and reading(amps) <= end_v:
+            if amps > 0.0 and reading(amps) <= end_v - 2.0 * noise_v:
                 break
             step(amps)
     step(pieces[-1][1])
