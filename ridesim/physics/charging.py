@@ -46,7 +46,7 @@ def compensated_voltage(voltage: float, cells: int, per_k: float, temperature: f
 
 
 def acceptance_conductance(capacity: float, overvoltage: float, tail: float, excess: float) -> float:
-    """Charging current a volt of overvoltage, with the whole capacity missing: G_a = C/(ΔV τ_a) exp(x/x_s).
+    """Charging current a volt of overvoltage, with the whole capacity missing: G_a = C/(ΔV τ_a) exp(max(0, x)/x_s).
 
     MODEL.md (7.2).
 
@@ -71,7 +71,7 @@ def acceptance_conductance(capacity: float, overvoltage: float, tail: float, exc
     From I = Q_missing/τ_a at ΔV, the exponential tail of makers' charging characteristics. τ_a of lead-acid and x_s fitted to the charges
     of two measured sealed blocks, at 2.40 and 2.49 V a cell (data/published/measured_blocks.csv).
     """
-    return capacity / (overvoltage * tail) * exp(excess / FASTER_BY_V)
+    return capacity / (overvoltage * tail) * exp(max(0.0, excess) / FASTER_BY_V)
 
 
 @compiled

@@ -11,7 +11,6 @@ import numpy as np
 from ridesim.day import Activity, Day
 from ridesim.physics.capacity_laws import TWO_WELL, two_well_capacity
 from ridesim.ride.core import places as at
-from ridesim.ride.core.pack import FILTER_SCALE, loss_factor
 from ridesim.ride.core.records import Array, PackNumbers, Row, structure
 
 if TYPE_CHECKING:
@@ -105,7 +104,7 @@ def _full_share(before: Array, after: Array, p: PackNumbers) -> float:
     """What a full pack gives at the currents between two states, over its capacity at slow rates.
 
     Under the recovery law a full pack is empty when (1 - ρ) U + ρ Q s = 1, with U and Q growing in the proportion in which they did
-    between the states, and s at the filtered current of the second.
+    between the states. s, at the filtered current of that moment, is known where the second state is empty; else it is taken to be U/Q.
     """
     missing = float(after[at.MISSING] - before[at.MISSING])
     if not missing > 0.0:
@@ -113,8 +112,10 @@ def _full_share(before: Array, after: Array, p: PackNumbers) -> float:
     if p.law == TWO_WELL:
         return _two_well_share(missing / float(after[at.TIME] - before[at.TIME]), p)
     at_once = float(before[at.LEFT] - after[at.LEFT]) / missing
-    at_rest = float(loss_factor(FILTER_SCALE * float(after[at.FILTERED]) * float(p.rated_current), p))
-    return 1.0 / ((1.0 - float(p.recovery)) * at_once + float(p.recovery) * at_rest)
+    recovery, at_rest = float(p.recovery), at_once
+    if recovery > 0.0 and after[at.SWITCHED_OFF] == 1.0:
+        at_rest = (1.0 + (1.0 - recovery) / recovery * float(after[at.LEFT])) / float(after[at.MISSING])
+    return 1.0 / ((1.0 - recovery) * at_once + recovery * at_rest)
 
 
 def _two_well_share(rate: float, p: PackNumbers) -> float:

@@ -247,7 +247,12 @@ def ride_parameters(build, day, battery_model):
         available_share=share,
         well_flow=flow,
         charge_efficiency=pack.in_force.coulombic_efficiency,
-        charging_ohm=cells * excess * pack.in_force.absorption_time_h * 3600.0 / capacity / exp(stronger / 0.112),
+        charging_ohm=cells
+        * excess
+        * pack.in_force.absorption_time_h
+        * 3600.0
+        / capacity
+        / exp(max(0.0, stronger) / 0.112),
         charger_volts=cells * set_v,
     )
     floats = Parameters(*(float(value) for value in values))

@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from ridesim.day import Activity, Leg, Route
-from ridesim.ride.pack.laws import available_laws
+from ridesim.physics.capacity_laws import LAW_NAMES
 from ridesim.ride.simulate import simulate, simulate_many
 from ridesim.ride.steady import steady_range, top_speed_kmh
 from tests.long import LONG
@@ -23,7 +23,7 @@ every = settings(deadline=None, max_examples=60 if LONG else 12, suppress_health
 @every
 @given(builds(), days(), st.data())
 def test_the_ledger_closes_and_the_outcome_is_what_the_kept_rows_say(build, day, data):
-    ride = simulate(build, day, data.draw(st.sampled_from(available_laws(build.pack))))
+    ride = simulate(build, day, data.draw(st.sampled_from(LAW_NAMES)))
     assert abs(ride.outcome.ledger_residual) < LEDGER
     rows, frame = ride.rows, ride.frame
     assert np.isfinite(frame.select_dtypes("number").to_numpy()).all()
@@ -81,7 +81,7 @@ def test_a_trace_is_followed_exactly_where_the_pull_allows(build, speed, seconds
 @every
 @given(builds(), days(), st.data())
 def test_halving_the_step_changes_nothing(build, day, data):
-    law = data.draw(st.sampled_from(available_laws(build.pack)))
+    law = data.draw(st.sampled_from(LAW_NAMES))
     coarse, fine = (simulate(build, day, law, fineness=each).outcome for each in (1.0, 2.0))
     assert coarse.finished == fine.finished
     assert coarse.end_state_of_charge == pytest.approx(fine.end_state_of_charge, abs=1e-3)
