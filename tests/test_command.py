@@ -80,6 +80,7 @@ FIXED = {
 OUTCOME = {
     "end_state_of_charge", "lowest_pack_voltage_v", "highest_pack_current_a", "rms_motor_current_a", "hottest_winding_c",
     "distance_km", "planned_distance_km", "finished", "seconds_below_command", "energy_wh", "energy_wh_per_km", "ledger_residual",
+    "out_ah", "missing_ah", "rested_block_v", "lost_by_pack", "spare_to_empty_km", "spare_km", "left_at_this_load",
 }  # fmt: skip
 
 
@@ -227,7 +228,7 @@ def test_check_lists_what_follows_from_the_nameplate_and_the_chemistry(call):
     out = call("check", "puppet_cart").out
     assert "controller.cutoff_voltage_v = 21   (1.75 V a cell" in out
     assert "motor.winding_to_case_k_per_w = " in out
-    assert "pack.block_resistance_ohm = 0.0036   (0.18/Ah" in out
+    assert "pack.block_resistance_ohm = 0.006   (0.30/Ah" in out
 
 
 def test_nothing_the_file_states_is_listed(call, heron_text):

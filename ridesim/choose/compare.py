@@ -144,7 +144,7 @@ def compare(builds: AnyBuild | Iterable[AnyBuild], day: AnyDay) -> Comparison:
     >>> import ridesim
     >>> comparison = ridesim.compare(["heron_36v", "heron_48v"], "harbour_festival")
     >>> comparison.table["top_speed_kmh"].round(1).to_dict()
-    {'Heron, 36 V': 24.7, 'Heron, 48 V': 33.0}
+    {'Heron, 36 V': 24.2, 'Heron, 48 V': 32.4}
     >>> [finding.code for finding in comparison.findings["Heron, 48 V"] if finding.severity == "stop"]
     []
     """

@@ -54,8 +54,8 @@ def simulate(
     --------
     >>> from ridesim import load_build, load_day, simulate
     >>> ride = simulate(load_build("heron_36v"), load_day("harbour_festival"))
-    >>> print(f"{ride.outcome.distance_km:.1f} km, {ride.outcome.end_state_of_charge:.0%} left")
-    17.0 km, 19% left
+    >>> print(f"{ride.outcome.distance_km:.1f} km, and {ride.outcome.spare_km:.1f} km to spare")
+    17.0 km, and 0.7 km to spare
     """
     build, day = given_build(build), given_day(day)
     numbers = machine(build, day.ambient_c, battery_model)
@@ -101,8 +101,8 @@ def simulate_many(
     >>> from ridesim import load_build, load_day, simulate_many
     >>> builds = [load_build(name) for name in ("heron_36v", "heron_48v")]
     >>> rides = simulate_many(builds, load_day("harbour_festival"))
-    >>> [f"{ride.outcome.end_state_of_charge:.0%}" for ride in rides]
-    ['19%', '41%']
+    >>> [f"{ride.outcome.spare_km:.1f} km" for ride in rides]
+    ['0.7 km', '5.4 km']
     """
     builds, day = given_builds(builds), given_day(day)
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:

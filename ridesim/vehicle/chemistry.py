@@ -99,7 +99,7 @@ class Chemistry:
     harsh_above_c: float = 1.0
     coldest_charge_c: float = -15.0
     hottest_charge_c: float = 40.0
-    ohm_ah: float = 0.18
+    ohm_ah: float = 0.30
     reference_v: float = 12.0
     wh_per_kg: float = 30.0
     self_discharge_per_month: float = 0.03

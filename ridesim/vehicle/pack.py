@@ -53,7 +53,7 @@ class Pack(Part):
     )
     peukert_exponent: float | None = _by_chemistry("k of Peukert's law in the rated-capacity form", ge=1.0, le=2.0)
     recovery_share: float | None = _by_chemistry(
-        "share of what a high rate puts out of reach that comes back at rest", ge=0.0, le=1.0
+        "share (0 to 1) of what a high rate puts out of reach that comes back at rest", ge=0.0, le=1.0
     )
     activation_v_per_cell: float | None = _by_chemistry(
         "scale of the volts that even a small current costs", ge=0.0, le=0.1
@@ -63,7 +63,7 @@ class Pack(Part):
     )
     block_resistance_ohm: float | None = quantity(
         "resistance of a block as it is now, full, 25 °C", None,
-        source="0.18/Ah a 12 V lead-acid block, 0.30/Ah a 12.8 V lithium one, 1.5 times at 80 % health (from memory)",
+        source="0.30/Ah a 12 V lead-acid block as a 12.8 V lithium one, 1.5 times at 80 % health (from memory)",
         gt=0.0, le=10.0,
     )  # fmt: skip
     label_resistance_ohm: float | None = quantity(

@@ -50,5 +50,5 @@ def after_a_fast_discharge(build: Build, law: str) -> tuple[float, float]:
     b = block_numbers(build.pack, battery_model=law)
     amps = build.pack.block_capacity_ah
     out = run_seconds(amps, b, floor=0.1)
-    left, missing, _ = charges_after(*charges_at(1.0), amps, out, b)
-    return state_of_charge(left, missing, 0.0, b), amps * out / 3600.0
+    charges = charges_after(*charges_at(1.0), amps, out, b)
+    return state_of_charge(*charges, b), amps * out / 3600.0

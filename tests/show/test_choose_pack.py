@@ -87,10 +87,10 @@ def test_the_answer_is_the_library_s(found):
     for build, option in ((lead, found.lead), (lithium, found.lithium)):
         alone = pack_answers(build, day, 12.0, charger, SOCKETS[0])
         assert alone.usable_wh == option.usable_wh
-        assert alone.end_charge == option.end_charge
+        assert (alone.left, alone.spare_km) == (option.left, option.spare_km)
         assert alone.charging.night.hours_to == option.charging.night.hours_to
-    assert set(found.lead.rides) == {"saturating", "peukert", "two-well"}
-    assert found.lead.ride.battery_model == "saturating"
+    assert set(found.lead.rides) == {"likely", "little recovery", "much recovery"}
+    assert found.lead.ride.battery_model == "recovery"
     assert found.lithium.build.pack.mass_kg == pytest.approx(found.lead.build.pack.mass_kg)
 
 
@@ -177,7 +177,7 @@ def test_the_band_between_the_laws_reaches_from_line_to_line_without_a_gap(found
 def test_sentences_and_tables_carry_the_numbers_and_the_cautions(found):
     assert "saturating 0.4 %, peukert 5.6 %, two-well 1.0 %" in SheetDiagram().sentence(found)
     lead = found.lead
-    assert f"{100 * lead.end_charge.low:.0f} to {100 * lead.end_charge.high:.0f}" in LawsDiagram().sentence(found)
+    assert f"{100 * lead.left.low:.0f} to {100 * lead.left.high:.0f}" in LawsDiagram().sentence(found)
     weak = answer(wish(weakest="25"))
     assert f"From {clock(weak.blocks.power_short_s)} on the controller's cut-off" in BlocksDiagram().sentence(weak)
     assert any(finding.code == "short-of-power" for _, finding in weak.findings)

@@ -84,7 +84,7 @@ def test_words_hold_the_main_numbers(kind, two):
     sentence, alt = drawing.sentence(two), drawing.alt(two)
     one = two.each[0].candidate
     number = {
-        PullDiagram: f"{one.top_speed_kmh:.1f}", ChargeDiagram: f"{100 * one.end_charge.value:.0f} %",
+        PullDiagram: f"{one.top_speed_kmh:.1f}", ChargeDiagram: f"{100 * one.left.value:.0f} %",
         HeatDiagram: f"{one.ride.outcome.lowest_pack_voltage_v:.1f}", LedgerBars: f"{one.ride.outcome.energy_wh:.0f} Wh",
     }[kind]  # fmt: skip
     assert number in sentence

@@ -188,7 +188,7 @@ def pull_curve(build: AnyBuild, state_of_charge: float = 1.0, points: int = 200)
     >>> pull_curve(load_build("heron_36v"), points=3).head(2).round()
        speed_kmh  pull_n            limit
     0        0.0   359.0    motor current
-    1       13.0   259.0  battery current
+    1       13.0   257.0  battery current
     """
     build = given_build(build)
     import pandas as pd

@@ -121,7 +121,7 @@ def steady_range(
     >>> from ridesim import load_build, steady_range
     >>> far = steady_range(load_build("heron_36v"), 15.0)
     >>> print(f"{far.distance_km:.0f} km in {far.hours:.1f} h, ended by {far.ended_by}")
-    23 km in 1.5 h, ended by reserve
+    24 km in 1.6 h, ended by reserve
     """
     build = given_build(build)
     need_number("the steady range", "speed_kmh", speed_kmh, 0.0, 1e3, "km/h", above=True)

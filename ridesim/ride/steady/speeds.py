@@ -69,7 +69,7 @@ def top_speed_kmh(
     --------
     >>> from ridesim import load_build, top_speed_kmh
     >>> round(top_speed_kmh(load_build("heron_36v")), 1)
-    24.7
+    24.2
     """
     build = given_build(build)
     need_arguments(state_of_charge=state_of_charge, grade_percent=grade_percent)
@@ -217,7 +217,7 @@ def time_to_speed(build: AnyBuild, speed_kmh: float, grade_percent: float = 0.0,
     >>> from ridesim import load_build, time_to_speed
     >>> start = time_to_speed(load_build("heron_36v"), 15.0)
     >>> print(f"{start.time_s:.1f} s, {start.distance_m:.0f} m")
-    3.7 s, 8 m
+    3.7 s, 9 m
     """
     build = given_build(build)
     from scipy.integrate import simpson

@@ -102,7 +102,7 @@ def verdict(each: Candidate, system: System) -> str:
     if spare is None:
         return "Does the day, which rides nowhere."
     low, likely, high = (f"{system.value(km, 'km'):.1f}" for km in (spare.low, spare.value, spare.high))
-    kept = f"the {100.0 * each.build.pack.reserve:.0f}\N{NO-BREAK SPACE}% that were to be kept"
+    kept = f"the reserve: {100.0 * each.build.pack.reserve:.0f}\N{NO-BREAK SPACE}% were to be kept"
     if spare.value <= 0.0:
         return f"Does the day, {rode}, but eats into {kept}."
     doubt = f" With little recovery at rest it eats into {kept}." if spare.low <= 0.0 else ""
