@@ -25,7 +25,7 @@ def test_the_pack_notebook_in_a_browser(chrome, lab, shots):
     page.wait_for_function("() => document.body.innerText.includes('are usable')", timeout=60_000)
     text = page.inner_text("body")
     assert f"{expected.lead.usable_wh.value:.0f} are usable" in text
-    assert f"{100 * expected.lead.end_charge.low:.0f} to {100 * expected.lead.end_charge.high:.0f}" in text
+    assert f"{100 * expected.lead.left.low:.0f} to {100 * expected.lead.left.high:.0f}" in text
 
     charger = _box(page, "Charger, A")
     charger.fill("2")
