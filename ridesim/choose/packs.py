@@ -224,8 +224,8 @@ def charge_plan(
     >>> from ridesim import load_build, load_day
     >>> charge_plan(load_build("heron_36v"), load_day("harbour_festival"), Charger(5.0))
     ChargePlan
-      On the stand, charging, 90 min at 4.0 A: 55% to 75%
-      night at 5.0 A, set by the charger: 80% 3.1 h, 95% 7.0 h, 99% 11.7 h
+      On the stand, charging, 90 min at 4.0 A: 55% to 76%
+      night at 5.0 A, set by the charger: 80% 3.1 h, 95% 6.9 h, 99% 11.6 h
       from the socket 0.71 kWh
     """
     build, day = given_build(build), given_day(day)

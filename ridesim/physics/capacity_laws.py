@@ -220,7 +220,8 @@ def charge_left(at_once: float, missing: float, factor: float, recovery: float) 
 
     References
     ----------
-    A mixture of the two published laws, made for this model. ρ = 0.43 comes from twelve intermittent discharges of 17 to 51 A calculated
-    with one porous-electrode model (Sulzer et al., J. Electrochem. Soc. 166 (2019) A2363, thin plates): a single source, not a measurement.
+    A mixture of the two published laws, made for this model. ρ = 0.45 comes from twelve intermittent discharges of 17 to 51 A and from a
+    show day's current, all calculated with one porous-electrode model (Sulzer et al., J. Electrochem. Soc. 166 (2019) A2363, thin
+    plates): a single source, not a measurement.
     """
     return (1.0 - recovery) * at_once + recovery * (1.0 - missing * factor)

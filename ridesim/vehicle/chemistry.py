@@ -7,7 +7,8 @@ open_circuit_v_per_cell: lead-acid, a straight line through common rested voltag
     at 25 °C from their open parameter sets.
 peukert_exponent: lead-acid AGM, a 12 V 40 Ah block's data sheet from 20 h to 1 h gives 1.21; gel, flooded from memory;
     LFP and NMC within 1.02 to 1.05, bracketed by porous-electrode runs of the two sets above.
-recovery_share: twelve calculated discharges with pauses, one source (ridesim/physics/MODEL.md, 6.7); lithium the same, for want of any.
+recovery_share: twelve calculated discharges with pauses and a show day's current, one source (ridesim/physics/MODEL.md, 6.7);
+    lithium the same, for want of any.
 activation_v_per_cell, coulombic_efficiency of AGM and gel, absorption_time_h of lead-acid: the logs of two measured sealed blocks
     (data/published/measured_blocks.csv).
 end_voltage_v_per_cell: lead-acid, a 12 V 40 Ah block's data sheet (vinachem.com.vn); lithium from memory.
@@ -82,7 +83,7 @@ class Chemistry:
     cell_v: float = 2.0
     open_circuit_v_per_cell: Rows = ((0.0, 1.942), (0.25, 1.992), (0.5, 2.042), (0.75, 2.092), (1.0, 2.142))
     peukert_exponent: float = 1.21
-    recovery_share: float = 0.43
+    recovery_share: float = 0.45
     activation_v_per_cell: float = 0.0055
     end_voltage_v_per_cell: Rows = ((20.0, 1.80), (10.0, 1.75), (5.0, 1.70), (1.0, 1.60))
     resistance_rise: float = 1.2

@@ -10,9 +10,13 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize_scalar
 
-from ridesim.ride.pack.block import block_numbers
+from ridesim.day import load_day
+from ridesim.ride.core.pack import charges_at, state_of_charge
+from ridesim.ride.pack.block import block_numbers, charges_after
 from ridesim.ride.pack.laws import RECOVERY_BAND
-from ridesim.vehicle import CHEMISTRIES, Pack
+from ridesim.ride.simulate import simulate
+from ridesim.vehicle import CHEMISTRIES, Pack, load_build
+from tests.long import LONG
 from tests.published.shared import rows_of
 from tests.ride.block_runs import lifetime_seconds
 
@@ -26,9 +30,9 @@ PAUSED = [
 LIKELY = CHEMISTRIES["lead-acid-agm"].recovery_share
 
 
-def block(recovery: float) -> Pack:
+def block(recovery: float, slowest_a: float = 0.0, fastest_a: float = 100.0) -> Pack:
     """The model's battery, by its own steady discharges; rated by the one of 0.85 A."""
-    hours = [[charge / current, charge] for current, charge in STEADY if current <= 68.0]
+    hours = [[charge / current, charge] for current, charge in STEADY if slowest_a <= current <= fastest_a]
     table = {
         "chemistry": "lead-acid-agm",
         "block_capacity_ah": 21.760,
@@ -75,3 +79,48 @@ def test_the_band_holds_all_twelve_and_is_narrow():
     assert np.all(low < 0.0)
     assert np.all(high > 0.0)
     assert np.mean(0.5 * (high - low)) < 0.05
+
+
+def show_day_current() -> tuple[np.ndarray, np.ndarray]:
+    """The pack's current on the demo's festival, its charge in the break too: seconds from the start, and amps."""
+    ride = simulate(load_build("heron_36v"), load_day("harbour_festival"))
+    once = np.concatenate([[True], np.diff(ride.clock_s) > 1e-6])
+    return ride.clock_s[once] - ride.clock_s[0], ride.rows["pack_current_a"][once]
+
+
+def given_by_the_model(time: np.ndarray, amps: np.ndarray) -> float:
+    """Ampere-hours that the porous-electrode model gives until a cell is at 1.75 V."""
+    pybamm = pytest.importorskip("pybamm")
+    model = pybamm.lead_acid.Full()
+    values = model.default_parameter_values
+    values["Current function [A]"] = pybamm.Interpolant(time, amps, pybamm.t)
+    values["Lower voltage cut-off [V]"], values["Upper voltage cut-off [V]"] = 1.75, 3.0
+    solver = pybamm.CasadiSolver(mode="safe", dt_max=20, atol=1e-6, rtol=1e-5)
+    end = pybamm.Simulation(model, parameter_values=values, solver=solver).solve([0.0, time[-1]]).t[-1]
+    out = np.concatenate([[0.0], np.cumsum(0.5 * np.maximum(0.0, amps[1:] + amps[:-1]) * np.diff(time))])
+    return float(np.interp(end, time, out)) / 3600.0
+
+
+def given_by_the_law(time: np.ndarray, amps: np.ndarray, pack: Pack) -> float:
+    """Ampere-hours until the block is empty, in steps of five seconds at most."""
+    b, charges, out = block_numbers(pack), charges_at(1.0), 0.0
+    for span, current in zip(np.diff(time), 0.5 * (amps[1:] + amps[:-1]), strict=True):
+        parts = int(np.ceil(span / 5.0))
+        for _ in range(parts):
+            charges = charges_after(*charges, float(current), float(span) / parts, b)
+            out += max(0.0, current) * span / parts / 3600.0
+            if state_of_charge(*charges, b) <= 0.0:
+                return out
+    return np.inf
+
+
+@pytest.mark.skipif(not LONG, reason="minutes of an electrochemical model; RIDESIM_LONG=1, with PyBaMM installed")
+@pytest.mark.parametrize("fastest_a", [68.0, 17.0], ids=["rows to 15 min", "rows to 1 h"])
+@pytest.mark.parametrize("times", [1.0, 1.7])
+def test_a_show_day_s_current_until_it_is_empty(times, fastest_a):
+    """Day after day without a night between, by rows from 20 h on: within 3 %."""
+    time, amps = show_day_current()
+    days = np.concatenate([time + day * (time[-1] + 1.0) for day in range(3)])
+    current = times * np.tile(amps, 3)
+    by_law = given_by_the_law(days, current, block(LIKELY, 0.85, fastest_a))
+    assert by_law == pytest.approx(given_by_the_model(days, current), rel=0.03)
