@@ -88,15 +88,24 @@ def show_day_current() -> tuple[np.ndarray, np.ndarray]:
     return ride.clock_s[once] - ride.clock_s[0], ride.rows["pack_current_a"][once]
 
 
+LASTS_S = 20.0
+"""A cell that is below 1.75 V for so long is empty; a launch of some seconds only makes it sag."""
+
+
 def given_by_the_model(time: np.ndarray, amps: np.ndarray) -> float:
-    """Ampere-hours that the porous-electrode model gives until a cell is at 1.75 V."""
+    """Ampere-hours that the porous-electrode model gives until it is empty."""
     pybamm = pytest.importorskip("pybamm")
     model = pybamm.lead_acid.Full()
     values = model.default_parameter_values
     values["Current function [A]"] = pybamm.Interpolant(time, amps, pybamm.t)
-    values["Lower voltage cut-off [V]"], values["Upper voltage cut-off [V]"] = 1.75, 3.0
-    solver = pybamm.CasadiSolver(mode="safe", dt_max=20, atol=1e-6, rtol=1e-5)
-    end = pybamm.Simulation(model, parameter_values=values, solver=solver).solve([0.0, time[-1]]).t[-1]
+    values["Lower voltage cut-off [V]"], values["Upper voltage cut-off [V]"] = 0.9, 3.0
+    solver = pybamm.IDAKLUSolver(rtol=1e-5, atol=1e-6, options={"dt_max": 5.0, "max_num_steps": 1_000_000})
+    solved = pybamm.Simulation(model, parameter_values=values, solver=solver).solve(
+        [0.0, time[-1]], t_interp=np.arange(0.0, time[-1], 2.0)
+    )
+    low = solved["Voltage [V]"].entries < 1.75
+    since = solved.t - np.maximum.accumulate(np.where(low, 0.0, solved.t))  # the last moment above
+    end = solved.t[int((since >= LASTS_S).argmax())] - LASTS_S
     out = np.concatenate([[0.0], np.cumsum(0.5 * np.maximum(0.0, amps[1:] + amps[:-1]) * np.diff(time))])
     return float(np.interp(end, time, out)) / 3600.0
 
@@ -114,13 +123,14 @@ def given_by_the_law(time: np.ndarray, amps: np.ndarray, pack: Pack) -> float:
     return np.inf
 
 
+@pytest.mark.filterwarnings("ignore")
 @pytest.mark.skipif(not LONG, reason="minutes of an electrochemical model; RIDESIM_LONG=1, with PyBaMM installed")
 @pytest.mark.parametrize("fastest_a", [68.0, 17.0], ids=["rows to 15 min", "rows to 1 h"])
 @pytest.mark.parametrize("times", [1.0, 1.7])
 def test_a_show_day_s_current_until_it_is_empty(times, fastest_a):
     """Day after day without a night between, by rows from 20 h on: within 3 %."""
     time, amps = show_day_current()
-    days = np.concatenate([time + day * (time[-1] + 1.0) for day in range(3)])
-    current = times * np.tile(amps, 3)
+    days = np.concatenate([time + day * (time[-1] + 1.0) for day in range(2)])
+    current = times * np.tile(amps, 2)
     by_law = given_by_the_law(days, current, block(LIKELY, 0.85, fastest_a))
     assert by_law == pytest.approx(given_by_the_model(days, current), rel=0.03)
