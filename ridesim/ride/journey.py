@@ -9,13 +9,12 @@ from typing import Any
 import numpy as np
 
 from ridesim.day import Activity, Day, Route
-from ridesim.day.day import DAY_S
-from ridesim.physics.capacity_laws import peukert_factor
 from ridesim.physics.controller import CUT_OFF, PACK_POWER
 from ridesim.ride.core import phases
 from ridesim.ride.core import places as at
 from ridesim.ride.core.pack import charges_at
 from ridesim.ride.core.records import Machine, Row, Run, Tally, new, structure
+from ridesim.ride.lights import LightsBattery
 from ridesim.ride.machine import activity_scene
 from ridesim.ride.pack.refusal import ridden_day
 from ridesim.ride.result import Ride, Stage
@@ -52,8 +51,8 @@ class Journey:
         self.rows = np.empty(FIRST_ROWS if keep_rows else 0, structure(Row))
         self.scenes = {aboard: activity_scene(build, day, numbers, aboard) for aboard in (True, False)}
         self.stages: list[Stage] = []
-        self.lights = build.lighting if build.lighting and build.lighting.supply == "own-battery" else None
-        self.lights_charge = 1.0
+        own = build.lighting is not None and build.lighting.supply == "own-battery"
+        self.lights = LightsBattery(build.lighting, day) if build.lighting is not None and own else None
         self.lights_ran_out_s: float | None = None
 
     def ride(self) -> Ride:
@@ -139,30 +138,13 @@ class Journey:
         if lighting is None or self.lights is not None:
             return
         by_the_clock = share is None and self.day.lights_on is not None
-        scene.lights = lighting.power_w * (1.0 if by_the_clock else share or 0.0)
+        scene.lights = lighting.power_w / lighting.converter_efficiency * (1.0 if by_the_clock else share or 0.0)
         scene.lit_from, scene.lit_to = self.day.lit_s if by_the_clock else (0.0, 0.0)
 
     def _drain_lights(self, share: float | None, start: float, end: float) -> None:
         """Take charge from the lights' own battery, and note when it ran out."""
-        lighting = self.lights
-        if lighting is None or share == 0.0 or (share is None and self.day.lights_on is None):
-            return
-        spans = self._lit_spans(start, end) if share is None else [(start, end)]
-        current = (1.0 if share is None else share) * lighting.power_w / lighting.battery_voltage_v
-        capacity = lighting.battery_capacity_ah
-        rate = current / capacity / 3600.0 * peukert_factor(current, capacity / 20.0, lighting.peukert_exponent)
-        for begin, over in spans:
-            before = self.lights_charge
-            self.lights_charge = max(0.0, before - rate * (over - begin))
-            if before > 0.0 and self.lights_charge == 0.0:
-                self.lights_ran_out_s = begin + before / rate
-
-    def _lit_spans(self, start: float, end: float) -> list[tuple[float, float]]:
-        """When, between two moments, the lights are on by the clock. [s]"""
-        on, off = self.day.lit_s
-        days = range(int(start // DAY_S) - 1, int(end // DAY_S) + 1)
-        spans = [(max(start, on + day * DAY_S), min(end, off + day * DAY_S)) for day in days]
-        return [(begin, over) for begin, over in spans if over > begin]
+        ran_out = None if self.lights is None else self.lights.drain(share, start, end)
+        self.lights_ran_out_s = self.lights_ran_out_s if ran_out is None else ran_out
 
 
 def _run_at_start(build: Build, day: Day, numbers: Machine, fineness: float, missing_ah: float | None) -> Run:

@@ -51,6 +51,8 @@ class Outcome:
     rested_block_v : float
         What a block shows at the end, rested and with nothing connected: by the ampere-hours that were stored, what is lost in
         charging taken off.
+    lights_left, lights_enough_ah : float or None
+        What is left in the lights' own battery, and the label of one that would have a fifth left; None where they have none.
     lost_by_pack : bool
         Whether nothing but the pack, or the controller's cut-off, kept the vehicle from finishing.
     ride_on : callable
@@ -72,6 +74,8 @@ class Outcome:
     out_ah: float
     missing_ah: float
     rested_block_v: float
+    lights_left: float | None
+    lights_enough_ah: float | None
     lost_by_pack: bool
     ride_on: Callable[[], Spare | None] = field(repr=False, compare=False)
 

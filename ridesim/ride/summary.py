@@ -73,6 +73,8 @@ def _outcome(journey: Journey, explained: float) -> Outcome:
         out_ah=out / 3600.0,
         missing_ah=missing / 3600.0,
         rested_block_v=float(rested_source(float(state[at.MISSING]), pack)[0]) / blocks,
+        lights_left=None if journey.lights is None else journey.lights.left,
+        lights_enough_ah=None if journey.lights is None else journey.lights.enough_ah,
         lost_by_pack=all(stage.by_pack for stage in stages if stage.left),
         ride_on=partial(ride_on, journey),
     )

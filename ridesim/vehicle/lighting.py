@@ -30,6 +30,16 @@ class Lighting(Part):
     peukert_exponent: float = quantity(
         "own battery's Peukert exponent", 1.21, source="small sealed block, data sheet 20 h to 1 h", ge=1.0, le=2.0
     )
+    battery_state_of_health: float = quantity(
+        "own battery's present capacity over that on its label", 1.0, source="new block assumed", gt=0.0, le=1.2
+    )
+    converter_efficiency: float = quantity(
+        "of the converter between main pack and lights",
+        0.90,
+        source="common practice, no source; 1 without one",
+        gt=0.0,
+        le=1.0,
+    )
     load: tuple[Light, ...] = Field(description="lights, one [[lighting.load]] each", min_length=1, strict=False)
 
     @property

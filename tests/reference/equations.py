@@ -14,7 +14,6 @@ from typing import NamedTuple
 from numba.extending import register_jitable
 
 GRAVITY = 9.80665  # m/s²
-LIGHTING_CONVERTER_EFFICIENCY = 0.90
 
 # Modes of motion. Floats, so that a phase is a uniform row of numbers for compiled code.
 REST = 0.0  # standing, motor off
@@ -169,7 +168,7 @@ def pack_circuit(missing, v_pol, par, phase, table_z, table_e):
     e = open_circuit_voltage(1.0 - missing, table_z, table_e)
     gap = min(1.0, max(0.0, missing))
     r0 = par.r0_full * (1.0 + par.resistance_rise * gap * gap * gap)
-    i_other = phase.lights / (LIGHTING_CONVERTER_EFFICIENCY * e)
+    i_other = phase.lights / e
     return e, r0, i_other, e - v_pol - r0 * (phase.standby + i_other)
 
 

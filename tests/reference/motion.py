@@ -122,9 +122,7 @@ class Motion:
 
     def wake_pack(self):
         """Decide, at a new activity, whether the pack gives: not empty, or a charger brings more than the loads take."""
-        loads = self.standby + self.lights / (
-            eq.LIGHTING_CONVERTER_EFFICIENCY * eq.open_circuit_voltage(1.0 - float(self.y[MISSING]), *self.tables)
-        )
+        loads = self.standby + self.lights / eq.open_circuit_voltage(1.0 - float(self.y[MISSING]), *self.tables)
         self.pack_gives = self.charge(self.y) > 0.0 or self.charge_set > loads
 
     def charge(self, y):

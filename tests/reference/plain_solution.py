@@ -90,7 +90,7 @@ def reference_ride(build, day, battery_model="recovery", rtol=1e-9, compiled_rhs
     )
     lights = 0.0
     if lighting is not None and lighting.supply == "main-pack":
-        lights = float(sum(load.power_w for load in lighting.load))
+        lights = float(sum(load.power_w for load in lighting.load)) / lighting.converter_efficiency
 
     start = motion.clock = float(day.activity[0].start_s)
     distance = 0.0

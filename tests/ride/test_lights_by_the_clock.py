@@ -78,12 +78,29 @@ def test_their_own_battery_empties_in_a_gap_and_the_finding_says_so():
             "supply": "own-battery", "load": LAMPS, "battery_voltage_v": 12.0, "battery_capacity_ah": 7.0, "peukert_exponent": 1.2
         }
     )  # fmt: skip
-    asked = day("18:00-22:00", stand("17:00", 90.0), stand("21:00", 30.0))
+    asked = day("18:00-22:00", stand("17:00", 90.0), stand("21:00", 30.0)).changed({"ambient_c": 25.0})
     comparison = compare(own, asked)
     (finding,) = [each for each in comparison.candidates[0].findings if each.code == "lights-out"]
     hours = 7.0 / (40.0 / 12.0) * (0.35 / (40.0 / 12.0)) ** 0.2
     assert finding.numbers["clock_s"] == pytest.approx(3600.0 * (18.0 + hours), abs=1.0)
     assert "before “stand 21:00”" in finding.text
+
+
+def test_the_lights_block_ages_and_cools_and_the_size_that_would_do_does(make_day):
+    """A block of the size that is named, as old and in the same air, has a fifth left; the colder and the older, the larger."""
+    keys = {"supply": "own-battery", "load": LAMPS, "battery_capacity_ah": 7.0}
+
+    def evening(air: float, **changes):
+        build = make_build(lighting={**keys, **changes})
+        return simulate(build, make_day({"duration_min": 240.0, "lighting": 1.0}, ambient_c=air)).outcome
+
+    warm, cold, old = evening(25.0), evening(5.0), evening(5.0, battery_state_of_health=0.7)
+    assert warm.lights_left == cold.lights_left == 0.0
+    assert warm.lights_enough_ah < cold.lights_enough_ah < old.lights_enough_ah
+    large = evening(5.0, battery_state_of_health=0.7, battery_capacity_ah=old.lights_enough_ah)
+    assert large.lights_left == pytest.approx(0.2, abs=1e-5)
+    # 40 W for four hours at 12 V is 13.3 Ah; at a fifth left, 5 °C (0.8 %/K) and 70 %: 13.3/(0.8 × 0.84 × 0.7) = 28.3 Ah, and more by rate.
+    assert 28.3 < old.lights_enough_ah < 40.0
 
 
 @pytest.mark.parametrize("window", ["22:30-18:00", "18:00", "18-22", "25:00-26:00", "18:00-18:00", "18:60-19:00"])

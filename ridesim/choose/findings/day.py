@@ -74,7 +74,11 @@ def lights(ride: Ride) -> Iterator[Finding]:
     for stage in ride.stages:
         if stage.lights_ran_out_s is not None:
             when = "in" if stage.lights_ran_out_s >= stage.start_s else "before"
-            text = f"The lights' own battery is empty at {clock(stage.lights_ran_out_s)} {when} “{stage.name}”."
-            yield Finding("lights-out", "warning", text, {"clock_s": stage.lights_ran_out_s})
+            enough = ride.outcome.lights_enough_ah or 0.0
+            text = (
+                f"The lights' own battery is empty at {clock(stage.lights_ran_out_s)} {when} “{stage.name}”. In this air, and as old, one "
+                f"of {enough:.0f} Ah would do, with a fifth of it left."
+            )
+            yield Finding("lights-out", "warning", text, {"clock_s": stage.lights_ran_out_s, "enough_ah": enough})
     if ride.build.lighting is None and (ride.day.lights_on or any(activity.lighting for activity in ride.day.activity)):
         yield Finding("no-lights", "advice", "The day wants lights and the build names none.")

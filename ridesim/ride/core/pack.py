@@ -29,8 +29,6 @@ FILTER_SCALE = 100.0
 """Scales the filtered current to the size of the other charges, so that one tolerance suits them all."""
 NEARLY_NOTHING = 1e-9
 """With less missing than this share of the capacity a pack is full; a ratio of two such numbers would be rounding only."""
-LIGHT_CONVERTER = 0.90
-"""Efficiency of the converter between main pack and lights; common practice, no source."""
 ACTIVATION_PER_H = 0.001
 """I_a of :func:`ridesim.physics.pack.activation_voltage` over the rated ampere-hours. [1/h]"""
 
@@ -127,7 +125,7 @@ def source_at(w: Array, place: int, m: Machine, scene: Scene, alive: bool) -> So
     z = state_of_charge(w[place, at.LEFT], w[place, at.MISSING], w[place, at.FILTERED], p)
     rested, inner = rested_source(w[place, at.MISSING], p)
     standby = m.standby if scene.controller_on == 1 and alive else 0.0
-    lights = scene.light_power / (LIGHT_CONVERTER * rested) if alive else 0.0
+    lights = scene.light_power / rested if alive else 0.0
     polarisation = w[place, at.POLARISATION]
     return Source(z, rested, inner, polarisation, standby, lights, rested - polarisation - inner * (standby + lights))
 

@@ -105,7 +105,7 @@ class Scene:
     headwind: float  # [m/s]
     ambient: float  # [°C]
     controller_on: int
-    light_power: float  # from the main pack now [W]
+    light_power: float  # from the main pack now, converter included [W]
     lights: float  # the same when they are on [W]
     lit_from: float  # after midnight, when they are switched on [s]
     lit_to: float  # and off, a day later at most; the same: they are always on [s]

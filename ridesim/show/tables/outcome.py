@@ -49,8 +49,8 @@ class Line(NamedTuple):
     better: set[int]
 
 
-def _figures(c: Candidate, system: System, grade: float, reverses: bool) -> list[_Figure]:
-    """A candidate's figures; a climb and a reverse only where the day or a candidate has one."""
+def _figures(c: Candidate, system: System, grade: float, reverses: bool, own_lights: bool) -> list[_Figure]:
+    """A candidate's figures; a climb, a reverse and the lights' own battery only where the day or a candidate has one."""
     pack, outcome = c.build.pack, c.ride.outcome
     low_km, high_km, done, planned = (
         f"{system.value(km, 'km'):.1f}"
@@ -63,6 +63,8 @@ def _figures(c: Candidate, system: System, grade: float, reverses: bool) -> list
     left, spare = c.left or nothing, c.spare_km or nothing
     to_empty = outcome.spare_to_empty_km
     low, high = (f"{system.value(km, 'km'):.1f}" for km in (spare.low, spare.high))
+    lit = math.nan if outcome.lights_left is None else 100.0 * outcome.lights_left
+    lights = _Figure("  left in the lights' own battery", "percent", 0, lit, "high")
     label = f"{pack.nominal_voltage_v:g} V {pack.capacity_ah:g} Ah"
     reverse = _Figure("top speed, reverse", "kmh", 1, c.top_speed_in_reverse_kmh)
     climb = _Figure(f"top speed {grade:.1f} % up", "kmh", 1, c.top_speed_on_grade_kmh, "high")
@@ -89,6 +91,7 @@ def _figures(c: Candidate, system: System, grade: float, reverses: bool) -> list
         _Figure("  and to empty", "km", 1, math.nan if to_empty is None else to_empty, "high"),
         _Figure("  left at this load", "percent", 0, 100.0 * left.value, "high"),
         _Figure("  volts × amps says", "percent", 0, 100.0 * max(c.plain_end_charge, 0.0)),
+        *([lights] if own_lights else []),
         _Figure("  lowest pack voltage", "v", 1, outcome.lowest_pack_voltage_v),
         _Figure("  highest pack current", "a", 1, outcome.highest_pack_current_a, "low"),
         _Figure("  hottest winding (limit)", "c", 0, outcome.hottest_winding_c, "low", f"{hot} ({limit})"),
@@ -106,7 +109,8 @@ def lines_for(comparison: Comparison, system: System = METRIC) -> list[Line]:
     """The table's rows as they are read in a system of units."""
     grade = comparison.day.steepest_percent
     reverses = any(math.isfinite(c.top_speed_in_reverse_kmh) for c in comparison.candidates)
-    rows = zip(*(_figures(c, system, grade, reverses) for c in comparison.candidates), strict=True)
+    own_lights = any(c.ride.outcome.lights_left is not None for c in comparison.candidates)
+    rows = zip(*(_figures(c, system, grade, reverses, own_lights) for c in comparison.candidates), strict=True)
     return [_line(row, system) for row in rows]
 
 
