@@ -80,7 +80,8 @@ FIXED = {
 OUTCOME = {
     "end_state_of_charge", "lowest_pack_voltage_v", "highest_pack_current_a", "rms_motor_current_a", "hottest_winding_c",
     "distance_km", "planned_distance_km", "finished", "seconds_below_command", "energy_wh", "energy_wh_per_km", "ledger_residual",
-    "out_ah", "missing_ah", "rested_block_v", "lights_left", "lights_enough_ah", "lost_by_pack", "spare_to_empty_km", "spare_km", "left_at_this_load",
+    "out_ah", "charged_ah", "charged_km", "missing_ah", "rested_block_v", "lights_left", "lights_enough_ah",
+    "lost_by_pack", "spare_to_empty_km", "spare_km", "left_at_this_load",
 }  # fmt: skip
 
 

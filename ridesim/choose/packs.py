@@ -13,7 +13,7 @@ from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
 from ridesim.ride.pack.block import block_numbers
 from ridesim.ride.pack.day_charges import ChargePlan, charges_of
 from ridesim.ride.pack.laws import across_recovery
-from ridesim.ride.pack.supply import SOCKETS, Charger, Socket, largest_charger
+from ridesim.ride.pack.supply import SOCKETS, Charger, Socket, charger_of
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate, simulate_many
 from ridesim.vehicle import Build, Pack
@@ -132,7 +132,7 @@ def pack_answers(
     show_days_per_year : float
         Such days a year. Above 0.
     charger : Charger, optional
-        For the night; None: one of the largest current that the blocks stand.
+        For the night; None: the build's own, else one of the largest current that the blocks stand.
     socket : Socket
         What it hangs on.
     mean_c : float
@@ -205,7 +205,8 @@ def charge_plan(
     day : Day, str or Path
         The day it does, or the name or path of its file.
     charger : Charger, optional
-        For the night, and for the break shown where the day has none; None: one of the largest current that the blocks stand.
+        For the night, and for the break shown where the day has none; None: the build's own, else one of the largest current that the
+        blocks stand.
     socket : Socket
         What it hangs on.
 
@@ -239,7 +240,7 @@ def _supply(build: Build, charger: Charger | None, socket: Socket) -> Charger:
         raise InputProblem("the charging", "charger", shown(charger), "a Charger, such as Charger(5.0)")
     if not isinstance(socket, Socket):
         raise InputProblem("the charging", "socket", shown(socket), "a Socket, such as SOCKETS[0]")
-    return charger or largest_charger(build.pack)
+    return charger or charger_of(build)
 
 
 def _price(pack: Pack) -> float | None:

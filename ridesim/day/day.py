@@ -50,7 +50,14 @@ class Activity(Part):
     lighting: float | None = quantity(
         "share of the lights that are on; left out: as lights_on of the day says, else none", None, ge=0.0, le=1.0
     )
-    charge_current_a: float = quantity("charger's current while standing", 0.0, source="no charger", ge=0.0, le=1000.0)
+    socket: bool = quantity("whether the vehicle's own charger hangs on a socket meanwhile", False, source="no socket")
+    charge_current_a: float = quantity(
+        "charger's current while standing, where it is not the vehicle's own",
+        0.0,
+        source="no charger",
+        ge=0.0,
+        le=1000.0,
+    )
 
     @model_validator(mode="after")
     def _one_kind(self) -> Activity:
@@ -60,9 +67,10 @@ class Activity(Part):
             raise InputProblem("", "", found, "exactly one of route, trace, duration_min, end")
         if self.end is not None:
             self._check_end(self.end)
-        if self.charge_current_a > 0.0 and self.duration_s is None:
-            found = f"{self.charge_current_a:g} A while moving"
-            raise InputProblem("", "charge_current_a", found, "a charger only where duration_min or end is given")
+        for key, found in (("charge_current_a", f"{self.charge_current_a:g} A"), ("socket", "a socket")):
+            if getattr(self, key) and self.duration_s is None:
+                where = "a charger only where duration_min or end is given"
+                raise InputProblem("", key, f"{found} while moving", where)
         for key, owner in (("laps", "route"), ("repeats", "trace")):
             if key in self.model_fields_set and getattr(self, owner) is None:
                 raise InputProblem("", key, f"{getattr(self, key)} without a {owner}", f"a {owner} beside it")

@@ -16,7 +16,7 @@ from ridesim.ride.core.pack import charges_at
 from ridesim.ride.core.records import Machine, Row, Run, Tally, new, structure
 from ridesim.ride.lights import LightsBattery
 from ridesim.ride.machine import activity_scene
-from ridesim.ride.pack.refusal import ridden_day
+from ridesim.ride.pack.refusal import plugged_in, ridden_day
 from ridesim.ride.result import Ride, Stage
 from ridesim.ride.start import charges_missing, start_charge
 from ridesim.ride.summary import place_in, summed_up
@@ -41,6 +41,7 @@ class Journey:
         fineness: float = 1.0,
         missing_ah: float | None = None,
     ) -> None:
+        day = day if build.charger is None else plugged_in(day, build.charger.current_a)
         self.build, self.asked, self.numbers = build, day, numbers
         self.day = day = ridden_day(build.pack, day)
         self.runs: Any = np.array([_run_at_start(build, day, numbers, fineness, missing_ah)])
@@ -93,7 +94,7 @@ class Journey:
         """Do one activity and say how it went."""
         now = self.now
         start, distance = float(now[at.TIME]), float(now[at.DISTANCE])
-        charge = max(0.0, float(self.run.out.charge))
+        charge, into = max(0.0, float(self.run.out.charge)), float(now[at.IN])
         self.run.scene = self.scenes[activity.aboard]
         self._light(activity.lighting)
         left = self._move(activity)
@@ -110,6 +111,7 @@ class Journey:
             distance_m=float(now[at.DISTANCE]) - distance,
             left=left,
             by_pack=left and (self.now[at.SWITCHED_OFF] == 1.0 or self.run.out.limit in (CUT_OFF, PACK_POWER)),
+            charged_ah=(float(now[at.IN]) - into) / 3600.0,
             place=place_in(activity, int(self.run.tally.leg), end - start),
             lights_ran_out_s=ran_out,
         )

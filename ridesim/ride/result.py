@@ -46,8 +46,8 @@ class Outcome:
         From the pack's terminals; a km is NaN where nothing was covered.
     ledger_residual : float
         What the energy ledger leaves unexplained, relative to the energy that went through the pack.
-    out_ah, missing_ah : float
-        Out of the pack; and missing from full at the end, as a meter counts: what was missing at the start, and out less in.
+    out_ah, charged_ah, missing_ah : float
+        Out of the pack, and into it; and missing from full at the end, as a meter counts: what was missing at the start, and out less in.
     rested_block_v : float
         What a block shows at the end, rested and with nothing connected: by the ampere-hours that were stored, what is lost in
         charging taken off.
@@ -72,6 +72,7 @@ class Outcome:
     energy_wh_per_km: float
     ledger_residual: float
     out_ah: float
+    charged_ah: float
     missing_ah: float
     rested_block_v: float
     lights_left: float | None
@@ -100,7 +101,7 @@ class Outcome:
     @property
     def figures(self) -> dict[str, float | bool | None]:
         """All figures by name."""
-        asked = ("spare_to_empty_km", "spare_km", "left_at_this_load")
+        asked = ("charged_km", "spare_to_empty_km", "spare_km", "left_at_this_load")
         noted = [each.name for each in fields(self) if each.name != "ride_on"]
         return {name: getattr(self, name) for name in (*noted, *asked)}
 
@@ -108,6 +109,13 @@ class Outcome:
         if not self.finished:
             return self.distance_km - self.planned_distance_km if self.lost_by_pack else None
         return None if self.spare is None else float(getattr(self.spare, name))
+
+    @property
+    def charged_km(self) -> float | None:
+        """How far what was charged on the way goes, at the day's own ampere-hours a kilometre; None where nothing is ridden. [km]"""
+        return (
+            self.charged_ah * self.distance_km / self.out_ah if self.out_ah > 0.0 and self.distance_km > 0.0 else None
+        )
 
     @property
     def left_at_this_load(self) -> float | None:
@@ -131,6 +139,8 @@ class Stage:
         Covered.
     left, by_pack : bool
         Whether the vehicle left it because it could not move; and whether that was for want of charge or voltage.
+    charged_ah : float
+        Into the pack, as a meter counts it. [Ah]
     place : str
         Where it left, such as ``"lap 2, leg 3 (8.3 % up)"``.
     lights_ran_out_s : float or None
@@ -146,6 +156,7 @@ class Stage:
     distance_m: float
     left: bool
     by_pack: bool
+    charged_ah: float
     place: str
     lights_ran_out_s: float | None
 

@@ -71,6 +71,7 @@ def _outcome(journey: Journey, explained: float) -> Outcome:
         energy_wh_per_km=energy / km if km > 0.0 else math.nan,
         ledger_residual=(float(state[at.DRAWN]) - explained) / through if through > 0.0 else 0.0,
         out_ah=out / 3600.0,
+        charged_ah=into / 3600.0,
         missing_ah=missing / 3600.0,
         rested_block_v=float(rested_source(float(state[at.MISSING]), pack)[0]) / blocks,
         lights_left=None if journey.lights is None else journey.lights.left,

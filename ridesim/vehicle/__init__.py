@@ -1,6 +1,7 @@
 """What the vehicle is: one module a part, and loading and saving of builds."""
 
 from ridesim.vehicle.build import Build
+from ridesim.vehicle.charger import OwnCharger
 from ridesim.vehicle.chassis import Brake, Item, Rider, Vehicle
 from ridesim.vehicle.chemistry import CHEMISTRIES, Chemistry
 from ridesim.vehicle.controller import Controller

@@ -9,6 +9,7 @@ from pydantic import Field, PrivateAttr, model_validator
 
 from ridesim.forms import Name, NamedByFile, changed_table, quantity, stated_table, validate
 from ridesim.vehicle.change import follow
+from ridesim.vehicle.charger import OwnCharger
 from ridesim.vehicle.chassis import Rider, Vehicle
 from ridesim.vehicle.controller import Controller
 from ridesim.vehicle.drive import Drive
@@ -34,6 +35,7 @@ class Build(InShort, NamedByFile):
     drive: Drive = Field(description="gearbox stage, sprockets, chain")
     controller: Controller = Field(description="the speed controller")
     pack: Pack = Field(description="the pack")
+    charger: OwnCharger | None = Field(default=None, description="the vehicle's charger")
     lighting: Lighting | None = Field(default=None, description="lights, and what feeds them")
 
     _text: str = PrivateAttr(default="")

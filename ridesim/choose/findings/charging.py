@@ -32,8 +32,10 @@ def charging_findings(ride: Ride, socket: Socket = SOCKETS[0]) -> Iterator[Findi
         What the day's chargers hang on.
     """
     pack, asked = ride.build.pack, ride.asked
+    yield from _no_charger(ride)
     if all(activity.charge_current_a == 0.0 for activity in asked.activity):
         return
+    yield from _brings_little(ride)
     yield from _current(pack, asked, socket)
     yield from voltage_too_high(pack, asked.ambient_c)
     if ride.refused:
@@ -41,6 +43,29 @@ def charging_findings(ride: Ride, socket: Socket = SOCKETS[0]) -> Iterator[Findi
     else:
         yield from _too_low(pack, asked.ambient_c)
         yield from _not_compensated(pack, asked.ambient_c)
+
+
+LITTLE = 0.6
+"""A charge that puts in less than this share of amps × hours is worth saying: nearer full, the blocks accept less."""
+
+
+def _no_charger(ride: Ride) -> Iterator[Finding]:
+    """A socket, and no charger to hang on it."""
+    if ride.build.charger is None and any(each.socket and not each.charge_current_a for each in ride.asked.activity):
+        text = "The day has a socket, but the build names no charger (current_a under [charger]): nothing is charged."
+        yield Finding("no-charger", "warning", text)
+
+
+def _brings_little(ride: Ride) -> Iterator[Finding]:
+    """What a charge brings where it is far less than its amps and minutes promise."""
+    for activity, stage in zip(ride.day.activity, ride.stages, strict=True):
+        hours = (stage.end_s - stage.start_s) / 3600.0
+        if 0.0 < stage.charged_ah < LITTLE * activity.charge_current_a * hours:
+            text = (
+                f"{activity.charge_current_a:g} A for {60.0 * hours:.0f} min in “{stage.name}” puts in {stage.charged_ah:.2g} Ah, not "
+                f"{activity.charge_current_a * hours:.2g}: at {stage.start_charge:.0%} the blocks accept little. Charge when the pack is emptier."
+            )
+            yield Finding("charge-brings-little", "advice", text, {"charged_ah": stage.charged_ah})
 
 
 def _current(pack: Pack, day: Day, socket: Socket) -> Iterator[Finding]:

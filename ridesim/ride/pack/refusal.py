@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from ridesim.day import Day
@@ -10,6 +12,13 @@ from ridesim.physics.pack import REFERENCE_C
 from ridesim.ride.machine import absorption_at
 from ridesim.vehicle import Pack
 from ridesim.words import degrees
+
+
+@lru_cache(maxsize=64)
+def plugged_in(day: Day, amps: float) -> Day:
+    """The day with the vehicle's own charger at its current wherever there is a socket and no other current is said."""
+    sockets = [n for n, each in enumerate(day.activity, start=1) if each.socket and each.charge_current_a == 0.0]
+    return day.changed({f"activity[{n}].charge_current_a": amps for n in sockets})
 
 
 def uncharged(day: Day) -> Day:

@@ -6,11 +6,9 @@ from dataclasses import dataclass
 
 from ridesim.physics.pack import REFERENCE_C
 from ridesim.ride.machine import absorption_at
-from ridesim.vehicle import Pack
+from ridesim.vehicle import Build, Pack
+from ridesim.vehicle.charger import USUAL_EFFICIENCY
 from ridesim.words import need_number
-
-CHARGER_EFFICIENCY = 0.85
-"""Watt-hours into the pack over watt-hours from the socket: 0.82 to 0.92 (from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,16 +44,17 @@ class Charger:
     """A charger: its current into the pack and its efficiency."""
 
     current_a: float
-    efficiency: float = CHARGER_EFFICIENCY
+    efficiency: float = USUAL_EFFICIENCY
 
     def __post_init__(self) -> None:
         need_number("the charger", "current_a", self.current_a, 0.0, 10_000.0, "A", above=True)
         need_number("the charger", "efficiency", self.efficiency, 0.0, 1.0, above=True)
 
 
-def largest_charger(pack: Pack) -> Charger:
-    """A charger of the largest current that the blocks stand."""
-    return Charger(blocks_stand_a(pack))
+def charger_of(build: Build) -> Charger:
+    """The vehicle's own charger; where it names none, one of the largest current that the blocks stand."""
+    own = build.charger
+    return Charger(blocks_stand_a(build.pack)) if own is None else Charger(own.current_a, own.efficiency)
 
 
 def blocks_stand_a(pack: Pack) -> float:

@@ -11,7 +11,7 @@ from ridesim.choose.in_play import all_in_play
 from ridesim.choose.readings import Reading, readings
 from ridesim.forms import InPlay
 from ridesim.ride.pack.day_charges import night_charge
-from ridesim.ride.pack.supply import SOCKETS, Charger
+from ridesim.ride.pack.supply import SOCKETS, Charger, charger_of
 from ridesim.ride.steady.duty import duties
 from ridesim.show.pictures.style import MARK
 from ridesim.show.tables.figures import band_text, filled_text
@@ -44,7 +44,7 @@ STALL_CAUTIONS = (
 )
 """Common practice in our own words: with brushes, without."""
 
-SECTIONS = ("vehicle", "rider", "motor", "drive", "controller", "pack", "lighting")
+SECTIONS = ("vehicle", "rider", "motor", "drive", "controller", "pack", "charger", "lighting")
 """Sections of a build."""
 
 
@@ -123,9 +123,9 @@ def _reading(each: Reading, system: System) -> tuple[str, str, str, int]:
 
 
 def _night(each: Candidate) -> Iterator[Line]:
-    """From the day's end to full, at a slow charger."""
+    """From the day's end to full, at the build's own charger, else a slow one."""
     build, day = each.build, each.ride.day
-    charger = Charger(SLOW_CHARGE * build.pack.capacity_ah)
+    charger = charger_of(build) if build.charger else Charger(SLOW_CHARGE * build.pack.capacity_ah)
     plan = night_charge(each.ride, charger, SOCKETS[0])
     if plan.refused:
         yield Line(f"Not charged: {plan.refused}", "-")

@@ -49,8 +49,10 @@ class Line(NamedTuple):
     better: set[int]
 
 
-def _figures(c: Candidate, system: System, grade: float, reverses: bool, own_lights: bool) -> list[_Figure]:
-    """A candidate's figures; a climb, a reverse and the lights' own battery only where the day or a candidate has one."""
+def _figures(
+    c: Candidate, system: System, grade: float, reverses: bool, charges: bool, own_lights: bool
+) -> list[_Figure]:
+    """A candidate's figures; a climb, a reverse, a charge and the lights' own battery only where the day or a candidate has one."""
     pack, outcome = c.build.pack, c.ride.outcome
     low_km, high_km, done, planned = (
         f"{system.value(km, 'km'):.1f}"
@@ -63,6 +65,8 @@ def _figures(c: Candidate, system: System, grade: float, reverses: bool, own_lig
     left, spare = c.left or nothing, c.spare_km or nothing
     to_empty = outcome.spare_to_empty_km
     low, high = (f"{system.value(km, 'km'):.1f}" for km in (spare.low, spare.high))
+    charged = f"{outcome.charged_ah:.1f} ({system.value(outcome.charged_km or 0.0, 'km'):.1f} {system.label('km')})"
+    brought = _Figure("  charged on the way", "ah", 1, outcome.charged_ah, "high", charged)
     lit = math.nan if outcome.lights_left is None else 100.0 * outcome.lights_left
     lights = _Figure("  left in the lights' own battery", "percent", 0, lit, "high")
     label = f"{pack.nominal_voltage_v:g} V {pack.capacity_ah:g} Ah"
@@ -91,6 +95,7 @@ def _figures(c: Candidate, system: System, grade: float, reverses: bool, own_lig
         _Figure("  and to empty", "km", 1, math.nan if to_empty is None else to_empty, "high"),
         _Figure("  left at this load", "percent", 0, 100.0 * left.value, "high"),
         _Figure("  volts × amps says", "percent", 0, 100.0 * max(c.plain_end_charge, 0.0)),
+        *([brought] if charges else []),
         *([lights] if own_lights else []),
         _Figure("  lowest pack voltage", "v", 1, outcome.lowest_pack_voltage_v),
         _Figure("  highest pack current", "a", 1, outcome.highest_pack_current_a, "low"),
@@ -109,8 +114,9 @@ def lines_for(comparison: Comparison, system: System = METRIC) -> list[Line]:
     """The table's rows as they are read in a system of units."""
     grade = comparison.day.steepest_percent
     reverses = any(math.isfinite(c.top_speed_in_reverse_kmh) for c in comparison.candidates)
+    charges = any(c.ride.outcome.charged_ah >= 0.05 for c in comparison.candidates)
     own_lights = any(c.ride.outcome.lights_left is not None for c in comparison.candidates)
-    rows = zip(*(_figures(c, system, grade, reverses, own_lights) for c in comparison.candidates), strict=True)
+    rows = zip(*(_figures(c, system, grade, reverses, charges, own_lights) for c in comparison.candidates), strict=True)
     return [_line(row, system) for row in rows]
 
 

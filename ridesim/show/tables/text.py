@@ -107,6 +107,7 @@ def ride_text(ride: Ride, findings: Sequence[Finding]) -> str:
             clock(stage.end_s),
             f"{stage.distance_m / 1000.0:.2f}",
             f"{100.0 * stage.end_charge:.0f}",
+            f"{stage.charged_ah:.1f}" if stage.charged_ah >= 0.05 else "",
             "left early" if stage.left else "",
         ]
         for stage in ride.stages
@@ -116,7 +117,7 @@ def ride_text(ride: Ride, findings: Sequence[Finding]) -> str:
     return "\n".join([
         f"{ride.build.name} on {ride.day.name} ({ride.battery_model} law)",
         "",
-        table(["activity", "from", "to", "km", "charge %", ""], stages),
+        table(["activity", "from", "to", "km", "charge %", "Ah in", ""], stages),
         "",
         table(["energy ledger", "Wh"], ledger),
         f"residual {outcome.ledger_residual:.1e} of the energy through the pack",

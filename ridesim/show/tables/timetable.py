@@ -43,7 +43,7 @@ def _figures(activity: Activity) -> tuple[str, str, str, str]:
         _minutes(activity.least_s, activity.route is not None, ">"),
         f"{activity.planned_m / 1000.0:.2f}" if rides else "",
         "" if activity.lighting is None else f"{100.0 * activity.lighting:.0f}",
-        f"{activity.charge_current_a:g}" if activity.charge_current_a else "",
+        f"{activity.charge_current_a:g}" if activity.charge_current_a else "socket" if activity.socket else "",
     )
 
 
