@@ -15,22 +15,25 @@ BREAK = {"duration_min": 60.0, "aboard": False}
 
 
 def owner(amps: float = 4.0, **keys):
-    return make_build(charger={"current_a": amps, **keys})
+    return make_build(charger={"current_a": amps, **keys}, controller__standby_current_a=0.0)
 
 
 def test_a_socket_is_the_charger_s_current(make_day):
-    plugged = simulate(owner(), make_day(RIDE, {**BREAK, "socket": True}, start_state_of_charge=0.7))
-    told = simulate(make_build(), make_day(RIDE, {**BREAK, "charge_current_a": 4.0}, start_state_of_charge=0.7))
+    plugged = simulate(owner(), make_day(RIDE, {**BREAK, "socket": True}, start_state_of_charge=0.45))
+    told = simulate(
+        make_build(controller__standby_current_a=0.0),
+        make_day(RIDE, {**BREAK, "charge_current_a": 4.0}, start_state_of_charge=0.45),
+    )
     assert plugged.outcome == told.outcome
     assert plugged.stages[1].charged_ah == pytest.approx(4.0, rel=1e-6)
     own_current = simulate(
-        owner(9.0), make_day(RIDE, {**BREAK, "socket": True, "charge_current_a": 4.0}, start_state_of_charge=0.7)
+        owner(9.0), make_day(RIDE, {**BREAK, "socket": True, "charge_current_a": 4.0}, start_state_of_charge=0.45)
     )
     assert own_current.outcome == told.outcome
 
 
 def test_what_it_brings_in_ampere_hours_and_kilometres(make_day):
-    outcome = simulate(owner(), make_day(RIDE, {**BREAK, "socket": True}, start_state_of_charge=0.7)).outcome
+    outcome = simulate(owner(), make_day(RIDE, {**BREAK, "socket": True}, start_state_of_charge=0.45)).outcome
     assert outcome.charged_ah == pytest.approx(4.0, rel=1e-6)
     assert outcome.charged_km == pytest.approx(4.0 * outcome.distance_km / outcome.out_ah)
 
