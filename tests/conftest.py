@@ -72,7 +72,7 @@ def ideal_build() -> Callable[..., Build]:
             "drive": {"motor_teeth": 10, "wheel_teeth": 10, "efficiency": 1.0, "freewheel": True},
             "controller": {
                 "max_battery_current_a": 5000.0, "max_motor_current_a": 5000.0, "cutoff_voltage_v": 0.0,
-                "on_resistance_ohm": 0.0, "standby_current_a": 0.0, "mass_kg": 0.0,
+                "on_resistance_ohm": 0.0, "freewheel_drop_v": 0.0, "standby_current_a": 0.0, "mass_kg": 0.0,
             },
             "pack": {
                 "chemistry": "lead-acid-agm", "blocks_in_series": BLOCKS, "block_capacity_ah": 10_000.0, "block_mass_kg": BLOCK_KG,

@@ -153,7 +153,7 @@ def pack_answers(
     >>> from ridesim import load_build, load_day
     >>> heron = pack_answers(load_build("heron_36v"), load_day("harbour_festival"))
     >>> print(f"{heron.usable_wh.value:.0f} of {heron.label_wh:.0f} Wh, lasts {heron.show_days.value:.0f} days by {heron.worn_by}")
-    343 of 792 Wh, lasts 96 days by age
+    339 of 792 Wh, lasts 96 days by age
     """
     build, day = given_build(build), given_day(day)
     need_number("the choice of a pack", "show_days_per_year", show_days_per_year, 0.0, 366.0, above=True)
@@ -225,9 +225,9 @@ def charge_plan(
     >>> from ridesim import load_build, load_day
     >>> charge_plan(load_build("heron_36v"), load_day("harbour_festival"), Charger(5.0))
     ChargePlan
-      On the stand, charging, 90 min at 4.0 A: 55% to 76%
-      night at 5.0 A, set by the charger: 80% 3.1 h, 95% 6.9 h, 99% 11.6 h
-      from the socket 0.71 kWh
+      On the stand, charging, 90 min at 4.0 A: 54% to 75%
+      night at 5.0 A, set by the charger: 80% 3.1 h, 95% 7.0 h, 99% 11.7 h
+      from the socket 0.73 kWh
     """
     build, day = given_build(build), given_day(day)
     charger = _supply(build, charger, socket)

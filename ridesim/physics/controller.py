@@ -224,7 +224,7 @@ def largest_pack_current(volts: float, pack: float, battery_limit: float, cutoff
 @compiled
 def largest_current(
     volts: float, omega: float, constant: float, series: float, saturation: float, brush: float, path: float,
-    pack: float, battery_limit: float, motor_limit: float, cutoff: float,
+    pack: float, battery_limit: float, motor_limit: float, cutoff: float, drop: float = 0.0,
 ) -> tuple[float, int]:  # fmt: skip
     """Largest motor current at a speed, and which limit sets it.
 
@@ -244,6 +244,8 @@ def largest_current(
         As in :func:`largest_pack_current`. [ohm], [A], [V]
     motor_limit : float
         The controller's limit of the motor current. [A]
+    drop : float
+        V_f of :func:`freewheel_loss`. [V]
 
     Returns
     -------
@@ -259,8 +261,8 @@ def largest_current(
     if closed <= allowed:
         current, limit = closed, FULL_DUTY
     else:
-        power = allowed * (volts - pack * allowed)
-        current = current_for_power(power, omega, constant, series, saturation, brush, path)
+        power = allowed * (volts + drop - pack * allowed)
+        current = current_for_power(power, omega, constant, series, saturation, brush + drop, path)
     if motor_limit <= current:
         current, limit = motor_limit, MOTOR_CURRENT
     return max(0.0, current), limit
@@ -293,6 +295,32 @@ def pack_current_for_power(power: float, volts: float, pack: float) -> float:
     if power <= 0.0:
         return 0.0
     return 2.0 * power / (volts + sqrt(max(0.0, volts * volts - 4.0 * pack * power)))
+
+
+@compiled
+def freewheel_loss(current: float, taken: float, drop: float) -> float:
+    """Loss in the diode that carries the motor's current while the switch is open: P = V_f (I_m - I_b) = V_f I_m (1 - D).
+
+    MODEL.md (4.16).
+
+    Parameters
+    ----------
+    current, taken : float
+        Motor current I_m and the controller's pack current I_b = D I_m. [A]
+    drop : float
+        V_f, voltage drop of that diode; 0 for a second switch in its place. [V]
+
+    Returns
+    -------
+    float
+        Loss. [W]
+
+    References
+    ----------
+    Mean of the motor's voltage over a cycle, D V_b - (1 - D) V_f: step-down chopper, Rashid, Power Electronics. Multiplied by I_m it is
+    I_b (V_b + V_f) = I_m (K ω + V_br + V_f + I_m (R + R_on)): the power balance of an ideal chopper between E' + V_f and V_br + V_f.
+    """
+    return drop * max(0.0, current - taken)
 
 
 @compiled

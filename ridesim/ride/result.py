@@ -297,7 +297,7 @@ class Ride:
         >>> from ridesim import load_build, load_day, simulate
         >>> row = simulate(load_build("heron_36v"), load_day("harbour_festival")).at("16:30")
         >>> print(f"{row.activity}: {row.state_of_charge:.0%}")
-        Display on the quay: 56%
+        Display on the quay: 54%
         """
         import pandas as pd
 

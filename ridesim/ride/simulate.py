@@ -55,7 +55,7 @@ def simulate(
     >>> from ridesim import load_build, load_day, simulate
     >>> ride = simulate(load_build("heron_36v"), load_day("harbour_festival"))
     >>> print(f"{ride.outcome.distance_km:.1f} km, and {ride.outcome.spare_km:.1f} km to spare")
-    17.0 km, and 0.7 km to spare
+    17.0 km, and 0.6 km to spare
     """
     build, day = given_build(build), given_day(day)
     numbers = machine(build, day.ambient_c, battery_model)
@@ -102,7 +102,7 @@ def simulate_many(
     >>> builds = [load_build(name) for name in ("heron_36v", "heron_48v")]
     >>> rides = simulate_many(builds, load_day("harbour_festival"))
     >>> [f"{ride.outcome.spare_km:.1f} km" for ride in rides]
-    ['0.7 km', '5.4 km']
+    ['0.6 km', '4.6 km']
     """
     builds, day = given_builds(builds), given_day(day)
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:

@@ -59,6 +59,10 @@ class Controller(Part):
     on_resistance_ohm: float = quantity(
         "switch and wires in the motor current's path", 0.006, source="common practice, no source", ge=0.0, le=1.0
     )
+    freewheel_drop_v: float = quantity(
+        "of the diode that carries the motor's current between pulses; 0 where a second switch does", 0.8,
+        source="silicon diode, 0.7 to 1.0 V, from memory", ge=0.0, le=3.0,
+    )  # fmt: skip
     standby_current_a: float = quantity(
         "drawn while switched on", 0.05, source="common practice, no source", ge=0.0, le=10.0
     )

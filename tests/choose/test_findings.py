@@ -170,7 +170,7 @@ def test_lateness_is_reported():
 
 def test_own_battery_runs_out():
     lights = {"supply": "own-battery", "battery_capacity_ah": 7.0, "load": [{"name": "lamp", "power_w": 60.0}]}
-    day = day_of(Activity(name="display", duration_min=180.0, lighting=1.0))
+    day = day_of(Activity(name="display", duration_min=180.0, lighting=1.0), ambient_c=25.0)
     finding = codes(braked(lighting=lights), day)["lights-out"]
     # 60 W at 12 V is 5 A: Peukert, 20 h (7/(5·20))^1.21 = 0.801 h, so 13:48
     assert "13:48" in finding.text

@@ -14,6 +14,7 @@ from ridesim.physics.controller import (
     MOTOR_CURRENT,
     current_at_duty,
     current_for_power,
+    freewheel_loss,
     largest_current,
     motor_power,
     pack_current_for_power,
@@ -119,3 +120,21 @@ def test_precharge_resistor_survives(volts, ohms, watts):
 def test_the_capacitor_carries_most_at_half_duty():
     """Rashid (from memory): I √(D (1 - D)), half the motor's current at half duty."""
     assert capacitor_current(60.0, 0.5) == 30.0
+
+
+@pytest.mark.parametrize(("omega", "least", "most"), [(60.0, 0.04, 0.10), (150.0, 0.01, 0.04), (330.0, 0.0, 0.005)])
+def test_the_freewheeling_diode_takes_its_share_at_part_duty(omega, least, most):
+    """Rashid's mean voltage, D V - (1 - D) V_f = K ω + V_br + I R, solved for D; 4 to 10 % at part duty (from memory), nothing at full.
+
+    Through the code's own way: an ideal chopper between voltages that are both V_f higher.
+    """
+    volts, drop, constant, brush, path, current = 36.0, 0.8, 0.1, 1.0, 0.1, 20.0
+    duty = min(1.0, (constant * omega + brush + current * path + drop) / (volts + drop))
+    power = motor_power(current, omega, constant, *PM, brush + drop, path)
+    taken = pack_current_for_power(power, volts + drop, STIFF)
+    assert taken == pytest.approx(duty * current, rel=1e-4)
+    loss = freewheel_loss(current, taken, drop)
+    assert loss == pytest.approx(drop * (1.0 - duty) * current, rel=1e-3, abs=1e-3)
+    assert least <= loss / (volts * taken) <= most
+    balance = taken * volts - loss - current * (constant * omega + brush + current * path)
+    assert balance == pytest.approx(0.0, abs=1e-3)

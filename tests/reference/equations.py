@@ -65,6 +65,7 @@ class Parameters(NamedTuple):
     restart_delay: float  # s, shortest time off
     ramp: float  # s, of the soft start; 0 where there is none
     r_on: float  # ohm
+    freewheel_v: float  # V, V_f of the page's (4.16)
     r0_full: float  # ohm at full charge and at the day's temperature
     resistance_rise: float
     r1: float  # ohm
@@ -206,7 +207,7 @@ def series_current_of_power(power, omega, k, r, par):
     """
     if power <= 0.0:
         return 0.0
-    brush = par.brush_v
+    brush = par.brush_v + par.freewheel_v
     x = (-brush + sqrt(brush * brush + 4.0 * r * power)) / (2.0 * r)
     for _ in range(60):
         d = 1.0 + par.saturation * x
@@ -247,12 +248,13 @@ def largest_motor_current(e_left, omega, k, r, r0, par):
         full_duty = spare / (half + root) if half >= 0.0 else (root - half) / (total * par.saturation)
         current = full_duty
         if full_duty > limit:
-            current = series_current_of_power(limit * (e_left - r0 * limit), omega, k, r, par)
+            current = series_current_of_power(limit * (e_left + par.freewheel_v - r0 * limit), omega, k, r, par)
     else:
         e_back = k * omega + par.brush_v
         current = (e_left - e_back) / total
         if current > limit:
-            power = limit * (e_left - r0 * limit)
+            power = limit * (e_left + par.freewheel_v - r0 * limit)
+            e_back += par.freewheel_v
             current = (-e_back + sqrt(e_back * e_back + 4.0 * r * power)) / (2.0 * r)
     return max(0.0, min(par.motor_limit, current))
 
@@ -354,9 +356,10 @@ def rates(t, v, own, missing, filtered, v_pol, t_w, t_c, par, phase, table_z, ta
     copper = current * current * r_m
     brushes = par.brush_v * current
     if current > 0.0:
-        power = torque_of_current(current, k, par) * omega + brushes + current * current * r
+        power = torque_of_current(current, k, par) * omega + brushes + current * current * r + par.freewheel_v * current
+        e_raised = e_left + par.freewheel_v
         # The smaller of the two currents that give this power; this form also holds for a pack without resistance.
-        i_ctl = 2.0 * power / (e_left + sqrt(max(e_left * e_left - 4.0 * r0 * power, 0.0)))
+        i_ctl = 2.0 * power / (e_raised + sqrt(max(e_raised * e_raised - 4.0 * r0 * power, 0.0)))
 
     i_b = i_ctl + phase.standby + i_other
     i_charge = v_charging = 0.0
@@ -417,7 +420,7 @@ def rates(t, v, own, missing, filtered, v_pol, t_w, t_c, par, phase, table_z, ta
         v_pol * i_b,
         v_b * phase.standby,
         v_b * i_other,
-        current * current * par.r_on,
+        current * current * par.r_on + par.freewheel_v * (current - i_ctl),
         copper,
         brushes,
         friction,

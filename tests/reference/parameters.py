@@ -228,6 +228,7 @@ def ride_parameters(build, day, battery_model):
         restart_delay=controller.restart_delay_s or 0.0,
         ramp=controller.ramp_s,
         r_on=controller.on_resistance_ohm,
+        freewheel_v=controller.freewheel_drop_v,
         r0_full=layout * pack.in_force.block_resistance_ohm * exp(pack.in_force.resistance_per_k * warmer),
         resistance_rise=pack.in_force.resistance_rise,
         r1=layout * pack.in_force.polarisation_resistance_ohm,

@@ -34,6 +34,7 @@ FLAT = {
     "pack__resistance_per_k": 0.0,
     "pack__block_resistance_ohm": 0.02,
     "controller__standby_current_a": 0.0,
+    "controller__freewheel_drop_v": 0.0,
 }
 """A pack whose voltage hangs on current and time alone: 3 blocks of 12.6 V and 0.02 ohm."""
 SPEED_MPS, SAG_V = 2e-5, 5e-4

@@ -9,6 +9,7 @@ from ridesim.physics.controller import (
     CUT_OFF,
     DIODE_V,
     SOFT_START,
+    freewheel_loss,
     largest_current,
     motor_power,
     pack_current_for_power,
@@ -68,8 +69,16 @@ def most_current(volts: float, inner: float, motor: Motor, cutoff: float, m: Mac
     """Largest motor current and what limits it."""
     return largest_current(
         volts, motor.omega, motor.constant, m.series, m.saturation, m.brush, motor.path, inner, m.battery_limit, m.motor_limit,
-        cutoff,
+        cutoff, m.freewheel_drop,
     )  # fmt: skip
+
+
+@inlined
+def taken_for(current: float, volts: float, inner: float, motor: Motor, m: Machine) -> float:
+    """The controller's pack current for a motor current, 0 or more. [A]"""
+    drop = m.freewheel_drop
+    power = motor_power(current, motor.omega, motor.constant, m.series, m.saturation, m.brush + drop, motor.path)
+    return pack_current_for_power(power, volts + drop, inner)
 
 
 @inlined
@@ -190,7 +199,8 @@ def state_rates(
 
 @inlined
 def ledger(
-    w: Array, row: int, speed: float, source: Source, flow: Flow, drive: Drive, motor: Motor, road: Road, friction: float, m: Machine
+    w: Array, row: int, speed: float, source: Source, flow: Flow, drive: Drive, motor: Motor, road: Road, friction: float, taken: float,
+    m: Machine,
 ) -> None:  # fmt: skip
     """Rates of the sums: where the energy goes."""
     current, pack = drive.current, flow.pack
@@ -207,7 +217,8 @@ def ledger(
     w[row, at.LOSS_POLARISATION] = source.polarisation * pack
     w[row, at.USE_STANDBY] = flow.terminal * source.standby
     w[row, at.USE_LIGHTS] = flow.terminal * source.lights
-    w[row, at.LOSS_CONTROLLER] = current * current * m.on_resistance + DIODE_V * max(0.0, -current)
+    diodes = freewheel_loss(current, taken, m.freewheel_drop) + DIODE_V * max(0.0, -current)
+    w[row, at.LOSS_CONTROLLER] = current * current * m.on_resistance + diodes
     w[row, at.LOSS_COPPER] = current * current * motor.resistance
     w[row, at.LOSS_BRUSHES] = abs(current) * m.brush
     w[row, at.LOSS_FRICTION] = friction
@@ -269,12 +280,11 @@ def rates(run: Run, m: Machine, place: int, row: int) -> None:
     road = road_at(time, speed, m, scene, goal)
     motor = motor_at(speed, w[place, at.WINDING], w[place, at.CASE], m)
     drive = driven(time, speed, source, motor, road, alive, m, run)
-    power = motor_power(drive.current, motor.omega, motor.constant, m.series, m.saturation, m.brush, motor.path)
     taken = min(0.0, drive.current)  # through the diodes it flows whole
     if drive.current > 0.0:
-        taken = pack_current_for_power(power, source.volts, source.inner)
+        taken = taken_for(drive.current, source.volts, source.inner, motor, m)
     flow = balance(w, place, source, taken, m.pack, scene)
     friction = motor.drag * motor.omega if drive.turning else 0.0
     state_rates(w, place, row, speed, source, drive, motor, flow, friction, m, scene)
-    ledger(w, row, speed, source, flow, drive, motor, road, friction, m)
+    ledger(w, row, speed, source, flow, drive, motor, road, friction, taken, m)
     outputs(time, source, flow, drive, motor, taken, alive, m, run)

@@ -92,6 +92,7 @@ class Machine:
     restart_delay: Annotated[float, "restart_delay_s"]  # [s]
     ramp: Annotated[float, "controller.ramp_s"]  # of a soft start [s]
     on_resistance: Annotated[float, "controller.on_resistance_ohm"]  # of the switch [ohm]
+    freewheel_drop: Annotated[float, "controller.freewheel_drop_v"]  # V_f [V]
     standby: Annotated[float, "controller.standby_current_a"]  # [A]
 
 

@@ -110,7 +110,18 @@ def _reverse_pull(build: Build, state_of_charge: float) -> tuple[Callable[[float
         for _ in range(5):  # the pack's volts hang on the current, if little
             volts, inner = settled_source(state_of_charge, 1.0 - state_of_charge, share * held + m.standby, m)
             volts -= inner * m.standby
-            held = max(0.0, current_at_duty(share, volts, speed * ratio / radius, constant, brush, path, inner))
+            held = max(
+                0.0,
+                current_at_duty(
+                    share,
+                    volts,
+                    speed * ratio / radius,
+                    constant,
+                    brush + (1.0 - share) * m.freewheel_drop,
+                    path,
+                    inner,
+                ),
+            )
         return pull_with(min(held, most), speed, STILL_AIR_C, m)
 
     return pull, m

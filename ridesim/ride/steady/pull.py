@@ -12,12 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.physics.compiled import compiled
-from ridesim.physics.controller import LIMIT_NAMES, motor_power, pack_current_for_power
+from ridesim.physics.controller import LIMIT_NAMES
 from ridesim.physics.drive import shaft_torque, wheel_force
 from ridesim.physics.motor import current_for_torque
 from ridesim.physics.road import air_density, air_force, grade_force, rolling_force
 from ridesim.ride.core.pack import beyond_resistance, rested_source
-from ridesim.ride.core.rates import most_current, motor_at, shaft_torque_of
+from ridesim.ride.core.rates import most_current, motor_at, shaft_torque_of, taken_for
 from ridesim.ride.core.records import Machine
 from ridesim.ride.given import AnyBuild, given_build
 from ridesim.ride.machine import machine
@@ -78,8 +78,7 @@ def pull_from(
         volts, inner = settled_source(z, missing, pack, m)
         before, volts = pack, volts - inner * m.standby
         current, limit = most_current(volts, inner, motor, m.cutoff, m)
-        power = motor_power(current, motor.omega, motor.constant, m.series, m.saturation, m.brush, motor.path)
-        pack = m.standby + pack_current_for_power(power, volts, inner)
+        pack = m.standby + taken_for(current, volts, inner, motor, m)
         if abs(pack - before) < SAME_A:
             break
     torque = shaft_torque_of(current, motor, m)
@@ -139,11 +138,10 @@ def currents_from(
     if pull < 0.0 and m.freewheel == 1:
         torque = 0.0
     current = current_for_torque(torque, motor.constant, m.series, m.saturation)
-    power = motor_power(current, motor.omega, motor.constant, m.series, m.saturation, m.brush, motor.path)
     pack, volts, inner = 0.0, 0.0, 0.0
     for _ in range(MOST_ROUNDS):
         volts, inner = settled_source(z, missing, pack, m)
-        before, pack = pack, m.standby + pack_current_for_power(power, volts - inner * m.standby, inner)
+        before, pack = pack, m.standby + taken_for(current, volts - inner * m.standby, inner, motor, m)
         if abs(pack - before) < SAME_A:
             break
     return current, pack, volts - inner * pack
@@ -188,7 +186,7 @@ def pull_curve(build: AnyBuild, state_of_charge: float = 1.0, points: int = 200)
     >>> pull_curve(load_build("heron_36v"), points=3).head(2).round()
        speed_kmh  pull_n            limit
     0        0.0   359.0    motor current
-    1       13.0   257.0  battery current
+    1       13.0   255.0  battery current
     """
     build = given_build(build)
     import pandas as pd

@@ -217,7 +217,7 @@ def time_to_speed(build: AnyBuild, speed_kmh: float, grade_percent: float = 0.0,
     >>> from ridesim import load_build, time_to_speed
     >>> start = time_to_speed(load_build("heron_36v"), 15.0)
     >>> print(f"{start.time_s:.1f} s, {start.distance_m:.0f} m")
-    3.7 s, 9 m
+    3.8 s, 9 m
     """
     build = given_build(build)
     from scipy.integrate import simpson

@@ -202,7 +202,7 @@ class LawsDiagram(_Plain):
         """What is left at this load, with bands."""
         found = [(each.name, each.left) for each in answer.options if each.left is not None]
         words = [f"{name} {100 * e.value:.0f} % ({100 * e.low:.0f} to {100 * e.high:.0f})" for name, e in found]
-        return f"Left at this load after the day (little to much recovery at rest): {'; '.join(words)}."
+        return f"Left at this load, little to much recovery: {'; '.join(words)}."
 
     def alt(self, answer: PackAnswer) -> str:
         """In words."""
