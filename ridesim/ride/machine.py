@@ -31,9 +31,8 @@ from ridesim.ride.core.pack import ACTIVATION_PER_H
 from ridesim.ride.core.records import TABLE_POINTS, Machine, PackNumbers, Scene, new
 from ridesim.ride.pack.laws import choose_law, fit_peukert, fit_saturating, fit_two_well
 from ridesim.vehicle import Build, Motor, Pack
+from ridesim.vehicle.motor_read_off import RATING_AMBIENT_C, rated_case_c
 
-RATING_AMBIENT_C = 40.0
-"""Air temperature of ratings, IEC 60034-1 (a motor manual quoting it). [°C]"""
 LEAST_EFFICIENCY = 0.65
 """A brushed motor is hardly worse than this at what it bears for hours: common practice, no source."""
 
@@ -116,11 +115,6 @@ def motor_numbers(part: Motor) -> dict[str, float]:
     }
 
 
-def rated_case_c(part: Motor) -> float:
-    """Case temperature at the rated point: a fifth of the winding's rise lies between winding and case. [°C]"""
-    return part.winding_limit_c - 0.2 * (part.winding_limit_c - RATING_AMBIENT_C)
-
-
 class RatedPoint(NamedTuple):
     """The nameplate's working point, warm."""
 
@@ -134,7 +128,7 @@ def rated_point(part: Motor) -> RatedPoint | None:
     if part.rated_power_w is None or part.rated_voltage_v is None:
         return None
     constant, per_k, series, saturation, *_ = motor_numbers(part).values()
-    warm = warm_constant(constant, per_k, rated_case_c(part))
+    warm = warm_constant(constant, per_k, rated_case_c(part.winding_limit_c))
     hot = warm_resistance(part.resistance_ohm, part.winding_limit_c)
     current = nameplate_current(
         part.rated_power_w, part.rated_voltage_v, warm, series, saturation, hot,

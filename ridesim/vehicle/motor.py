@@ -10,6 +10,7 @@ from pydantic.functional_validators import ModelWrapValidatorHandler
 
 from ridesim.forms import Part, quantity
 from ridesim.vehicle.motor_curve import CurveFit, fit_curve
+from ridesim.vehicle.motor_read_off import BRUSHES_ADD, READ_OFF, from_read_off
 from ridesim.words import InputProblem
 
 INSULATION_LIMITS_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.0}
@@ -36,7 +37,7 @@ _NEEDED = {
 
 def _resistance_or_curve(schema: dict[str, Any]) -> None:
     schema["required"].remove("resistance_ohm")
-    schema["anyOf"] = [{"required": ["resistance_ohm"]}, {"required": ["curve"]}]
+    schema["anyOf"] = [{"required": [key]} for key in ("resistance_ohm", "resistance_through_brushes_ohm", "curve")]
 
 
 class Motor(Part):
@@ -97,6 +98,20 @@ class Motor(Part):
     )
     rated_power_w: float | None = quantity("shaft power on the nameplate, continuous", None, gt=0.0, le=100_000.0)
     rated_voltage_v: float | None = quantity("terminal voltage on the nameplate", None, gt=0.0, le=1000.0)
+    rated_current_a: float | None = quantity("current on the nameplate, continuous", None, gt=0.0, le=5000.0)
+    rated_speed_rpm: float | None = quantity("speed on the nameplate", None, gt=0.0, le=100_000.0)
+    no_load_speed_rpm: float | None = quantity(
+        "speed of the free shaft; gives the torque constant where it is not said", None, gt=0.0, le=100_000.0
+    )
+    no_load_current_a: float | None = quantity(
+        "current of the free shaft; gives the friction where it is not said", None, ge=0.0, le=1000.0
+    )
+    no_load_voltage_v: float | None = quantity(
+        "terminal voltage of the free run; else the rated voltage", None, gt=0.0, le=1000.0
+    )
+    resistance_through_brushes_ohm: float | None = quantity(
+        "between the terminals with a meter, shaft turned to where it reads least", None, gt=0.0, le=100.0
+    )
     demagnetising_current_a: float | None = quantity(
         "current at 20 °C from which the magnets may be weakened for good; else the held current at the rated voltage",
         None, gt=0.0, le=100_000.0,
@@ -118,11 +133,17 @@ class Motor(Part):
     @model_validator(mode="wrap")
     @classmethod
     def _fill_in(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
-        """No brushes where electronically commutated; what is left open beside a curve is fitted to it."""
-        if not isinstance(table, dict) or table.get("kind") not in ("curve", "electronically-commutated"):
+        """No brushes where electronically commutated; what is left open follows from a curve, or from what label and free run say."""
+        if not isinstance(table, dict) or table.get("kind") == "series-wound":
             return handler(table)
-        if table["kind"] == "electronically-commutated":
-            return cls.filled(handler, table, {} if "brush_drop_v" in table else {"brush_drop_v": 0.0})
+        if table.get("kind") != "curve":
+            open_ = {"brush_drop_v": 0.0} if table.get("kind") == "electronically-commutated" else {}
+            known = {key: value for key, value in open_.items() if key not in table}
+            if not any(key in table for key in READ_OFF):
+                return cls.filled(handler, table, known)
+            limit = INSULATION_LIMITS_C.get(str(table.get("insulation_class", "B")), INSULATION_LIMITS_C["B"])
+            defaults = {name: field.default for name, field in cls.model_fields.items() if not field.is_required()}
+            return cls.filled(handler, table, {**known, **from_read_off(table, {**defaults, **known}, limit)})
         for key in _FITTED:
             if key in table:
                 raise InputProblem("", key, f"{table[key]}", "no such key beside a curve, which gives it")
@@ -170,6 +191,12 @@ class Motor(Part):
             return "fitted from the curve"
         if self.kind == "electronically-commutated" and key == "brush_drop_v":
             return "no brushes"
+        if key == "resistance_ohm" and self.resistance_through_brushes_ohm is not None:
+            return f"the reading through the brushes, less what they add ({BRUSHES_ADD:g} times, from memory)"
+        if key in ("torque_constant_nm_per_a", "friction_torque_nm") and self.no_load_speed_rpm is not None:
+            return "from the free run"
+        if key == "torque_constant_nm_per_a" and self.rated_speed_rpm is not None:
+            return "from the nameplate's speed and current, warm"
         return None
 
     @property

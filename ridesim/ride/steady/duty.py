@@ -18,9 +18,10 @@ from ridesim.physics.motor_heat import (
     temperatures_after,
     time_to_temperature,
 )
-from ridesim.ride.machine import RATING_AMBIENT_C, machine, rated_case_c, thermal_values
+from ridesim.ride.machine import machine, thermal_values
 from ridesim.ride.steady.pull import KMH, pull_with
 from ridesim.vehicle import Build, Motor
+from ridesim.vehicle.motor_read_off import RATING_AMBIENT_C, rated_case_c
 from ridesim.words import need_number
 
 _MOST_A = 1e6
@@ -180,5 +181,5 @@ def duties(build: Build, speed_kmh: float = 10.0, ambient_c: float = RATING_AMBI
         amps = intermittent_current_a(motor, share, omega, ambient_c)
         on = share * S3_PERIOD_S / 60.0
         lines.append((f"S3 {100 * share:g} %", f"{on:g} min in every {S3_PERIOD_S / 60:g}, all day", amps))
-    m, case = machine(build), rated_case_c(motor)
+    m, case = machine(build), rated_case_c(motor.winding_limit_c)
     return tuple(Duty(code, words, amps, pull_with(amps, speed_kmh * KMH, case, m)) for code, words, amps in lines)
