@@ -50,7 +50,8 @@ class Parameters(NamedTuple):
     saturation: float  # 1/A: one over the saturation current, 0 where there is none
     r20: float  # ohm
     brush_v: float
-    friction_torque: float  # N m
+    friction_torque: float  # N m, of the motor
+    gear_drag: float  # N m, at the motor's shaft
     viscous: float  # N m s/rad
     winding_heat: float  # J/K
     case_heat: float  # J/K
@@ -273,7 +274,7 @@ def full_throttle_current(t, e_left, omega, k, r, r0, par, phase):
 @register_jitable
 def force_of_current(current, omega, k, par):
     """Wheel force, N, of a motor current, A: chain loss in the direction of the power, freewheel where fitted."""
-    torque = torque_of_current(current, k, par) - par.friction_torque - par.viscous * omega
+    torque = torque_of_current(current, k, par) - par.friction_torque - par.gear_drag - par.viscous * omega
     if torque >= 0.0:
         return torque * par.gear_per_m * par.chain_efficiency
     if par.freewheel > 0.0:
@@ -288,7 +289,7 @@ def motor_for_force(force, omega, k, par):
     Gives motor current (A), shaft torque (N m), friction torque of the motor that turns along (N m), brake force (N).
     """
     gear = par.gear_per_m
-    drag = par.friction_torque + par.viscous * omega
+    drag = par.friction_torque + par.gear_drag + par.viscous * omega
     if force >= 0.0:
         torque = force / (gear * par.chain_efficiency)
         return current_of_torque(torque + drag, k, par), torque, drag, 0.0
@@ -347,7 +348,7 @@ def rates(t, v, own, missing, filtered, v_pol, t_w, t_c, par, phase, table_z, ta
                 current, torque, drag, brake = motor_for_force(wheel, omega, k, par)
                 wheel += brake
         if mode == COAST or limited:
-            drag = par.friction_torque + par.viscous * omega
+            drag = par.friction_torque + par.gear_drag + par.viscous * omega
             torque = torque_of_current(current, k, par) - drag
             if par.freewheel > 0.0 and torque <= 0.0:
                 current = torque = drag = 0.0
@@ -403,7 +404,8 @@ def rates(t, v, own, missing, filtered, v_pol, t_w, t_c, par, phase, table_z, ta
             d_own = d_missing * own / missing
     settled = par.r1 * i_b + beyond_ohm(state_of_charge(own, missing, filtered, par), e, r0, i_b, par)
 
-    friction = drag * omega
+    gear = par.gear_drag * omega if drag > 0.0 else 0.0
+    friction = drag * omega - gear
     to_case = (t_w - t_c) / par.winding_to_case
     return (
         accel,
@@ -424,7 +426,7 @@ def rates(t, v, own, missing, filtered, v_pol, t_w, t_c, par, phase, table_z, ta
         copper,
         brushes,
         friction,
-        torque * omega - wheel * v,
+        torque * omega - wheel * v + gear,
         rolling * v,
         air * v,
         brake * v,

@@ -214,6 +214,7 @@ def ride_parameters(build, day, battery_model):
         r20=motor.resistance_ohm,
         brush_v=motor.brush_drop_v,
         friction_torque=motor.friction_torque_nm,
+        gear_drag=drive.drag_nm,
         viscous=motor.viscous_nm_per_rad_s,
         winding_heat=winding_heat,
         case_heat=case_heat,

@@ -52,7 +52,7 @@ class Motor(NamedTuple):
     resistance: float  # of the winding [ohm]
     path: float  # with the switch [ohm]
     constant: float  # K [N m/A]
-    drag: float  # [N m]
+    drag: float  # of the motor and of what turns with it under any load [N m]
 
 
 @inlined
@@ -61,7 +61,8 @@ def motor_at(speed: float, winding: float, case: float, m: Machine) -> Motor:
     omega = speed * m.ratio / m.radius
     resistance = warm_resistance(m.resistance, winding)
     constant = warm_constant(m.constant, m.magnet_per_k, case)
-    return Motor(omega, resistance, resistance + m.on_resistance, constant, drag_torque(omega, m.friction, m.viscous))
+    drag = drag_torque(omega, m.friction, m.viscous) + m.gear_drag
+    return Motor(omega, resistance, resistance + m.on_resistance, constant, drag)
 
 
 @inlined
@@ -222,7 +223,8 @@ def ledger(
     w[row, at.LOSS_COPPER] = current * current * motor.resistance
     w[row, at.LOSS_BRUSHES] = abs(current) * m.brush
     w[row, at.LOSS_FRICTION] = friction
-    w[row, at.LOSS_CHAIN] = chain_loss(drive.pull, speed, m.efficiency)
+    turning = m.gear_drag * motor.omega if drive.turning else 0.0
+    w[row, at.LOSS_CHAIN] = chain_loss(drive.pull, speed, m.efficiency) + turning
     w[row, at.USE_ROLLING] = road.rolling * speed
     w[row, at.USE_AIR] = road.air * speed
     w[row, at.USE_BRAKE] = drive.brake * speed
@@ -284,7 +286,7 @@ def rates(run: Run, m: Machine, place: int, row: int) -> None:
     if drive.current > 0.0:
         taken = taken_for(drive.current, source.volts, source.inner, motor, m)
     flow = balance(w, place, source, taken, m.pack, scene)
-    friction = motor.drag * motor.omega if drive.turning else 0.0
+    friction = (motor.drag - m.gear_drag) * motor.omega if drive.turning else 0.0
     state_rates(w, place, row, speed, source, drive, motor, flow, friction, m, scene)
     ledger(w, row, speed, source, flow, drive, motor, road, friction, taken, m)
     outputs(time, source, flow, drive, motor, taken, alive, m, run)

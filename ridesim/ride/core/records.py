@@ -65,6 +65,7 @@ class Machine:
     radius: Annotated[float, "vehicle.rolling_radius_m"]  # rolling radius [m]
     ratio: Annotated[float, "drive.ratio"]  # motor turns for one of the wheel [-]
     efficiency: Annotated[float, "drive.efficiency"]  # of gearbox and chain [-]
+    gear_drag: Annotated[float, "drive.drag_nm"]  # at the motor's shaft, under any load [N m]
     freewheel: Annotated[int, "drive.freewheel"]  # 1: the wheel can outrun the motor
     wheel_inertia: Annotated[float, "vehicle.wheels_inertia_kgm2"]  # all wheels [kg m²]
     rotor_inertia: Annotated[float, "motor.rotor_inertia_kgm2"]  # [kg m²]

@@ -76,7 +76,7 @@ def _figures(
         _Figure("mass, rider aboard", "kg", 1, c.build.total_mass_kg(), "low"),
         _Figure("pack", "", 0, pack.nominal_voltage_v, shown=label),
         _Figure("pack mass", "kg", 1, pack.mass_kg, "low"),
-        _Figure("gear ratio", "", 2, c.build.drive.ratio),
+        _Figure("gear ratio (teeth)", "", 2, c.build.drive.ratio, shown=c.build.drive.in_words),
         _Figure("top speed, pack full", "kmh", 1, c.top_speed_kmh, "high"),
         _Figure("top speed at reserve", "kmh", 1, c.top_speed_at_reserve_kmh, "high"),
         *([reverse] if reverses else []),
