@@ -46,7 +46,7 @@ def test_outcome_rows_are_the_candidates_own_figures(comparison):
         f"{second.top_speed_on_grade_kmh:.1f}",
     ]
     assert rows["left at this load"][0] == f"{100.0 * first.left.value:.0f}"
-    assert rows["still to ride to the reserve"] == [f"{each.spare_km.value:.1f}" for each in (first, second)]
+    assert rows["still to ride, reserve kept"] == [f"{each.spare_km.value:.1f}" for each in (first, second)]
     assert rows["pack"] == ["36 V 22 Ah", "48 V 22 Ah"]
     assert rows["pack mass"] == ["19.8", "26.4"]
     assert all(len(cells) == 2 for cells in rows.values())

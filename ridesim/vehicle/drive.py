@@ -127,9 +127,8 @@ class Drive(Part):
 
     @property
     def in_words(self) -> str:
-        """Ratio with the teeth it is made of."""
-        gearbox = "" if self.gearbox_ratio == 1.0 else f" × {self.gearbox_ratio:.4g}"
-        return f"{self.ratio:.2f} ({self.motor_teeth}:{self.wheel_teeth}{gearbox})"
+        """Ratio with the sprockets' teeth."""
+        return f"{self.ratio:.4g} ({self.motor_teeth}:{self.wheel_teeth})"
 
 
 def added_up(stages: tuple[DriveStage, ...]) -> dict[str, Any]:

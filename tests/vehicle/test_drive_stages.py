@@ -31,7 +31,7 @@ def test_ratios_multiply_and_drags_come_to_the_motor_s_shaft():
     assert (found.motor_teeth, found.wheel_teeth, found.gearbox_ratio) == (11, 55, pytest.approx(8.0))
     assert found.efficiency == pytest.approx(0.95 * 0.97 * 0.95)
     assert found.drag_nm == pytest.approx(0.08 + 0.02 / 4.0)
-    assert found.in_words == "40.00 (11:55 × 8)"
+    assert found.in_words == "40 (11:55)"
 
 
 def test_stages_are_the_short_form_they_add_up_to():

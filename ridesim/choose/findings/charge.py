@@ -18,7 +18,12 @@ def runs_low(ride: Ride) -> Iterator[Finding]:
         text = f"The pack is empty at {where(ride, moments.empty_s)}."
         yield Finding("pack-empty", "stop", text, {"clock_s": moments.empty_s})
     elif moments.reserve_s is not None:
-        text = f"The reserve of {build.pack.reserve:.0%} is reached at {where(ride, moments.reserve_s)}; {end:.0%} is left at the end."
+        spare = ride.outcome.spare_km
+        more = f", good for {spare:.1f} km more before it is reached again" if spare is not None and spare > 0.0 else ""
+        text = (
+            f"The reserve of {build.pack.reserve:.0%} is reached at {where(ride, moments.reserve_s)}; {end:.0%} is left at the end, what comes "
+            f"back at rest included{more}."
+        )
         yield Finding("reserve-reached", "warning", text, {"clock_s": moments.reserve_s, "end_state_of_charge": end})
     empty_s = moments.empty_s if moments.empty_s is not None else math.inf
     folds_back = build.controller.cutoff_action == "fold-back"

@@ -98,7 +98,7 @@ def _pack_rows(o: PackAnswers) -> Iterator[tuple[str, str, _Figure]]:
     for label, price in (("price", o.price), ("price a usable kWh", o.price_per_usable_kwh)):
         yield label, "price?" if price is None else f"{price:,.0f}", _less(price)
     for label, spare, digits, factor in (
-        ("still to ride to the reserve, km", o.spare_km, 1, 1.0),
+        ("still to ride, reserve kept, km", o.spare_km, 1, 1.0),
         ("left at this load, %", o.left, 0, 100.0),
     ):
         yield label, "-" if spare is None else band_text(spare, digits, factor), spare and spare.value

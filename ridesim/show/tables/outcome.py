@@ -65,10 +65,9 @@ def _figures(
     left, spare = c.left or nothing, c.spare_km or nothing
     to_empty = outcome.spare_to_empty_km
     low, high = (f"{system.value(km, 'km'):.1f}" for km in (spare.low, spare.high))
-    charged = f"{outcome.charged_ah:.1f} ({system.value(outcome.charged_km or 0.0, 'km'):.1f} {system.label('km')})"
-    brought = _Figure("  charged on the way", "ah", 1, outcome.charged_ah, "high", charged)
+    brought = _Figure("  charged on the way", "ah", 1, outcome.charged_ah)
     lit = math.nan if outcome.lights_left is None else 100.0 * outcome.lights_left
-    lights = _Figure("  left in the lights' own battery", "percent", 0, lit, "high")
+    lights = _Figure("  lights' battery left", "percent", 0, lit, "high")
     label = f"{pack.nominal_voltage_v:g} V {pack.capacity_ah:g} Ah"
     reverse = _Figure("top speed, reverse", "kmh", 1, c.top_speed_in_reverse_kmh)
     climb = _Figure(f"top speed {grade:.1f} % up", "kmh", 1, c.top_speed_on_grade_kmh, "high")
@@ -90,7 +89,7 @@ def _figures(
         _Figure("  volts × amps says", "km", 1, c.steady.plain_km),
         _Figure("the day: finished", "", 0, float(outcome.finished), "high", "yes" if outcome.finished else "NO"),
         _Figure("  distance", "km", 1, round(outcome.distance_km, 3), "high", f"{done} of {planned}"),
-        _Figure("  still to ride to the reserve", "km", 1, spare.value, "high"),
+        _Figure("  still to ride, reserve kept", "km", 1, spare.value, "high"),
         _Figure("  little to much recovery", "km", 1, spare.low, shown=f"{low} to {high}" if c.banded else "…"),
         _Figure("  and to empty", "km", 1, math.nan if to_empty is None else to_empty, "high"),
         _Figure("  left at this load", "percent", 0, 100.0 * left.value, "high"),
