@@ -106,8 +106,8 @@ def verdict(each: Candidate, system: System) -> str:
     if spare.value <= 0.0:
         return f"Does the day, {rode}, but eats into {kept}."
     doubt = f" With little recovery at rest it eats into {kept}." if spare.low <= 0.0 else ""
-    between = f" ({low} to {high} with little to much recovery at rest)" if low != high else ""
-    return f"Does the day, {rode}, and could ride {likely} {unit}{between} more down to the reserve.{doubt}"
+    between = f" ({low} to {high})" if low != high else ""
+    return f"Does the day, {rode}, with {likely} {unit}{between} to spare.{doubt}"
 
 
 def _reading(each: Reading, system: System) -> tuple[str, str, str, int]:
