@@ -195,7 +195,7 @@ class LawsDiagram(_Plain):
         for line, name, ride in named:
             line.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows["state_of_charge"])
             levels.append(100.0 * ride.outcome.end_state_of_charge)
-            texts.append(f"{name} {levels[-1]:.0f} %")
+            texts.append(f"{name.removesuffix(' recovery')} {levels[-1]:.0f} %")
         return [self.between, *self.named(texts, levels)]
 
     def sentence(self, answer: PackAnswer) -> str:
