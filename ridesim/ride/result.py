@@ -119,8 +119,8 @@ class Outcome:
 
     @property
     def left_at_this_load(self) -> float | None:
-        """Ampere-hours that riding on takes out over what a full pack gives at those currents; None where nothing is ridden."""
-        return None if self.spare is None else self.spare.given_ah / self.spare.full_ah
+        """Ampere-hours that riding on takes out over what a full pack gives at those currents; None as :attr:`spare_km`."""
+        return None if self.spare_km is None or self.spare is None else self.spare.given_ah / self.spare.full_ah
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,14 @@ from pydantic import Field, model_validator
 from ridesim.forms import Part, Row, quantity
 from ridesim.vehicle.chemistry import CHEMISTRIES, Chemistry
 from ridesim.vehicle.in_force import KEYS, InForce, fill_in
-from ridesim.vehicle.pack_rows import check_cycle_life, check_label, check_rested, check_sheet, check_warmth
+from ridesim.vehicle.pack_rows import (
+    check_cycle_life,
+    check_end_voltage,
+    check_label,
+    check_rested,
+    check_sheet,
+    check_warmth,
+)
 from ridesim.words import InputProblem
 
 ChemistryName = Literal["lead-acid-agm", "lead-acid-gel", "lead-acid-flooded", "lithium-iron-phosphate", "lithium-nmc"]
@@ -149,6 +156,7 @@ class Pack(Part):
         if self.capacity_by_temperature is not None:
             check_warmth(self.capacity_by_temperature)
         check_cycle_life(self.in_force.cycle_life)
+        check_end_voltage(self.in_force.end_voltage_v_per_cell, self.in_force.absorption_v_per_cell)
         return self
 
     def _check_cells(self) -> None:

@@ -92,6 +92,24 @@ def check_sheet(rows: Rows) -> None:
             raise InputProblem("", key, found, falls, "Are hours and ampere-hours in the right columns?")
 
 
+def check_end_voltage(rows: Rows, full_v: float) -> None:
+    """Refuse end voltages that no cell has: below a third of a full one's, above it, or lower for a slower discharge.
+
+    Raises
+    ------
+    InputProblem
+        Names the row as it stands in the file.
+    """
+    key = "end_voltage_v_per_cell"
+    least = full_v / 3.0
+    wanted = f"hours from {SHEET_LEAST:g} to {SHEET_MOST:,.0f} and {least:.2f} to {full_v:.2f} V a cell"
+    _need(key, rows, lambda hours, volts: SHEET_LEAST <= hours <= SHEET_MOST and least <= volts <= full_v, wanted)
+    for before, after in _sorted_pairs(rows):
+        if after[1] < before[1]:
+            found = f"{_shown(after)} below the faster {_shown(before)}"
+            raise InputProblem("", key, found, "the slower a block is emptied, the higher its end voltage")
+
+
 def check_label(rows: Rows, rated_hours: float, capacity_ah: float) -> None:
     """Refuse a label that the block's own data sheet contradicts: the laws would stand on different capacities.
 

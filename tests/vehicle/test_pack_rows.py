@@ -15,6 +15,9 @@ GOOD = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8
 @pytest.mark.parametrize(
     ("line", "found"),
     [
+        ("end_voltage_v_per_cell = [[20, 1.8], [1, 0.1]]", "row 2 [1, 0.1]"),
+        ("end_voltage_v_per_cell = [[20, 18], [1, 1.6]]", "row 1 [20, 18]"),
+        ("end_voltage_v_per_cell = [[20, 1.6], [1, 1.8]]", "row 1 [20, 1.6] below the faster row 2"),
         ("capacity_by_hours = [[20, 22], [10, 24], [1, 13]]", "row 2 [10, 24] with far more ampere-hours"),
         ("capacity_by_hours = [[1, 13], [10, 22], [20, 20]]", "row 2 [10, 22] with far more ampere-hours"),
         ("capacity_by_hours = [[20, 22], [20, 21], [1, 13]]", "rows 1 and 2, both for 20 h"),
