@@ -156,7 +156,7 @@ class Pack(Part):
         if self.capacity_by_temperature is not None:
             check_warmth(self.capacity_by_temperature)
         check_cycle_life(self.in_force.cycle_life)
-        check_end_voltage(self.in_force.end_voltage_v_per_cell, self.in_force.absorption_v_per_cell)
+        check_end_voltage(self.in_force.end_voltage_v_per_cell, self.in_force.open_circuit_v_per_cell[-1][1])
         return self
 
     def _check_cells(self) -> None:

@@ -93,7 +93,7 @@ def check_sheet(rows: Rows) -> None:
 
 
 def check_end_voltage(rows: Rows, full_v: float) -> None:
-    """Refuse end voltages that no cell has: below a third of a full one's, above it, or lower for a slower discharge.
+    """Refuse end voltages that no cell has: below a third of a rested full one's, above it, or lower for a slower discharge.
 
     Raises
     ------

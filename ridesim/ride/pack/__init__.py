@@ -1,1 +1,1 @@
-"""Answers about the pack: capacity laws, one block, charging, unlike blocks, usable energy."""
+"""Answers about the pack: capacity laws, one block, charging, unlike blocks."""
