@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import lru_cache
 from html import escape
-from math import isfinite, pi
+from math import isfinite, nan, pi
 from numbers import Real
 from typing import Any, Literal, NamedTuple, TypeGuard
 from unicodedata import category
@@ -65,7 +65,7 @@ class Uncertain:
         return cls(values[0], min(values), max(values))
 
     def __post_init__(self) -> None:
-        if self.low > self.value or self.value > self.high:
+        if not self.low <= self.value <= self.high:
             raise ValueError(f"a band must hold its value: low {self.low}, value {self.value}, high {self.high}")
 
     def __repr__(self) -> str:
@@ -78,6 +78,11 @@ class Uncertain:
 def band(values: Sequence[float | None]) -> Uncertain | None:
     """The first of some values between the lowest and the highest of those that there are; None where the first is missing."""
     return None if values[0] is None else Uncertain.over([each for each in values if each is not None])
+
+
+def ends(band: Uncertain | None) -> tuple[float, float, float]:
+    """Value, lowest and highest; NaN where there is no band."""
+    return (nan, nan, nan) if band is None else (band.value, band.low, band.high)
 
 
 Rows = Sequence[tuple[str, ...]]

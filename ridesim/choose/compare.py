@@ -19,7 +19,7 @@ from ridesim.ride.simulate import simulate, simulate_many
 from ridesim.ride.steady import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.motor import can_reverse, reverse_top_speed_kmh
 from ridesim.vehicle import Build
-from ridesim.words import Finding, InputProblem, InShort, Rows, Uncertain, band
+from ridesim.words import Finding, InputProblem, InShort, Rows, Uncertain, band, ends
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -190,10 +190,8 @@ def figures(c: Candidate) -> dict[str, float | bool]:
         "finished": outcome.finished,
         "distance_km": outcome.distance_km,
         "planned_distance_km": outcome.planned_distance_km,
-        "spare_km": c.spare_km.value if c.spare_km else math.nan,
-        "spare_low_km": c.spare_km.low if c.spare_km else math.nan,
-        "spare_high_km": c.spare_km.high if c.spare_km else math.nan,
-        "left_at_this_load": c.left.value if c.left else math.nan,
+        **dict(zip(("spare_km", "spare_low_km", "spare_high_km"), ends(c.spare_km), strict=True)),
+        "left_at_this_load": ends(c.left)[0],
         "end_state_of_charge": c.end_charge.value,
         "end_state_of_charge_low": c.end_charge.low,
         "end_state_of_charge_high": c.end_charge.high,

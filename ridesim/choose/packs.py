@@ -20,6 +20,9 @@ from ridesim.vehicle import Build, Pack
 from ridesim.vehicle.care import AGE_SPREAD, CYCLE_SPREAD, LONGEST_AGE
 from ridesim.words import Finding, InputProblem, Uncertain, band, need_number, shown
 
+RECOVERIES = ("likely", "little recovery", "much recovery")
+"""The day's names by how much comes back at rest."""
+
 
 @dataclass(frozen=True)
 class PackAnswers:
@@ -160,8 +163,7 @@ def pack_answers(
     need_number("the choice of a pack", "mean_c", mean_c, -50.0, 80.0, "°C")
     charger = _supply(build, charger, socket)
     pack = build.pack
-    names = ("likely", "little recovery", "much recovery")
-    rides = dict(zip(names, simulate_many([build, *across_recovery(build)], day, keep_rows=True), strict=True))
+    rides = dict(zip(RECOVERIES, simulate_many([build, *across_recovery(build)], day, keep_rows=True), strict=True))
     outcomes = [ride.outcome for ride in rides.values()]
     depth, wear = wear_of(rides["likely"])
     by_cycles = 1.0 / wear if wear > 0.0 else math.inf

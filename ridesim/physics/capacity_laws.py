@@ -168,7 +168,7 @@ def saturating_capacity(current: float, capacity: float, gain: float, reference:
 
 @compiled
 def saturating_factor(ratio: float, bend: float, exponent: float, level: float) -> float:
-    """Capacity at slow rates over the capacity at a current: C_0/C(I) = max(1, 1 + b ((I/I_R)^δ - (I_0/I_R)^δ)).
+    """Capacity at slow rates over the capacity at a current: C_0/C(I) = max(1, 1 + b ((I/I_R)^δ - (I_L/I_R)^δ)).
 
     MODEL.md (6.6).
 
@@ -179,7 +179,7 @@ def saturating_factor(ratio: float, bend: float, exponent: float, level: float) 
     bend, exponent : float
         b and δ. [-]
     level : float
-        (I_0/I_R)^δ of the current I_0 up to which the capacity stays level. [-]
+        (I_L/I_R)^δ of the current I_L up to which the capacity stays level. [-]
 
     Returns
     -------
@@ -188,7 +188,7 @@ def saturating_factor(ratio: float, bend: float, exponent: float, level: float) 
 
     References
     ----------
-    As :func:`saturating_capacity`, of which it is the reciprocal over that at I_0. Level below: two measured sealed blocks give no more
+    As :func:`saturating_capacity`, of which it is the reciprocal over that at I_L. Level below: two measured sealed blocks give no more
     charge in 35 hours than in 6.5 (data/published/measured_blocks.csv).
     """
     if ratio <= 0.0:

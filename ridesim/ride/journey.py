@@ -13,12 +13,12 @@ from ridesim.physics.controller import CUT_OFF, PACK_POWER
 from ridesim.ride.core import phases
 from ridesim.ride.core import places as at
 from ridesim.ride.core.pack import charges_at
-from ridesim.ride.core.records import Machine, Row, Run, Tally, new, structure
+from ridesim.ride.core.records import Machine, Row, Run, new, structure
 from ridesim.ride.lights import LightsBattery
 from ridesim.ride.machine import activity_scene
 from ridesim.ride.pack.refusal import plugged_in, ridden_day
 from ridesim.ride.result import Ride, Stage
-from ridesim.ride.start import charges_missing, start_charge
+from ridesim.ride.start import charges_missing, empty_tally, start_charge
 from ridesim.ride.summary import place_in, summed_up
 from ridesim.vehicle import Build
 
@@ -52,8 +52,8 @@ class Journey:
         self.rows = np.empty(FIRST_ROWS if keep_rows else 0, structure(Row))
         self.scenes = {aboard: activity_scene(build, day, numbers, aboard) for aboard in (True, False)}
         self.stages: list[Stage] = []
-        own = build.lighting is not None and build.lighting.supply == "own-battery"
-        self.lights = LightsBattery(build.lighting, day) if build.lighting is not None and own else None
+        lighting = build.lighting
+        self.lights = LightsBattery(lighting, day) if lighting and lighting.supply == "own-battery" else None
         self.lights_ran_out_s: float | None = None
 
     def ride(self) -> Ride:
@@ -162,14 +162,6 @@ def _run_at_start(build: Build, day: Day, numbers: Machine, fineness: float, mis
     now[[at.WINDING, at.CASE]] = day.ambient_c
     now[at.TIME] = day.first_start_s
     return run
-
-
-def empty_tally(day: Day) -> Tally:
-    """Nothing noted yet."""
-    return new(
-        Tally, lowest_volts=math.inf, highest_current=-math.inf, hottest=day.ambient_c, reserve_s=-1.0, cut_off_s=-1.0,
-        cut_activity=-1, cut_leg=-1, empty_s=-1.0, hot_s=-1.0, return_mps=-1.0, worst_stall_at_s=-1.0, throttle_at=-1.0, ready_at=-1.0, leg=-1,
-    )  # fmt: skip
 
 
 def most_tries(day: Day) -> int:

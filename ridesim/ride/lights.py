@@ -27,44 +27,53 @@ class LightsBattery:
         Its air, in which the block gives less where it is cold, and its clock of the lights.
     runs : list of (float, float)
         Currents and for how long they flowed. [A, h]
+    used : float
+        Share of its charge that they took; more than 1 where it ran out.
     """
 
     lighting: Lighting
     day: Day
     runs: list[tuple[float, float]] = field(default_factory=list)
+    used: float = 0.0
 
     @property
     def left(self) -> float:
         """State of charge now, 0 or more."""
-        return max(0.0, 1.0 - self._used(self.lighting.battery_capacity_ah))
+        return max(0.0, 1.0 - self.used)
 
     @property
     def enough_ah(self) -> float:
         """Ampere-hours on the label of a block, as old and as cold, that would have KEPT left. [Ah]"""
         from scipy.optimize import brentq
 
-        whole = sum(amps * hours for amps, hours in self.runs)
-        if whole == 0.0:
+        def too_much(label_ah: float) -> float:
+            return sum(self._rate(amps, label_ah) * hours for amps, hours in self.runs) - (1.0 - KEPT)
+
+        small = sum(
+            amps * hours for amps, hours in self.runs
+        )  # given in many hours, warm and new, and then quite empty
+        if small == 0.0:
             return 0.0
-        return float(brentq(lambda ah: self._used(ah) - (1.0 - KEPT), 0.1 * whole, 100.0 * whole, xtol=1e-6 * whole))
+        small *= 0.1
+        large = small
+        while too_much(large) > 0.0:
+            large *= 2.0
+        return float(brentq(too_much, small, large, xtol=1e-6 * small))
 
     def drain(self, share: float | None, start: float, end: float) -> float | None:
         """Light a share of the lights, or all by the clock where there is none, between two moments [s]; says when the block ran out."""
         if share == 0.0 or (share is None and self.day.lights_on is None):
             return None
         amps = (1.0 if share is None else share) * self.lighting.power_w / self.lighting.battery_voltage_v
+        per_h = self._rate(amps, self.lighting.battery_capacity_ah)
         ran_out = None
         for begin, over in self._lit(start, end) if share is None else [(start, end)]:
-            before = self.left
-            self.runs.append((amps, (over - begin) / 3600.0))
+            hours, before = (over - begin) / 3600.0, self.left
+            self.runs.append((amps, hours))
+            self.used += per_h * hours
             if before > 0.0 and self.left == 0.0:
-                per_s = self._rate(amps, self.lighting.battery_capacity_ah) / 3600.0
-                ran_out = begin + before / per_s
+                ran_out = begin + 3600.0 * before / per_h
         return ran_out
-
-    def _used(self, label_ah: float) -> float:
-        """Share of a block's charge that the runs so far take; more than 1 where it is too small."""
-        return sum(self._rate(amps, label_ah) * hours for amps, hours in self.runs)
 
     def _rate(self, amps: float, label_ah: float) -> float:
         """Share of a block's charge an hour, by Peukert's law; its rated current is the label's, however old or cold. [1/h]"""

@@ -23,6 +23,7 @@ from ridesim.words import InputProblem, in_short, in_short_html, is_number
 if TYPE_CHECKING:
     import pandas as pd
 
+    from ridesim.ride.lights import LightsBattery
     from ridesim.ride.spare import Spare
 
 
@@ -51,8 +52,8 @@ class Outcome:
     rested_block_v : float
         What a block shows at the end, rested and with nothing connected: by the ampere-hours that were stored, what is lost in
         charging taken off.
-    lights_left, lights_enough_ah : float or None
-        What is left in the lights' own battery, and the label of one that would have a fifth left; None where they have none.
+    lights : LightsBattery or None
+        The lights' own battery after the day; None where they have none.
     lost_by_pack : bool
         Whether nothing but the pack, or the controller's cut-off, kept the vehicle from finishing.
     ride_on : callable
@@ -75,8 +76,7 @@ class Outcome:
     charged_ah: float
     missing_ah: float
     rested_block_v: float
-    lights_left: float | None
-    lights_enough_ah: float | None
+    lights: LightsBattery | None
     lost_by_pack: bool
     ride_on: Callable[[], Spare | None] = field(repr=False, compare=False)
 
@@ -99,10 +99,20 @@ class Outcome:
         return self._spare_km("to_reserve_km")
 
     @property
+    def lights_left(self) -> float | None:
+        """What is left in the lights' own battery; None where they have none."""
+        return None if self.lights is None else self.lights.left
+
+    @property
+    def lights_enough_ah(self) -> float | None:
+        """Label of a battery that would have a fifth left, as old and in the same air; None where the lights have none. [Ah]"""
+        return None if self.lights is None else self.lights.enough_ah
+
+    @property
     def figures(self) -> dict[str, float | bool | None]:
         """All figures by name."""
-        asked = ("charged_km", "spare_to_empty_km", "spare_km", "left_at_this_load")
-        noted = [each.name for each in fields(self) if each.name != "ride_on"]
+        asked = ("charged_km", "spare_to_empty_km", "spare_km", "left_at_this_load", "lights_left", "lights_enough_ah")
+        noted = [each.name for each in fields(self) if each.name not in ("lights", "ride_on")]
         return {name: getattr(self, name) for name in (*noted, *asked)}
 
     def _spare_km(self, name: str) -> float | None:

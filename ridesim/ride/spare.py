@@ -12,6 +12,7 @@ from ridesim.day import Activity, Day
 from ridesim.physics.capacity_laws import TWO_WELL, two_well_capacity
 from ridesim.ride.core import places as at
 from ridesim.ride.core.records import Array, PackNumbers, Row, structure
+from ridesim.ride.start import empty_tally
 
 if TYPE_CHECKING:
     from ridesim.ride.journey import Journey
@@ -88,8 +89,6 @@ def ride_on(journey: Journey) -> Spare | None:
 
 def _copy_of(journey: Journey) -> Journey:
     """A journey that may go on by itself: nothing noted, no rows kept."""
-    from ridesim.ride.journey import empty_tally
-
     onward = copy(journey)
     onward.runs = journey.runs.copy()
     onward.run = onward.runs[0]

@@ -1,4 +1,4 @@
-"""The pack at the start of a day: its state of charge, and what its capacity law keeps of it."""
+"""The start of a day: the pack's state of charge, what its capacity law keeps of it, and nothing noted yet."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from ridesim.day import Day
 from ridesim.physics.capacity_laws import SATURATING, TWO_WELL
 from ridesim.physics.life import charge_kept
 from ridesim.ride.core.pack import FILTER_SCALE, charges_at, left_at
-from ridesim.ride.core.records import PackNumbers
+from ridesim.ride.core.records import PackNumbers, Tally, new
 from ridesim.vehicle import Pack
 from ridesim.words import InputProblem, need_number
 
@@ -50,3 +50,11 @@ def _possible_share(begin: float, p: PackNumbers) -> tuple[float, float]:
     if p.law == TWO_WELL:  # the bound well is full, or empty
         return p.well_share * room, 1.0 - p.well_share * begin
     return 0.0, room
+
+
+def empty_tally(day: Day) -> Tally:
+    """Nothing noted yet."""
+    return new(
+        Tally, lowest_volts=math.inf, highest_current=-math.inf, hottest=day.ambient_c, reserve_s=-1.0, cut_off_s=-1.0,
+        cut_activity=-1, cut_leg=-1, empty_s=-1.0, hot_s=-1.0, return_mps=-1.0, worst_stall_at_s=-1.0, throttle_at=-1.0, ready_at=-1.0, leg=-1,
+    )  # fmt: skip

@@ -74,8 +74,7 @@ def _outcome(journey: Journey, explained: float) -> Outcome:
         charged_ah=into / 3600.0,
         missing_ah=missing / 3600.0,
         rested_block_v=float(rested_source(float(state[at.MISSING]), pack)[0]) / blocks,
-        lights_left=None if journey.lights is None else journey.lights.left,
-        lights_enough_ah=None if journey.lights is None else journey.lights.enough_ah,
+        lights=journey.lights,
         lost_by_pack=all(stage.by_pack for stage in stages if stage.left),
         ride_on=partial(ride_on, journey),
     )

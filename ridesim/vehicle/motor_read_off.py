@@ -55,7 +55,8 @@ def from_read_off(table: Mapping[str, Any], defaults: Mapping[str, Any], limit_c
     (ridesim/physics/MODEL.md, 3.3, 3.4 and 3.7).
     """
     said = {**defaults, **table}
-    if not all(is_number(table[key]) for key in READ_OFF if key in table):
+    used = (*READ_OFF, "brush_drop_v", "viscous_nm_per_rad_s", "rated_voltage_v")
+    if not all(is_number(table[key]) for key in used if key in table):
         return {}  # the part's own check names them
     found: dict[str, float] = {}
     if "resistance_ohm" not in table and "resistance_through_brushes_ohm" in table:

@@ -70,9 +70,9 @@ def test_charge_put_in_over_charge_taken_out():
 
 @pytest.mark.parametrize("known", [(0, 3), (1, 4), (0, 1, 2)])
 def test_the_law_is_level_at_slow_rates(known):
-    """By some of the measured rows the law gives the others within 8 %: from 6.5 to 35 hours the charge does not grow.
+    """By some of the measured rows the law gives the others within 7 %, ageing over ten days included: from 6.5 to 35 hours the charge does not grow.
 
-    Peukert's law with k = 1.21 from the row at 18 hours is 17 % short of the row at 6.5 hours.
+    Peukert's law with k = 1.21 from the row at 18 hours gives 15.8 Ah in 6.5 hours, where 19.7 were measured.
     """
     measured = [(float(row["hours"]), float(row["charge_ah"]), float(row["current_a"])) for row in rows("discharge")]
     given = [[hours, charge] for hours, charge, _ in (measured[i] for i in known)]
@@ -80,4 +80,4 @@ def test_the_law_is_level_at_slow_rates(known):
     given.append([hours * 0.02, charge * 0.45])  # and a fast one, as a sheet has it
     pack = block("17Ah", capacity_by_hours=given, block_capacity_ah=charge, rated_hours=hours)
     for _, charge, amps in measured:
-        assert run_seconds(amps, block_numbers(pack)) * amps / 3600.0 == pytest.approx(charge, rel=0.08)
+        assert run_seconds(amps, block_numbers(pack)) * amps / 3600.0 == pytest.approx(charge, rel=0.07)

@@ -97,6 +97,7 @@ def test_the_lights_block_ages_and_cools_and_the_size_that_would_do_does(make_da
     warm, cold, old = evening(25.0), evening(5.0), evening(5.0, battery_state_of_health=0.7)
     assert warm.lights_left == cold.lights_left == 0.0
     assert warm.lights_enough_ah < cold.lights_enough_ah < old.lights_enough_ah
+    assert evening(5.0, battery_state_of_health=0.005).lights_enough_ah > 100.0 * cold.lights_enough_ah
     large = evening(5.0, battery_state_of_health=0.7, battery_capacity_ah=old.lights_enough_ah)
     assert large.lights_left == pytest.approx(0.2, abs=1e-5)
     # 40 W for four hours at 12 V is 13.3 Ah; at a fifth left, 5 °C (0.8 %/K) and 70 %: 13.3/(0.8 × 0.84 × 0.7) = 28.3 Ah, and more by rate.

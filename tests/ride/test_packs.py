@@ -15,7 +15,7 @@ from ridesim.ride.pack.block import block_numbers, charges_after
 from ridesim.ride.pack.data_sheet import fit_sheet
 from ridesim.ride.simulate import simulate
 from ridesim.ride.start import start_charge
-from ridesim.vehicle import Pack, load_build
+from ridesim.vehicle import Pack
 from ridesim.vehicle.care import worn_resistance_factor
 from ridesim.words import InputProblem
 from tests.long import LONG
@@ -73,16 +73,6 @@ def test_colder_is_never_more(pack, law, rate, one, other):
     current = rate * pack.block_capacity_ah
     cold, warm = (run_seconds(current, block_numbers(pack, each, law)) for each in sorted((one, other)))
     assert cold <= warm * (1.0 + 1e-12)
-
-
-def test_every_law_answers_and_answers_again_alike():
-    day = load_day("harbour_festival")
-    for name in ("heron_36v", "heron_lithium"):
-        build = load_build(name)
-        together = {law: simulate(build, day, law) for law in LAW_NAMES}
-        for law, ride in together.items():
-            assert ride.outcome == simulate(build, day, law).outcome
-            assert ride.battery_model == law
 
 
 def test_standing_in_the_shed_lowers_the_start(heron):

@@ -69,6 +69,7 @@ def test_a_reading_through_the_brushes_is_a_little_high():
             "volts of the free run",
         ),
         ({"no_load_current_a": "two"}, "no_load_current_a", "number"),
+        ({**free_run(12.0), "torque_constant_nm_per_a": None, "brush_drop_v": "one"}, "brush_drop_v", "number"),
         ({"torque_constant_nm_per_a": None, "no_load_current_a": 2.0}, "torque_constant_nm_per_a", "which a permanent-magnet motor needs"),
     ],
 )  # fmt: skip

@@ -19,7 +19,7 @@ from ridesim.bench.discharge.resistance import resistances
 from ridesim.bench.estimate import DRAWS, LEVEL, NORMAL
 from ridesim.physics.charging import compensated_voltage
 from ridesim.physics.pack import capacity_temperature_factor, resistance_temperature_factor
-from ridesim.ride.pack.laws import bend_of
+from ridesim.ride.pack.laws import loss_at
 from ridesim.vehicle import CHEMISTRIES, Chemistry
 from ridesim.words import InputProblem, Uncertain, nearest, need_number, shown
 
@@ -32,6 +32,7 @@ CURRENT_RATIO = 1.5
 """Two discharges closer in current than this do not tell k."""
 PAUSE_SHARE = 0.05
 LARGEST_K = 2.0
+"""No block has more; where k is sought ends here."""
 MOST_HEALTH = 1.3
 """No block holds more than this share of its label."""
 OVER_FULL = 1.02
@@ -290,12 +291,10 @@ def _carried(test: Discharge, k: FloatArray | float, hours: float, label: float 
 
     The law counts from the label's rated current, as the pack's ``state_of_health`` does; without a label, from the block's own.
     """
-    bend, exponent = bend_of(k)
     charge, amps = test.drawn_ah, test.drawn_ah / test.hours
     whole = charge if label is None else np.full_like(charge, label)
     for _ in range(60 if label is None else 1):
-        ratio = amps * hours / whole
-        carried = charge * np.maximum(1.0, (1.0 + bend * ratio**exponent) / (1.0 + bend))
+        carried = charge * loss_at(amps * hours / whole, k)
         whole = 0.5 * (whole + carried)
     return np.asarray(carried)
 

@@ -38,7 +38,7 @@ class PackNumbers:
     law: int  # index of LAW_NAMES
     exponent: float  # Peukert's k, or δ of the others [-]
     bend: float  # b of the saturating form [-]
-    level: float  # (I_0/I_R)^δ, up to which the capacity is level [-]
+    level: float  # (I_L/I_R)^δ, up to which the capacity is level [-]
     recovery: float  # ρ, the share that comes back at rest [-]
     well_share: float  # c [-]
     well_rate: float  # κ [1/s]

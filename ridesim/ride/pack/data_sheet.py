@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ridesim.forms import validate
-from ridesim.ride.pack.laws import FloatArray, LawFit, fit_peukert, fit_saturating, fit_two_well, fit_two_well_to
+from ridesim.ride.pack.laws import FloatArray, LawFit, fit_peukert, fit_saturating, fit_two_well_to
 from ridesim.vehicle import Pack
 from ridesim.words import InputProblem, shown
 
@@ -47,8 +47,6 @@ class SheetFit:
         The sheet's rows, shortest first.
     laws : mapping of str to LawOfSheet
         Peukert, two-well, saturating.
-    day_two_well_misfit_percent : float
-        Misfit of the two-well law as the day uses it: matched to the law in use at 20 h, 5 h and 1 h. [%]
     local_exponents : ndarray
         Peukert's k between neighbouring rows; one number means Peukert's law holds.
     """
@@ -56,7 +54,6 @@ class SheetFit:
     hours: FloatArray
     charge_ah: FloatArray
     laws: Mapping[str, LawOfSheet]
-    day_two_well_misfit_percent: float
     local_exponents: FloatArray
 
     def __getitem__(self, law: str) -> LawOfSheet:
@@ -99,6 +96,5 @@ def fit_sheet(rows: Sequence[tuple[float, float]], rated_hours: float = 20.0) ->
     for law, fit in fits.items():
         got = fit.capacity_in(hours)
         laws[law] = LawOfSheet(fit, got, 100.0 * (got / charge - 1.0))
-    in_day = 100.0 * np.abs(fit_two_well(pack).capacity_in(hours) / charge - 1.0)
     lines = np.log(charge[1:] / charge[:-1]) / np.log(hours[1:] / hours[:-1])
-    return SheetFit(hours, charge, laws, float(np.max(in_day)), 1.0 / (1.0 - lines))
+    return SheetFit(hours, charge, laws, 1.0 / (1.0 - lines))

@@ -166,6 +166,12 @@ def fit_saturating(pack: Pack) -> SaturatingFit:
     return SaturatingFit(pack.block_capacity_ah, 1.0 + bend, rated, exponent, rated)
 
 
+def loss_at(ratio: FloatArray, peukert_exponent: FloatArray | float) -> FloatArray:
+    """Capacity at the rated current over that at a multiple of it, for a k or several (MODEL.md, 6.6)."""
+    bend, exponent = bend_of(peukert_exponent)
+    return np.asarray(np.maximum(1.0, (1.0 + bend * ratio**exponent) / (1.0 + bend)))
+
+
 def bend_of(peukert_exponent: FloatArray | float) -> tuple[FloatArray, FloatArray]:
     """b and δ of the saturating law that gives what k, one or several, says at the rated hours and at a twentieth of them.
 

@@ -139,7 +139,7 @@ def steady_range(
     if hours == 0.0:
         return SteadyRange(0.0, 0.0, 0.0, "cannot hold the speed", math.nan, 0.0)
     power = energy / hours
-    label_wh = build.pack.nominal_voltage_v * build.pack.capacity_ah * (state_of_charge - build.pack.reserve)
+    label_wh = build.pack.nominal_voltage_v * build.pack.capacity_ah * max(0.0, state_of_charge - build.pack.reserve)
     plain = label_wh / power if power > 0.0 else math.inf
     ends = {RESERVE: "reserve", LONGEST: f"nothing within {LONGEST_S / 86_400.0:.0f} days"}
     return SteadyRange(hours * speed_kmh, hours, energy, ends.get(limit) or LIMIT_NAMES[limit], power, plain)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.choose.packs import PackAnswers
+from ridesim.choose.packs import RECOVERIES, PackAnswers
 from ridesim.day.day import clock
 from ridesim.ride.pack.charge import FULL, MARKS
 from ridesim.show.choose_pack.inputs import PackAnswer, kind_of
@@ -25,7 +25,7 @@ LAW_LINES = {"saturating": LINES[0], "peukert": LINES[1], "two-well": LINES[3]}
 """One line style a law, the same in every picture here."""
 
 
-RECOVERY_LINES = {"likely": LINES[0], "little recovery": LINES[1], "much recovery": LINES[3]}
+RECOVERY_LINES = dict(zip(RECOVERIES, (LINES[0], LINES[1], LINES[3]), strict=True))
 """The same of the day with little and with much recovery at rest."""
 
 

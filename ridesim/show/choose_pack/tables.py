@@ -43,9 +43,7 @@ def sheet_html(answer: PackAnswer) -> str:
         "Data sheet and the three laws",
         ["law", *(f"{each:g} h" for each in sheet.hours[::-1]), "misfit", "fitted"],
         rows,
-        f"Peukert's k from row to row: {local}; one number would mean that his law holds. "
-        f"The day's two-well law is matched to the law in use at 20, 5 and 1 h: {sheet.day_two_well_misfit_percent:.1f} % off this "
-        "sheet at most.",
+        f"Peukert's k from row to row: {local}; one number would mean that his law holds.",
     )
 
 

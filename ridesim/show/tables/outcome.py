@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 from ridesim.choose import Candidate, Comparison
 from ridesim.show.tables.html import better, coloured_heads, html_table
 from ridesim.show.units import METRIC, System
-from ridesim.words import Uncertain
+from ridesim.words import ends
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -61,10 +61,9 @@ def _figures(
     hot, limit = (
         f"{system.value(each, 'c'):.0f}" for each in (outcome.hottest_winding_c, c.build.motor.winding_limit_c)
     )
-    nothing = Uncertain(math.nan, math.nan, math.nan)
-    left, spare = c.left or nothing, c.spare_km or nothing
+    spare, least, most = ends(c.spare_km)
     to_empty = outcome.spare_to_empty_km
-    low, high = (f"{system.value(km, 'km'):.1f}" for km in (spare.low, spare.high))
+    low, high = (f"{system.value(km, 'km'):.1f}" for km in (least, most))
     brought = _Figure("  charged on the way", "ah", 1, outcome.charged_ah)
     lit = math.nan if outcome.lights_left is None else 100.0 * outcome.lights_left
     lights = _Figure("  lights' battery left", "percent", 0, lit, "high")
@@ -89,10 +88,10 @@ def _figures(
         _Figure("  volts × amps says", "km", 1, c.steady.plain_km),
         _Figure("the day: finished", "", 0, float(outcome.finished), "high", "yes" if outcome.finished else "NO"),
         _Figure("  distance", "km", 1, round(outcome.distance_km, 3), "high", f"{done} of {planned}"),
-        _Figure("  still to ride, reserve kept", "km", 1, spare.value, "high"),
-        _Figure("  little to much recovery", "km", 1, spare.low, shown=f"{low} to {high}" if c.banded else "…"),
+        _Figure("  still to ride, reserve kept", "km", 1, spare, "high"),
+        _Figure("  little to much recovery", "km", 1, least, shown=f"{low} to {high}" if c.banded else "…"),
         _Figure("  and to empty", "km", 1, math.nan if to_empty is None else to_empty, "high"),
-        _Figure("  left at this load", "percent", 0, 100.0 * left.value, "high"),
+        _Figure("  left at this load", "percent", 0, 100.0 * ends(c.left)[0], "high"),
         _Figure("  volts × amps says", "percent", 0, 100.0 * max(c.plain_end_charge, 0.0)),
         *([brought] if charges else []),
         *([lights] if own_lights else []),
