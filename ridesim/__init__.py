@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from ridesim.choose.compare import Comparison, compare
     from ridesim.choose.packs import charge_plan, pack_answers
     from ridesim.day import Day, load_day
+    from ridesim.forms import exact
     from ridesim.ride.result import Ride
     from ridesim.ride.simulate import simulate, simulate_many
     from ridesim.ride.steady import (
@@ -37,6 +38,7 @@ _HOME = {
         "choose.compare": "Comparison compare",
         "choose.packs": "charge_plan pack_answers",
         "day": "Day load_day",
+        "forms": "exact",
         "ride.result": "Ride",
         "ride.simulate": "simulate simulate_many",
         "ride.steady": "pull_curve steady_range steepest_start_percent steepest_steady_percent time_to_speed top_speed_kmh",

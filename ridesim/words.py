@@ -244,12 +244,14 @@ def split_unit(key: str) -> tuple[str, str]:
 
 
 def convert(value: Any, unit: str, into: str) -> Any:
-    """Convert a number, or numbers inside lists, from one unit to another of the same kind.
+    """Convert a number, or numbers inside lists and tables, from one unit to another of the same kind.
 
     Anything that is not a number is handed back as it is, for the validation to name.
     """
     if isinstance(value, list | tuple):
         return [convert(item, unit, into) for item in value]
+    if isinstance(value, dict):
+        return {key: convert(item, unit, into) for key, item in value.items()}
     if isinstance(value, bool) or not isinstance(value, int | float):
         return value
     source, target = UNITS[unit], UNITS[into]

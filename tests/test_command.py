@@ -187,7 +187,7 @@ def test_check_says_what_a_spin_test_leaves_open_and_what_to_measure_next(call, 
     assert "Left open: Resistance: no held rotor" in out
     assert "resistance_ohm =" not in out, "no line to copy where no value is to be believed"
     assert re.search(r"resistance_ohm: between 0\.\d+ and 1\.\d+; the log does not tell", out)
-    assert "torque_constant_nm_per_a = 0." in out
+    assert "torque_constant_nm_per_a = { low = 0." in out
     assert "Measure next: " in out
     assert "hold the rotor at" in out
     unbraked = (shipped("data") / "logs" / "winch_motor_loads.toml").read_text(encoding="utf-8")
@@ -227,16 +227,20 @@ def test_a_bad_log_is_named_as_its_loader_names_it(name, old, new, said, call, t
 
 def test_check_lists_what_follows_from_the_nameplate_and_the_chemistry(call):
     out = call("check", "puppet_cart").out
-    assert "controller.cutoff_voltage_v = 21   (1.75 V a cell" in out
+    assert "controller.cutoff_voltage_v = 21   20.16 to 21.84   (1.75 V a cell" in out
     assert "motor.winding_to_case_k_per_w = " in out
-    assert "pack.block_resistance_ohm = 0.006   (0.30/Ah" in out
+    assert "pack.block_resistance_ohm = 0.006   0.0036 to 0.0102   (0.30/Ah" in out
 
 
-def test_nothing_the_file_states_is_listed(call, heron_text):
+def test_nothing_the_file_states_is_listed_as_a_default(call, heron_text):
     """Of the section [pack] each stated key is absent from the list and each absent one that has a value is on it."""
-    listed = {line.split(" = ")[0].strip() for line in call("check", "heron_36v").out.splitlines() if " = " in line}
+    said, _, left_out = call("check", "heron_36v").out.partition("Defaults in play:")
+    own, listed = (
+        {line.split(" = ")[0].strip() for line in part.splitlines() if " = " in line} for part in (said, left_out)
+    )
     stated = {f"pack.{key}" for key in tomllib.loads(heron_text)["pack"]}
     assert not listed & stated
+    assert {"pack.block_capacity_ah", "pack.block_resistance_ohm"} <= own & stated
     assert {
         "pack.resistance_rise",
         "pack.polarisation_time_s",

@@ -13,7 +13,8 @@ from pydantic_core import core_schema
 
 from ridesim.day.route import Route
 from ridesim.day.trace import Trace
-from ridesim.forms import Name, NamedByFile, Part, changed_table, quantity, validate
+from ridesim.day.widths import WIDTHS
+from ridesim.forms import Name, Part, Unsure, changed_table, quantity, validate
 from ridesim.words import InputProblem, InShort, Rows
 
 DAY_S = 86_400.0
@@ -120,8 +121,10 @@ class Activity(Part):
         return self.trace.length_m * self.repeats if self.trace is not None else 0.0
 
 
-class Day(InShort, NamedByFile):
+class Day(InShort, Unsure):
     """What the vehicle must do from the first activity to the last."""
+
+    key_widths = WIDTHS
 
     name: Name = quantity("name of the day", "unnamed day", source="the file's name")
     note: str = quantity("where the numbers come from", "")

@@ -6,9 +6,12 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple, get_origin
 
+from pydantic.fields import FieldInfo
+
 from ridesim.forms.parts import Part, part_of
 from ridesim.forms.validation import field_for
-from ridesim.words import InputProblem, convert, split_unit
+from ridesim.forms.widths import about, as_table, is_width, limits_of
+from ridesim.words import InputProblem, Uncertain, convert, is_number, split_unit
 
 
 def stated_table(part: Part) -> dict[str, Any]:
@@ -17,9 +20,9 @@ def stated_table(part: Part) -> dict[str, Any]:
 
 
 def stated(part: Part) -> dict[str, Any]:
-    """The keys a user set and their values, in the order of the fields."""
+    """The keys a user set and their values, widths where they have their own, in the order of the fields."""
     return {
-        name: getattr(part, name)
+        name: part.stated_widths.get(name, getattr(part, name))
         for name in type(part).model_fields
         if name in part.model_fields_set and getattr(part, name) is not None
     }
@@ -28,6 +31,8 @@ def stated(part: Part) -> dict[str, Any]:
 def _as_table(value: Any) -> Any:
     if isinstance(value, Part):
         return stated_table(value)
+    if isinstance(value, Uncertain):
+        return as_table(value)
     return [_as_table(item) for item in value] if isinstance(value, tuple) else value
 
 
@@ -68,7 +73,7 @@ def changed_table(part: Part, values: Mapping[str, Any], what: str) -> tuple[dic
         Stays as it is.
     values : mapping of str to object
         Dotted key, in any unit of its kind, list items numbered from 1 (``"vehicle.mass[2].mass_kg"``), or a whole section,
-        to the new value; None removes the key, so that its default applies.
+        to the new value; None removes the key, so that its default applies. A plain number keeps the key's stated width in proportion.
     what : str
         What is changed, for messages.
 
@@ -93,14 +98,31 @@ def changed_table(part: Part, values: Mapping[str, Any], what: str) -> tuple[dic
         if last.unit:
             value = convert(value, last.unit, split_unit(last.name)[1])
         named[".".join(f"{step.name}[{step.number}]" if step.number else step.name for step in steps)] = value
-        if value is not None and _as_table(_value(part, steps, in_play=False)) == value:
+        former, width = _former(part, steps)
+        if value is not None and value in (former, _as_table(width)):
             continue
+        if width is not None and is_number(value):
+            value = as_table(about(width, value, limits_of(_field(type(part), steps))))
         holder = table
         for step in path:
             holder = _inside(holder, step, what, place)
         _put(holder, last, value, what, place)
         differs = True
     return table, named if differs else {}
+
+
+def _former(part: Part, steps: list[_Step]) -> tuple[Any, Uncertain | None]:
+    """What stands in the field where steps lead, and its stated width."""
+    holder = _value(part, steps[:-1], in_play=False)
+    width = holder.stated_widths.get(steps[-1].name) if isinstance(holder, Part) else None
+    return _as_table(_value(part, steps, in_play=False)), width
+
+
+def _field(kind: type[Part], steps: list[_Step]) -> FieldInfo:
+    """The field where steps lead."""
+    for step in steps[:-1]:
+        kind = part_of(kind.model_fields[step.name]) or kind
+    return kind.model_fields[steps[-1].name]
 
 
 def _inside(table: dict[str, Any], step: _Step, what: str, place: str) -> dict[str, Any]:
@@ -156,7 +178,7 @@ def differences(before: Part, after: Part) -> list[tuple[str, Any, Any]]:
 
 
 def _unlike(place: str, before: Any, after: Any) -> Iterator[tuple[str, Any, Any]]:
-    if isinstance(before, dict) and isinstance(after, dict):
+    if isinstance(before, dict) and isinstance(after, dict) and not is_width(before) and not is_width(after):
         for key in [*before, *(key for key in after if key not in before)]:
             yield from _unlike(f"{place}.{key}" if place else key, before.get(key), after.get(key))
     elif isinstance(before, list) and isinstance(after, list) and len(before) == len(after):

@@ -6,9 +6,12 @@ from collections.abc import Iterator, Mapping
 from types import UnionType
 from typing import Annotated, Any, ClassVar, Self, TypeVar, Union, get_args, get_origin
 
-from pydantic import BaseModel, ConfigDict, Field, Strict, ValidationInfo, model_validator
+from pydantic import BaseModel, ConfigDict, Field, PrivateAttr, Strict, ValidationInfo, model_validator
 from pydantic.fields import FieldInfo
 from pydantic.functional_validators import ModelWrapValidatorHandler
+
+from ridesim.forms.widths import Spread
+from ridesim.words import Uncertain
 
 
 class Part(BaseModel):
@@ -19,9 +22,27 @@ class Part(BaseModel):
     former_keys: ClassVar[Mapping[str, str]] = {}
     """Keys that have another name now, units left out: a file that still has one is told the new name."""
 
+    _stated_widths: dict[str, Uncertain] = PrivateAttr(default_factory=dict)
+
     def __eq__(self, other: object) -> bool:
-        """Equal in every field; text of the file and notes do not count."""
-        return type(self) is type(other) and all(getattr(self, n) == getattr(other, n) for n in type(self).model_fields)
+        """Equal in every field and stated width; text of the file and notes do not count."""
+        return (
+            isinstance(other, Part)
+            and type(self) is type(other)
+            and all(getattr(self, name) == getattr(other, name) for name in type(self).model_fields)
+            and self._stated_widths == other._stated_widths
+        )
+
+    @property
+    def stated_widths(self) -> Mapping[str, Uncertain]:
+        """Keys to which the file, or the bench, gives a width of their own; low and high are equal where it says ``exact``."""
+        return self._stated_widths
+
+    def with_widths(self, widths: Mapping[str, Uncertain]) -> Self:
+        """This part with such widths beside those it has."""
+        part = self.model_copy()
+        part._stated_widths = {**self._stated_widths, **widths}
+        return part
 
     @classmethod
     def filled(
@@ -31,6 +52,9 @@ class Part(BaseModel):
         part = handler({**table, **missing})
         part.model_fields_set.difference_update(missing)
         return part
+
+    takes_widths: ClassVar[bool] = False
+    """Whether numbers of this file may be ``{low, likely, high}``."""
 
     def value_of(self, key: str) -> Any:
         """The value that counts for a key: the one stated, else its default."""
@@ -42,6 +66,10 @@ class Part(BaseModel):
 
     def source_of(self, key: str) -> str | None:
         """Where a key's value comes from when it is left out; None: the source its field names."""
+        return None
+
+    def spread_of(self, key: str) -> Spread | None:
+        """How unsure the value of a key that is left out is, where that is not the key's usual default width."""
         return None
 
 

@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field
 from typing import Any
 
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
-from ridesim.forms.messages import problems_of
+from ridesim.forms.messages import describe, problems_of
 from ridesim.forms.parts import Part, PartType, part_of
+from ridesim.forms.widths import limits_of, read_width
 from ridesim.words import (
     MEASURABLE,
     UNITS,
     InputProblem,
+    Uncertain,
     convert,
     nearest,
     split_unit,
+    symbol,
     units_of_kind,
     unmeasurable,
     unseen,
@@ -42,23 +46,48 @@ def validate(
     InputProblem
         All that is wrong, a line each, with key path, found, expected and the nearest known key.
     """
-    written: Written = {}
-    problems = list(earlier)
-    canonical = _canonical(kind, table, file, written, problems)
+    reading = _Reading(file, kind.takes_widths, list(earlier))
+    canonical = _canonical(kind, table, reading)
+    problems = reading.problems
     try:
         part = kind.model_validate(canonical, context={"stem": stem})
     except ValidationError as failure:
         follow = FOLLOWING if problems else ()
-        problems += [problem for what, problem in problems_of(kind, failure, file, written) if what not in follow]
+        problems += [
+            problem for what, problem in problems_of(kind, failure, file, reading.written) if what not in follow
+        ]
     if problems:
         raise InputProblem.all_of(problems)
+    for place, width in reading.widths.items():
+        holder, key = _holder(part, place)
+        holder._stated_widths[key] = width
     return part
 
 
-def _canonical(
-    kind: type[Part], table: dict[str, Any], file: str, written: Written, problems: list[InputProblem], place: str = ""
-) -> dict[str, Any]:
+@dataclass(slots=True)
+class _Reading:
+    """What is found while a table is read: faults, values written in another unit, widths by key path."""
+
+    file: str
+    takes_widths: bool
+    problems: list[InputProblem]
+    written: Written = field(default_factory=dict)
+    widths: dict[str, Uncertain] = field(default_factory=dict)
+
+
+def _holder(part: Part, place: str) -> tuple[Part, str]:
+    """The part that holds a dotted key, and the key's name in it."""
+    *path, key = place.split(".")
+    for step in path:
+        name, _, number = step.partition("[")
+        inner = getattr(part, name)
+        part = inner[int(number[:-1]) - 1] if number else inner
+    return part, key
+
+
+def _canonical(kind: type[Part], table: dict[str, Any], reading: _Reading, place: str = "") -> dict[str, Any]:
     """The table with every key in the field's own unit (``mass_lb`` becomes ``mass_kg``); unknown and doubled keys go to the problems."""
+    file = reading.file
     result: dict[str, Any] = {}
     keys: dict[str, str] = {}
     for key, value in table.items():
@@ -69,17 +98,33 @@ def _canonical(
                 found = f"a second key for {name} (already given as {keys[name]})"
                 raise InputProblem(file, where, found, "one of the two")
             keys[name] = key
+            canonical = f"{place}.{name}" if place else name
             if key != name:
-                written[f"{place}.{name}" if place else name] = (key, value)
+                reading.written[canonical] = (key, value)
                 value = convert(value, split_unit(key)[1], split_unit(name)[1])
-            result[name] = _inner(kind.model_fields[name], value, file, where, written, problems)
+            if reading.takes_widths and isinstance(value, dict) and part_of(kind.model_fields[name]) is None:
+                value = _likely(kind.model_fields[name], name, value, reading, where, canonical)
+            result[name] = _inner(kind.model_fields[name], value, reading, where)
         except InputProblem as problem:
-            problems.append(problem)
+            reading.problems.append(problem)
     return result
 
 
-def _inner(field: FieldInfo, value: Any, file: str, where: str, written: Written, problems: list[InputProblem]) -> Any:
-    part = part_of(field)
+def _likely(field: FieldInfo, name: str, table: dict[str, Any], reading: _Reading, where: str, canonical: str) -> float:
+    """The likely value of a width, which is kept for the part that is to come."""
+    width = read_width(field, table, reading.file, where)
+    least, most = limits_of(field)
+    for end in (width.low, width.high):
+        if not least <= end <= most:
+            unit = split_unit(name)[1]
+            found = f"{end:g} {symbol(unit)}".rstrip() + " inside a width"
+            raise InputProblem(reading.file, where, found, describe(field, unit))
+    reading.widths[canonical] = width
+    return width.value
+
+
+def _inner(field: FieldInfo, value: Any, reading: _Reading, where: str) -> Any:
+    part, file = part_of(field), reading.file
     if part is None:
         if (
             isinstance(value, float)
@@ -91,10 +136,10 @@ def _inner(field: FieldInfo, value: Any, file: str, where: str, written: Written
             raise InputProblem(file, where, f"a sign that cannot be seen ({sign})", "text without such signs")
         return value
     if isinstance(value, dict):
-        return _canonical(part, value, file, written, problems, where)
+        return _canonical(part, value, reading, where)
     if isinstance(value, list):
         return [
-            _canonical(part, item, file, written, problems, f"{where}[{index}]") if isinstance(item, dict) else item
+            _canonical(part, item, reading, f"{where}[{index}]") if isinstance(item, dict) else item
             for index, item in enumerate(value, start=1)
         ]
     return value

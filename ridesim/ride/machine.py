@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from math import isfinite
 from operator import attrgetter
-from typing import NamedTuple, get_type_hints
+from typing import get_type_hints
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,28 +13,14 @@ from ridesim.day import Day
 from ridesim.physics.capacity_laws import LAW_NAMES, saturating_capacity
 from ridesim.physics.charging import acceptance_conductance, compensated_voltage
 from ridesim.physics.drive import settling_rate
-from ridesim.physics.motor import (
-    FERRITE_PER_K,
-    NEODYMIUM_PER_K,
-    drag_torque,
-    nameplate_current,
-    speed_at_voltage,
-    torque_constant,
-    warm_constant,
-    warm_resistance,
-)
-from ridesim.physics.motor_heat import COOLING_BAND, cooling_from_mass
+from ridesim.physics.motor import torque_constant
 from ridesim.physics.pack import REFERENCE_C, capacity_temperature_factor, resistance_temperature_factor
 from ridesim.physics.road import air_density, effective_mass
 from ridesim.ride.core.pack import ACTIVATION_PER_H
 from ridesim.ride.core.records import TABLE_POINTS, Machine, PackNumbers, Scene, new
 from ridesim.ride.pack.laws import choose_law, fit_peukert, fit_saturating, fit_two_well
-from ridesim.vehicle import Build, Motor, Pack
-from ridesim.vehicle.motor_read_off import RATING_AMBIENT_C, rated_case_c
-
-LEAST_EFFICIENCY = 0.65
-"""A brushed motor is hardly worse than this at what it bears for hours: common practice, no source."""
-
+from ridesim.vehicle import Build, Pack
+from ridesim.vehicle.motor_heat import motor_numbers, thermal_values
 
 FROM_BUILD = {
     name: attrgetter(*hint.__metadata__)
@@ -95,132 +80,6 @@ def activity_scene(build: Build, day: Day, numbers: Machine, aboard: bool) -> Sc
         ambient=day.ambient_c,
         controller_on=1,
     )
-
-
-# The motor
-
-
-def motor_numbers(part: Motor) -> dict[str, float]:
-    """The motor's constants by the names of the core's record: of a permanent-magnet motor, or of a series-wound one."""
-    series = part.kind == "series-wound"
-    return {
-        "constant": 0.0 if series else float(part.torque_constant_nm_per_a or 0.0),
-        "magnet_per_k": FERRITE_PER_K if part.magnet == "ferrite" else NEODYMIUM_PER_K,
-        "series": float(part.series_constant_nm_per_a2 or 0.0) if series else 0.0,
-        "saturation": float(part.saturation_current_a or 1.0) if series else 1.0,
-        "resistance": part.resistance_ohm,
-        "brush": part.brush_drop_v,
-        "friction": part.friction_torque_nm,
-        "viscous": part.viscous_nm_per_rad_s,
-    }
-
-
-class RatedPoint(NamedTuple):
-    """The nameplate's working point, warm."""
-
-    current_a: float
-    omega: float  # [rad/s]
-    torque_nm: float
-
-
-def rated_point(part: Motor) -> RatedPoint | None:
-    """Working point at rated power and voltage with the winding at its limit; None where there is no such point, or no nameplate."""
-    if part.rated_power_w is None or part.rated_voltage_v is None:
-        return None
-    constant, per_k, series, saturation, *_ = motor_numbers(part).values()
-    warm = warm_constant(constant, per_k, rated_case_c(part.winding_limit_c))
-    hot = warm_resistance(part.resistance_ohm, part.winding_limit_c)
-    current = nameplate_current(
-        part.rated_power_w, part.rated_voltage_v, warm, series, saturation, hot,
-        part.brush_drop_v, part.friction_torque_nm, part.viscous_nm_per_rad_s,
-    )  # fmt: skip
-    if not isfinite(current):
-        return None
-    omega = speed_at_voltage(current, part.rated_voltage_v, warm, series, saturation, hot, part.brush_drop_v)
-    return RatedPoint(current, omega, part.rated_power_w / omega)
-
-
-class ThermalValues(NamedTuple):
-    """Heat capacities [J/K] and thermal resistances [K/W] under the names of the core's record."""
-
-    winding_heat: float
-    case_heat: float
-    winding_to_case: float
-    case_to_air: float
-
-
-def thermal_values(part: Motor) -> ThermalValues:
-    """Heat capacities and resistances of winding and case: those given, else by the nameplate rule, else from the mass.
-
-    Parameters
-    ----------
-    part : Motor
-        A validated motor.
-
-    Returns
-    -------
-    ThermalValues
-        C_w, C_c [J/K], R_wc, R_ca [K/W].
-
-    Notes
-    -----
-    At rated power and voltage, continuous (S1 of IEC 60034-1), 40 °C ambient, the winding settles at its class limit
-    with a fifth of the rise between winding and case. C_w = 0.10 m·390, C_c = 0.90 m·460 (copper, iron; common practice).
-    Without a nameplate, or with one that is doubtful and the cooler of the two: :func:`ridesim.physics.motor_heat.cooling_from_mass`.
-    """
-    winding_heat = part.winding_heat_j_per_k or 0.10 * part.mass_kg * 390.0
-    case_heat = part.case_heat_j_per_k or 0.90 * part.mass_kg * 460.0
-    to_case, to_air = part.winding_to_case_k_per_w, part.case_to_air_k_per_w
-    if to_case is None or to_air is None:
-        by_rule = cooling(part)
-        to_case, to_air = to_case or by_rule[0], to_air or by_rule[1]
-    return ThermalValues(winding_heat, case_heat, to_case, to_air)
-
-
-class Cooling(NamedTuple):
-    """Thermal resistances by rule, and why the nameplate was not believed: empty where it was, or where there is none."""
-
-    winding_to_case: float  # [K/W]
-    case_to_air: float  # [K/W]
-    doubt: str
-
-
-OUT_OF_REACH, INEFFICIENT, TOO_COOL = "out of reach", "inefficient", "cooler than its mass allows"
-
-
-def cooling(part: Motor) -> Cooling:
-    """R_wc and R_ca by the nameplate rule; from the mass where there is no nameplate, or a doubtful one makes the motor cooler."""
-    by_mass = cooling_from_mass(part.mass_kg)
-    if part.rated_power_w is None or part.rated_voltage_v is None:
-        return Cooling(*by_mass, "")
-    rated = rated_point(part)
-    if rated is None:
-        return Cooling(*by_mass, OUT_OF_REACH)
-    rise = part.winding_limit_c - RATING_AMBIENT_C
-    hot = warm_resistance(part.resistance_ohm, part.winding_limit_c)
-    copper = rated.current_a * rated.current_a * hot + part.brush_drop_v * rated.current_a
-    friction = rated.omega * drag_torque(rated.omega, part.friction_torque_nm, part.viscous_nm_per_rad_s)
-    by_plate = 0.2 * rise / copper, 0.8 * rise / (copper + friction)
-    if sum(by_mass) > sum(by_plate) and part.rated_power_w < LEAST_EFFICIENCY * part.rated_voltage_v * rated.current_a:
-        return Cooling(*by_mass, INEFFICIENT)
-    if sum(by_mass) > COOLING_BAND * sum(by_plate):
-        return Cooling(*by_mass, TOO_COOL)
-    return Cooling(*by_plate, "")
-
-
-def most_power_w(part: Motor) -> float:
-    """The most that the shaft can give at the nameplate's voltage, warm, where its power is out of reach. [W]"""
-    low, high = 0.0, float(part.rated_power_w or 0.0)
-    while high - low > 0.1:
-        middle = 0.5 * (low + high)
-        if rated_point(part.model_copy(update={"rated_power_w": middle})) is None:
-            high = middle
-        else:
-            low = middle
-    return low
-
-
-# The pack
 
 
 def pack_numbers(

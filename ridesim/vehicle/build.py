@@ -7,7 +7,7 @@ from typing import Any
 
 from pydantic import Field, PrivateAttr, model_validator
 
-from ridesim.forms import Name, NamedByFile, changed_table, quantity, stated_table, validate
+from ridesim.forms import Name, Unsure, changed_table, quantity, validate
 from ridesim.vehicle.change import follow
 from ridesim.vehicle.charger import OwnCharger
 from ridesim.vehicle.chassis import Rider, Vehicle
@@ -16,6 +16,7 @@ from ridesim.vehicle.drive import Drive
 from ridesim.vehicle.lighting import Lighting
 from ridesim.vehicle.motor import Motor
 from ridesim.vehicle.pack import Pack
+from ridesim.vehicle.widths import WIDTHS
 from ridesim.words import Finding, InputProblem, InShort, Rows
 
 RESTART_V_PER_CELL = 0.15
@@ -24,8 +25,10 @@ RESTART_DELAY_S = 2.0
 """Shortest time off after a cut-out where the file gives none: common practice, no source. [s]"""
 
 
-class Build(InShort, NamedByFile):
+class Build(InShort, Unsure):
     """One configuration of the vehicle, as read from a build."""
+
+    key_widths = WIDTHS
 
     name: Name = quantity("name of this configuration", "unnamed build", source="the file's name")
     note: str = quantity("where the numbers come from", "")
@@ -96,7 +99,7 @@ class Build(InShort, NamedByFile):
             table["name"] = name
         if not named and name in (None, self.name):
             return self
-        notes = follow(table, stated_table(self), named)
+        notes = follow(table, self, named)
         build = validate(Build, table, name or self.name, stem=self.name)
         build._text, build._notes = self._text, notes
         return build

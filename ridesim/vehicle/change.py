@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from ridesim.forms import likely_of, scaled
 from ridesim.words import Finding, is_number
+
+if TYPE_CHECKING:
+    from ridesim.vehicle.build import Build
 
 CAPACITY, BLOCKS = "pack.block_capacity_ah", "pack.blocks_in_series"
 
@@ -21,15 +25,15 @@ _WITH_CAPACITY = {
 resistance falls, mass, price and charging current grow in proportion; common practice, no source."""
 
 
-def follow(table: dict[str, Any], before: Mapping[str, Any], named: Mapping[str, Any]) -> tuple[Finding, ...]:
+def follow(table: dict[str, Any], before: Build, named: Mapping[str, Any]) -> tuple[Finding, ...]:
     """Let stated values follow a change, in place, and say so.
 
     Parameters
     ----------
     table : dict
         The changed build's stated keys.
-    before : mapping
-        Those of the build that it was made from.
+    before : Build
+        What it was made from.
     named : mapping of str to object
         Dotted keys that the user gives a value; what they name is the user's word and follows nothing.
 
@@ -39,8 +43,8 @@ def follow(table: dict[str, Any], before: Mapping[str, Any], named: Mapping[str,
         What followed, with the numbers.
     """
     notes = []
-    capacity, blocks = before["pack"]["block_capacity_ah"], before["pack"].get("blocks_in_series", 1)
-    if _another(named.get(CAPACITY), capacity):
+    capacity, blocks = before.pack.block_capacity_ah, before.pack.blocks_in_series
+    if _another(likely_of(named.get(CAPACITY)), capacity):
         notes += _capacity(table["pack"], capacity, named)
     if _another(named.get(BLOCKS), blocks):
         notes += _blocks(table["controller"], blocks, named)
@@ -53,16 +57,16 @@ def _another(new: Any, old: float) -> bool:
 
 
 def _capacity(pack: dict[str, Any], old: float, named: Mapping[str, Any]) -> list[Finding]:
-    new = named[CAPACITY]
+    new = likely_of(named[CAPACITY])
     ratio = new / old
     said, numbers = [], {"ratio": ratio}
     for key, (power, words, factor, unit) in _WITH_CAPACITY.items():
         if key in pack and f"pack.{key}" not in named:
-            former, pack[key] = pack[key], float(f"{pack[key] * ratio**power:.12g}")
+            former, pack[key] = likely_of(pack[key]), scaled(pack[key], ratio**power)
+            numbers[key] = likely_of(pack[key])
             said.append(
-                f"{words} {factor * former:.3g} {unit}".rstrip() + f" to {factor * pack[key]:.3g} {unit}".rstrip()
+                f"{words} {factor * former:.3g} {unit}".rstrip() + f" to {factor * numbers[key]:.3g} {unit}".rstrip()
             )
-            numbers[key] = pack[key]
     if "capacity_by_hours" in pack and "pack.capacity_by_hours" not in named:
         rows = pack["capacity_by_hours"]
         pack["capacity_by_hours"] = [[hours, float(f"{charge * ratio:.12g}")] for hours, charge in rows]
@@ -84,7 +88,8 @@ def _blocks(controller: dict[str, Any], old: int, named: Mapping[str, Any]) -> l
     for key, words in (("cutoff_voltage_v", "cut-off"), ("restart_voltage_v", "restart")):
         volts = controller.get(key)
         if volts is not None and f"controller.{key}" not in named:
-            numbers[key] = controller[key] = float(f"{volts * new / old:.12g}")
+            controller[key] = scaled(volts, new / old)
+            volts, numbers[key] = likely_of(volts), likely_of(controller[key])
             moved.append(f"{words} {volts:g} V moved to {numbers[key]:g} V")
     if not moved:
         return []

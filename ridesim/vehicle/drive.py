@@ -9,7 +9,8 @@ from typing import Any, Literal, Self
 from pydantic import Field, model_validator
 from pydantic.functional_validators import ModelWrapValidatorHandler
 
-from ridesim.forms import Part, quantity
+from ridesim.forms import Part, Spread, quantity
+from ridesim.vehicle.widths import FOLLOWS
 from ridesim.words import InputProblem
 
 GEARBOX_AND_CHAIN = 0.88
@@ -63,6 +64,11 @@ class DriveStage(Part):
             )
             raise InputProblem("", "ratio", found, "either driver_teeth and driven_teeth, or ratio")
         return self
+
+    def value_of(self, key: str) -> Any:
+        """The value that counts for a key: the one stated, else its kind's."""
+        value = getattr(self, key)
+        return getattr(STAGES[self.kind], key) if value is None and key in ("efficiency", "drag_nm") else value
 
     @property
     def turns(self) -> float:
@@ -120,6 +126,10 @@ class Drive(Part):
         """Where a value that the file leaves out comes from, where that is not the key's usual default."""
         return "from the stages" if self.stage is not None and key in added_up(self.stage) else None
 
+    def spread_of(self, key: str) -> Spread | None:
+        """How unsure a value is that the file leaves out: it moves with the stages' own."""
+        return FOLLOWS if self.source_of(key) else None
+
     @property
     def ratio(self) -> float:
         """Motor turns for one wheel turn, G of the model."""
@@ -138,15 +148,12 @@ def added_up(stages: tuple[DriveStage, ...]) -> dict[str, Any]:
     teeth = (1, 1) if sprockets is None else (stages[sprockets].driver_teeth, stages[sprockets].driven_teeth)
     drag, faster = 0.0, 1.0
     for each in stages:
-        own = STAGES[each.kind].drag_nm if each.drag_nm is None else each.drag_nm
-        drag += own / faster
+        drag += each.value_of("drag_nm") / faster
         faster *= each.turns
     return {
         "gearbox_ratio": prod(each.turns for n, each in enumerate(stages) if n != sprockets),
         "motor_teeth": teeth[0],
         "wheel_teeth": teeth[1],
-        "efficiency": prod(
-            STAGES[each.kind].efficiency if each.efficiency is None else each.efficiency for each in stages
-        ),
+        "efficiency": prod(each.value_of("efficiency") for each in stages),
         "drag_nm": drag,
     }

@@ -10,9 +10,9 @@ from tomlkit.container import Container
 from tomlkit.items import AoT, Item, Table
 
 from ridesim.data import find
-from ridesim.forms import Part, field_for, part_of, read_table, stated, validate, write_beside_then_replace
+from ridesim.forms import Part, as_table, field_for, part_of, read_table, stated, validate, write_beside_then_replace
 from ridesim.vehicle.build import Build
-from ridesim.words import InputProblem, convert, split_unit
+from ridesim.words import InputProblem, Uncertain, convert, split_unit
 
 
 def load_build(path: str | Path) -> Build:
@@ -101,8 +101,9 @@ def _update(table: Container | Table, part: Part) -> None:
         elif part_of(field) is not None:
             _update_list(table, key, value)
         elif key not in table or not _same(table[key], key, value, name):
-            shown = value if key == name else convert(value, split_unit(name)[1], split_unit(key)[1])
-            new = tomlkit.item(_plain(shown))
+            plain = _plain(value)
+            shown = plain if key == name else convert(plain, split_unit(name)[1], split_unit(key)[1])
+            new = _item(shown)
             if key in table and isinstance(table[key], Item):
                 new.trivia.comment_ws = table[key].trivia.comment_ws
                 new.trivia.comment = table[key].trivia.comment
@@ -143,5 +144,17 @@ def _same(present: Any, key: str, value: Any, name: str) -> bool:
     return bool(_plain(raw) == _plain(value))
 
 
+def _item(value: Any) -> Item:
+    """A value as an item of the file; a width stays on its line."""
+    if isinstance(value, dict):
+        inline = tomlkit.inline_table()
+        inline.update(value)
+        return inline
+    item: Item = tomlkit.item(value)
+    return item
+
+
 def _plain(value: Any) -> Any:
+    if isinstance(value, Uncertain):
+        return as_table(value)
     return [_plain(item) for item in value] if isinstance(value, list | tuple) else value

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cached_property
 from typing import Annotated, Any, Literal, Self
 
+import numpy as np
+from numpy.typing import NDArray
 from pydantic import ConfigDict, Strict, model_validator
 from pydantic.functional_validators import ModelWrapValidatorHandler
 
-from ridesim.forms import Part, quantity
+from ridesim.forms import Part, Spread, quantity, takes_width
 from ridesim.vehicle.motor_curve import CurveFit, fit_curve
+from ridesim.vehicle.motor_heat import cooling, thermal_values
 from ridesim.vehicle.motor_read_off import BRUSHES_ADD, READ_OFF, from_read_off
+from ridesim.vehicle.widths import BY_MASS, FOLLOWS
 from ridesim.words import InputProblem
 
 INSULATION_LIMITS_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.0}
@@ -21,6 +26,8 @@ LEAST_HEAT_J_PER_K = 1.0
 """Floor of both heat capacities: 3 g of copper, less than any motor that moves a vehicle; what heats in no time takes endless steps."""
 
 THERMAL = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
+
+FROM_MASS = "middle of a range from memory, half to twice as much; measure it with a warm-up"
 
 _HELD = ("brush_drop_v", "viscous_nm_per_rad_s")
 """What the fit of a curve takes from the file where it stands there."""
@@ -130,6 +137,10 @@ class Motor(Part):
         "thermal resistance; else from the nameplate, else from the mass", None, gt=0.0
     )
 
+    correlations: tuple[Annotated[tuple[str, str, float], Strict(False)], ...] | None = quantity(
+        "rows of [key, key, correlation] of values that hang together, as the bench writes them", None, strict=False
+    )
+
     @model_validator(mode="wrap")
     @classmethod
     def _fill_in(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
@@ -172,6 +183,37 @@ class Motor(Part):
             )  # fmt: skip
         return self
 
+    @model_validator(mode="after")
+    def _correlated(self) -> Motor:
+        rows = self.correlations or ()
+        numbers = [name for name, field in type(self).model_fields.items() if takes_width(field)]
+        for number, (one, other, share) in enumerate(rows, start=1):
+            for name in (one, other):
+                if name not in numbers:
+                    raise InputProblem(
+                        "", f"correlations[{number}]", f'"{name}"', "a key of this section that is a number"
+                    )
+            if one == other or not -1.0 <= share <= 1.0:
+                found = f"{share:g} between {one} and {other}"
+                raise InputProblem("", f"correlations[{number}]", found, "-1 to 1 between two keys")
+        if (
+            rows
+            and np.linalg.eigvalsh(self.correlation_of(sorted({name for row in rows for name in row[:2]})))[0] < -0.05
+        ):
+            raise InputProblem(
+                "", "correlations", f"{len(rows)} rows that exclude each other", "rows as the bench wrote them"
+            )
+        return self
+
+    def correlation_of(self, keys: Sequence[str]) -> NDArray[np.float64]:
+        """Correlation matrix of some keys, shape (n, n)."""
+        matrix = np.eye(len(keys))
+        for one, other, share in self.correlations or ():
+            if one in keys and other in keys:
+                pair = keys.index(one), keys.index(other)
+                matrix[pair] = matrix[pair[::-1]] = share
+        return matrix
+
     @cached_property
     def curve_fit(self) -> CurveFit | None:
         """How the curve was fitted, and the row that is missed most; None for other kinds."""
@@ -185,15 +227,35 @@ class Motor(Part):
         held = (getattr(self, key) if key in self.model_fields_set else None for key in _HELD)
         return fit_curve(self.curve, voltage, *held)
 
+    def value_of(self, key: str) -> Any:
+        """The value that counts for a key: the one stated, else its default, or what follows for the motor's heat."""
+        return dict(zip(THERMAL, thermal_values(self), strict=True))[key] if key in THERMAL else getattr(self, key)
+
+    def spread_of(self, key: str) -> Spread | None:
+        """How unsure a value is that the file leaves out: by mass, or nothing where it moves with what was read off."""
+        if key.endswith("k_per_w"):
+            return BY_MASS if self._guessed_heat else None
+        return FOLLOWS if self.kind != "curve" and key not in THERMAL and self.source_of(key) else None
+
+    @property
+    def _guessed_heat(self) -> bool:
+        """Whether a thermal resistance that is left out is guessed from the mass."""
+        return self.cools_by_mass or bool(cooling(self).doubt)
+
     def source_of(self, key: str) -> str | None:
         """Where a value that the file leaves out comes from, where that is not the key's usual default."""
+        if key in THERMAL:
+            guessed = key.endswith("k_per_w") and self._guessed_heat
+            return f"from the mass, {FROM_MASS}" if guessed else type(self).model_fields[key].description
         if self.kind == "curve" and key in (*_FITTED, *_HELD):
             return "fitted from the curve"
         if self.kind == "electronically-commutated" and key == "brush_drop_v":
             return "no brushes"
         if key == "resistance_ohm" and self.resistance_through_brushes_ohm is not None:
             return f"the reading through the brushes, less what they add ({BRUSHES_ADD:g} times, from memory)"
-        if key in ("torque_constant_nm_per_a", "friction_torque_nm") and self.no_load_speed_rpm is not None:
+        if key == "friction_torque_nm" and self.no_load_current_a is not None and self.no_load_speed_rpm is not None:
+            return "from the free run"
+        if key == "torque_constant_nm_per_a" and self.no_load_speed_rpm is not None:
             return "from the free run"
         if key == "torque_constant_nm_per_a" and self.rated_speed_rpm is not None:
             return "from the nameplate's speed and current, warm"

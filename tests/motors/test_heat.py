@@ -22,7 +22,6 @@ from ridesim.data import shipped
 from ridesim.day import load_day
 from ridesim.physics.motor import warm_resistance
 from ridesim.physics.motor_heat import S2_MINUTES, S3_SHARES, steady_temperatures, temperatures_after
-from ridesim.ride.machine import rated_point, thermal_values
 from ridesim.ride.steady.duty import (
     balance_at,
     continuous_current_a,
@@ -32,6 +31,7 @@ from ridesim.ride.steady.duty import (
     time_to_limit_s,
 )
 from ridesim.vehicle import load_build
+from ridesim.vehicle.motor_heat import rated_point, thermal_values
 from ridesim.words import InputProblem
 from tests.bench.benches import motor_of
 from tests.long import LONG

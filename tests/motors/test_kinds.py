@@ -9,7 +9,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from ridesim.choose.findings.motor import coarse_curve
-from ridesim.forms import validate, values_in_play
+from ridesim.forms import validate
 from ridesim.physics.controller import current_at_duty, motor_power, pack_current_for_power
 from ridesim.ride.steady import top_speed_kmh
 from ridesim.vehicle import Motor, load_build, save_build
@@ -114,11 +114,13 @@ def test_a_mildly_coarse_curve_is_told_and_a_good_one_not():
 
 
 def test_fitted_values_are_called_fitted():
-    listed = {each.place: each.source for each in values_in_play(curved(curve_of(motor_of(), 36.0))) if not each.given}
+    build = load_build("heron_36v").changed({"motor": curved(curve_of(motor_of(), 36.0))})
+    listed = {each.place: each.source for each in build.in_play() if not each.given}
     for key in ("brush_drop_v", "resistance_ohm", "torque_constant_nm_per_a", "friction_torque_nm"):
-        assert listed[key] == "fitted from the curve"
-    held = curved(curve_of(motor_of(), 36.0), brush_drop_v=1.0)
-    assert "brush_drop_v" not in {each.place for each in values_in_play(held) if not each.given}
+        assert listed[f"motor.{key}"] == "fitted from the curve"
+        assert f"motor.{key}" in build.widths
+    held = build.changed({"motor": curved(curve_of(motor_of(), 36.0), brush_drop_v=1.0)})
+    assert "motor.brush_drop_v" not in {each.place for each in held.in_play() if not each.given}
 
 
 def test_keys_that_contradict_the_kind():

@@ -7,8 +7,8 @@ import pytest
 
 from ridesim.choose.findings.heat import doubtful_nameplate
 from ridesim.physics.motor_heat import cooling_from_mass
-from ridesim.ride.machine import INEFFICIENT, OUT_OF_REACH, TOO_COOL, cooling, most_power_w
 from ridesim.ride.steady.duty import continuous_current_a
+from ridesim.vehicle.motor_heat import INEFFICIENT, OUT_OF_REACH, TOO_COOL, cooling, most_power_w
 from tests.ride.machines import make_build
 
 

@@ -136,7 +136,8 @@ def test_saving_the_vehicle_with_this_motor(panel):
     path = panel.folder / "heron_36v_with_tested_motor.toml"
     found = panel.answer.result.values["torque_constant_nm_per_a"].value
     written = tomllib.loads(path.read_text(encoding="utf-8"))["motor"]
-    assert written["torque_constant_nm_per_a"] == pytest.approx(found, rel=1e-5)
+    assert written["torque_constant_nm_per_a"]["likely"] == pytest.approx(found, rel=1e-5)
+    assert written["torque_constant_nm_per_a"]["low"] < found < written["torque_constant_nm_per_a"]["high"]
     assert load_build(path).motor.mass_kg == load_build("heron_36v").motor.mass_kg
     assert "# Invented demo data" in path.read_text(encoding="utf-8"), "the vehicle's comments are kept"
     saved = load_build(path)
@@ -165,7 +166,7 @@ def test_a_vehicle_that_has_a_tested_motor_keeps_its_name_and_gets_the_new_log_s
 def test_a_changed_file_is_written_over_at_the_second_press_only(panel):
     panel._pressed("put")
     path = panel.folder / "heron_36v_with_tested_motor.toml"
-    mine = path.read_text(encoding="utf-8").replace("friction_torque_nm = ", "friction_torque_nm = 1")
+    mine = path.read_text(encoding="utf-8").replace("friction_torque_nm = {low = 0.", "friction_torque_nm = {low = 0.0")
     path.write_text(mine, encoding="utf-8")
     panel._pressed("put")
     assert "would change: motor.friction_torque_nm" in panel.status.text

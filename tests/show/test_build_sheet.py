@@ -11,7 +11,6 @@ import pytest
 from scipy.optimize import brentq
 
 import ridesim
-from ridesim.choose.in_play import all_in_play
 from ridesim.choose.readings import readings, rested_block_v, steady_state
 from ridesim.command import main
 from ridesim.ride.machine import machine
@@ -76,7 +75,7 @@ def test_every_figure_of_the_comparison_stands_on_it(pair, words):
 
 def test_every_value_with_its_origin(pair, words):
     for build in (ride.build for ride in pair.rides):
-        for value in all_in_play(build):
+        for value in build.in_play():
             section, _, key = value.place.partition(".")
             if section.startswith(("vehicle.mass", "name", "note")) or key.startswith("mass["):
                 continue

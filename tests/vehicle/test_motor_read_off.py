@@ -7,9 +7,9 @@ import math
 import pytest
 
 from ridesim.forms import validate
-from ridesim.ride.machine import rated_point
 from ridesim.ride.steady.many import Motors
 from ridesim.vehicle import Motor
+from ridesim.vehicle.motor_heat import rated_point
 from ridesim.words import InputProblem
 
 RPM = 60.0 / (2.0 * math.pi)

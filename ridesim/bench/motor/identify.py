@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import combinations
 from typing import Any
 
 import numpy as np
+from scipy.stats import norm, rankdata
 
 from ridesim.bench.estimate import CONTRADICTION, Estimate, FloatArray, estimate, least_agreeing, most_likely
 from ridesim.bench.motor import remarks
@@ -14,8 +16,10 @@ from ridesim.bench.motor.checks import check, contradicting
 from ridesim.bench.motor.log import RPM, MotorLog
 from ridesim.bench.motor.model import MotorModel, Points
 from ridesim.bench.motor.priors import model_of
+from ridesim.forms import limits_of
 from ridesim.ride.steady.many import Motors
 from ridesim.vehicle import Motor
+from ridesim.vehicle.motor_read_off import READ_OFF
 from ridesim.words import Finding, Uncertain, need_number
 
 _KEYS = {
@@ -29,6 +33,8 @@ _NOT_OF = {
     "permanent-magnet": ("series_constant_nm_per_a2", "saturation_current_a"),
     "series-wound": ("torque_constant_nm_per_a",),
 }
+WEAK = 0.1
+"""Correlations nearer to 0 are left out of a build."""
 _UNSATURATED_A = 10_000.0
 """Saturation current that a build gets where no saturation was seen, far above any current. [A]"""
 
@@ -165,9 +171,39 @@ class MotorResult:
         like : Motor
             Where the numbers that a bench test does not give come from.
         """
-        replaced = {"curve", "curve_voltage_v", "magnet", *_KEYS}
+        replaced = {"curve", "curve_voltage_v", "magnet", "correlations", *READ_OFF, *_KEYS}
         kept = {name: getattr(like, name) for name in like.model_fields_set if name not in replaced}
-        return Motor.model_validate({**kept, **self.motor_keys()})
+        motor = Motor.model_validate({**kept, **self.motor_keys(), "correlations": self.correlations() or None})
+        widths = {name: width for name, width in like.stated_widths.items() if name in kept}
+        return motor.with_widths({**widths, **self._widths(motor)})
+
+    def _widths(self, motor: Motor) -> dict[str, Uncertain]:
+        """The bands about the values that a build gets, within the limits of their keys."""
+        widths = {}
+        for key, band in self.values.items():
+            value, (least, most) = getattr(motor, key), limits_of(Motor.model_fields[key])
+            low, high = (float(f"{min(max(end, least), most):.4g}") for end in (band.low, band.high))
+            widths[key] = Uncertain(value, min(low, value), max(high, value))
+        return {key: width for key, width in widths.items() if width.low < width.high}
+
+    def correlations(self) -> list[tuple[str, str, float]]:
+        """How the motor's numbers hang together: correlation of their normal scores over the draws, weak ones left out.
+
+        Notes
+        -----
+        Scores by rank: the draws are put back together with any widths by a Gaussian copula (Nelsen, An Introduction to Copulas,
+        from memory).
+        """
+        keys = [key for key, band in self.values.items() if band.low < band.high]
+        motors = self.model.motors(self.estimate.draws)
+        columns = np.array([getattr(motors, _KEYS[key]) for key in keys])
+        with np.errstate(invalid="ignore"):
+            tied = np.corrcoef(norm.ppf((rankdata(columns, axis=1) - 0.5) / columns.shape[1]))
+        return [
+            (keys[one], keys[other], round(float(tied[one, other]), 3))
+            for one, other in combinations(range(len(keys)), 2)
+            if abs(tied[one, other]) >= WEAK
+        ]
 
 
 def identify_motor(log: MotorLog, file: str = "the bench log") -> MotorResult:

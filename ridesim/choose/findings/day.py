@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from ridesim.choose.candidate import Candidate
 from ridesim.day.day import clock
-from ridesim.ride.machine import thermal_values
 from ridesim.ride.result import Ride
+from ridesim.vehicle.motor_heat import thermal_values
 from ridesim.words import Finding
 
 QUICK_S = 0.1

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 from ridesim.choose.findings.places import where
 from ridesim.physics.motor_heat import COOLING_BAND
-from ridesim.ride.machine import TOO_COOL, cooling, machine, most_power_w, rated_point, thermal_values
+from ridesim.ride.machine import machine
 from ridesim.ride.result import Ride
 from ridesim.ride.steady import STILL_AIR_C, pull_at
 from ridesim.ride.steady.duty import continuous_current_a, stall_seconds
 from ridesim.vehicle import Build
+from ridesim.vehicle.motor_heat import TOO_COOL, cooling, most_power_w, rated_point, thermal_values
 from ridesim.words import Finding
 
 BURNT_K = 40.0

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from math import inf, isfinite
 
 from ridesim.physics.motor import FERRITE_COERCIVITY_PER_K, NEODYMIUM_COERCIVITY_PER_K, demagnetising_current
-from ridesim.ride.machine import rated_point
 from ridesim.ride.steady.motor import no_load_speed
 from ridesim.vehicle import Build
 from ridesim.vehicle.motor_curve import COARSE
+from ridesim.vehicle.motor_heat import rated_point
 from ridesim.words import Finding
 
 ABOVE_NAMEPLATE = 1.1

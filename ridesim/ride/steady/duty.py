@@ -18,9 +18,10 @@ from ridesim.physics.motor_heat import (
     temperatures_after,
     time_to_temperature,
 )
-from ridesim.ride.machine import machine, thermal_values
+from ridesim.ride.machine import machine
 from ridesim.ride.steady.pull import KMH, pull_with
 from ridesim.vehicle import Build, Motor
+from ridesim.vehicle.motor_heat import thermal_values
 from ridesim.vehicle.motor_read_off import RATING_AMBIENT_C, rated_case_c
 from ridesim.words import need_number
 

@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from ridesim.physics.compiled import compiled
 from ridesim.ride.core.records import Machine
-from ridesim.ride.machine import machine, motor_numbers
+from ridesim.ride.machine import machine
 from ridesim.ride.steady.pull import KMH, STILL_AIR_C, pull_at, pulls_of, resistances, top_speed_of
 from ridesim.vehicle import Build, Motor
+from ridesim.vehicle.motor_heat import motor_numbers
 
 FloatArray = NDArray[np.float64]
 _NO_DRAG_RAD_S = 1e5

@@ -6,10 +6,11 @@ import re
 from contextlib import suppress
 from itertools import count
 from pathlib import Path
+from typing import Any
 
 from ridesim import data
 from ridesim.day import Day, load_day
-from ridesim.forms import differences
+from ridesim.forms import differences, is_width
 from ridesim.show.choose_drive.inputs import Slot
 from ridesim.vehicle import Build, load_build, save_build
 from ridesim.words import InputProblem
@@ -52,9 +53,12 @@ def would_change(build: Build, path: Path) -> list[str]:
     return [f"{place} {_said(before)} → {_said(after)}" for place, before, after in differences(there, build)]
 
 
-def _said(value: object) -> str:
+def _said(value: Any) -> str:
     if value is None:
         return "(left out)"
+    if is_width(value):
+        numbers = [f"{end:g}" for end in value.values()]
+        value = f"{numbers[1]} ({numbers[0]} to {numbers[2]})" if len(numbers) == 3 else f"exactly {numbers[0]}"
     text = f"{value:g}" if isinstance(value, int | float) and not isinstance(value, bool) else str(value)
     return text if len(text) <= 30 else text[:27] + "..."
 

@@ -7,7 +7,6 @@ from itertools import groupby
 from typing import Any, NamedTuple
 
 from ridesim.choose import Candidate, Comparison
-from ridesim.choose.in_play import all_in_play
 from ridesim.choose.readings import Reading, readings
 from ridesim.forms import InPlay
 from ridesim.ride.pack.day_charges import night_charge
@@ -63,7 +62,7 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
     ``own`` of the ``all_values`` values are given by the file; the others are defaults.
     """
     build = each.build
-    values = [v for v in all_in_play(build) if _section(v) in SECTIONS and not v.place.startswith("vehicle.mass")]
+    values = [v for v in build.in_play() if _section(v) in SECTIONS and not v.place.startswith("vehicle.mass")]
     outcome = lines_for(Comparison(each.ride.day, (each,)), system)
     return {
         "name": each.name,

@@ -1,4 +1,4 @@
-"""What ``ridesim check`` says of a good file: what it is, the defaults in play, what a bench log gives."""
+"""What ``ridesim check`` says of a good file: what it is, how unsure its values are, the defaults in play, what a bench log gives."""
 
 from __future__ import annotations
 
@@ -15,9 +15,8 @@ from ridesim.bench.motor.log import MotorLog
 from ridesim.bench.motor.next_reading import measure_next
 from ridesim.bench.warm_up import WarmUpResult, identify_warm_up
 from ridesim.bench.warm_up_log import WarmUpLog
-from ridesim.choose.in_play import all_in_play
 from ridesim.day import Day, is_trace, load_day, load_route, load_trace
-from ridesim.forms import read_table, read_text
+from ridesim.forms import InPlay, read_table, read_text
 from ridesim.show.tables.text import wrapped
 from ridesim.show.tables.timetable import timetable_text
 from ridesim.vehicle import Build, load_build
@@ -45,12 +44,12 @@ def check_text(reference: str) -> str:
         return _each_wrapped(f"{reference}: a good {_log_text(load_log(file), reference)}")
     if kind is Day:
         day = load_day(file)
-        return f'{reference}: a good day, "{day.name}".\n{timetable_text(day)}\n{_defaults(day)}'
+        return f'{reference}: a good day, "{day.name}".\n{timetable_text(day)}\n{_values(day)}'
     build = load_build(file)
     warmth = build.pack.capacity_by_temperature
     assumed = "\nAssumed: no row of pack.capacity_by_temperature reaches 25 °C, which counts as 1."
     reached = warmth is None or min(warmth)[0] <= RATED_C <= max(warmth)[0]
-    return f'{reference}: a good build, "{build.name}". {_defaults(build)}{"" if reached else assumed}'
+    return f'{reference}: a good build, "{build.name}".\n{_values(build)}{"" if reached else assumed}'
 
 
 def _each_wrapped(text: str) -> str:
@@ -67,12 +66,19 @@ def _found(reference: str) -> Path:
     raise InputProblem(reference, "", "no such file", expected, f"Nearest shipped name: {near}." if near else "")
 
 
-def _defaults(part: Build | Day) -> str:
-    left_out = [each for each in all_in_play(part) if not each.given]
-    lines = [
-        wrapped(f"  {each.place} = {each.shown}" + (f"   ({each.source})" if each.source else "")) for each in left_out
-    ]
-    return "\n".join(["Defaults in play:", *lines]) if lines else "No defaults in play."
+def _values(part: Build | Day) -> str:
+    """What the file says and how unsure it is; then the defaults, with where they are from."""
+    values = list(part.in_play())
+    stated = [_line(each) for each in values if each.given and each.width is not None]
+    left_out = [_line(each) for each in values if not each.given]
+    lines = ["From the file, and between what nine in ten such values lie:", *stated] if stated else []
+    lines += ["Defaults in play:", *left_out] if left_out else ["No defaults in play."]
+    return "\n".join(lines)
+
+
+def _line(each: InPlay) -> str:
+    width = f"   {each.width.low:.4g} to {each.width.high:.4g}" if each.width else ""
+    return wrapped(f"  {each.place} = {each.shown}{width}" + (f"   ({each.source})" if each.source else ""))
 
 
 def _csv_text(file: Path) -> str:
@@ -114,7 +120,7 @@ def _log_text(log: MotorLog | WarmUpLog, reference: str) -> str:
 def _value_line(key: str, band: Uncertain) -> str:
     """A line for a build; without a value to copy where the band is so wide that none can be believed."""
     if band.high <= WIDEST * band.low or band.low == band.high:
-        return f"{key} = {band.value:.4g}   ({band.low:.4g} to {band.high:.4g})"
+        return f"{key} = {{ low = {band.low:.4g}, likely = {band.value:.4g}, high = {band.high:.4g} }}"
     if math.isinf(band.high):
         return f"{key}: {band.low:.4g} or more; the log does not tell"
     return f"{key}: between {band.low:.4g} and {band.high:.4g}; the log does not tell"
