@@ -20,6 +20,8 @@ from ridesim.vehicle.motor_read_off import RATING_AMBIENT_C, rated_case_c
 if TYPE_CHECKING:
     from ridesim.vehicle.motor import Motor
 
+USUAL_EFFICIENCY = 0.79
+"""Of a brushed motor of some hundred watts at its rated point, for a nameplate without a current: 0.7 to 0.85, common practice, no source."""
 LEAST_EFFICIENCY = 0.65
 """A brushed motor is hardly worse than this at what it bears for hours: common practice, no source."""
 
@@ -88,8 +90,9 @@ def thermal_values(part: Motor) -> ThermalValues:
 
     Notes
     -----
-    At rated power and voltage, continuous (S1 of IEC 60034-1), 40 °C ambient, the winding settles at its class limit
-    with a fifth of the rise between winding and case. C_w = 0.10 m·390, C_c = 0.90 m·460 (copper, iron; common practice).
+    At rated current and voltage, continuous (S1 of IEC 60034-1), 40 °C ambient, the winding settles at its class limit
+    with a fifth of the rise between winding and case. The current is the nameplate's; where it says none, it follows from
+    power, voltage and a usual efficiency, not from the resistance: one that was read too high would make the motor cool better. C_w = 0.10 m·390, C_c = 0.90 m·460 (copper, iron; common practice).
     Without a nameplate, or with one that is doubtful and the cooler of the two: :func:`ridesim.physics.motor_heat.cooling_from_mass`.
     """
     winding_heat = part.winding_heat_j_per_k or 0.10 * part.mass_kg * 390.0
@@ -122,7 +125,8 @@ def cooling(part: Motor) -> Cooling:
         return Cooling(*by_mass, OUT_OF_REACH)
     rise = part.winding_limit_c - RATING_AMBIENT_C
     hot = warm_resistance(part.resistance_ohm, part.winding_limit_c)
-    copper = rated.current_a * rated.current_a * hot + part.brush_drop_v * rated.current_a
+    current = part.rated_current_a or part.rated_power_w / (USUAL_EFFICIENCY * part.rated_voltage_v)
+    copper = current * current * hot + part.brush_drop_v * current
     friction = rated.omega * drag_torque(rated.omega, part.friction_torque_nm, part.viscous_nm_per_rad_s)
     by_plate = 0.2 * rise / copper, 0.8 * rise / (copper + friction)
     if sum(by_mass) > sum(by_plate) and part.rated_power_w < LEAST_EFFICIENCY * part.rated_voltage_v * rated.current_a:

@@ -35,8 +35,9 @@ def air_density(altitude_m, ambient_c):
 def nameplate_heat(motor):
     """Winding and case heat (J/K), winding to case and case to air (K/W), from the nameplate where not given.
 
-    The winding of the machine at rated power and voltage, without end and at 40 °C, settles at its class's limit; a
-    fifth of the rise lies between winding and case.
+    The winding of the machine at its plate's current, without end and at 40 °C, settles at its class's limit; a fifth of
+    the rise lies between winding and case. A plate without a current: 79 % of the electrical power comes out as its watts.
+    Friction is that of the speed at which the plate's watts come out.
     """
     keys = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
     given = tuple(getattr(motor, key) for key in keys)
@@ -65,7 +66,10 @@ def nameplate_heat(motor):
     lower = step * max(n - 1, 1e-3)
     current = brentq(lambda i: working_point(i)[1] - motor.rated_power_w, lower, step * n, xtol=1e-13, rtol=1e-14)
     omega = working_point(current)[0]
-    winding_w = current * current * r + motor.brush_drop_v * current
+    plate_a = motor.rated_current_a
+    if plate_a is None:
+        plate_a = motor.rated_power_w / 0.79 / motor.rated_voltage_v
+    winding_w = (plate_a * r + motor.brush_drop_v) * plate_a
     case_w = motor.friction_torque_nm * omega + motor.viscous_nm_per_rad_s * omega * omega
     rule = (
         0.10 * motor.mass_kg * 390.0,
