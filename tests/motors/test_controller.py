@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from types import SimpleNamespace
 
 import pytest
 
@@ -78,6 +79,21 @@ def test_results_show_both_readings():
     assert finding.numbers["steepest_start_battery_percent"] > 1.5 * finding.numbers["steepest_start_motor_percent"]
     assert steepest_start_percent(build) == pytest.approx(steepest_start_percent(both["motor"]))
     assert label_readings(make_build()) == {}
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [(0.3, "Either way it starts"), (0.8, "hangs on it: on its steepest"), (1.2, "Either way it does not start")],
+)
+def test_the_result_says_whether_the_day_hangs_on_the_reading(share, said):
+    """Steepest climb below both, between both (0.8 of the better one), above both."""
+    build = make_build(**LABEL, controller__label_current_is="unknown")
+    better = steepest_start_percent(label_readings(build)["battery"])
+    text = codes(found.one_current(build, SimpleNamespace(steepest_percent=share * better)))[
+        "label-current-unknown"
+    ].text
+    assert said in text
+    assert "up to 2 times as much" in text
 
 
 def test_a_label_survives_saving(tmp_path):

@@ -44,7 +44,7 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
         heat.guessed_heat(build),
         motor.above_nameplate(build),
         motor.magnets(build, ambient_c),
-        controller.one_current(build),
+        controller.one_current(build, c.ride.day),
         controller.reversal(build),
         controller.capacitors(build),
         heat.stalls_quickly(build, ambient_c),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict
 from math import inf, isfinite
 
@@ -23,6 +23,7 @@ from ridesim.ride.steady.motor import (
     reverse_top_speed_kmh,
 )
 from ridesim.vehicle import Build
+from ridesim.vehicle.controller import BATTERY_LABEL_MOTOR_FACTOR
 from ridesim.words import Finding
 
 
@@ -71,8 +72,8 @@ def driven_back(ride: Ride) -> Iterator[Finding]:
     yield Finding("driven-back-downhill", "stop", text, numbers | {name: limit[1] for name, limit in beyond.items()})
 
 
-def one_current(build: Build) -> Iterator[Finding]:
-    """A label with one current: what either reading would mean."""
+def one_current(build: Build, day: Day | None = None) -> Iterator[Finding]:
+    """A label with one current: what either reading would mean, and whether the day hangs on it."""
     both = label_readings(build)
     if not both:
         return
@@ -82,9 +83,12 @@ def one_current(build: Build) -> Iterator[Finding]:
     means = "does not say of what" if meaning == "unknown" else f"means the {meaning} current"
     text = (
         f"The label says {build.controller.label_current_a:g} A and {means}: "
-        f"as battery current it starts on {starts['battery']:.1f} % and reaches {tops['battery']:.1f} km/h, as motor current "
+        f"as battery current, of which the motor gets up to {BATTERY_LABEL_MOTOR_FACTOR:g} times as much at low speed (common practice), "
+        f"it starts on {starts['battery']:.1f} % and reaches {tops['battery']:.1f} km/h; as motor current "
         f"{starts['motor']:.1f} % and {tops['motor']:.1f} km/h."
     )
+    if day is not None and day.steepest_percent > 0.0:
+        text += f" {_hangs_on_it(starts, day.steepest_percent)}"
     numbers = {f"steepest_start_{name}_percent": start for name, start in starts.items()}
     numbers |= {f"top_speed_{name}_kmh": top for name, top in tops.items()}
     if meaning == "unknown":
@@ -92,6 +96,14 @@ def one_current(build: Build) -> Iterator[Finding]:
         yield Finding("label-current-unknown", "warning", text, numbers)
     else:
         yield Finding("label-one-current", "advice", text, numbers)
+
+
+def _hangs_on_it(starts: Mapping[str, float], steepest: float) -> str:
+    """Whether the day's steepest climb is started on by either reading of the label."""
+    good = [name for name, start in starts.items() if start >= steepest]
+    if len(good) == 1:
+        return f"The day hangs on it: on its steepest {steepest:.1f} % it starts only as {good[0]} current."
+    return f"Either way it {'starts' if good else 'does not start'} on the day's steepest {steepest:.1f} %."
 
 
 def reversal(build: Build) -> Iterator[Finding]:
