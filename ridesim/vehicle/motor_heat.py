@@ -92,7 +92,8 @@ def thermal_values(part: Motor) -> ThermalValues:
     -----
     At rated current and voltage, continuous (S1 of IEC 60034-1), 40 °C ambient, the winding settles at its class limit
     with a fifth of the rise between winding and case. The current is the nameplate's; where it says none, it follows from
-    power, voltage and a usual efficiency, not from the resistance: one that was read too high would make the motor cool better. C_w = 0.10 m·390, C_c = 0.90 m·460 (copper, iron; common practice).
+    power, voltage and a usual efficiency, not from the resistance: one that was read too high would make the motor cool better.
+    C_w = 0.10 m·390, C_c = 0.90 m·460 (copper, iron; common practice).
     Without a nameplate, or with one that is doubtful and the cooler of the two: :func:`ridesim.physics.motor_heat.cooling_from_mass`.
     """
     winding_heat = part.winding_heat_j_per_k or 0.10 * part.mass_kg * 390.0
