@@ -118,15 +118,15 @@ def make_day() -> Callable[..., Day]:
 @pytest.fixture(autouse=True)
 def every_event_converges(monkeypatch: pytest.MonkeyPatch) -> None:
     """In no ride of any test may the moment of an event stay unfound."""
-    from ridesim.ride import journey
+    from ridesim.ride import batch
 
-    summed_up = journey.summed_up
+    summed_up = batch.summed_up
 
-    def checked(known: Any) -> Any:
-        assert known.run.tally.unconverged == 0
-        return summed_up(known)
+    def checked(rides: Any, place: int) -> Any:
+        assert rides.runs[place]["tally"]["unconverged"] == 0
+        return summed_up(rides, place)
 
-    monkeypatch.setattr(journey, "summed_up", checked)
+    monkeypatch.setattr(batch, "summed_up", checked)
 
 
 @pytest.fixture

@@ -9,15 +9,11 @@ from typing import get_type_hints
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.day import Day
 from ridesim.physics.capacity_laws import LAW_NAMES, saturating_capacity
 from ridesim.physics.charging import acceptance_conductance, compensated_voltage
-from ridesim.physics.drive import settling_rate
-from ridesim.physics.motor import torque_constant
 from ridesim.physics.pack import REFERENCE_C, capacity_temperature_factor, resistance_temperature_factor
-from ridesim.physics.road import air_density, effective_mass
 from ridesim.ride.core.pack import ACTIVATION_PER_H
-from ridesim.ride.core.records import TABLE_POINTS, Machine, PackNumbers, Scene, new
+from ridesim.ride.core.records import TABLE_POINTS, Machine, PackNumbers, new
 from ridesim.ride.pack.laws import choose_law, fit_peukert, fit_saturating, fit_two_well
 from ridesim.vehicle import Build, Pack
 from ridesim.vehicle.motor_heat import motor_numbers, thermal_values
@@ -60,25 +56,6 @@ def machine(build: Build, pack_temperature: float = REFERENCE_C, battery_model: 
         **thermal_values(build.motor)._asdict(),
         pack=pack_numbers(build.pack, pack_temperature, battery_model),
         cuts_out=int(build.controller.cutoff_action == "cut-out"),
-    )
-
-
-def activity_scene(build: Build, day: Day, numbers: Machine, aboard: bool) -> Scene:
-    """What surrounds the vehicle in the day's air, lights off, no charger."""
-    mass = build.total_mass_kg(aboard)
-    turning = (numbers.wheel_inertia, numbers.radius, numbers.rotor_inertia, numbers.ratio)
-    heavy = effective_mass(mass, *turning)
-    constant = torque_constant(numbers.motor_limit, numbers.constant, numbers.series, numbers.saturation)
-    path = numbers.resistance + numbers.on_resistance
-    return new(
-        Scene,
-        mass=mass,
-        effective_mass=heavy,
-        settling=settling_rate(constant, numbers.ratio, numbers.radius, numbers.efficiency, path, heavy),
-        density=air_density(day.altitude_m, day.ambient_c),
-        headwind=day.headwind_mps,
-        ambient=day.ambient_c,
-        controller_on=1,
     )
 
 

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterable
-from concurrent.futures import ThreadPoolExecutor
 
+from ridesim.ride.batch import Rides, ride_all
 from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_builds, given_day
-from ridesim.ride.journey import Journey
-from ridesim.ride.machine import machine
 from ridesim.ride.result import Ride
 
 
@@ -58,8 +55,7 @@ def simulate(
     17.0 km, and 0.6 km to spare
     """
     build, day = given_build(build), given_day(day)
-    numbers = machine(build, day.ambient_c, battery_model)
-    return Journey(build, day, numbers, keep_rows, fineness, missing_ah).ride()
+    return ride_all([build], day, battery_model, keep_rows=keep_rows, fineness=fineness, missing_ah=missing_ah)[0]
 
 
 def simulate_many(
@@ -69,7 +65,7 @@ def simulate_many(
     *,
     keep_rows: bool = False,
     workers: int | None = None,
-) -> list[Ride]:
+) -> Rides:
     """Move many builds through one day on all cores.
 
     Parameters
@@ -88,8 +84,8 @@ def simulate_many(
 
     Returns
     -------
-    list of Ride
-        In the order of the builds.
+    Rides
+        A sequence of :class:`Ride` in the order of the builds, and their figures as columns.
 
     Raises
     ------
@@ -103,7 +99,7 @@ def simulate_many(
     >>> rides = simulate_many(builds, load_day("harbour_festival"))
     >>> [f"{ride.outcome.spare_km:.1f} km" for ride in rides]
     ['0.6 km', '4.6 km']
+    >>> rides.figures["distance_km"].round(1)
+    array([17., 17.])
     """
-    builds, day = given_builds(builds), given_day(day)
-    with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        return list(pool.map(lambda build: simulate(build, day, battery_model, keep_rows=keep_rows), builds))
+    return ride_all(given_builds(builds), given_day(day), battery_model, keep_rows=keep_rows, workers=workers)

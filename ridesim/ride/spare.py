@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from copy import copy
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,12 +9,16 @@ import numpy as np
 
 from ridesim.day import Activity, Day
 from ridesim.physics.capacity_laws import TWO_WELL, two_well_capacity
+from ridesim.ride.core import journey
 from ridesim.ride.core import places as at
-from ridesim.ride.core.records import Array, PackNumbers, Row, structure
+from ridesim.ride.core.journey import Records
+from ridesim.ride.core.records import Array, PackNumbers
+from ridesim.ride.core.stepper import NO_ROWS
+from ridesim.ride.parallel import in_parallel
 from ridesim.ride.start import empty_tally
 
 if TYPE_CHECKING:
-    from ridesim.ride.journey import Journey
+    from ridesim.ride.batch import Rides
 
 MOST_ROUNDS = 40
 """A pack that lasts for more than so many times the activity is not ridden to its end; the rest goes on at the same rate."""
@@ -52,50 +55,56 @@ def activity_to_ride_on(day: Day) -> Activity | None:
     return max(ridden, key=lambda each: (each.aboard, each.planned_m), default=None)
 
 
-def ride_on(journey: Journey) -> Spare | None:
-    """Ride an activity of the day on, without a pause, from the state in which a journey ended; None for a day that rides nowhere.
+def ride_on(rides: Rides) -> dict[str, Array] | None:
+    """Ride an activity of the day on, without a pause, from the state in which each ride ended; None for a day that rides nowhere.
 
-    Heat does not end it, and no charger is connected.
+    Heat does not end it, and no charger is connected. Columns, one value a ride, under the names of :class:`Spare`.
     """
-    activity = activity_to_ride_on(journey.day)
+    activity = activity_to_ride_on(rides.asked)
     if activity is None:
         return None
-    onward = _copy_of(journey)
-    run, now, pack, reserve = onward.run, onward.now, onward.numbers.pack, float(onward.numbers.reserve)
-    before, charge = now.copy(), float(run.out.charge)
-    ended = False
-    for _ in range(MOST_ROUNDS):
-        ended = bool(onward.move_again(activity) or now[at.SWITCHED_OFF] == 1.0)
-        if ended:
-            break
-    metres = float(run.tally.empty_m if run.tally.empty_s >= 0.0 else now[at.DISTANCE]) - float(before[at.DISTANCE])
-    missing = float(now[at.MISSING] - before[at.MISSING])
-    reserved = float(run.tally.reserve_m - before[at.DISTANCE]) if run.tally.reserve_s >= 0.0 else metres
-    left = float(run.out.charge)
-    if not ended and left < charge:
-        growth = charge / (charge - left)
-        if run.tally.reserve_s < 0.0:
-            reserved = metres * (charge - reserve) / (charge - left)
-        metres, missing = metres * growth, missing * growth
-    whole = float(pack.capacity * pack.strings) / 3600.0
-    return Spare(
-        activity=activity.name,
-        to_empty_km=max(0.0, metres) / 1000.0,
-        to_reserve_km=max(0.0, reserved) / 1000.0 if charge > reserve else 0.0,
-        given_ah=whole * max(0.0, missing),
-        full_ah=whole * _full_share(before, now, pack),
+    task = rides.asked.activity.index(activity)
+    onward = _fresh(rides)
+    before, charge = onward["w"][:, at.NOW].copy(), rides.runs["out"]["charge"]
+    in_parallel(
+        lambda first, last: journey.ride_on(
+            first, last, onward, rides.machines, rides.settings, task, MOST_ROUNDS, rides.day, NO_ROWS
+        ),
+        onward,
+        rides.workers,
     )
+    now, tally, pack = onward["w"][:, at.NOW], onward["tally"], rides.machines["pack"]
+    left, reserve = onward["out"]["charge"], rides.machines["reserve"]
+    end = np.where(tally["empty_s"] >= 0.0, tally["empty_m"], now[:, at.DISTANCE])
+    metres, missing = end - before[:, at.DISTANCE], now[:, at.MISSING] - before[:, at.MISSING]
+    reached = tally["reserve_s"] >= 0.0
+    reserved = np.where(reached, tally["reserve_m"] - before[:, at.DISTANCE], metres)
+    lasts = (onward["on_and_on"] == 0) & (left < charge)
+    fallen = np.where(lasts, charge - left, 1.0)
+    reserved = np.where(lasts & ~reached, metres * (charge - reserve) / fallen, reserved)
+    growth = np.where(lasts, charge / fallen, 1.0)
+    whole = pack["capacity"] * pack["strings"] / 3600.0
+    return {
+        "to_empty_km": np.maximum(0.0, metres * growth) / 1000.0,
+        "to_reserve_km": np.where(charge > reserve, np.maximum(0.0, reserved) / 1000.0, 0.0),
+        "given_ah": whole * np.maximum(0.0, missing * growth),
+        "full_ah": whole * [_full_share(*each) for each in zip(before, now, pack, strict=True)],
+    }
 
 
-def _copy_of(journey: Journey) -> Journey:
-    """A journey that may go on by itself: nothing noted, no rows kept."""
-    onward = copy(journey)
-    onward.runs = journey.runs.copy()
-    onward.run = onward.runs[0]
-    onward.now = onward.run.w[at.NOW]
-    onward.run.tally = empty_tally(journey.day)
-    onward.run.tries = onward.run.used = 0
-    onward.rows = np.empty(0, structure(Row))
+def spare_of(rides: Rides, i: int) -> Spare | None:
+    """What one pack still gives; all rides are ridden on together."""
+    activity, columns = activity_to_ride_on(rides.asked), rides.spare
+    if activity is None or columns is None:
+        return None
+    return Spare(activity.name, **{name: float(column[i]) for name, column in columns.items()})
+
+
+def _fresh(rides: Rides) -> Records:
+    """The rides as they ended, which may go on by themselves: nothing noted."""
+    onward = rides.runs.copy()
+    onward["tally"] = empty_tally(rides.asked)
+    onward["tries"] = onward["used"] = 0
     return onward
 
 

@@ -10,9 +10,9 @@ import pytest
 
 from ridesim.choose import compare
 from ridesim.day import Activity, Day, Leg, Route, Trace, load_day
+from ridesim.ride.batch import ride_all
 from ridesim.ride.core.stepper import MOST_ROWS
-from ridesim.ride.journey import Journey
-from ridesim.ride.machine import machine
+from ridesim.ride.simulate import simulate
 from ridesim.vehicle import Build, load_build
 from tests.long import LONG
 from tests.ride.machines import day_of, make_build, trace_of
@@ -21,8 +21,8 @@ SEEDS = range(300 if LONG else 60)
 
 
 def ride_of(build: Build, day: Day):
-    journey = Journey(build, day, machine(build, day.ambient_c))
-    return journey.ride(), int(journey.run.tries)
+    rides = ride_all([build], day, keep_rows=True)
+    return rides[0], int(rides.runs[0]["tries"])
 
 
 def between(draw: np.random.Generator, low: float, high: float) -> float:
@@ -169,7 +169,7 @@ def test_rows_are_thinned_and_the_figures_are_not():
     build = make_build(**cool, **endless)
     day = day_of(Activity(name="laps", route=lap, laps=10_000))
     ride, _ = ride_of(build, day)
-    bare = Journey(build, day, machine(build, day.ambient_c), keep_rows=False).ride()
+    bare = simulate(build, day, keep_rows=False)
     assert ride.outcome.finished
     assert ride.outcome == bare.outcome
     assert MOST_ROWS // 3 < len(ride.rows) <= MOST_ROWS
@@ -196,7 +196,7 @@ def test_a_slow_float_rides_as_steady_motion_says():
     build = make_build(motor__torque_constant_nm_per_a=1.0, motor__rated_power_w=None, motor__rated_voltage_v=None)
     trace = trace_of((0.0, 0.0), (60.0, 10.0), (3660.0, 10.0))
     ride, tries = ride_of(build, day_of(Activity(name="float", trace=trace)))
-    fine = Journey(build, ride.day, machine(build, ride.day.ambient_c), fineness=4.0).ride()
+    fine = simulate(build, ride.day, fineness=4.0)
     assert tries < 20_000
     assert ride.outcome.distance_km == pytest.approx(fine.outcome.distance_km, rel=1e-5)
     assert ride.outcome.energy_wh == pytest.approx(fine.outcome.energy_wh, rel=1e-5)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -34,7 +33,7 @@ DONE, LEFT = 0, 1
 
 
 class Legs(NamedTuple):
-    """Legs of a route, all laps written out; each an array of one number a leg."""
+    """Legs of a lap; each an array of one number a leg. The last one has one for each leg of each lap."""
 
     lengths: Array  # [m]
     limits: Array  # speed limit [m/s]
@@ -103,9 +102,8 @@ def brake(run: Run, speed: float) -> None:
 
 
 @compiled
-def stand(runs: Sequence[Run], machines: Sequence[Machine], span: float, rows: Rows) -> Rows:
+def stand(run: Run, m: Machine, span: float, rows: Rows) -> Rows:
     """Stand for a time, lights and charger as the scene says. Energy left at the start of the stand is the brake's."""
-    run, m = runs[0], machines[0]
     now = run.w[at.NOW]
     if now[at.SPEED] > 0.0:
         brake(run, 0.0)
@@ -146,8 +144,8 @@ def _below(run: Run, m: Machine, span: float, wanted: float, rows: Rows) -> tupl
 
 @compiled
 def follow_trace(
-    runs: Sequence[Run],
-    machines: Sequence[Machine],
+    run: Run,
+    m: Machine,
     times: Array,
     speeds: Array,
     grades: Array,
@@ -159,8 +157,10 @@ def follow_trace(
 
     Parameters
     ----------
-    runs, machines : array of one record each
-        The ride and the build; compiled functions take up an array ten times as fast as a record.
+    run : Run
+        The ride.
+    m : Machine
+        The build's numbers.
     rows : ndarray of Row
         As in :func:`ridesim.ride.core.stepper.advance`.
     times, speeds, grades : ndarray, shape (n,)
@@ -177,7 +177,6 @@ def follow_trace(
     rows : ndarray of Row
         Kept rows.
     """
-    run, m = runs[0], machines[0]
     goal = run.goal
     begin = run.w[at.NOW, at.TIME]
     length = times[-1] - times[0]
@@ -251,17 +250,15 @@ def _coast(run: Run, m: Machine, end: float, rows: Rows) -> tuple[bool, Rows]:
 
 
 @compiled
-def ride_route(
-    runs: Sequence[Run], machines: Sequence[Machine], legs: Legs, wanted: float, braking: float, rows: Rows
-) -> tuple[int, Rows]:
+def ride_route(run: Run, m: Machine, legs: Legs, wanted: float, braking: float, rows: Rows) -> tuple[int, Rows]:
     """Ride legs one after the other.
 
     Parameters
     ----------
-    runs, machines, rows
+    run, m, rows
         As in :func:`follow_trace`.
     legs : Legs
-        The legs.
+        The legs of one lap, and the laps.
     wanted, braking : float
         Acceleration and deceleration that the rider asks for. [m/s²]
 
@@ -272,20 +269,20 @@ def ride_route(
     rows : ndarray of Row
         Kept rows.
     """
-    run, m = runs[0], machines[0]
-    goal = run.goal
+    goal, count = run.goal, legs.lengths.shape[0]
     _begin(run)
     goal.command, goal.slope = ROUTE_SPEED, braking
-    for leg in range(legs.lengths.shape[0]):
-        run.tally.leg = leg
+    for number in range(legs.end_speeds.shape[0]):
+        leg = number % count
+        run.tally.leg = number
         goal.grade, goal.grade_rate, goal.surface = legs.grades[leg], 0.0, legs.surfaces[leg]
-        goal.speed, goal.end_speed = legs.limits[leg], legs.end_speeds[leg]
+        goal.speed, goal.end_speed = legs.limits[leg], legs.end_speeds[number]
         goal.end = run.w[at.NOW, at.DISTANCE] + legs.lengths[leg]
         left, rows = _ride_leg(run, m, wanted, rows)
         if left:
             return LEFT, rows
         if legs.stops[leg] > 0.0:
-            rows = stand(runs, machines, legs.stops[leg], rows)
+            rows = stand(run, m, legs.stops[leg], rows)
     return DONE, rows
 
 

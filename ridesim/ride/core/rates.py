@@ -245,6 +245,7 @@ def outputs(
     out.motor_current = drive.current
     out.duty = taken / drive.current if drive.current != 0.0 else 0.0
     out.charge = source.charge
+    out.rested = source.rested
     out.limit = drive.limit
     out.possible = drive.possible
     out.margin = drive.margin

@@ -131,6 +131,53 @@ class Goal:
     watch: Annotated[Array, events.WATCHED]  # 1 for each event, from COMMAND to SWITCHED, that ends the phase
 
 
+class Setting:
+    """What one ride is given besides its build's numbers."""
+
+    wanted: float  # acceleration that the rider asks for [m/s²]
+    braking: float  # deceleration before stops and lower limits [m/s²]
+    mass_aboard: float  # all of it, with the rider [kg]
+    mass_alone: float  # and without [kg]
+    density: float  # of the air [kg/m³]
+    headwind: float  # [m/s]
+    ambient: float  # [°C]
+    on_between: int  # 1: the controller stays on between activities
+    lights: float  # all lights, from the main pack, converter included; 0: they have their own battery [W]
+    lit_from: float  # after midnight, when they are switched on by the clock [s]
+    lit_to: float  # and off, a day later at most; the same: not by the clock [s]
+
+
+STANDS, ROUTE, TRACE = range(3)
+"""What an activity is."""
+
+
+class Task:
+    """One activity of a day."""
+
+    kind: int  # STANDS, ROUTE or TRACE
+    start: float  # after midnight of the first day; -1: when the former one ends [s]
+    duration: float  # of a stand [s]
+    times: int  # laps or repeats
+    aboard: int  # 1: with the rider
+    lights: float  # share of the lights that are on; -1: as the day's clock says, else none
+    first: int  # its first leg or point
+    last: int  # and the one after its last
+
+
+class Note:
+    """How one activity of a ride went."""
+
+    start: float  # after midnight of the first day [s]
+    end: float  # [s]
+    begin_charge: float  # state of charge [-]
+    end_charge: float  # [-]
+    distance: float  # covered [m]
+    charged: float  # into the pack [A s]
+    left: int  # 1: the vehicle left it because it could not move
+    by_pack: int  # 1: and that for want of charge or voltage
+    leg: int  # the last one begun, all laps written out; -1: no route
+
+
 class Outputs:
     """What the equations give at one moment beside the rates."""
 
@@ -140,6 +187,7 @@ class Outputs:
     motor_current: float  # [A]
     duty: float  # [-]
     charge: float  # state of charge z [-]
+    rested: float  # E [V]
     limit: int  # what limits the current: index of LIMIT_NAMES
     possible: float  # largest acceleration [m/s²]
     margin: float  # pull beyond what breaking away needs [N]
@@ -202,6 +250,7 @@ class Run:
     passed: int  # rows inside a phase since the last kept one
     tries: int  # steps tried and phases begun
     most_tries: int  # with so many the calculation is given up
+    on_and_on: int  # 1: riding on after the day came to its end
     settled: int  # 1: the last step tried let the speed settle
     fineness: float  # 1; 2 halves the longest step and tightens the tolerance, for checks
 

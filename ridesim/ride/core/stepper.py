@@ -56,6 +56,8 @@ _AT = 1e-9
 _NEAR_S = 1e-10
 """The moment of an event is known to this. [s]"""
 _ROW = structure(Row)
+NO_ROWS = np.empty(0, _ROW)
+"""For a ride that keeps none."""
 
 
 @compiled

@@ -1,0 +1,182 @@
+"""Many builds through one day: packed into arrays of records, ridden by the compiled core on all cores, given back as columns."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, overload
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ridesim.day import Day
+from ridesim.physics.road import air_density
+from ridesim.ride.core import journey
+from ridesim.ride.core import places as at
+from ridesim.ride.core.journey import Programme, Records
+from ridesim.ride.core.pack import charges_at
+from ridesim.ride.core.records import Array, Machine, Note, Row, Run, Setting, structure
+from ridesim.ride.core.stepper import NO_ROWS, Rows
+from ridesim.ride.machine import machine
+from ridesim.ride.pack.refusal import plugged_in, ridden_day
+from ridesim.ride.parallel import in_parallel
+from ridesim.ride.programme import most_tries, programme
+from ridesim.ride.result import Ride
+from ridesim.ride.spare import ride_on
+from ridesim.ride.start import charges_missing, empty_tally, start_charge
+from ridesim.ride.summary import figures, summed_up
+from ridesim.vehicle import Build
+
+FIRST_ROWS = 1024
+"""Room for kept rows at the start; the core doubles it when full."""
+
+
+@dataclass(eq=False)
+class Rides(Sequence[Ride]):
+    """Rides of several builds through one day, in the order of the builds; each is made into a :class:`Ride` when asked for.
+
+    Attributes
+    ----------
+    builds : sequence of Build
+    asked : Day
+        The day as it was asked for.
+    days : sequence of Day
+        As each build rides it: with its own charger, without charges that must not be made.
+    machines, settings, runs, notes : structured ndarray
+        The core's records, see :mod:`ridesim.ride.core.records`.
+    missing_at_start : ndarray, shape (n,)
+        Share of the charge that is missing from full at the start.
+    rows : sequence of ndarray
+        Kept rows of each ride.
+    """
+
+    builds: Sequence[Build]
+    asked: Day
+    days: Sequence[Day]
+    day: Programme
+    machines: Records
+    settings: Records
+    chargers: Array
+    runs: Records
+    notes: Records
+    missing_at_start: Array
+    rows: list[Rows]
+    workers: int | None = None
+
+    def __len__(self) -> int:
+        return len(self.builds)
+
+    @overload
+    def __getitem__(self, index: int) -> Ride: ...
+    @overload
+    def __getitem__(self, index: slice) -> list[Ride]: ...
+    def __getitem__(self, index: int | slice) -> Ride | list[Ride]:
+        if isinstance(index, slice):
+            return [self[i] for i in range(*index.indices(len(self)))]
+        place = range(len(self))[index]
+        if place not in self._made:
+            self._made[place] = summed_up(self, place)
+        return self._made[place]
+
+    @cached_property
+    def _made(self) -> dict[int, Ride]:
+        return {}
+
+    @cached_property
+    def figures(self) -> dict[str, NDArray[Any]]:
+        """The outcomes' figures as columns, one value a ride."""
+        return figures(self)
+
+    @cached_property
+    def spare(self) -> dict[str, Array] | None:
+        """What each pack still gives when an activity is ridden on after the day, as columns; None for a day that rides nowhere."""
+        return ride_on(self)
+
+
+def ride_all(
+    builds: Sequence[Build],
+    day: Day,
+    battery_model: str | None = None,
+    *,
+    keep_rows: bool = False,
+    workers: int | None = None,
+    fineness: float = 1.0,
+    missing_ah: float | None = None,
+) -> Rides:
+    """Move builds through a day; parameters as in :func:`ridesim.simulate` and :func:`ridesim.simulate_many`."""
+    rides = packed(builds, day, battery_model, fineness, missing_ah)
+    rides.workers = workers
+    given = rides.runs, rides.machines, rides.settings, rides.chargers, rides.day, rides.notes
+    if not keep_rows:
+        in_parallel(lambda first, last: journey.ride_days(first, last, *given, NO_ROWS), rides.runs, workers)
+        return rides
+    rides.rows = [np.empty(FIRST_ROWS, structure(Row)) for _ in builds]
+
+    def keeping(first: int, last: int) -> None:
+        for i in range(first, last):
+            rides.rows[i] = journey.ride_day(i, *given, rides.rows[i])[: rides.runs[i].used]
+
+    in_parallel(keeping, rides.runs, workers)
+    return rides
+
+
+def packed(
+    builds: Sequence[Build], day: Day, battery_model: str | None, fineness: float = 1.0, missing_ah: float | None = None
+) -> Rides:
+    """Rides that have not begun: rested, all at the air's temperature, nothing noted."""
+    count = len(builds)
+    plugged = [day if each.charger is None else plugged_in(day, each.charger.current_a) for each in builds]
+    days = [ridden_day(build.pack, each) for build, each in zip(builds, plugged, strict=True)]
+    machines = np.empty(count, structure(Machine))
+    runs = np.zeros(count, structure(Run))
+    runs["tally"] = empty_tally(day)
+    runs["fineness"], runs["activity"], runs["every"], runs["most_tries"] = fineness, -1, 1, most_tries(day)
+    now = runs["w"][:, at.NOW]
+    for i, build in enumerate(builds):
+        machines[i] = machine(build, day.ambient_c, battery_model)
+        begin = start_charge(build.pack, day)
+        runs["out"]["charge"][i] = begin
+        now[i, [at.LEFT, at.MISSING, at.FILTERED]] = (
+            charges_at(begin) if missing_ah is None else charges_missing(begin, missing_ah, machines[i]["pack"])
+        )
+    now[:, at.WINDING] = now[:, at.CASE] = day.ambient_c
+    now[:, at.TIME] = day.first_start_s
+    return Rides(
+        builds=builds,
+        asked=day,
+        days=days,
+        day=programme(day),
+        machines=machines,
+        settings=_settings(builds, day),
+        chargers=np.array([[each.charge_current_a for each in one.activity] for one in days]).reshape(count, -1),
+        runs=runs,
+        notes=np.zeros((count, len(day.activity)), structure(Note)),
+        missing_at_start=now[:, at.MISSING].copy(),
+        rows=[NO_ROWS] * count,
+    )
+
+
+def _settings(builds: Sequence[Build], day: Day) -> Records:
+    """What each ride is given besides its build's numbers."""
+    settings = np.zeros(len(builds), structure(Setting))
+    settings["wanted"], settings["braking"] = day.rider_acceleration_mps2, day.braking_mps2
+    settings["mass_aboard"] = [build.total_mass_kg() for build in builds]
+    settings["mass_alone"] = [build.total_mass_kg(aboard=False) for build in builds]
+    settings["density"] = air_density(day.altitude_m, day.ambient_c)
+    settings["headwind"], settings["ambient"], settings["on_between"] = (
+        day.headwind_mps,
+        day.ambient_c,
+        day.controller_on,
+    )
+    settings["lights"] = [_lights_w(build) for build in builds]
+    settings["lit_from"], settings["lit_to"] = day.lit_s
+    return settings
+
+
+def _lights_w(build: Build) -> float:
+    """What all lights take from the main pack. [W]"""
+    lighting = build.lighting
+    if lighting is None or lighting.supply == "own-battery":
+        return 0.0
+    return lighting.power_w / lighting.converter_efficiency
