@@ -80,7 +80,7 @@ def changed_table(part: Part, values: Mapping[str, Any], what: str) -> tuple[dic
     Returns
     -------
     table : dict
-        To be validated.
+        To be validated; what is not changed is in it as it is.
     named : dict of str to object
         Dotted key in the field's own unit to the value given; empty where the part has every one of them already.
 
@@ -89,7 +89,9 @@ def changed_table(part: Part, values: Mapping[str, Any], what: str) -> tuple[dic
     InputProblem
         Unknown key, unit of the wrong kind, or a list item that is not there.
     """
-    table = stated_table(part)
+    table = {
+        name: as_table(value) if isinstance(value, Uncertain) else value for name, value in stated(part).items()
+    }
     named: dict[str, Any] = {}
     differs = False
     for place, given in values.items():
@@ -111,6 +113,14 @@ def changed_table(part: Part, values: Mapping[str, Any], what: str) -> tuple[dic
     return table, named if differs else {}
 
 
+def opened(table: dict[str, Any], name: str) -> dict[str, Any]:
+    """A section or list of a table as the keys that can be changed, no longer the part as it was."""
+    if name in table:
+        table[name] = _as_table(table[name])
+    section: dict[str, Any] = table.get(name, {})
+    return section
+
+
 def _former(part: Part, steps: list[_Step]) -> tuple[Any, Uncertain | None]:
     """What stands in the field where steps lead, and its stated width."""
     holder = _value(part, steps[:-1], in_play=False)
@@ -127,6 +137,7 @@ def _field(kind: type[Part], steps: list[_Step]) -> FieldInfo:
 
 def _inside(table: dict[str, Any], step: _Step, what: str, place: str) -> dict[str, Any]:
     """The section, or the list's item, that a step leads into."""
+    opened(table, step.name)
     if not step.number:
         section: dict[str, Any] = table.setdefault(step.name, {})
         return section
@@ -144,6 +155,7 @@ def _put(table: dict[str, Any], step: _Step, value: Any, what: str, place: str) 
         if value is not None:
             table[step.name] = value
         return
+    opened(table, step.name)
     items = table.setdefault(step.name, [])
     if step.number > len(items) + (value is not None):
         raise InputProblem(what, place, f"{step.name}[{step.number}]", f"1 to {len(items) + (value is not None)}")

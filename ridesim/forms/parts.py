@@ -23,6 +23,7 @@ class Part(BaseModel):
     """Keys that have another name now, units left out: a file that still has one is told the new name."""
 
     _stated_widths: dict[str, Uncertain] = PrivateAttr(default_factory=dict)
+    _hash: int | None = PrivateAttr(default=None)
 
     def __eq__(self, other: object) -> bool:
         """Equal in every field and stated width; text of the file and notes do not count."""
@@ -32,6 +33,20 @@ class Part(BaseModel):
             and all(getattr(self, name) == getattr(other, name) for name in type(self).model_fields)
             and self._stated_widths == other._stated_widths
         )
+
+    def __hash__(self) -> int:
+        """Of all fields, reckoned once: what is kept of a part is looked up by it."""
+        if self._hash is None:
+            self._hash = hash(tuple(getattr(self, name) for name in type(self).model_fields))
+        return self._hash
+
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
+        """A copy with other values, which are not checked; what was kept of the former values is dropped."""
+        part = super().model_copy(update=update, deep=deep)
+        for name in set(part.__dict__) - set(type(self).model_fields):
+            del part.__dict__[name]
+        part._hash = None
+        return part
 
     @property
     def stated_widths(self) -> Mapping[str, Uncertain]:

@@ -122,15 +122,20 @@ def _kept_here() -> Iterator[None]:
         _SETTINGS.CACHE_DIR = theirs
 
 
-def compiled(function: Function) -> Function:
+def compiled(function: Function, **options: bool) -> Function:
     """Compile a function of plain numbers and arrays; division by zero gives infinity as in numpy."""
     if CACHE is None or _SETTINGS.DISABLE_JIT:
-        return cast(Function, numba.njit(nogil=True, error_model="numpy")(function))
+        return cast(Function, numba.njit(nogil=True, error_model="numpy", **options)(function))
     with _kept_here():
-        made: Any = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
+        made: Any = numba.njit(cache=True, nogil=True, error_model="numpy", **options)(function)
     cache = made._cache
     cache._cache_file = _Kept(cache.cache_path, cache._impl.filename_base, cache._impl.locator.get_source_stamp())
     return cast(Function, made)
+
+
+def internal(function: Function) -> Function:
+    """Compile a function that only compiled ones call: what Python would need to call it takes long to compile."""
+    return compiled(function, no_cpython_wrapper=True, no_cfunc_wrapper=True)
 
 
 def inlined(function: Function) -> Function:

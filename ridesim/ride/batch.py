@@ -115,7 +115,7 @@ def ride_all(
 
     def keeping(first: int, last: int) -> None:
         for i in range(first, last):
-            rides.rows[i] = journey.ride_day(i, *given, rides.rows[i])[: rides.runs[i].used]
+            rides.rows[i] = journey.ride_days(i, i + 1, *given, rides.rows[i])[: rides.runs[i].used]
 
     in_parallel(keeping, rides.runs, workers)
     return rides

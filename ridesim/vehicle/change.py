@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from ridesim.forms import likely_of, scaled
+from ridesim.forms import likely_of, opened, scaled
 from ridesim.words import Finding, is_number
 
 if TYPE_CHECKING:
@@ -45,9 +45,9 @@ def follow(table: dict[str, Any], before: Build, named: Mapping[str, Any]) -> tu
     notes = []
     capacity, blocks = before.pack.block_capacity_ah, before.pack.blocks_in_series
     if _another(likely_of(named.get(CAPACITY)), capacity):
-        notes += _capacity(table["pack"], capacity, named)
+        notes += _capacity(opened(table, "pack"), capacity, named)
     if _another(named.get(BLOCKS), blocks):
-        notes += _blocks(table["controller"], blocks, named)
+        notes += _blocks(opened(table, "controller"), blocks, named)
     return tuple(notes)
 
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.physics.compiled import compiled
+from ridesim.physics.compiled import compiled, inlined, internal
 from ridesim.physics.controller import CUT_OFF, PACK_POWER
 from ridesim.physics.drive import settling_rate
 from ridesim.physics.motor import torque_constant
@@ -37,7 +37,7 @@ class Programme(NamedTuple):
     slopes: Array  # rise over run [-]
 
 
-@compiled
+@internal
 def surround(run: Run, m: Machine, s: Setting, aboard: int) -> None:
     """What surrounds the vehicle with its rider aboard or not: lights off, no charger, controller on."""
     scene = run.scene
@@ -51,7 +51,7 @@ def surround(run: Run, m: Machine, s: Setting, aboard: int) -> None:
     scene.charger = 0.0
 
 
-@compiled
+@inlined
 def _light(run: Run, s: Setting, share: float) -> None:
     """Lights that hang on the main pack: a share of them all the time, or all by the clock where there is none."""
     scene, by_the_clock = run.scene, share < 0.0
@@ -60,7 +60,7 @@ def _light(run: Run, s: Setting, share: float) -> None:
     scene.lit_to = s.lit_to if by_the_clock else 0.0
 
 
-@compiled
+@inlined
 def _wait_for(run: Run, m: Machine, s: Setting, tasks: Records, n: int, rows: Rows) -> Rows:
     """Stand until an activity's time has come; one that follows at once, on the move and with the same load, is ridden into."""
     now, task = run.w[at.NOW], tasks[n]
@@ -78,13 +78,13 @@ def _wait_for(run: Run, m: Machine, s: Setting, tasks: Records, n: int, rows: Ro
     return rows
 
 
-@compiled
+@inlined
 def _stop(run: Run, m: Machine, rows: Rows) -> Rows:
     """The brake takes what speed is left."""
     return stand(run, m, 0.0, rows) if run.w[at.NOW, at.SPEED] > 0.0 else rows
 
 
-@compiled
+@internal
 def allowed_at_ends(limits: Array, lengths: Array, stops: Array, laps: int, braking: float) -> Array:
     """Speed that the braking envelope of all later legs allows at the end of each leg, all laps written out. [m/s]"""
     count = limits.shape[0]
@@ -97,7 +97,7 @@ def allowed_at_ends(limits: Array, lengths: Array, stops: Array, laps: int, brak
     return ends
 
 
-@compiled
+@inlined
 def do(run: Run, m: Machine, s: Setting, task: Task, charger: float, day: Programme, rows: Rows) -> tuple[bool, Rows]:
     """Do an activity from the present state; says whether the vehicle left it."""
     first, last = task.first, task.last
@@ -118,14 +118,14 @@ def do(run: Run, m: Machine, s: Setting, task: Task, charger: float, day: Progra
     return False, stand(run, m, task.duration, rows)
 
 
-@compiled
+@inlined
 def _note_begin(run: Run, note: Note) -> None:
     now = run.w[at.NOW]
     note.start, note.begin_charge = now[at.TIME], max(0.0, run.out.charge)
     note.distance, note.charged = now[at.DISTANCE], now[at.IN]
 
 
-@compiled
+@inlined
 def _note_end(run: Run, note: Note, left: bool) -> None:
     now, out = run.w[at.NOW], run.out
     note.end, note.end_charge = now[at.TIME], max(0.0, out.charge)
@@ -137,14 +137,15 @@ def _note_end(run: Run, note: Note, left: bool) -> None:
 
 
 @compiled
-def ride_day(
-    i: int, runs: Records, machines: Records, settings: Records, chargers: Array, day: Programme, notes: Records, rows: Rows
+def ride_days(
+    first: int, last: int, runs: Records, machines: Records, settings: Records, chargers: Array, day: Programme, notes: Records,
+    rows: Rows,
 ) -> Rows:  # fmt: skip
-    """Do all activities of a day in order.
+    """Several rides, from one to before another: each does all activities of the day in order.
 
     Parameters
     ----------
-    i : int
+    first, last : int
         Which of the rides.
     runs, machines, settings : array of Run, Machine, Setting, shape (n,)
         The rides at their start, the builds, and what else they are given. Arrays, because compiled functions take up an array ten times as
@@ -156,26 +157,19 @@ def ride_day(
     notes : array of Note, shape (n, activities)
         Filled: how each activity went.
     rows : ndarray of Row
-        Kept rows, as in :func:`ridesim.ride.core.stepper.advance`; returned.
+        Kept rows, as in :func:`ridesim.ride.core.stepper.advance`; returned. Of one ride, or of none.
     """
-    run, m, s, tasks = runs[i], machines[i], settings[i], day.tasks
-    for n in range(tasks.shape[0]):
-        rows = _wait_for(run, m, s, tasks, n, rows)
-        run.activity = n
-        _note_begin(run, notes[i, n])
-        left, rows = do(run, m, s, tasks[n], chargers[i, n], day, rows)
-        _note_end(run, notes[i, n], left)
-    return _stop(run, m, rows)
-
-
-@compiled
-def ride_days(
-    first: int, last: int, runs: Records, machines: Records, settings: Records, chargers: Array, day: Programme, notes: Records,
-    no_rows: Rows,
-) -> None:  # fmt: skip
-    """Several rides, from the first to before the last; none keeps rows."""
+    tasks = day.tasks
     for i in range(first, last):
-        ride_day(i, runs, machines, settings, chargers, day, notes, no_rows)
+        run, m, s = runs[i], machines[i], settings[i]
+        for n in range(tasks.shape[0]):
+            rows = _wait_for(run, m, s, tasks, n, rows)
+            run.activity = n
+            _note_begin(run, notes[i, n])
+            left, rows = do(run, m, s, tasks[n], chargers[i, n], day, rows)
+            _note_end(run, notes[i, n], left)
+        rows = _stop(run, m, rows)
+    return rows
 
 
 @compiled

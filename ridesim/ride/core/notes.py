@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ridesim.physics.compiled import compiled, inlined
+from ridesim.physics.compiled import inlined, internal
 from ridesim.physics.controller import CUT_OFF
 from ridesim.physics.pack import smoothed
 from ridesim.ride.core import events
@@ -40,7 +40,7 @@ def _note_peaks(run: Run) -> None:
     run.tally.highest_current = max(run.tally.highest_current, run.out.pack_current)
 
 
-@compiled
+@internal
 def peak_between(run: Run, m: Machine, h: float, limit: int, volts: float, current: float) -> None:
     """Extremes inside a step in which one limit of the pull gave way to another: the pack current peaks at such a bend.
 
@@ -133,7 +133,7 @@ def opened_throttle(run: Run, m: Machine) -> None:
         tally.starts += 1 if from_stand else 0
 
 
-@compiled
+@internal
 def switched(run: Run, m: Machine) -> None:
     """The controller cuts out, for its shortest time off at least, or comes back, its soft start from the beginning."""
     tally, now = run.tally, run.w[at.NOW, at.TIME]

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ridesim.physics.capacity_laws import PEUKERT, TWO_WELL
-from ridesim.physics.compiled import compiled, inlined
+from ridesim.physics.compiled import inlined, internal
 from ridesim.ride.core import events
 from ridesim.ride.core import places as at
 from ridesim.ride.core.rates import rates
@@ -43,7 +43,7 @@ class Legs(NamedTuple):
     end_speeds: Array  # that the braking envelope of all later legs allows at the end [m/s]
 
 
-@compiled
+@internal
 def aim(goal: Goal, mode: int, wanted: float = 0.0, below: bool = False) -> None:
     """How the vehicle moves in the next phase, and what ends it: below the command, reaching it; else falling short of it."""
     goal.mode, goal.wanted = mode, wanted
@@ -55,7 +55,7 @@ def aim(goal: Goal, mode: int, wanted: float = 0.0, below: bool = False) -> None
     goal.watch[events.EMPTY] = goal.watch[events.SWITCHED] = 1.0
 
 
-@compiled
+@internal
 def phase(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
     """Advance by one phase, in pieces between which the lights are switched, and put the state exactly where its event says."""
     event = events.ENDED
@@ -70,7 +70,7 @@ def phase(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
     return event, rows
 
 
-@compiled
+@inlined
 def _switch_lights(run: Run, span: float) -> float:
     """Switch the lights on or off as the clock says. Returns the time until they are switched again, a span at most. [s]"""
     scene = run.scene
@@ -82,7 +82,7 @@ def _switch_lights(run: Run, span: float) -> float:
     return float(min(span, (lasts if since < lasts else DAY_S) - since + _AT_THE_SWITCH_S))
 
 
-@compiled
+@inlined
 def _switch_off(run: Run, m: Machine) -> None:
     """The pack is empty: it stays switched off until a charger is connected, however the laws let it recover."""
     now, tally = run.w[at.NOW], run.tally
@@ -93,7 +93,7 @@ def _switch_off(run: Run, m: Machine) -> None:
         now[at.LEFT] = 0.0
 
 
-@compiled
+@internal
 def brake(run: Run, speed: float) -> None:
     """Let the brake take the speed above another at once; its energy goes into the ledger."""
     now = run.w[at.NOW]
@@ -101,7 +101,7 @@ def brake(run: Run, speed: float) -> None:
     now[at.SPEED] = speed
 
 
-@compiled
+@internal
 def stand(run: Run, m: Machine, span: float, rows: Rows) -> Rows:
     """Stand for a time, lights and charger as the scene says. Energy left at the start of the stand is the brake's."""
     now = run.w[at.NOW]
@@ -127,7 +127,7 @@ def _begin(run: Run) -> None:
         tally.throttle_at = -1.0
 
 
-@compiled
+@internal
 def _below(run: Run, m: Machine, span: float, wanted: float, rows: Rows) -> tuple[int, Rows, bool]:
     """Below the command: accelerate as rider and pull allow, or stand stalled. Returns the event, the rows, and whether it gives up."""
     goal, tally = run.goal, run.tally
@@ -142,7 +142,7 @@ def _below(run: Run, m: Machine, span: float, wanted: float, rows: Rows) -> tupl
     return event, rows, gives_up
 
 
-@compiled
+@internal
 def follow_trace(
     run: Run,
     m: Machine,
@@ -199,7 +199,7 @@ def follow_trace(
     return DONE, rows
 
 
-@compiled
+@inlined
 def _follow_line(run: Run, m: Machine, end: float, wanted: float, rows: Rows) -> tuple[bool, Rows]:
     """One straight piece of a trace. Says whether the vehicle gives up."""
     now, goal, tally = run.w[at.NOW], run.goal, run.tally
@@ -233,7 +233,7 @@ def _follow_line(run: Run, m: Machine, end: float, wanted: float, rows: Rows) ->
     return spent(run), rows
 
 
-@compiled
+@inlined
 def _coast(run: Run, m: Machine, end: float, rows: Rows) -> tuple[bool, Rows]:
     """No motor and no brake until a time; from a stand it rolls only where the slope breaks it away. Says whether it is given up."""
     now, goal = run.w[at.NOW], run.goal
@@ -249,7 +249,7 @@ def _coast(run: Run, m: Machine, end: float, rows: Rows) -> tuple[bool, Rows]:
     return spent(run), rows
 
 
-@compiled
+@internal
 def ride_route(run: Run, m: Machine, legs: Legs, wanted: float, braking: float, rows: Rows) -> tuple[int, Rows]:
     """Ride legs one after the other.
 
@@ -286,7 +286,7 @@ def ride_route(run: Run, m: Machine, legs: Legs, wanted: float, braking: float, 
     return DONE, rows
 
 
-@compiled
+@inlined
 def _ride_leg(run: Run, m: Machine, wanted: float, rows: Rows) -> tuple[bool, Rows]:
     """One leg: below the command, along the limit, down the braking envelope, until its end. Says whether the vehicle gives up."""
     now, goal = run.w[at.NOW], run.goal
@@ -313,7 +313,7 @@ def _ride_leg(run: Run, m: Machine, wanted: float, rows: Rows) -> tuple[bool, Ro
     return spent(run), rows
 
 
-@compiled
+@inlined
 def _on_command(run: Run, m: Machine, braking: bool, latest: float, rows: Rows) -> tuple[bool, Rows]:
     """Along the limit to where the braking begins, or braking to the end of the leg. Says whether the pull fell short."""
     now, goal = run.w[at.NOW], run.goal

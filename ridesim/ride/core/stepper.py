@@ -17,7 +17,7 @@ from math import expm1, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.physics.compiled import compiled, inlined
+from ridesim.physics.compiled import inlined, internal
 from ridesim.ride.core import events
 from ridesim.ride.core import places as at
 from ridesim.ride.core.notes import CRAWL_MPS, note, note_step, opened_throttle, peak_between, switched
@@ -33,12 +33,16 @@ BEND_S = 0.01
 
 _STAGES = ((0.5, 0.0, 0.0, 0.5), (0.0, 0.75, 0.0, 0.75), (2.0 / 9.0, 1.0 / 3.0, 4.0 / 9.0, 1.0))
 """Weights of the rates so far, and the share of the step, of each further stage."""
-_TOLERANCE = np.array([1e-2, 4e-5, 2e-6, 2e-6, 2e-6, 1e-3, 1e-3, 1e-3])
+_TOLERANCE = np.array([1e-2, 1e-4, 4e-6, 4e-6, 4e-6, 2e-3, 4e-3, 4e-3])
 """Largest local error a step of distance [m], speed [m/s], the three charges, polarisation [V], winding and case [K]."""
 _WARM_SHARE = 1e-4
 """The temperatures' errors may grow by this share of the winding's rise above ambient."""
+AT_AN_END = 0.02
+"""A bend nearer to an end of a step than this share of it need not be looked for."""
 _ENERGY_J, _ENERGY_SHARE = 0.03, 1e-6
 """Largest local error of the energy drawn [J], and as a share of all energy that went through the pack."""
+BRAKE_SHARE = 0.3
+"""Of the error of the brake's energy, that counts as an error of the energy drawn."""
 _KINETIC_J, _KINETIC_SHARE = 3e-5, 3e-9
 """The same of the kinetic energy: what the ledger's residual is made of."""
 
@@ -60,7 +64,7 @@ NO_ROWS = np.empty(0, _ROW)
 """For a ride that keeps none."""
 
 
-@compiled
+@internal
 def commanded(time: float, distance: float, goal: Goal) -> float:
     """Commanded speed at a state: the trace's line, or the lower of limit and braking envelope √(v² + 2 b s). [m/s]"""
     if goal.command == TRACE_SPEED:
@@ -119,7 +123,7 @@ def _try_step(run: Run, m: Machine, h: float, settling: float) -> float:
     return _runge_kutta_step(run, m, h)
 
 
-@compiled
+@internal
 def _runge_kutta_step(run: Run, m: Machine, h: float) -> float:
     """One step from NOW to NEXT; the first row of rates holds those at NOW, the fourth gets those at NEXT. Returns error over tolerance.
 
@@ -137,7 +141,7 @@ def _runge_kutta_step(run: Run, m: Machine, h: float) -> float:
     return _error(run, h)
 
 
-@compiled
+@internal
 def _settling(run: Run, m: Machine) -> float:
     """Rate at which the speed settles at the present state, from the accelerations here and a little slower. [1/s]"""
     w, slower = run.w, 1e-7
@@ -148,7 +152,7 @@ def _settling(run: Run, m: Machine) -> float:
     return max(0.0, float(w[at.SPARE, at.SPEED] - w[at.RATES, at.SPEED]) / slower)
 
 
-@compiled
+@internal
 def _exponential_step(run: Run, m: Machine, h: float, settling: float) -> float:
     """As :func:`_runge_kutta_step`, of second order, with the part of the acceleration that settles the speed integrated exactly."""
     w = run.w
@@ -200,8 +204,9 @@ def _error(run: Run, h: float) -> float:
     moved = 0.0
     for stage, weight in ((0, 2.0), (1, 3.0), (2, 4.0)):
         moved += weight * w[at.RATES + stage, at.DISTANCE] * w[at.RATES + stage, at.SPEED]
-    # The air's power bends most while the brake holds the speed on a straight line: there nothing else shows the step's error.
-    energy = max(abs(_difference(run, h, at.DRAWN)), abs(_difference(run, h, at.USE_BRAKE)))
+    # The air's power bends most while the brake holds the speed on a straight line: there nothing else shows the step's error. What the
+    # air takes less the brake takes more, so that the ledger's balance does not hang on it.
+    energy = max(abs(_difference(run, h, at.DRAWN)), BRAKE_SHARE * abs(_difference(run, h, at.USE_BRAKE)))
     return _energy_error(run, worst, energy, h * moved / 9.0, 1.0)
 
 
@@ -219,16 +224,16 @@ def _energy_error(run: Run, worst: float, drawn: float, moved: float, share: flo
 
 
 @inlined
-def _add_sums(run: Run, h: float) -> None:
-    """The step's contribution to the sums, by the weights of its solution."""
+def _add_sums(run: Run, h: float, share: float) -> None:
+    """A step's contribution to the sums, by the weights of its solution; of a share of the step, by the cubic through its ends."""
     w = run.w
     for i in range(at.FIRST_SUM, at.LAST_SUM + 1):
-        k0, k1, k2 = w[at.RATES, i], w[at.RATES + 1, i], w[at.RATES + 2, i]
-        mean = 0.5 * (k0 + w[at.RATES + 3, i]) if run.settled == 1 else (2.0 * k0 + 3.0 * k1 + 4.0 * k2) / 9.0
-        w[at.NEXT, i] = w[at.NOW, i] + h * mean
+        k0, k1, k2, k3 = w[at.RATES, i], w[at.RATES + 1, i], w[at.RATES + 2, i], w[at.RATES + 3, i]
+        change = h * (0.5 * (k0 + k3) if run.settled == 1 else (2.0 * k0 + 3.0 * k1 + 4.0 * k2) / 9.0)
+        w[at.NEXT, i] = w[at.NOW, i] + cubic(change, h * k0, h * k3, share)
 
 
-@compiled
+@internal
 def keep(run: Run, rows: Rows, event: int) -> Rows:
     """Add a row to the kept rows; an array of no rows keeps none."""
     if rows.shape[0] == 0:
@@ -306,9 +311,8 @@ def _first_step(run: Run, longest: float, span: float) -> float:
 
 @inlined
 def _accept(run: Run, m: Machine, h: float, charge: float, current: float, event: int) -> int:
-    """The step counts: its sums and notes are made, and its end becomes the present state. Returns the event, or events.LEAVES."""
+    """The step counts: its notes are made, and its end becomes the present state. Returns the event, or events.LEAVES."""
     w = run.w
-    _add_sums(run, h)
     note_step(run, m, h, charge, current)
     for i in range(at.SIZE):
         w[at.NOW, i] = w[at.NEXT, i]
@@ -323,7 +327,7 @@ def _accept(run: Run, m: Machine, h: float, charge: float, current: float, event
     return event
 
 
-@compiled
+@internal
 def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
     """Advance the state in place, as the run's goal says, until ``span`` is over or an event happens.
 
@@ -357,7 +361,7 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
     end = w[at.NOW, at.TIME] + span
     longest = LONGEST_STEP_S[goal.mode] / run.fineness
     h = _first_step(run, longest, span)
-    charge, limit, volts, current = out.charge, out.limit, out.volts, out.pack_current
+    charge, limit, volts, current, room = out.charge, out.limit, out.volts, out.pack_current, out.possible - goal.wanted
     may_settle = run.scene.settling > STIFF and (goal.mode == DRIVE or goal.mode == COAST)
     settling = _settling(run, m) if may_settle else 0.0
     while True:
@@ -372,14 +376,13 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
         step = left if last else h
         error = _try_step(run, m, step, settling) * run.fineness**3
         if error > 1.0:
-            # The usual cause is a bend between two limits, where the error is of second order.
-            h = step * max(0.1, 0.9 / sqrt(error))
+            h = step * max(0.1, _to_bend(out.limit, limit, room, goal.wanted - out.possible, error))
             continue
         if m.cuts_out == 1 and out.limit != limit and step > BEND_S:
             h = 0.5 * step
             continue
         step, event = _end_of(run, m, step, settling)
-        if out.limit != limit:
+        if out.limit != limit and not (limit == 0 and _at_an_end(room, goal.wanted - out.possible)):
             peak_between(run, m, step, limit, volts, current)
         event = _accept(run, m, step, charge, current, event)
         rows = keep(run, rows, event)
@@ -389,9 +392,25 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
             w[at.NOW, at.TIME] = end
             return events.ENDED, rows
         h = min(longest, max(step, 1e-6) * (5.0 if error < 6e-3 else 0.9 / np.cbrt(error)))
-        charge, limit, volts, current = out.charge, out.limit, out.volts, out.pack_current
+        charge, limit, volts, current, room = out.charge, out.limit, out.volts, out.pack_current, out.possible - goal.wanted
         if may_settle:
             settling = _settling(run, m)
+
+
+@inlined
+def _at_an_end(room: float, short: float) -> bool:
+    """Whether the pull falls short of what is wanted only at the very begin or end of a step, whose own extremes are noted anyway."""
+    return bool(min(abs(room), abs(short)) < AT_AN_END * max(abs(room), abs(short)))
+
+
+@inlined
+def _to_bend(limit: int, before: int, room: float, short: float, error: float) -> float:
+    """Share of a refused step to try next: up to the bend where the pull falls short of what is wanted, by a straight line through both ends."""
+    if limit == before:
+        return float(0.9 / np.cbrt(error))
+    if before == 0 and room > 0.0 and short > 0.0:
+        return room / (room + short)
+    return 0.9 / sqrt(error)  # at a bend the error is of second order
 
 
 @inlined
@@ -400,16 +419,20 @@ def _end_of(run: Run, m: Machine, step: float, settling: float) -> tuple[float, 
     beyond, event = _crossed(run)
     if beyond > _AT:
         return _locate(run, m, step, settling, beyond, event)
+    _add_sums(run, step, 1.0)
     # Landed on the command; a phase that starts on it must have left it before.
     if event == events.COMMAND and beyond >= -_AT and _beyond(events.COMMAND, run, at.NOW) < -1e-6:
         return step, events.COMMAND
     return step, events.ENDED
 
 
-@compiled
-def _locate(run: Run, m: Machine, step: float, settling: float, over: float, event: int) -> tuple[float, int]:
+@internal
+def _locate(run: Run, m: Machine, whole: float, settling: float, over: float, event: int) -> tuple[float, int]:
     """Shorten a step, whose end is beyond an event, so that it ends at the first event."""
-    low, high = 0.0, step
+    w = run.w
+    for i in range(at.SIZE):
+        w[at.BETWEEN, i] = w[at.NEXT, i]
+    low, high, step = 0.0, whole, whole
     under = _start_of(event, run, over)
     side, again = 0, 0
     for _ in range(60):
@@ -419,11 +442,12 @@ def _locate(run: Run, m: Machine, step: float, settling: float, over: float, eve
             middle = 0.5 * (low + high)
         middle = min(max(middle, low + 0.5 * _NEAR_S), high - 0.5 * _NEAR_S)
         step = middle
-        _try_step(run, m, step, settling)
+        _go_part(run, m, whole, step, settling)
         value, first = _crossed(run)
         # Not from below: a phase may begin at the event, leave it, and come to it only later.
         if 0.0 <= value <= _AT or high - low < _NEAR_S:
-            return step, first
+            event = first
+            break
         if value > 0.0:
             if first != event:
                 event = first
@@ -438,8 +462,48 @@ def _locate(run: Run, m: Machine, step: float, settling: float, over: float, eve
             if again > 0:
                 over *= 0.5
             low, under, side = middle, value, -1
-    run.tally.unconverged += 1
+    else:
+        run.tally.unconverged += 1
+    _end_part(run, whole, step)
     return step, event
+
+
+@inlined
+def _go_part(run: Run, m: Machine, whole: float, step: float, settling: float) -> None:
+    """The state and outputs at some time inside a step: on the cubic through both ends, whose end BETWEEN holds.
+
+    Where the speed settles, by a shorter step.
+    """
+    if run.settled == 1:
+        _exponential_step(run, m, step, settling)
+        return
+    w, share = run.w, step / whole
+    for i in range(at.CONTROLLED):
+        change = w[at.BETWEEN, i] - w[at.NOW, i]
+        w[at.NEXT, i] = w[at.NOW, i] + cubic(change, whole * w[at.RATES, i], whole * w[at.RATES + 3, i], share)
+    w[at.NEXT, at.TIME] = w[at.NOW, at.TIME] + step
+    rates(run, m, at.NEXT, at.SPARE)
+
+
+@inlined
+def _end_part(run: Run, whole: float, step: float) -> None:
+    """The sums up to the time inside the step, and its rates as those of the step's end."""
+    if run.settled == 1:
+        _add_sums(run, step, 1.0)
+        return
+    _add_sums(run, whole, step / whole)
+    for i in range(at.SIZE):
+        run.w[at.RATES + 3, i] = run.w[at.SPARE, i]
+
+
+@inlined
+def cubic(change: float, first: float, last: float, share: float) -> float:
+    """How far a value has come at a share of a step: the cubic with its change and its rates, times the step, at both ends.
+
+    Hermite's interpolation, any textbook of numerical analysis.
+    """
+    rest = 1.0 - share
+    return share * change + share * rest * (rest * (first - change) - share * (last - change))
 
 
 @inlined
