@@ -120,13 +120,13 @@ def every_event_converges(monkeypatch: pytest.MonkeyPatch) -> None:
     """In no ride of any test may the moment of an event stay unfound."""
     from ridesim.ride import batch
 
-    summed_up = batch.summed_up
+    in_parallel = batch.in_parallel
 
-    def checked(rides: Any, place: int) -> Any:
-        assert rides.runs[place]["tally"]["unconverged"] == 0
-        return summed_up(rides, place)
+    def checked(work: Any, runs: Any, workers: int | None = None) -> None:
+        in_parallel(work, runs, workers)
+        assert not runs["tally"]["unconverged"].any()
 
-    monkeypatch.setattr(batch, "summed_up", checked)
+    monkeypatch.setattr(batch, "in_parallel", checked)
 
 
 @pytest.fixture

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from datetime import time
+from functools import cached_property
 from itertools import pairwise
 from typing import Annotated, Any
 
@@ -84,7 +85,7 @@ class Activity(Part):
             expected = "a clock time within 12 hours after the start (past midnight too); for longer, duration_min"
             raise InputProblem("", "end", f"{end:%H:%M} after a start at {self.start:%H:%M}", expected)
 
-    @property
+    @cached_property
     def start_s(self) -> float | None:
         """Start after midnight of the first day. [s]"""
         return None if self.start is None else (self.day - 1) * DAY_S + _after_midnight_s(self.start)

@@ -89,9 +89,7 @@ def changed_table(part: Part, values: Mapping[str, Any], what: str) -> tuple[dic
     InputProblem
         Unknown key, unit of the wrong kind, or a list item that is not there.
     """
-    table = {
-        name: as_table(value) if isinstance(value, Uncertain) else value for name, value in stated(part).items()
-    }
+    table = {name: as_table(value) if isinstance(value, Uncertain) else value for name, value in stated(part).items()}
     named: dict[str, Any] = {}
     differs = False
     for place, given in values.items():

@@ -122,7 +122,7 @@ def _kept_here() -> Iterator[None]:
         _SETTINGS.CACHE_DIR = theirs
 
 
-def compiled(function: Function, **options: bool) -> Function:
+def compiled(function: Function, **options: Any) -> Function:
     """Compile a function of plain numbers and arrays; division by zero gives infinity as in numpy."""
     if CACHE is None or _SETTINGS.DISABLE_JIT:
         return cast(Function, numba.njit(nogil=True, error_model="numpy", **options)(function))

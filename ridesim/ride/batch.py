@@ -25,7 +25,7 @@ from ridesim.ride.programme import most_tries, programme
 from ridesim.ride.result import Ride
 from ridesim.ride.spare import ride_on
 from ridesim.ride.start import charges_missing, empty_tally, start_charge
-from ridesim.ride.summary import figures, summed_up
+from ridesim.ride.summary import figures
 from ridesim.vehicle import Build
 
 FIRST_ROWS = 1024
@@ -75,9 +75,7 @@ class Rides(Sequence[Ride]):
         if isinstance(index, slice):
             return [self[i] for i in range(*index.indices(len(self)))]
         place = range(len(self))[index]
-        if place not in self._made:
-            self._made[place] = summed_up(self, place)
-        return self._made[place]
+        return self._made.setdefault(place, Ride(self, place))
 
     @cached_property
     def _made(self) -> dict[int, Ride]:

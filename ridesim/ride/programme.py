@@ -66,6 +66,7 @@ def _fill_in(
         task.kind, task.duration = STANDS, activity.duration_s or 0.0
 
 
+@lru_cache(maxsize=64)
 def most_tries(day: Day) -> int:
     """Steps that a ride may take before its calculation is given up: many times what any sensible build needs."""
     pieces, end = 0, day.first_start_s

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import fields
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.day import Activity, Day
-from ridesim.physics.capacity_laws import LAW_NAMES
 from ridesim.ride.core import places as at
 from ridesim.ride.core.journey import Records
 from ridesim.ride.core.records import Array, Run
 from ridesim.ride.lights import LightsBattery
-from ridesim.ride.result import Moments, Outcome, Ride, Stage
-from ridesim.ride.spare import spare_of
+from ridesim.ride.outcome import Moments, Stage
 
 if TYPE_CHECKING:
     from ridesim.ride.batch import Rides
@@ -31,6 +28,7 @@ LEDGER = {
 """Destinations of the energy ledger. Every day ends standing, so none is left in the speed."""
 FIRSTS = ("reserve_s", "cut_off_s", "empty_s", "hot_s", "return_mps")
 """Moments that may never come."""
+MOMENTS = tuple(each.name for each in fields(Moments))
 
 
 def figures(rides: Rides) -> dict[str, NDArray[Any]]:
@@ -68,36 +66,17 @@ def _over(above: Array, below: Array, otherwise: float) -> Array:
     return np.asarray(np.divide(above, below, out=np.full(len(above), otherwise), where=below > 0.0))
 
 
-def summed_up(rides: Rides, i: int) -> Ride:
-    """One of the rides, after its last activity."""
-    build, day, run = rides.builds[i], rides.days[i], rides.runs[i]
-    ledger = {name: float(run["w"][at.NOW, place]) for name, place in LEDGER.items()}
-    ledger["speed"] = 0.0
-    own_battery = build.lighting is not None and build.lighting.supply == "own-battery"
-    lights = LightsBattery(build.lighting, day) if build.lighting is not None and own_battery else None
-    stages = stages_of(day, rides.notes[i], lights)
-    return Ride(
-        build=build,
-        asked=rides.asked,
-        day=day,
-        battery_model=LAW_NAMES[rides.machines[i]["pack"]["law"]],
-        outcome=Outcome(
-            **{name: column[i].item() for name, column in rides.figures.items()},
-            lights=lights,
-            ride_on=partial(spare_of, rides, i),
-        ),
-        stages=stages,
-        moments=_moments(day, run, stages),
-        ledger_wh={name: joules / 3600.0 for name, joules in ledger.items()},
-        rows=rides.rows[i],
-    )
+def ledger_of(run: Run) -> dict[str, float]:
+    """Energy by destination. [Wh]"""
+    joules = run.w[at.NOW, list(LEDGER.values())] / 3600.0
+    return {**dict(zip(LEDGER, joules.tolist(), strict=True)), "speed": 0.0}
 
 
 def stages_of(day: Day, notes: Records, lights: LightsBattery | None) -> tuple[Stage, ...]:
     """How the activities went, as the core noted it; the lights' own battery is drained on the way."""
     stages, before = [], day.first_start_s
-    for activity, note in zip(day.activity, notes, strict=True):
-        start, end, left = float(note["start"]), float(note["end"]), bool(note["left"])
+    for activity, note in zip(day.activity, notes.tolist(), strict=True):
+        start, end, begin_charge, end_charge, distance, charged, left, by_pack, leg = note
         ran_out = None
         for share, since, until in ((None, before, start), (activity.lighting, start, end)):
             emptied = None if lights is None else lights.drain(share, since, until)
@@ -108,28 +87,30 @@ def stages_of(day: Day, notes: Records, lights: LightsBattery | None) -> tuple[S
                 name=activity.name,
                 start_s=start,
                 end_s=end,
-                planned_start_s=activity.start_s if activity.start_s is not None else start,
-                start_charge=float(note["begin_charge"]),
-                end_charge=float(note["end_charge"]),
-                distance_m=float(note["distance"]),
-                left=left,
-                by_pack=bool(note["by_pack"]),
-                charged_ah=float(note["charged"]) / 3600.0,
-                place=place_in(activity, int(note["leg"]), end - start),
+                planned_start_s=start if activity.start is None else activity.start_s or 0.0,
+                start_charge=begin_charge,
+                end_charge=end_charge,
+                distance_m=distance,
+                left=bool(left),
+                by_pack=bool(by_pack),
+                charged_ah=charged / 3600.0,
+                place=place_in(activity, leg, end - start),
                 lights_ran_out_s=ran_out,
             )
         )
     return tuple(stages)
 
 
-def _moments(day: Day, run: Run, stages: Sequence[Stage]) -> Moments:
+def moments_of(day: Day, run: Run, stages: Sequence[Stage]) -> Moments:
     """What the tally notes under the names of the moments, and the rest."""
-    tally, first = run.tally, int(run.tally.cut_activity)
-    noted = {each.name: getattr(tally, each.name).item() for each in fields(Moments) if hasattr(tally, each.name)}
+    tally: Any = run.tally
+    noted = dict(zip(tally.dtype.names, tally.tolist(), strict=True))
+    first, leg = noted["cut_activity"], noted["cut_leg"]
+    noted = {name: noted[name] for name in MOMENTS if name in noted}
     noted.update({name: None for name in FIRSTS if noted[name] < 0.0})
     place = ""
     if first >= 0:
-        place = place_in(day.activity[first], int(tally.cut_leg), noted["cut_off_s"] - stages[first].start_s)
+        place = place_in(day.activity[first], leg, noted["cut_off_s"] - stages[first].start_s)
     given_up = float(run.w[at.NOW, at.TIME]) if run.tries >= run.most_tries else None
     return Moments(**noted, cut_out_place=place, given_up_s=given_up)
 

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from ridesim.day import Activity, Day, Trace, load_day, load_trace
+from ridesim.ride.outcome import Outcome
 from ridesim.ride.pack.laws import TWO_WELL_HOURS, fit_peukert, fit_saturating, fit_two_well
-from ridesim.ride.result import Outcome
 from ridesim.ride.simulate import simulate
 from ridesim.vehicle import Build, Pack, load_build
 from tests.long import LONG

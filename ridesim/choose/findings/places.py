@@ -6,7 +6,8 @@ import numpy as np
 
 from ridesim.day import Activity
 from ridesim.day.day import clock
-from ridesim.ride.result import Ride, Stage
+from ridesim.ride.outcome import Stage
+from ridesim.ride.result import Ride
 
 
 def stage_at(ride: Ride, moment: float) -> Stage | None:

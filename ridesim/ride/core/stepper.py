@@ -392,7 +392,13 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
             w[at.NOW, at.TIME] = end
             return events.ENDED, rows
         h = min(longest, max(step, 1e-6) * (5.0 if error < 6e-3 else 0.9 / np.cbrt(error)))
-        charge, limit, volts, current, room = out.charge, out.limit, out.volts, out.pack_current, out.possible - goal.wanted
+        charge, limit, volts, current, room = (
+            out.charge,
+            out.limit,
+            out.volts,
+            out.pack_current,
+            out.possible - goal.wanted,
+        )
         if may_settle:
             settling = _settling(run, m)
 
