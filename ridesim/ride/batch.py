@@ -16,9 +16,9 @@ from ridesim.ride.core import journey
 from ridesim.ride.core import places as at
 from ridesim.ride.core.journey import Programme, Records
 from ridesim.ride.core.pack import charges_at
-from ridesim.ride.core.records import Array, Machine, Note, Row, Run, Setting, structure
-from ridesim.ride.core.stepper import NO_ROWS, Rows
-from ridesim.ride.machine import machine
+from ridesim.ride.core.records import Array, Note, Row, Run, Setting, structure
+from ridesim.ride.core.stepper import Rows, no_rows
+from ridesim.ride.machine import machines_of
 from ridesim.ride.pack.refusal import plugged_in, ridden_day
 from ridesim.ride.parallel import in_parallel
 from ridesim.ride.programme import most_tries, programme
@@ -39,10 +39,12 @@ class Rides(Sequence[Ride]):
     Attributes
     ----------
     builds : sequence of Build
-    asked : Day
-        The day as it was asked for.
+    given : Day
+        The day.
+    asked : sequence of Day
+        The same as each build was asked to ride it: with its own charger wherever there is a socket.
     days : sequence of Day
-        As each build rides it: with its own charger, without charges that must not be made.
+        And as each rides it: without charges that must not be made.
     machines, settings, runs, notes : structured ndarray
         The core's records, see :mod:`ridesim.ride.core.records`.
     missing_at_start : ndarray, shape (n,)
@@ -52,7 +54,8 @@ class Rides(Sequence[Ride]):
     """
 
     builds: Sequence[Build]
-    asked: Day
+    given: Day
+    asked: Sequence[Day]
     days: Sequence[Day]
     day: Programme
     machines: Records
@@ -107,7 +110,7 @@ def ride_all(
     rides.workers = workers
     given = rides.runs, rides.machines, rides.settings, rides.chargers, rides.day, rides.notes
     if not keep_rows:
-        in_parallel(lambda first, last: journey.ride_days(first, last, *given, NO_ROWS), rides.runs, workers)
+        in_parallel(lambda first, last: journey.ride_days(first, last, *given, no_rows()), rides.runs, workers)
         return rides
     rides.rows = [np.empty(FIRST_ROWS, structure(Row)) for _ in builds]
 
@@ -126,13 +129,12 @@ def packed(
     count = len(builds)
     plugged = [day if each.charger is None else plugged_in(day, each.charger.current_a) for each in builds]
     days = [ridden_day(build.pack, each) for build, each in zip(builds, plugged, strict=True)]
-    machines = np.empty(count, structure(Machine))
+    machines = machines_of(builds, day.ambient_c, battery_model)
     runs = np.zeros(count, structure(Run))
     runs["tally"] = empty_tally(day)
     runs["fineness"], runs["activity"], runs["every"], runs["most_tries"] = fineness, -1, 1, most_tries(day)
     now = runs["w"][:, at.NOW]
     for i, build in enumerate(builds):
-        machines[i] = machine(build, day.ambient_c, battery_model)
         begin = start_charge(build.pack, day)
         runs["out"]["charge"][i] = begin
         now[i, [at.LEFT, at.MISSING, at.FILTERED]] = (
@@ -142,7 +144,8 @@ def packed(
     now[:, at.TIME] = day.first_start_s
     return Rides(
         builds=builds,
-        asked=day,
+        given=day,
+        asked=plugged,
         days=days,
         day=programme(day),
         machines=machines,
@@ -151,7 +154,7 @@ def packed(
         runs=runs,
         notes=np.zeros((count, len(day.activity)), structure(Note)),
         missing_at_start=now[:, at.MISSING].copy(),
-        rows=[NO_ROWS] * count,
+        rows=[no_rows()] * count,
     )
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
+from math import log
 from operator import attrgetter
-from typing import get_type_hints
+from typing import Any, cast, get_type_hints
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,10 +15,10 @@ from ridesim.physics.capacity_laws import LAW_NAMES, saturating_capacity
 from ridesim.physics.charging import acceptance_conductance, compensated_voltage
 from ridesim.physics.pack import REFERENCE_C, capacity_temperature_factor, resistance_temperature_factor
 from ridesim.ride.core.pack import ACTIVATION_PER_H
-from ridesim.ride.core.records import TABLE_POINTS, Machine, PackNumbers, new
-from ridesim.ride.pack.laws import choose_law, fit_peukert, fit_saturating, fit_two_well
+from ridesim.ride.core.records import TABLE_POINTS, Machine, PackNumbers, new, structure
+from ridesim.ride.pack.laws import SaturatingFit, charge_in, choose_law, fit_peukert, fit_saturating, fit_two_well
 from ridesim.vehicle import Build, Pack
-from ridesim.vehicle.motor_heat import motor_numbers, thermal_values
+from ridesim.vehicle.motor_heat import motor_numbers
 
 FROM_BUILD = {
     name: attrgetter(*hint.__metadata__)
@@ -49,14 +51,27 @@ def machine(build: Build, pack_temperature: float = REFERENCE_C, battery_model: 
     InputProblem
         An unknown capacity law.
     """
-    return new(
-        Machine,
-        **{name: value_of(build) for name, value_of in FROM_BUILD.items()},
-        **motor_numbers(build.motor),
-        **thermal_values(build.motor)._asdict(),
-        pack=pack_numbers(build.pack, pack_temperature, battery_model),
-        cuts_out=int(build.controller.cutoff_action == "cut-out"),
-    )
+    return cast(Machine, machines_of([build], pack_temperature, battery_model)[0])
+
+
+def machines_of(
+    builds: Sequence[Build], pack_temperature: float = REFERENCE_C, battery_model: str | None = None
+) -> NDArray[np.void]:
+    """Several builds' numbers, an array of :class:`ridesim.ride.core.records.Machine`; parameters as of :func:`machine`."""
+    made = np.zeros(len(builds), structure(Machine))
+    for name, value_of in FROM_BUILD.items():
+        made[name] = [value_of(build) for build in builds]
+    made["cuts_out"] = [build.controller.cutoff_action == "cut-out" for build in builds]
+    _fill_in(made, [motor_numbers(build.motor) for build in builds])
+    _fill_in(made, [build.motor.heat._asdict() for build in builds])
+    _fill_in(made["pack"], [_pack_values(build.pack, pack_temperature, battery_model) for build in builds])
+    return made
+
+
+def _fill_in(records: NDArray[np.void], values: Sequence[dict[str, Any]]) -> None:
+    """Put named values, one mapping a record, into an array of records."""
+    for name in values[0] if values else ():
+        records[name] = [each[name] for each in values]
 
 
 def pack_numbers(
@@ -82,28 +97,34 @@ def pack_numbers(
     health : float, optional
         Present over rated capacity; None: the pack's own.
     """
+    return new(PackNumbers, **_pack_values(pack, temperature, battery_model, one_block, health))
+
+
+def _pack_values(
+    pack: Pack, temperature: float, battery_model: str | None, one_block: bool = False, health: float | None = None
+) -> dict[str, Any]:
+    """The numbers of :func:`pack_numbers` by name."""
     blocks, strings = (1, 1) if one_block else (pack.blocks_in_series, pack.strings_in_parallel)
     ladder = blocks / strings
     ampere_seconds = 3600.0 * capacity_factor_at(pack, temperature)
     ampere_seconds *= pack.state_of_health if health is None else health
-    law = choose_law(battery_model)
-    law_numbers = _law_numbers(law, pack)
+    law, curve, in_force = choose_law(battery_model), fit_saturating(pack), pack.in_force
+    law_numbers = _law_numbers(law, pack, curve)
     capacity = law_numbers.pop("slow_ah") * ampere_seconds
-    table = np.array(pack.in_force.open_circuit_v_per_cell, dtype=float)
-    cells = pack.in_force.cells_in_series * blocks
-    end_volts, end_fall = _end_voltage(pack)
+    table_z, table_v = _table(in_force.open_circuit_v_per_cell)
+    cells = in_force.cells_in_series * blocks
+    end_volts, end_fall = _end_voltage(pack, curve)
     charger = absorption_at(pack, temperature)
     factor = resistance_temperature_factor(temperature, pack.in_force.resistance_per_k)
-    return new(
-        PackNumbers,
+    return dict(
         strings=float(strings),
         capacity=capacity,
         rated_current=pack.block_capacity_ah / pack.rated_hours,
         law=LAW_NAMES.index(law),
         **law_numbers,
         coulombic=pack.in_force.coulombic_efficiency,
-        table_z=_padded(table[:, 0], 1.0),
-        table_v=_padded(table[:, 1] * cells, 0.0),
+        table_z=table_z,
+        table_v=table_v * cells,
         resistance=ladder * pack.in_force.block_resistance_ohm * factor,
         resistance_rise=pack.in_force.resistance_rise,
         polarisation_resistance=ladder * pack.in_force.polarisation_resistance_ohm,
@@ -122,14 +143,13 @@ def pack_numbers(
     )
 
 
-def _law_numbers(law: str, pack: Pack) -> dict[str, float]:
+def _law_numbers(law: str, pack: Pack, curve: SaturatingFit) -> dict[str, float]:
     """A law's numbers by the names of the core's record, and ``slow_ah``: what a block gives at slow rates under it. [Ah]"""
     if law == "peukert":
         return {"slow_ah": pack.block_capacity_ah, "exponent": fit_peukert(pack).exponent}
     if law == "two-well":
         wells = fit_two_well(pack)
         return {"slow_ah": wells.whole_ah, "well_share": wells.share, "well_rate": wells.rate_per_h / 3600.0}
-    curve = fit_saturating(pack)
     level = curve.level_a / curve.reference_a
     power = level**curve.exponent
     return {
@@ -141,15 +161,17 @@ def _law_numbers(law: str, pack: Pack) -> dict[str, float]:
     }
 
 
-def _end_voltage(pack: Pack) -> tuple[float, float]:
+def _end_voltage(pack: Pack, curve: SaturatingFit) -> tuple[float, float]:
     """Volts a cell at empty under the rated current, and their fall for each factor e of the current: a line through the sheet's rows."""
-    hours, volts = np.array(pack.in_force.end_voltage_v_per_cell, dtype=float).T
-    charge = fit_saturating(pack).capacity_in(hours)
-    rates = np.log(charge / hours * pack.rated_hours / pack.block_capacity_ah)
-    if len(rates) == 1:
-        return float(volts[0]), 0.0
-    fall, at_rated = np.polyfit(rates, volts, 1)
-    return float(at_rated), max(0.0, -float(fall))
+    rows = pack.in_force.end_voltage_v_per_cell
+    if len(rows) == 1:
+        return rows[0][1], 0.0
+    rated = pack.block_capacity_ah / pack.rated_hours
+    rates = [log(charge_in(hours, *curve) / hours / rated) for hours, _ in rows]
+    mean, mean_volts = sum(rates) / len(rows), sum(volts for _, volts in rows) / len(rows)
+    apart = [rate - mean for rate in rates]
+    fall = -sum(x * volts for x, (_, volts) in zip(apart, rows, strict=True)) / sum(x * x for x in apart)
+    return mean_volts + fall * mean, max(0.0, fall)
 
 
 def capacity_factor_at(pack: Pack, temperature: float) -> float:
@@ -202,12 +224,19 @@ def tail_overvoltage(pack: Pack, temperature: float = REFERENCE_C) -> float:
     Lead-acid: above E(1). A lithium cell's rested voltage itself climbs to the charger's in the last per cents, so its
     tail is reckoned from the plateau before that climb.
     """
-    z, volts = np.array(pack.in_force.open_circuit_v_per_cell, dtype=float).T
-    rested = float(np.interp(pack.kind.tail_rested_at, z, volts))
+    rested = _rested_at(pack.kind.tail_rested_at, pack.in_force.open_circuit_v_per_cell)
     return max(wanted_voltage(pack, temperature) - rested, LEAST_OVERVOLTAGE_V) * pack.in_force.cells_in_series
 
 
-def _padded(column: NDArray[np.float64], step: float) -> NDArray[np.float64]:
-    """A column of the table filled up with points beyond its end that say the same."""
-    room = TABLE_POINTS - len(column)
-    return np.concatenate([column, column[-1] + step * np.arange(1, room + 1)])
+@lru_cache(maxsize=256)
+def _rested_at(charge: float, rows: tuple[tuple[float, float], ...]) -> float:
+    """Rested volts a cell at a state of charge."""
+    return float(np.interp(charge, *np.array(rows).T))
+
+
+@lru_cache(maxsize=256)
+def _table(rows: tuple[tuple[float, float], ...]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """A rested-voltage table's columns, filled up with points beyond its end that say the same."""
+    beyond = [(rows[-1][0] + step, rows[-1][1]) for step in range(1, TABLE_POINTS - len(rows) + 1)]
+    z, volts = np.array([*rows, *beyond]).T
+    return z, volts

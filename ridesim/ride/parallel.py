@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor, wait
 
 from ridesim.ride.core.journey import Records
 
-AT_A_TIME = 8
+AT_A_TIME = 16
 """Rides that a thread takes at once, so that none is left with much more than the others at the end."""
 
 

@@ -63,8 +63,8 @@ class Ride:
 
     @property
     def asked(self) -> Day:
-        """The day as it was asked for."""
-        return self.rides.asked
+        """The day as it was asked for, with the vehicle's own charger wherever there is a socket."""
+        return self.rides.asked[self.place]
 
     @property
     def day(self) -> Day:

@@ -13,7 +13,7 @@ from ridesim.ride.core import journey
 from ridesim.ride.core import places as at
 from ridesim.ride.core.journey import Records
 from ridesim.ride.core.records import Array, PackNumbers
-from ridesim.ride.core.stepper import NO_ROWS
+from ridesim.ride.core.stepper import no_rows
 from ridesim.ride.parallel import in_parallel
 from ridesim.ride.start import empty_tally
 
@@ -60,15 +60,15 @@ def ride_on(rides: Rides) -> dict[str, Array] | None:
 
     Heat does not end it, and no charger is connected. Columns, one value a ride, under the names of :class:`Spare`.
     """
-    activity = activity_to_ride_on(rides.asked)
+    activity = activity_to_ride_on(rides.given)
     if activity is None:
         return None
-    task = rides.asked.activity.index(activity)
+    task = rides.given.activity.index(activity)
     onward = _fresh(rides)
     before, charge = onward["w"][:, at.NOW].copy(), rides.runs["out"]["charge"]
     in_parallel(
         lambda first, last: journey.ride_on(
-            first, last, onward, rides.machines, rides.settings, task, MOST_ROUNDS, rides.day, NO_ROWS
+            first, last, onward, rides.machines, rides.settings, task, MOST_ROUNDS, rides.day, no_rows()
         ),
         onward,
         rides.workers,
@@ -94,7 +94,7 @@ def ride_on(rides: Rides) -> dict[str, Array] | None:
 
 def spare_of(rides: Rides, i: int) -> Spare | None:
     """What one pack still gives; all rides are ridden on together."""
-    activity, columns = activity_to_ride_on(rides.asked), rides.spare
+    activity, columns = activity_to_ride_on(rides.given), rides.spare
     if activity is None or columns is None:
         return None
     return Spare(activity.name, **{name: float(column[i]) for name, column in columns.items()})
@@ -103,7 +103,7 @@ def spare_of(rides: Rides, i: int) -> Spare | None:
 def _fresh(rides: Rides) -> Records:
     """The rides as they ended, which may go on by themselves: nothing noted."""
     onward = rides.runs.copy()
-    onward["tally"] = empty_tally(rides.asked)
+    onward["tally"] = empty_tally(rides.given)
     onward["tries"] = onward["used"] = 0
     return onward
 

@@ -35,9 +35,9 @@ def figures(rides: Rides) -> dict[str, NDArray[Any]]:
     """Figures of the outcomes as columns, one value a ride, under the names of :class:`ridesim.ride.result.Outcome`."""
     state, tally, out = rides.runs["w"][:, at.NOW], rides.runs["tally"], rides.runs["out"]
     pack, notes = rides.machines["pack"], rides.notes
-    elapsed, metres = state[:, at.TIME] - rides.asked.first_start_s, state[:, at.DISTANCE]
+    elapsed, metres = state[:, at.TIME] - rides.given.first_start_s, state[:, at.DISTANCE]
     through, energy = state[:, at.THROUGHPUT], state[:, at.ENERGY] / 3600.0
-    explained = state[:, list(LEDGER.values())].sum(axis=1)
+    explained = sum(state[:, place] for place in LEDGER.values())
     missing = rides.missing_at_start * pack["capacity"] * pack["strings"] + state[:, at.OUT] - state[:, at.IN]
     left = notes["left"] == 1
     return {
@@ -47,7 +47,7 @@ def figures(rides: Rides) -> dict[str, NDArray[Any]]:
         "rms_motor_current_a": np.sqrt(_over(state[:, at.CURRENT_SQUARED], elapsed, 0.0)),
         "hottest_winding_c": tally["hottest"],
         "distance_km": metres / 1000.0,
-        "planned_distance_km": np.full(len(rides), sum(each.planned_m for each in rides.asked.activity) / 1000.0),
+        "planned_distance_km": np.full(len(rides), sum(each.planned_m for each in rides.given.activity) / 1000.0),
         "finished": ~left.any(axis=1),
         "seconds_below_command": tally["seconds_below"],
         "energy_wh": energy,

@@ -13,7 +13,7 @@ from pydantic.functional_validators import ModelWrapValidatorHandler
 
 from ridesim.forms import Part, Spread, quantity, takes_width
 from ridesim.vehicle.motor_curve import CurveFit, fit_curve
-from ridesim.vehicle.motor_heat import cooling, thermal_values
+from ridesim.vehicle.motor_heat import ThermalValues, cooling, thermal_values
 from ridesim.vehicle.motor_read_off import BRUSHES_ADD, READ_OFF, from_read_off
 from ridesim.vehicle.widths import BY_MASS, FOLLOWS
 from ridesim.words import InputProblem
@@ -229,7 +229,12 @@ class Motor(Part):
 
     def value_of(self, key: str) -> Any:
         """The value that counts for a key: the one stated, else its default, or what follows for the motor's heat."""
-        return dict(zip(THERMAL, thermal_values(self), strict=True))[key] if key in THERMAL else getattr(self, key)
+        return self.heat[THERMAL.index(key)] if key in THERMAL else getattr(self, key)
+
+    @cached_property
+    def heat(self) -> ThermalValues:
+        """Its heat capacities and thermal resistances, in the order of :data:`THERMAL`."""
+        return thermal_values(self)
 
     def spread_of(self, key: str) -> Spread | None:
         """How unsure a value is that the file leaves out: by mass, or nothing where it moves with what was read off."""

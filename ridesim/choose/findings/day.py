@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from ridesim.choose.candidate import Candidate
 from ridesim.day.day import clock
 from ridesim.ride.result import Ride
-from ridesim.vehicle.motor_heat import thermal_values
 from ridesim.words import Finding
 
 QUICK_S = 0.1
@@ -45,7 +44,7 @@ def not_computed(ride: Ride) -> Iterator[Finding]:
     """The calculation was given up; with the value of the build that asks for the shortest steps."""
     if ride.moments.given_up_s is None:
         return
-    motor, pack = thermal_values(ride.build.motor), ride.build.pack.in_force
+    motor, pack = ride.build.motor.heat, ride.build.pack.in_force
     settling = {
         "pack.polarisation_time_s": pack.polarisation_time_s,
         "motor.winding_to_case_k_per_w": motor.winding_heat * motor.winding_to_case,

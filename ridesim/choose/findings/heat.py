@@ -11,7 +11,7 @@ from ridesim.ride.result import Ride
 from ridesim.ride.steady import STILL_AIR_C, pull_at
 from ridesim.ride.steady.duty import continuous_current_a, stall_seconds
 from ridesim.vehicle import Build
-from ridesim.vehicle.motor_heat import TOO_COOL, cooling, most_power_w, rated_point, thermal_values
+from ridesim.vehicle.motor_heat import TOO_COOL, cooling, most_power_w, rated_point
 from ridesim.words import Finding
 
 BURNT_K = 40.0
@@ -117,7 +117,7 @@ def guessed_heat(build: Build) -> Iterator[Finding]:
     motor = build.motor
     if not motor.cools_by_mass:
         return
-    to_case, to_air = thermal_values(motor)[2:]
+    to_case, to_air = motor.heat[2:]
     amps = []
     for times in (COOLING_BAND, 1.0 / COOLING_BAND):
         resistances = {"winding_to_case_k_per_w": to_case * times, "case_to_air_k_per_w": to_air * times}

@@ -33,16 +33,16 @@ BEND_S = 0.01
 
 _STAGES = ((0.5, 0.0, 0.0, 0.5), (0.0, 0.75, 0.0, 0.75), (2.0 / 9.0, 1.0 / 3.0, 4.0 / 9.0, 1.0))
 """Weights of the rates so far, and the share of the step, of each further stage."""
-_TOLERANCE = np.array([1e-2, 1e-4, 4e-6, 4e-6, 4e-6, 2e-3, 4e-3, 4e-3])
+_TOLERANCE = np.array([1e-2, 4e-5, 2e-6, 2e-6, 2e-6, 5e-4, 1e-3, 1e-3])
 """Largest local error a step of distance [m], speed [m/s], the three charges, polarisation [V], winding and case [K]."""
 _WARM_SHARE = 1e-4
 """The temperatures' errors may grow by this share of the winding's rise above ambient."""
-AT_AN_END = 0.02
+NEARLY_ALL = 0.999
+"""A bend beyond this share of a refused step is not what it was refused for."""
+AT_AN_END = 0.01
 """A bend nearer to an end of a step than this share of it need not be looked for."""
 _ENERGY_J, _ENERGY_SHARE = 0.03, 1e-6
 """Largest local error of the energy drawn [J], and as a share of all energy that went through the pack."""
-BRAKE_SHARE = 0.3
-"""Of the error of the brake's energy, that counts as an error of the energy drawn."""
 _KINETIC_J, _KINETIC_SHARE = 3e-5, 3e-9
 """The same of the kinetic energy: what the ledger's residual is made of."""
 
@@ -60,8 +60,11 @@ _AT = 1e-9
 _NEAR_S = 1e-10
 """The moment of an event is known to this. [s]"""
 _ROW = structure(Row)
-NO_ROWS = np.empty(0, _ROW)
-"""For a ride that keeps none."""
+
+
+def no_rows() -> Rows:
+    """For rides that keep none; each thread needs its own, or the threads wait for each other as they count who holds it."""
+    return np.empty(0, _ROW)
 
 
 @internal
@@ -204,9 +207,8 @@ def _error(run: Run, h: float) -> float:
     moved = 0.0
     for stage, weight in ((0, 2.0), (1, 3.0), (2, 4.0)):
         moved += weight * w[at.RATES + stage, at.DISTANCE] * w[at.RATES + stage, at.SPEED]
-    # The air's power bends most while the brake holds the speed on a straight line: there nothing else shows the step's error. What the
-    # air takes less the brake takes more, so that the ledger's balance does not hang on it.
-    energy = max(abs(_difference(run, h, at.DRAWN)), BRAKE_SHARE * abs(_difference(run, h, at.USE_BRAKE)))
+    # The air's power bends most while the brake holds the speed on a straight line: there nothing else shows the step's error.
+    energy = max(abs(_difference(run, h, at.DRAWN)), abs(_difference(run, h, at.USE_BRAKE)))
     return _energy_error(run, worst, energy, h * moved / 9.0, 1.0)
 
 
@@ -376,7 +378,12 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
         step = left if last else h
         error = _try_step(run, m, step, settling) * run.fineness**3
         if error > 1.0:
-            h = step * max(0.1, _to_bend(out.limit, limit, room, goal.wanted - out.possible, error))
+            share = (
+                0.9 / sqrt(error)
+                if run.settled == 1
+                else _to_bend(out.limit, limit, room, goal.wanted - out.possible, error)
+            )
+            h = step * max(0.1, share)
             continue
         if m.cuts_out == 1 and out.limit != limit and step > BEND_S:
             h = 0.5 * step
@@ -414,7 +421,7 @@ def _to_bend(limit: int, before: int, room: float, short: float, error: float) -
     """Share of a refused step to try next: up to the bend where the pull falls short of what is wanted, by a straight line through both ends."""
     if limit == before:
         return float(0.9 / np.cbrt(error))
-    if before == 0 and room > 0.0 and short > 0.0:
+    if before == 0 and room > 0.0 and short > 0.0 and room < NEARLY_ALL * (room + short):
         return room / (room + short)
     return 0.9 / sqrt(error)  # at a bend the error is of second order
 
@@ -434,11 +441,15 @@ def _end_of(run: Run, m: Machine, step: float, settling: float) -> tuple[float, 
 
 @internal
 def _locate(run: Run, m: Machine, whole: float, settling: float, over: float, event: int) -> tuple[float, int]:
-    """Shorten a step, whose end is beyond an event, so that it ends at the first event."""
+    """Shorten a step, whose end is beyond an event, so that it ends at the first event.
+
+    Between the ends the state is on the cubic through them. Where the speed settles, and where it ends at a stand, beyond which the
+    equations have a bend, a shorter step is made instead.
+    """
     w = run.w
     for i in range(at.SIZE):
         w[at.BETWEEN, i] = w[at.NEXT, i]
-    low, high, step = 0.0, whole, whole
+    low, high, step, anew = 0.0, whole, whole, run.settled == 1 or event == events.STOOD
     under = _start_of(event, run, over)
     side, again = 0, 0
     for _ in range(60):
@@ -448,7 +459,10 @@ def _locate(run: Run, m: Machine, whole: float, settling: float, over: float, ev
             middle = 0.5 * (low + high)
         middle = min(max(middle, low + 0.5 * _NEAR_S), high - 0.5 * _NEAR_S)
         step = middle
-        _go_part(run, m, whole, step, settling)
+        if anew:
+            _try_step(run, m, step, settling)
+        else:
+            _go_part(run, m, whole, step)
         value, first = _crossed(run)
         # Not from below: a phase may begin at the event, leave it, and come to it only later.
         if 0.0 <= value <= _AT or high - low < _NEAR_S:
@@ -470,36 +484,24 @@ def _locate(run: Run, m: Machine, whole: float, settling: float, over: float, ev
             low, under, side = middle, value, -1
     else:
         run.tally.unconverged += 1
-    _end_part(run, whole, step)
+    if anew:
+        _add_sums(run, step, 1.0)
+        return step, event
+    _add_sums(run, whole, step / whole)
+    for i in range(at.SIZE):
+        w[at.RATES + 3, i] = w[at.SPARE, i]
     return step, event
 
 
 @inlined
-def _go_part(run: Run, m: Machine, whole: float, step: float, settling: float) -> None:
-    """The state and outputs at some time inside a step: on the cubic through both ends, whose end BETWEEN holds.
-
-    Where the speed settles, by a shorter step.
-    """
-    if run.settled == 1:
-        _exponential_step(run, m, step, settling)
-        return
+def _go_part(run: Run, m: Machine, whole: float, step: float) -> None:
+    """The state and outputs at some time inside a step: on the cubic through both ends, of which BETWEEN holds the last."""
     w, share = run.w, step / whole
     for i in range(at.CONTROLLED):
         change = w[at.BETWEEN, i] - w[at.NOW, i]
         w[at.NEXT, i] = w[at.NOW, i] + cubic(change, whole * w[at.RATES, i], whole * w[at.RATES + 3, i], share)
     w[at.NEXT, at.TIME] = w[at.NOW, at.TIME] + step
     rates(run, m, at.NEXT, at.SPARE)
-
-
-@inlined
-def _end_part(run: Run, whole: float, step: float) -> None:
-    """The sums up to the time inside the step, and its rates as those of the step's end."""
-    if run.settled == 1:
-        _add_sums(run, step, 1.0)
-        return
-    _add_sums(run, whole, step / whole)
-    for i in range(at.SIZE):
-        run.w[at.RATES + 3, i] = run.w[at.SPARE, i]
 
 
 @inlined

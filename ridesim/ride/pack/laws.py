@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.physics.capacity_laws import LAW_NAMES, saturating_capacity, two_well_capacity
+from ridesim.physics.capacity_laws import LAW_NAMES, two_well_capacity
+from ridesim.physics.compiled import compiled
 from ridesim.vehicle import Build, Pack
 from ridesim.words import InputProblem
 
@@ -57,14 +58,28 @@ class SaturatingFit(NamedTuple):
 
     def capacity_in(self, hours: FloatArray) -> FloatArray:
         """Capacity when emptied in given times: the charge Q with Q = C(Q/t). [Ah]"""
-        from scipy.optimize import brentq
+        return np.array([charge_in(float(time), *self) for time in hours])
 
-        def surplus(charge: float, time: float) -> float:
-            current = max(self.level_a, charge / time)
-            return charge - saturating_capacity(current, self.capacity_ah, self.gain, self.reference_a, self.exponent)
 
-        most = self.gain * self.capacity_ah
-        return np.array([brentq(surplus, 0.0, most, args=(float(t),), xtol=1e-12) for t in hours])
+@compiled
+def charge_in(
+    hours: float, capacity_ah: float, gain: float, reference_a: float, exponent: float, level_a: float
+) -> float:
+    """What a block of :class:`SaturatingFit` gives in a time. [Ah]
+
+    Newton's method on the current, I (1 + (K_c - 1) (I/I_0)^d) = K_c C_0/t, from above: the left side is convex.
+    """
+    most = gain * capacity_ah
+    current = most / hours
+    for _ in range(60):
+        bent = (gain - 1.0) * (current / reference_a) ** exponent
+        step = (current * (1.0 + bent) - most / hours) / (1.0 + (1.0 + exponent) * bent)
+        current -= step
+        if abs(step) <= 1e-15 * current:
+            break
+    if current <= level_a:
+        return float(most / (1.0 + (gain - 1.0) * (level_a / reference_a) ** exponent))
+    return float(current * hours)
 
 
 RECOVERY_BAND = (0.2, 0.7)
@@ -162,8 +177,8 @@ def fit_saturating(pack: Pack) -> SaturatingFit:
     rated = pack.block_capacity_ah / pack.rated_hours
     if pack.capacity_by_hours is not None:
         return _saturating(tuple(sorted(pack.capacity_by_hours)), rated)
-    bend, exponent = (float(each) for each in bend_of(pack.in_force.peukert_exponent))
-    return SaturatingFit(pack.block_capacity_ah, 1.0 + bend, rated, exponent, rated)
+    bend, exponent = bend_of(pack.in_force.peukert_exponent)
+    return SaturatingFit(pack.block_capacity_ah, 1.0 + float(bend), rated, float(exponent), rated)
 
 
 def loss_at(ratio: FloatArray, peukert_exponent: FloatArray | float) -> FloatArray:
@@ -172,13 +187,13 @@ def loss_at(ratio: FloatArray, peukert_exponent: FloatArray | float) -> FloatArr
     return np.asarray(np.maximum(1.0, (1.0 + bend * ratio**exponent) / (1.0 + bend)))
 
 
-def bend_of(peukert_exponent: FloatArray | float) -> tuple[FloatArray, FloatArray]:
+def bend_of(peukert_exponent: Any) -> tuple[Any, Any]:
     """b and δ of the saturating law that gives what k, one or several, says at the rated hours and at a twentieth of them.
 
     Peukert's law promises ever more charge at ever slower rates; measured blocks are level there (data/published/measured_blocks.csv).
     With Q the share that k gives in a twentieth of the rated hours, the current is 20 Q I_R, and (1 + b)/(1 + b (20 Q)^δ) = Q.
     """
-    k = np.asarray(peukert_exponent, dtype=float)
+    k = peukert_exponent
     share = 20.0 ** (-(k - 1.0) / k)
     exponent = np.maximum(SHEET_EXPONENT, k - 0.75)  # at most so slow a bend can give so large a k
     return (1.0 - share) / (share * (20.0 * share) ** exponent - 1.0), exponent

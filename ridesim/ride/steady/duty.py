@@ -21,7 +21,6 @@ from ridesim.physics.motor_heat import (
 from ridesim.ride.machine import machine
 from ridesim.ride.steady.pull import KMH, pull_with
 from ridesim.vehicle import Build, Motor
-from ridesim.vehicle.motor_heat import thermal_values
 from ridesim.vehicle.motor_read_off import RATING_AMBIENT_C, rated_case_c
 from ridesim.words import need_number
 
@@ -32,9 +31,7 @@ _MOST_A = 1e6
 def balance_at(motor: Motor, current_a: float, omega: float, ambient_c: float) -> HeatBalance:
     """The linear heat balances of a motor at a constant current and speed; see :mod:`ridesim.physics.motor_heat`."""
     friction = omega * drag_torque(omega, motor.friction_torque_nm, motor.viscous_nm_per_rad_s) if omega > 0.0 else 0.0
-    return heat_balance(
-        current_a, motor.resistance_ohm, motor.brush_drop_v, friction, ambient_c, *thermal_values(motor)
-    )
+    return heat_balance(current_a, motor.resistance_ohm, motor.brush_drop_v, friction, ambient_c, *motor.heat)
 
 
 def time_to_limit_s(
