@@ -150,7 +150,9 @@ def packed(
         day=programme(day),
         machines=machines,
         settings=_settings(builds, day),
-        chargers=np.array([[each.charge_current_a for each in one.activity] for one in days]).reshape(count, -1),
+        chargers=np.array([[each.charge_current_a for each in one.activity] for one in days]).reshape(
+            count, len(day.activity)
+        ),
         runs=runs,
         notes=np.zeros((count, len(day.activity)), structure(Note)),
         missing_at_start=now[:, at.MISSING].copy(),

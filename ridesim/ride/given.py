@@ -41,7 +41,8 @@ def given_builds(builds: AnyBuild | Iterable[AnyBuild]) -> list[Build]:
     if isinstance(builds, str | Path | Part) or not isinstance(builds, Iterable):
         builds = [builds]
     given = list(builds)
-    return told_apart([given_build(each) for each in given], given)
+    read = [_given(Build, load_build, each, f"builds[{number}]: ") for number, each in enumerate(given, start=1)]
+    return told_apart(read, given)
 
 
 def told_apart(builds: Sequence[Build], given: Sequence[AnyBuild]) -> list[Build]:
@@ -68,11 +69,11 @@ def given_day(day: AnyDay) -> Day:
     return _given(Day, load_day, day)
 
 
-def _given(kind: type[Thing], load: Callable[[str | Path], Thing], value: Thing | str | Path) -> Thing:
-    """The thing itself, or loaded from its file."""
+def _given(kind: type[Thing], load: Callable[[str | Path], Thing], value: Thing | str | Path, place: str = "") -> Thing:
+    """The thing itself, or loaded from its file; ``place`` says which of several it is."""
     if isinstance(value, str | Path):
         return load(value)
     if not isinstance(value, kind):
         name, found = kind.__name__, type(value).__name__
-        raise TypeError(f"expected a {name}, or the name or path of a {name.lower()}; found {found}")
+        raise TypeError(f"{place}expected a {name}, or the name or path of a {name.lower()}; found {found}")
     return value
