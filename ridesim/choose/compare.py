@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -15,7 +14,7 @@ from ridesim.day import Day
 from ridesim.ride.given import AnyBuild, AnyDay, given_builds, given_day
 from ridesim.ride.pack.laws import across_recovery
 from ridesim.ride.result import Ride
-from ridesim.ride.simulate import simulate, simulate_many
+from ridesim.ride.simulate import simulate_many
 from ridesim.ride.steady import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.motor import can_reverse, reverse_top_speed_kmh
 from ridesim.vehicle import Build
@@ -32,14 +31,9 @@ def usual_speed_kmh(day: Day) -> float:
     return sum(length * speed for length, speed in ridden) / metres if metres > 0.0 else 0.0
 
 
-def candidate(build: Build, day: Day) -> Candidate:
-    """Everything that a comparison says about one build, bands included."""
-    return with_bands(without_bands(build, day))
-
-
-def without_bands(build: Build, day: Day) -> Candidate:
-    """Everything that a comparison says about one build, in a third of the time."""
-    ride = simulate(build, day)
+def without_bands(ride: Ride) -> Candidate:
+    """Everything that a comparison says about one ride, in a third of the time."""
+    build, day = ride.build, ride.asked
     top = top_speed_kmh(build)
     speed = min(usual_speed_kmh(day) or 10.0, 0.9 * top)
     steady = SteadyRange(0.0, 0.0, 0.0, "cannot move", math.nan, 0.0)
@@ -62,12 +56,20 @@ def without_bands(build: Build, day: Day) -> Candidate:
     return replace(found, findings=findings_for(found))
 
 
-def with_bands(c: Candidate) -> Candidate:
-    """The same candidate with what little and much recovery at rest would make of it, which only widens its bands."""
-    day, speed = c.ride.asked, c.steady_speed_kmh
-    others = across_recovery(c.build)
-    outcomes = [c.ride.outcome, *(ride.outcome for ride in simulate_many(others, day))]
-    lengths = [c.range_km.value, *(steady_range(each, speed, day).distance_km for each in others if speed > 0.0)]
+def with_bands(candidates: Sequence[Candidate], day: Day) -> tuple[Candidate, ...]:
+    """The same candidates with what little and much recovery at rest would make of them, which only widens their bands."""
+    others = [across_recovery(c.build) for c in candidates]
+    rides = simulate_many([build for pair in others for build in pair], day)
+    return tuple(_widened(c, rides[2 * n : 2 * n + 2]) for n, c in enumerate(candidates))
+
+
+def _widened(c: Candidate, others: Sequence[Ride]) -> Candidate:
+    speed = c.steady_speed_kmh
+    outcomes = [c.ride.outcome, *(ride.outcome for ride in others)]
+    lengths = [
+        c.range_km.value,
+        *(steady_range(each.build, speed, each.asked).distance_km for each in others if speed > 0.0),
+    ]
     return replace(
         c,
         end_charge=Uncertain.over([each.end_state_of_charge for each in outcomes]),
@@ -150,8 +152,8 @@ def compare(builds: AnyBuild | Iterable[AnyBuild], day: AnyDay) -> Comparison:
     """
     chosen, asked = given_builds(builds), given_day(day)
     need_own_names(chosen)
-    with ThreadPoolExecutor(2) as pool:
-        return Comparison(asked, tuple(pool.map(lambda build: candidate(build, asked), chosen)))
+    rides = simulate_many(chosen, asked, keep_rows=True)
+    return Comparison(asked, with_bands([without_bands(ride) for ride in rides], asked))
 
 
 def need_own_names(builds: Sequence[Build]) -> None:

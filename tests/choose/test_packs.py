@@ -7,7 +7,7 @@ import doctest
 import pytest
 
 from ridesim.choose import packs
-from ridesim.choose.compare import candidate, compare, with_bands
+from ridesim.choose.compare import compare, with_bands
 from ridesim.choose.findings.blocks import strings_findings
 from ridesim.choose.findings.charging import charging_findings
 from ridesim.choose.findings.places import where
@@ -116,7 +116,7 @@ def test_years_that_cannot_be(festival, settings, key):
 
 
 def codes(build, day):
-    return {each.code: each for each in candidate(build, day).findings}
+    return {each.code: each for each in compare([build], day).candidates[0].findings}
 
 
 def test_charging_harder_than_the_blocks_stand():
@@ -291,7 +291,7 @@ def test_a_refused_charge_is_ridden_nowhere(festival, name, air, volts):
     if volts is not None:
         build = build.changed({"pack.absorption_v_per_cell": volts})
     option, compared = pack_answers(build, day), compare([build], day).candidates[0]
-    panel = with_bands(reckon(build, day, (0.0,)).candidate)
+    panel = with_bands([reckon(build, day, (0.0,)).candidate], day)[0]
     assert (
         option.ride.ledger_wh["charger"] == compared.ride.ledger_wh["charger"] == panel.ride.ledger_wh["charger"] == 0.0
     )

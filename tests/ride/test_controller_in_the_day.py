@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from ridesim.choose.compare import candidate
+from ridesim.choose.compare import compare
 from ridesim.choose.findings import controller, start
 from ridesim.day import Activity, Leg, Route, load_day, load_trace
 from ridesim.day.day import clock
@@ -250,7 +250,7 @@ def test_a_soft_start_begins_at_every_start_and_only_there():
 def test_the_finding_names_leg_and_clock():
     build = make_build(**SWITCHED["cut-out"])
     day = day_of(Activity(name="Up and down", route=HILL, laps=30).model_copy(update={"start": time(15, 0)}))
-    one = candidate(build, day)
+    (one,) = compare([build], day).candidates
     ride, found = one.ride, {finding.code: finding for finding in one.findings}
     finding = found["cut-out-ends-the-ride"]
     assert finding.severity == "stop"

@@ -15,6 +15,7 @@ from ridesim.choose.compare import Comparison, need_own_names, with_bands, witho
 from ridesim.day import Day
 from ridesim.forms import value_at
 from ridesim.ride.machine import machine
+from ridesim.ride.simulate import simulate
 from ridesim.ride.steady import pull_arrays, resistance_at
 from ridesim.show.panel.fields import Number, number_of, text_of
 from ridesim.vehicle import Build
@@ -226,7 +227,7 @@ class Reckoner:
             if one is None or before != what:
                 one = reckon(*what, grades)
             if not quick and not one.candidate.banded:
-                one = replace(one, candidate=with_bands(one.candidate))
+                one = replace(one, candidate=with_bands([one.candidate], wish.day)[0])
             fresh[key] = what, one
         self._kept = fresh
         return Answer(wish.day, grades, tuple(one for _, one in fresh.values()))
@@ -234,7 +235,7 @@ class Reckoner:
 
 def reckon(build: Build, day: Day, grades: tuple[float, ...]) -> Reckoned:
     """All that is shown of one candidate, the bands apart."""
-    return pictured(without_bands(build, day), grades)
+    return pictured(without_bands(simulate(build, day)), grades)
 
 
 def pictured(one: Candidate, grades: tuple[float, ...]) -> Reckoned:
