@@ -10,12 +10,15 @@ from __future__ import annotations
 from time import perf_counter
 
 from ridesim.day import Activity
+from ridesim.ride.batch import packed, ride_all
 from ridesim.ride.simulate import simulate, simulate_many
 from tests.reference.plain_solution import reference_ride
 from tests.ride.machines import make_build
 from tests.ride.test_against_reference import Resolved
 
-FASTER_THAN_PLAIN = 200.0
+FASTER_THAN_PLAIN = 300.0
+FASTER_IN_A_BATCH, GAIN_OF_TWO_CORES, ROUNDS = 500.0, 1.5, 3
+"""Two cores; a neighbour on the machine takes part of the second."""
 STANDING_SHARE = 0.10
 """Ten hours more of standing may cost this share of the day."""
 
@@ -47,16 +50,18 @@ def test_standing_costs_nothing(benchmark, heron, festival):
     longer = festival.changed(
         {"activity": (*festival.activity, Activity(name="night on the stand", duration_min=600.0, lighting=0.1))}
     )
-    benchmark.pedantic(simulate, (heron, longer), rounds=50, warmup_rounds=3)
-    with_night = benchmark.stats.stats.min
-    without = best_of(50, lambda: simulate(heron, festival))
+    benchmark.pedantic(simulate, (heron, longer), rounds=3, warmup_rounds=3)
+    rounds = [
+        (best_of(1, lambda: simulate(heron, longer)), best_of(1, lambda: simulate(heron, festival))) for _ in range(100)
+    ]
+    with_night, without = (min(spans) for spans in zip(*rounds, strict=True))
     share = with_night / without - 1.0
     benchmark.extra_info.update(cost_of_ten_hours=share)
     print(f"\nten hours of standing cost {100.0 * share:.1f} % of the day")
     assert share < STANDING_SHARE
 
 
-def test_a_thousand_builds_in_one_call(benchmark, festival):
+def test_a_thousand_builds_in_one_call(benchmark, heron, festival):
     several = [
         make_build(
             name=f"{i}",
@@ -67,9 +72,18 @@ def test_a_thousand_builds_in_one_call(benchmark, festival):
         )
         for i in range(1000)
     ]
-    benchmark.pedantic(simulate_many, (several, festival), rounds=2, warmup_rounds=0)
-    span = benchmark.stats.stats.min
-    alone = best_of(1, lambda: [simulate(build, festival, keep_rows=False) for build in several])
-    benchmark.extra_info.update(days_per_second=1000.0 / span, gain_of_cores=alone / span)
-    print(f"\n{1000.0 / span:.0f} days a second for 1,000 builds; {alone / span:.2f} times one core")
-    assert alone / span > 1.0
+    ride_all(several, festival)
+    spans: dict[int, list[float]] = {1: [], 2: []}
+    for _ in range(ROUNDS):  # in turns, so that a busy moment of the machine falls on both
+        for workers, taken in spans.items():
+            taken.append(best_of(1, lambda workers=workers: ride_all(several, festival, workers=workers)))
+    benchmark.pedantic(simulate_many, (several, festival), rounds=1)
+    one, two = (min(taken) for taken in spans.values())
+    packing = best_of(3, lambda: packed(several, festival, None))
+    resolved = Resolved(heron)
+    plain = best_of(2, lambda: reference_ride(resolved, festival, rtol=1e-6))
+    benchmark.extra_info.update(days_per_second=1000.0 / two, gain_of_cores=one / two, times_lsoda=1000.0 * plain / two)
+    print(f"\n{1000.0 / two:.0f} days a second for 1,000 builds, {1000.0 * plain / two:.0f} times LSODA for one each; "
+          f"{one / two:.2f} times one core; {1e3 * packing:.0f} µs of Python a build")  # fmt: skip
+    assert 1000.0 * plain / two >= FASTER_IN_A_BATCH
+    assert one / two >= GAIN_OF_TWO_CORES
