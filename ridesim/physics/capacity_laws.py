@@ -191,7 +191,7 @@ def saturating_factor(ratio: float, bend: float, exponent: float, level: float) 
     As :func:`saturating_capacity`, of which it is the reciprocal over that at I_L. Level below: two measured sealed blocks give no more
     charge in 35 hours than in 6.5 (data/published/measured_blocks.csv).
     """
-    if ratio <= 0.0:
+    if ratio <= 0.0 or ratio <= 1.0 <= level:  # no power is needed to tell
         return 1.0
     return max(1.0, 1.0 + bend * (exp(exponent * log(ratio)) - level))
 

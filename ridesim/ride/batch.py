@@ -45,12 +45,18 @@ class Rides(Sequence[Ride]):
         The same as each build was asked to ride it: with its own charger wherever there is a socket.
     days : sequence of Day
         And as each rides it: without charges that must not be made.
+    day : Programme
+        The day as arrays.
     machines, settings, runs, notes : structured ndarray
         The core's records, see :mod:`ridesim.ride.core.records`.
+    chargers : ndarray, shape (n, activities)
+        Current of the charger. [A]
     missing_at_start : ndarray, shape (n,)
         Share of the charge that is missing from full at the start.
-    rows : sequence of ndarray
+    rows : list of ndarray
         Kept rows of each ride.
+    workers : int, optional
+        Threads; None: as many as there are cores.
     """
 
     builds: Sequence[Build]

@@ -250,7 +250,8 @@ def outputs(
     out.possible = drive.possible
     out.margin = drive.margin
     out.acceleration = drive.acceleration
-    out.returns_from = returning_speed(source.volts, motor.constant, m.brush) * m.radius / m.ratio
+    if drive.current < 0.0:
+        out.returns_from = returning_speed(source.volts, motor.constant, m.brush) * m.radius / m.ratio
     out.switch = -1.0
     if m.cuts_out == 1 and alive:
         if tally.cut == 1:
