@@ -16,6 +16,6 @@ WIDTHS: Mapping[str, KeyWidth] = {
     "headwind_mps": KeyWidth(
         plus(-1.5, 1.5), plus(-1.0, 2.0), "light breeze between houses; common practice, no source"
     ),
-    "start_state_of_charge": KeyWidth(times(0.95, 1.03), times(0.95, 1.0), "charged overnight; common practice, no source"),
+    "start_state_of_charge": KeyWidth(times(0.95, 1.03), times(0.95, 1.03), "charged overnight; common practice, no source"),
     "activity.charge_current_a": KeyWidth(times(0.93, 1.05), times(0.93, 1.05), "label; common practice, no source"),
 }  # fmt: skip

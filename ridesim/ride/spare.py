@@ -79,7 +79,7 @@ def ride_on(rides: Rides) -> dict[str, Array] | None:
     metres, missing = end - before[:, at.DISTANCE], now[:, at.MISSING] - before[:, at.MISSING]
     reached = tally["reserve_s"] >= 0.0
     reserved = np.where(reached, tally["reserve_m"] - before[:, at.DISTANCE], metres)
-    lasts = (onward["on_and_on"] == 0) & (left < charge)
+    lasts = (onward["ended"] == 0) & (left < charge)
     fallen = np.where(lasts, charge - left, 1.0)
     reserved = np.where(lasts & ~reached, metres * (charge - reserve) / fallen, reserved)
     growth = np.where(lasts, charge / fallen, 1.0)

@@ -350,3 +350,18 @@ def test_a_prediction_names_the_voltage_that_is_ridden():
     assert [each.voltage_v for each in predict(found(), small)] == pytest.approx([25.6, 38.4, 51.2])
     top = predict(found(), small, [26.0])[0].top_speed_kmh
     assert top == predict(found(), small)[0].top_speed_kmh
+
+
+def test_a_tested_motor_says_how_its_numbers_hang_together_and_keeps_what_its_label_says_it_bears():
+    """Held readings fix V_br + R I, free spins the drag at one speed: the parts of each sum go against each other."""
+    build = load_build("heron_36v").changed({"motor.rated_current_a": 16.0})
+    tested = build.changed({"motor": found().motor(like=build.motor)})
+    tied = {frozenset(row[:2]): row[2] for row in tested.motor.correlations}
+    assert tied[frozenset({"resistance_ohm", "brush_drop_v"})] < -0.5
+    assert tied[frozenset({"friction_torque_nm", "viscous_nm_per_rad_s"})] < -0.5
+    for key, band in found().values.items():
+        width = tested.widths[f"motor.{key}"]
+        assert (width.low, width.value, width.high) == pytest.approx(
+            (band.low, band.value, band.high), rel=1e-3, abs=1e-12
+        )
+    assert tested.motor.rated_current_a == 16.0

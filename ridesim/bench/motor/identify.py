@@ -171,7 +171,10 @@ class MotorResult:
         like : Motor
             Where the numbers that a bench test does not give come from.
         """
-        replaced = {"curve", "curve_voltage_v", "magnet", "correlations", *READ_OFF, *_KEYS}
+        read_off = set(READ_OFF) - {
+            "rated_current_a"
+        }  # what the label says the motor bears stays; the rest the bench knows better
+        replaced = {"curve", "curve_voltage_v", "magnet", "correlations", *read_off, *_KEYS}
         kept = {name: getattr(like, name) for name in like.model_fields_set if name not in replaced}
         motor = Motor.model_validate({**kept, **self.motor_keys(), "correlations": self.correlations() or None})
         widths = {name: width for name, width in like.stated_widths.items() if name in kept}

@@ -179,9 +179,9 @@ def ride_on(
     """Several rides do an activity again and again, without a pause, until the vehicle leaves it or the pack is empty."""
     for i in range(first, last):
         run, m, s = runs[i], machines[i], settings[i]
-        run.on_and_on = 0
+        run.ended = 0
         for _ in range(rounds):
             left, _rows = do(run, m, s, day.tasks[task], 0.0, day, no_rows)
             if left or run.w[at.NOW, at.SWITCHED_OFF] == 1.0:
-                run.on_and_on = 1
+                run.ended = 1
                 break

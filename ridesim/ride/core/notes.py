@@ -40,6 +40,16 @@ def _note_peaks(run: Run) -> None:
     run.tally.highest_current = max(run.tally.highest_current, run.out.pack_current)
 
 
+@inlined
+def cubic(change: float, first: float, last: float, share: float) -> float:
+    """How far a value has come at a share of a step: the cubic with its change and its rates, times the step, at both ends.
+
+    Hermite's interpolation, any textbook of numerical analysis.
+    """
+    rest = 1.0 - share
+    return share * change + share * rest * (rest * (first - change) - share * (last - change))
+
+
 @internal
 def peak_between(run: Run, m: Machine, h: float, limit: int, volts: float, current: float) -> None:
     """Extremes inside a step in which one limit of the pull gave way to another: the pack current peaks at such a bend.
@@ -58,8 +68,8 @@ def peak_between(run: Run, m: Machine, h: float, limit: int, volts: float, curre
         x = 0.5 * (low + high)
         for i in range(at.CONTROLLED):
             w[at.BETWEEN, i] = w[at.NOW, i] + x * (w[at.NEXT, i] - w[at.NOW, i])
-        bow = (1.0 - x) * (h * w[at.RATES, at.SPEED] - rise) - x * (h * w[at.RATES + 3, at.SPEED] - rise)
-        w[at.BETWEEN, at.SPEED] += x * (1.0 - x) * bow
+        bent = cubic(rise, h * w[at.RATES, at.SPEED], h * w[at.RATES + 3, at.SPEED], x)
+        w[at.BETWEEN, at.SPEED] = w[at.NOW, at.SPEED] + bent
         w[at.BETWEEN, at.TIME] = w[at.NOW, at.TIME] + x * h
         w[at.BETWEEN, at.SWITCHED_OFF] = w[at.NOW, at.SWITCHED_OFF]
         rates(run, m, at.BETWEEN, at.SPARE)

@@ -250,7 +250,7 @@ class Run:
     passed: int  # rows inside a phase since the last kept one
     tries: int  # steps tried and phases begun
     most_tries: int  # with so many the calculation is given up
-    on_and_on: int  # 1: riding on after the day came to its end
+    ended: int  # riding on after the day, 1: the vehicle left or the pack is empty
     settled: int  # 1: the last step tried let the speed settle
     fineness: float  # 1; 2 halves the longest step and tightens the tolerance, for checks
 

@@ -1,6 +1,6 @@
 """The stepper: one phase of a ride, from its start to its planned end or to the first event.
 
-Third-order Runge-Kutta steps with error control; events by the Illinois variant of regula falsi on the step's length,
+Third-order Runge-Kutta steps with error control; events by the Illinois variant of regula falsi on the cubic through a step's ends,
 with a bisection where one end stays put. A vehicle
 geared so low that its speed settles within milliseconds takes second-order exponential steps, in which the speed settles exactly.
 
@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from ridesim.physics.compiled import inlined, internal
 from ridesim.ride.core import events
 from ridesim.ride.core import places as at
-from ridesim.ride.core.notes import CRAWL_MPS, note, note_step, opened_throttle, peak_between, switched
+from ridesim.ride.core.notes import CRAWL_MPS, cubic, note, note_step, opened_throttle, peak_between, switched
 from ridesim.ride.core.rates import rates
 from ridesim.ride.core.records import COAST, DRIVE, STALL, TRACE_SPEED, Goal, Machine, Row, Run, structure
 
@@ -504,16 +504,6 @@ def _go_part(run: Run, m: Machine, whole: float, step: float) -> None:
         w[at.NEXT, i] = w[at.NOW, i] + cubic(change, whole * w[at.RATES, i], whole * w[at.RATES + 3, i], share)
     w[at.NEXT, at.TIME] = w[at.NOW, at.TIME] + step
     rates(run, m, at.NEXT, at.SPARE)
-
-
-@inlined
-def cubic(change: float, first: float, last: float, share: float) -> float:
-    """How far a value has come at a share of a step: the cubic with its change and its rates, times the step, at both ends.
-
-    Hermite's interpolation, any textbook of numerical analysis.
-    """
-    rest = 1.0 - share
-    return share * change + share * rest * (rest * (first - change) - share * (last - change))
 
 
 @inlined
