@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from ridesim.ride.result import Ride
 from ridesim.ride.steady import SteadyRange
 from ridesim.vehicle import Build
 from ridesim.words import Finding, InShort, Rows, Uncertain
+
+if TYPE_CHECKING:
+    from ridesim.choose.how_sure import Drawn
 
 
 @dataclass(frozen=True, repr=False)
@@ -20,9 +24,9 @@ class Candidate(InShort):
     ride : Ride
         The day, without charges that must not be made.
     end_charge : Uncertain
-        State of charge at the end: likely, and with little and with much recovery at rest.
-    left, spare_km : Uncertain or None
-        What riding on after the day takes out over what a full pack gives at that load, and how far down to the reserve; as
+        State of charge at the end: likely, and the ends of nine in ten draws.
+    left, spare_km, spare_to_empty_km : Uncertain or None
+        What riding on after the day takes out over what a full pack gives at that load, and how far down to the reserve and to empty; as
         :class:`ridesim.ride.result.Outcome` has them, with the same band.
     steady : SteadyRange
         Range at ``steady_speed_kmh`` in the day's air.
@@ -38,14 +42,15 @@ class Candidate(InShort):
         Steepest slope it starts on, rider aboard, asphalt. [%]
     findings : tuple of Finding
         Worst first.
-    banded : bool
-        Whether the bands have been computed; until then they have no width.
+    drawn : Drawn or None
+        What the draws make of it; None until they are ridden, and bands have no width then.
     """
 
     ride: Ride
     end_charge: Uncertain
     left: Uncertain | None
     spare_km: Uncertain | None
+    spare_to_empty_km: Uncertain | None
     steady: SteadyRange
     steady_speed_kmh: float
     range_km: Uncertain
@@ -55,7 +60,12 @@ class Candidate(InShort):
     top_speed_in_reverse_kmh: float
     steepest_start_percent: float
     findings: tuple[Finding, ...] = ()
-    banded: bool = False
+    drawn: Drawn | None = None
+
+    @property
+    def banded(self) -> bool:
+        """Whether the draws have been ridden."""
+        return self.drawn is not None
 
     @property
     def build(self) -> Build:

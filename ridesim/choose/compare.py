@@ -8,11 +8,14 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from ridesim.choose.candidate import Candidate
 from ridesim.choose.findings import findings_for
+from ridesim.choose.how_sure import DRAWS, Drawn, drawn_rides
+from ridesim.choose.verdict import Verdict, judge
 from ridesim.day import Day
 from ridesim.ride.given import AnyBuild, AnyDay, given_builds, given_day
-from ridesim.ride.pack.laws import across_recovery
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate_many
 from ridesim.ride.steady import SteadyRange, steady_range, steepest_start_percent, top_speed_kmh
@@ -44,6 +47,7 @@ def without_bands(ride: Ride) -> Candidate:
         end_charge=Uncertain.over([ride.outcome.end_state_of_charge]),
         left=band([ride.outcome.left_at_this_load]),
         spare_km=band([ride.outcome.spare_km]),
+        spare_to_empty_km=band([ride.outcome.spare_to_empty_km]),
         steady=steady,
         steady_speed_kmh=speed,
         range_km=Uncertain.over([steady.distance_km]),
@@ -56,27 +60,24 @@ def without_bands(ride: Ride) -> Candidate:
     return replace(found, findings=findings_for(found))
 
 
-def with_bands(candidates: Sequence[Candidate], day: Day) -> tuple[Candidate, ...]:
-    """The same candidates with what little and much recovery at rest would make of them, which only widens their bands."""
-    others = [across_recovery(c.build) for c in candidates]
-    rides = simulate_many([build for pair in others for build in pair], day)
-    return tuple(_widened(c, rides[2 * n : 2 * n + 2]) for n, c in enumerate(candidates))
+def with_bands(candidates: Sequence[Candidate], day: Day, draws: int = DRAWS) -> tuple[Candidate, ...]:
+    """The same candidates with what the draws make of them: bands, and how many hold the day's wishes."""
+    drawn = drawn_rides([c.build for c in candidates], day, draws, [c.steady_speed_kmh for c in candidates])
+    return tuple(_widened(c, each) for c, each in zip(candidates, drawn, strict=True))
 
 
-def _widened(c: Candidate, others: Sequence[Ride]) -> Candidate:
-    speed = c.steady_speed_kmh
-    outcomes = [c.ride.outcome, *(ride.outcome for ride in others)]
-    lengths = [
-        c.range_km.value,
-        *(steady_range(each.build, speed, each.asked).distance_km for each in others if speed > 0.0),
-    ]
+def _widened(c: Candidate, drawn: Drawn) -> Candidate:
+    def widened(figure: str, value: Uncertain | None) -> Uncertain | None:
+        return None if value is None else drawn.band(figure, value.value)
+
     return replace(
         c,
-        end_charge=Uncertain.over([each.end_state_of_charge for each in outcomes]),
-        left=band([each.left_at_this_load for each in outcomes]),
-        spare_km=band([each.spare_km for each in outcomes]),
-        range_km=Uncertain.over(lengths),
-        banded=True,
+        end_charge=drawn.band("end_state_of_charge", c.end_charge.value),
+        left=widened("left_at_this_load", c.left),
+        spare_km=widened("to_reserve_km", c.spare_km),
+        spare_to_empty_km=widened("to_empty_km", c.spare_to_empty_km),
+        range_km=drawn.band("steady_range_km", c.range_km.value),
+        drawn=drawn,
     )
 
 
@@ -105,6 +106,48 @@ class Comparison(InShort):
         return {each.name: each.findings for each in self.candidates}
 
     @cached_property
+    def verdicts(self) -> tuple[Verdict, ...]:
+        """Whether each does its day, one a candidate."""
+        return tuple(judge(each) for each in self.candidates)
+
+    @cached_property
+    def bands(self) -> pd.DataFrame:
+        """Figures with the ends between which nine in ten draws lie: columns candidate, figure, low, likely, high.
+
+        Empty without draws; a figure that follows from no draw, such as the gear ratio, is left out.
+        """
+        import pandas as pd
+
+        rows = []
+        for c in self.candidates:
+            for name, value in figures(c).items():
+                if c.drawn is None or name not in c.drawn.figures or isinstance(value, bool):
+                    continue
+                band = c.drawn.band(name, value)
+                rows.append((c.name, name, band.low, band.value, band.high))
+        return pd.DataFrame(rows, columns=["candidate", "figure", "low", "likely", "high"])
+
+    @cached_property
+    def hangs_on(self) -> pd.DataFrame:
+        """What each candidate's distance to empty hangs on: columns candidate, cause, km, largest first; empty without draws.
+
+        ``km`` is how far the distance moves when the cause alone is at the end of its width.
+        """
+        import pandas as pd
+
+        rows = [
+            (c.name, cause, km) for c in self.candidates if c.drawn is not None for cause, km in c.drawn.hangs_on.items()
+        ]
+        return pd.DataFrame(rows, columns=["candidate", "cause", "km"])
+
+    def goes_further(self, one: int, other: int) -> float:
+        """Share of the draws in which a candidate has more to spare than another, by their places; NaN without draws."""
+        first, second = (self.candidates[place].drawn for place in (one, other))
+        if first is None or second is None:
+            return math.nan
+        return float(np.mean(first.figures["to_empty_km"] > second.figures["to_empty_km"]))
+
+    @cached_property
     def table(self) -> pd.DataFrame:
         """One row a build, one column a figure, units in the columns' names; ``finished`` is bool, all others float."""
         import pandas as pd
@@ -113,14 +156,14 @@ class Comparison(InShort):
 
     def as_json(self) -> dict[str, Any]:
         """The comparison as plain data for ``--json``; unknown numbers are None."""
-        return {"builds": [_plain(each) for each in self.candidates]}
+        return {"builds": [_plain(*each) for each in zip(self.candidates, self.verdicts, strict=True)]}
 
     def _short(self) -> tuple[str, Rows]:
-        return f"Comparison on {self.day.name}", [each.main_figures for each in self.candidates]
+        return f"Comparison on {self.day.name}", [(each.name, each.sentence) for each in self.verdicts]
 
 
-def compare(builds: AnyBuild | Iterable[AnyBuild], day: AnyDay) -> Comparison:
-    """Compare builds on one day.
+def compare(builds: AnyBuild | Iterable[AnyBuild], day: AnyDay, draws: int = DRAWS) -> Comparison:
+    """Compare builds on one day: will each do it, how sure is that, what does it hang on.
 
     Parameters
     ----------
@@ -128,16 +171,19 @@ def compare(builds: AnyBuild | Iterable[AnyBuild], day: AnyDay) -> Comparison:
         Builds, or names or paths of builds; each with a name of its own.
     day : Day, str or Path
         The day they all do, or the name or path of its file.
+    draws : int
+        Vehicles and days that are drawn from the widths of the files and ridden: a power of two from 32 to 4096. 0: the likely values
+        alone.
 
     Returns
     -------
     Comparison
-        ``table`` (a row a build), ``findings`` (by build), ``rides`` and ``candidates``.
+        ``verdicts``, ``table`` (a row a build), ``bands``, ``hangs_on``, ``findings`` (by build), ``rides`` and ``candidates``.
 
     Raises
     ------
     InputProblem
-        A file that is not good, no build at all, two of one name.
+        A file that is not good, no build at all, two of one name, another number of draws.
     TypeError
         Something else than builds and a day.
 
@@ -147,13 +193,14 @@ def compare(builds: AnyBuild | Iterable[AnyBuild], day: AnyDay) -> Comparison:
     >>> comparison = ridesim.compare(["heron_36v", "heron_48v"], "harbour_festival")
     >>> comparison.table["top_speed_kmh"].round(1).to_dict()
     {'Heron, 36 V': 24.2, 'Heron, 48 V': 32.4}
-    >>> [finding.code for finding in comparison.findings["Heron, 48 V"] if finding.severity == "stop"]
-    []
+    >>> [verdict.level for verdict in comparison.verdicts]
+    ['doubt', 'yes']
     """
     chosen, asked = given_builds(builds), given_day(day)
     need_own_names(chosen)
     rides = simulate_many(chosen, asked, keep_rows=True)
-    return Comparison(asked, with_bands([without_bands(ride) for ride in rides], asked))
+    candidates = tuple(without_bands(ride) for ride in rides)
+    return Comparison(asked, with_bands(candidates, asked, draws) if draws else candidates)
 
 
 def need_own_names(builds: Sequence[Build]) -> None:
@@ -208,7 +255,11 @@ def figures(c: Candidate) -> dict[str, float | bool]:
     }
 
 
-def _plain(c: Candidate) -> dict[str, Any]:
+def _ends(band: Uncertain | None) -> dict[str, float] | None:
+    return None if band is None else {"low": band.low, "likely": band.value, "high": band.high}
+
+
+def _plain(c: Candidate, verdict: Verdict) -> dict[str, Any]:
     """One build for ``--json``: the keys that other programs rely on, no more, no fewer."""
 
     def clean(value: Any) -> Any:
@@ -218,6 +269,16 @@ def _plain(c: Candidate) -> dict[str, Any]:
     main = ("top_speed_kmh", "steepest_start_percent", "steady_range_km", "mass_kg", "pack_mass_kg")
     return {
         "name": c.name,
+        "verdict": {
+            "level": verdict.level,
+            "sentence": verdict.sentence,
+            "chance": verdict.chance,
+            "wishes": dict(verdict.wishes),
+            "spare_km": _ends(verdict.spare_km),
+            "spare_to_empty_km": _ends(verdict.spare_to_empty_km),
+            "spare_laps": _ends(verdict.spare_laps),
+            "decides": [{"key": key, "km": km} for key, km in verdict.decides],
+        },
         **{name: clean(numbers[name]) for name in main},
         "outcome": {name: clean(value) for name, value in c.ride.outcome.figures.items()},
         "findings": [{"code": each.code, "severity": each.severity, "text": each.text} for each in c.findings],

@@ -1,6 +1,6 @@
 """Reading the files users write: text → TOML table → canonical units → validated part, or one message of what is wrong."""
 
-from ridesim.forms.changing import changed_table, differences, opened, stated, value_at
+from ridesim.forms.changing import changed_table, differences, opened, places_of, stated, value_at, with_row
 from ridesim.forms.csv_rows import CsvRow, csv_rows, each_row
 from ridesim.forms.files import not_an_input, read_table, read_text, write_beside_then_replace, write_new
 from ridesim.forms.in_play import InPlay, Unsure, exact

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple, get_origin
 
 from pydantic.fields import FieldInfo
 
-from ridesim.forms.parts import Part, part_of
+from ridesim.forms.parts import Part, PartType, part_of
 from ridesim.forms.validation import field_for
 from ridesim.forms.widths import about, as_table, is_width, limits_of
 from ridesim.words import InputProblem, Uncertain, convert, is_number, split_unit
@@ -180,6 +180,47 @@ def _value(part: Part, steps: list[_Step], in_play: bool = True) -> Any:
         if step.number and holder is not None:
             holder = holder[step.number - 1] if step.number <= len(holder) else None
     return holder
+
+
+Puts = dict[str | int, Any]
+"""Where values go: field names, numbers of list items from 1, at the ends the place of the value in a row."""
+
+
+def places_of(part: Part, keys: Sequence[str]) -> tuple[Puts, list[tuple[float, float]]]:
+    """Where the values of dotted keys go, for :func:`with_row`, and the limits of each key."""
+    puts: Puts = {}
+    limits = []
+    for place, key in enumerate(keys):
+        steps = _steps(type(part), key, key)
+        inside = puts
+        for step in steps[:-1]:
+            inside = inside.setdefault(step.name, {})
+            if step.number:
+                inside = inside.setdefault(step.number, {})
+        inside[steps[-1].name] = place
+        limits.append(limits_of(_field(type(part), steps)))
+    return puts, limits
+
+
+def with_row(part: PartType, puts: Puts, row: Sequence[float]) -> PartType:
+    """A part with drawn values put in, within the limits of their keys.
+
+    Raises
+    ------
+    ValueError
+        Values that exclude each other.
+    """
+    values: dict[str, Any] = {}
+    for name, inside in puts.items():
+        held = getattr(part, str(name))
+        if isinstance(inside, int):
+            values[str(name)] = row[inside]
+        elif isinstance(held, tuple):
+            items = enumerate(held, start=1)
+            values[str(name)] = tuple(with_row(each, inside[n], row) if n in inside else each for n, each in items)
+        else:
+            values[str(name)] = with_row(held, inside, row)
+    return part.drawn(values)
 
 
 def differences(before: Part, after: Part) -> list[tuple[str, Any, Any]]:

@@ -48,6 +48,21 @@ class Part(BaseModel):
         part._hash = None
         return part
 
+    def drawn(self, values: Mapping[str, Any]) -> Self:
+        """A copy with values of a draw, each within its key's limits: not checked again, unless other values follow from them.
+
+        Raises
+        ------
+        ValueError
+            Values that exclude each other.
+        """
+        return self.model_copy(update=values)
+
+    def checked_draw(self, values: Mapping[str, Any]) -> Self:
+        """The same, checked as a file is, so that what the file leaves out follows anew."""
+        stated = {name: getattr(self, name) for name in self.model_fields_set}
+        return type(self).model_validate({**stated, **values})
+
     @property
     def stated_widths(self) -> Mapping[str, Uncertain]:
         """Keys to which the file, or the bench, gives a width of their own; low and high are equal where it says ``exact``."""

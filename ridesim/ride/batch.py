@@ -40,7 +40,7 @@ class Rides(Sequence[Ride]):
     ----------
     builds : sequence of Build
     given : Day
-        The day.
+        The day; where each build rides one with numbers of its own, the first of them.
     asked : sequence of Day
         The same as each build was asked to ride it: with its own charger wherever there is a socket.
     days : sequence of Day
@@ -103,7 +103,7 @@ class Rides(Sequence[Ride]):
 
 def ride_all(
     builds: Sequence[Build],
-    day: Day,
+    day: Day | Sequence[Day],
     battery_model: str | None = None,
     *,
     keep_rows: bool = False,
@@ -111,7 +111,10 @@ def ride_all(
     fineness: float = 1.0,
     missing_ah: float | None = None,
 ) -> Rides:
-    """Move builds through a day; parameters as in :func:`ridesim.simulate` and :func:`ridesim.simulate_many`."""
+    """Move builds through a day; parameters as in :func:`ridesim.simulate` and :func:`ridesim.simulate_many`.
+
+    There may be a day for each build: the same activities, with other numbers of air, rider and charger.
+    """
     rides = packed(builds, day, battery_model, fineness, missing_ah)
     rides.workers = workers
     given = rides.runs, rides.machines, rides.settings, rides.chargers, rides.day, rides.notes
@@ -129,24 +132,35 @@ def ride_all(
 
 
 def packed(
-    builds: Sequence[Build], day: Day, battery_model: str | None, fineness: float = 1.0, missing_ah: float | None = None
+    builds: Sequence[Build],
+    day: Day | Sequence[Day],
+    battery_model: str | None,
+    fineness: float = 1.0,
+    missing_ah: float | None = None,
 ) -> Rides:
     """Rides that have not begun: rested, all at the air's temperature, nothing noted."""
     count = len(builds)
-    plugged = [day if each.charger is None else plugged_in(day, each.charger.current_a) for each in builds]
+    given = [day] * count if isinstance(day, Day) else day
+    day = day if isinstance(day, Day) else day[0]
+    plugged = [
+        each if build.charger is None else plugged_in(each, build.charger.current_a)
+        for build, each in zip(builds, given, strict=True)
+    ]
     days = [ridden_day(build.pack, each) for build, each in zip(builds, plugged, strict=True)]
-    machines = machines_of(builds, day.ambient_c, battery_model)
+    ambient = np.array([each.ambient_c for each in given])
+    machines = machines_of(builds, ambient, battery_model)
     runs = np.zeros(count, structure(Run))
     runs["tally"] = empty_tally(day)
     runs["fineness"], runs["activity"], runs["every"], runs["most_tries"] = fineness, -1, 1, most_tries(day)
     now = runs["w"][:, at.NOW]
-    for i, build in enumerate(builds):
-        begin = start_charge(build.pack, day)
+    runs["tally"]["hottest"] = ambient
+    for i, (build, each) in enumerate(zip(builds, given, strict=True)):
+        begin = start_charge(build.pack, each)
         runs["out"]["charge"][i] = begin
         now[i, [at.LEFT, at.MISSING, at.FILTERED]] = (
             charges_at(begin) if missing_ah is None else charges_missing(begin, missing_ah, machines[i]["pack"])
         )
-    now[:, at.WINDING] = now[:, at.CASE] = day.ambient_c
+    now[:, at.WINDING] = now[:, at.CASE] = ambient
     now[:, at.TIME] = day.first_start_s
     return Rides(
         builds=builds,
@@ -155,7 +169,7 @@ def packed(
         days=days,
         day=programme(day),
         machines=machines,
-        settings=_settings(builds, day),
+        settings=_settings(builds, given),
         chargers=np.array([[each.charge_current_a for each in one.activity] for one in days]).reshape(
             count, len(day.activity)
         ),
@@ -166,20 +180,19 @@ def packed(
     )
 
 
-def _settings(builds: Sequence[Build], day: Day) -> Records:
+def _settings(builds: Sequence[Build], days: Sequence[Day]) -> Records:
     """What each ride is given besides its build's numbers."""
     settings = np.zeros(len(builds), structure(Setting))
-    settings["wanted"], settings["braking"] = day.rider_acceleration_mps2, day.braking_mps2
+    settings["wanted"] = [day.rider_acceleration_mps2 for day in days]
+    settings["braking"] = [day.braking_mps2 for day in days]
     settings["mass_aboard"] = [build.total_mass_kg() for build in builds]
     settings["mass_alone"] = [build.total_mass_kg(aboard=False) for build in builds]
-    settings["density"] = air_density(day.altitude_m, day.ambient_c)
-    settings["headwind"], settings["ambient"], settings["on_between"] = (
-        day.headwind_mps,
-        day.ambient_c,
-        day.controller_on,
-    )
+    settings["density"] = [air_density(day.altitude_m, day.ambient_c) for day in days]
+    settings["headwind"] = [day.headwind_mps for day in days]
+    settings["ambient"] = [day.ambient_c for day in days]
     settings["lights"] = [_lights_w(build) for build in builds]
-    settings["lit_from"], settings["lit_to"] = day.lit_s
+    for day in days[:1]:
+        settings["on_between"], (settings["lit_from"], settings["lit_to"]) = day.controller_on, day.lit_s
     return settings
 
 

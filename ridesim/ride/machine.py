@@ -55,16 +55,23 @@ def machine(build: Build, pack_temperature: float = REFERENCE_C, battery_model: 
 
 
 def machines_of(
-    builds: Sequence[Build], pack_temperature: float = REFERENCE_C, battery_model: str | None = None
+    builds: Sequence[Build],
+    pack_temperature: float | NDArray[np.float64] = REFERENCE_C,
+    battery_model: str | None = None,
 ) -> NDArray[np.void]:
-    """Several builds' numbers, an array of :class:`ridesim.ride.core.records.Machine`; parameters as of :func:`machine`."""
+    """Several builds' numbers, an array of :class:`ridesim.ride.core.records.Machine`; parameters as of :func:`machine`.
+
+    ``pack_temperature`` may be one a build.
+    """
     made = np.zeros(len(builds), structure(Machine))
     for name, value_of in FROM_BUILD.items():
         made[name] = [value_of(build) for build in builds]
     made["cuts_out"] = [build.controller.cutoff_action == "cut-out" for build in builds]
     _fill_in(made, [motor_numbers(build.motor) for build in builds])
     _fill_in(made, [build.motor.heat._asdict() for build in builds])
-    _fill_in(made["pack"], [_pack_values(build.pack, pack_temperature, battery_model) for build in builds])
+    degrees = np.broadcast_to(pack_temperature, len(builds)).tolist()
+    values = [_pack_values(build.pack, each, battery_model) for build, each in zip(builds, degrees, strict=True)]
+    _fill_in(made["pack"], values)
     return made
 
 

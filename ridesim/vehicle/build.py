@@ -104,6 +104,10 @@ class Build(InShort, Unsure):
         build._text, build._notes = self._text, notes
         return build
 
+    def drawn(self, values: Mapping[str, Any]) -> Build:
+        """With values of a draw; its parts must still fit together, the cut-off below the full pack's voltage."""
+        return super().drawn(values)._cutoff()
+
     @property
     def notes(self) -> tuple[Finding, ...]:
         """What followed the last change, in words; not saved, and no part of equality."""

@@ -126,6 +126,10 @@ class Drive(Part):
         """Where a value that the file leaves out comes from, where that is not the key's usual default."""
         return "from the stages" if self.stage is not None and key in added_up(self.stage) else None
 
+    def drawn(self, values: Mapping[str, Any]) -> Self:
+        """With values of a draw; stages are added up anew."""
+        return super().drawn(values) if self.stage is None else self.checked_draw(values)
+
     def spread_of(self, key: str) -> Spread | None:
         """How unsure a value is that the file leaves out: it moves with the stages' own."""
         return FOLLOWS if self.source_of(key) else None

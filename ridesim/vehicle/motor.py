@@ -214,6 +214,11 @@ class Motor(Part):
                 matrix[pair] = matrix[pair[::-1]] = share
         return matrix
 
+    def drawn(self, values: Mapping[str, Any]) -> Self:
+        """With values of a draw; what was read off label and free run gives the others anew."""
+        read_off = any(key in self.model_fields_set for key in READ_OFF)
+        return self.checked_draw(values) if read_off else super().drawn(values)
+
     @cached_property
     def curve_fit(self) -> CurveFit | None:
         """How the curve was fitted, and the row that is missed most; None for other kinds."""

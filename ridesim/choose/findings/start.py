@@ -17,13 +17,7 @@ from ridesim.words import Finding
 
 def will_not_start(c: Candidate) -> Iterator[Finding]:
     """The place of the day whose slope is furthest beyond what it starts on."""
-    limit_on = cache(partial(steepest_start_percent, c.build))
-    places = [
-        (grade, limit_on(aboard=activity.aboard, surface_factor=factor), place)
-        for activity in c.ride.day.activity
-        for grade, factor, place in slopes(activity)
-    ]
-    grade, limit, place = max(places, key=lambda each: each[0] - each[1], default=(0.0, 1.0, ""))
+    grade, limit, place = worst_start(c)
     if grade < limit:
         return
     able = f"it starts on {limit:.1f} % there at most" if limit > 0.0 else "it does not even start on the level there"
@@ -32,6 +26,17 @@ def will_not_start(c: Candidate) -> Iterator[Finding]:
         "current limits would help."
     )
     yield Finding("will-not-start", "stop", text, {"grade_percent": grade, "steepest_start_percent": limit})
+
+
+def worst_start(c: Candidate) -> tuple[float, float, str]:
+    """The day's place whose slope is furthest beyond, or nearest to, what the build starts on: both slopes [%], and where."""
+    limit_on = cache(partial(steepest_start_percent, c.build))
+    places = [
+        (grade, limit_on(aboard=activity.aboard, surface_factor=factor), place)
+        for activity in c.ride.day.activity
+        for grade, factor, place in slopes(activity)
+    ]
+    return max(places, key=lambda each: each[0] - each[1], default=(0.0, 1.0, ""))
 
 
 def soft_start(build: Build, day: Day) -> Iterator[Finding]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
@@ -17,13 +18,22 @@ from ridesim.words import degrees
 @lru_cache(maxsize=64)
 def plugged_in(day: Day, amps: float) -> Day:
     """The day with the vehicle's own charger at its current wherever there is a socket and no other current is said."""
-    sockets = [n for n, each in enumerate(day.activity, start=1) if each.socket and each.charge_current_a == 0.0]
-    return day.changed({f"activity[{n}].charge_current_a": amps for n in sockets})
+    own = [each.socket and each.charge_current_a == 0.0 for each in day.activity]
+    return _charging(day, [amps if at else each.charge_current_a for at, each in zip(own, day.activity, strict=True)])
 
 
 def uncharged(day: Day) -> Day:
     """The same day with no charger."""
-    return day.changed({f"activity[{n}].charge_current_a": 0.0 for n in range(1, len(day.activity) + 1)})
+    return _charging(day, [0.0] * len(day.activity))
+
+
+def _charging(day: Day, amps: Sequence[float]) -> Day:
+    """The day with these charging currents, one an activity."""
+    pairs = list(zip(day.activity, amps, strict=True))
+    if all(each.charge_current_a == current for each, current in pairs):
+        return day
+    activity = tuple(each.model_copy(update={"charge_current_a": current}) for each, current in pairs)
+    return day.model_copy(update={"activity": activity})
 
 
 def ridden_day(pack: Pack, day: Day) -> Day:

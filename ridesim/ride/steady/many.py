@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -9,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.physics.compiled import compiled
+from ridesim.physics.road import GRAVITY
 from ridesim.ride.core.records import Machine
-from ridesim.ride.machine import machine
+from ridesim.ride.machine import machine, machines_of
 from ridesim.ride.steady.pull import KMH, STILL_AIR_C, pull_at, pulls_of, resistances, top_speed_of
 from ridesim.vehicle import Build, Motor
 from ridesim.vehicle.motor_heat import motor_numbers
@@ -103,7 +105,8 @@ class MotorCarrier:
 
     def top_speed_kmh(self, motors: Motors) -> FloatArray:
         """Top speed with each of the motors, as :func:`ridesim.top_speed_kmh`; shape (n,). [km/h]"""
-        return np.asarray(_top_speeds(self._records(motors), self.mass) / KMH)
+        records = self._records(motors)
+        return np.asarray(_top_speeds(records, np.full(len(records), self.mass), np.ones(len(records)), 0.0) / KMH)
 
     def pull_n(self, motors: Motors, speeds_kmh: FloatArray) -> FloatArray:
         """Largest pull at the wheel with each of the motors at each road speed, 0 or more; shape (n, k). [N]"""
@@ -129,7 +132,35 @@ class MotorCarrier:
         return records
 
 
+@dataclass(frozen=True, eq=False)
+class Steady:
+    """Several builds' steady answers: blocks at 25 °C, motor and air at 20 °C, rider aboard or not; one value a build."""
+
+    machines: Any
+    aboard_kg: FloatArray
+    alone_kg: FloatArray
+
+    @classmethod
+    def of(cls, builds: Sequence[Build]) -> Steady:
+        """Of validated builds."""
+        masses = ([each.total_mass_kg(aboard) for each in builds] for aboard in (True, False))
+        return cls(machines_of(builds), *map(np.array, masses))
+
+    def top_speeds_kmh(self, charge: FloatArray | float = 1.0, grade_percent: float = 0.0) -> FloatArray:
+        """As :func:`ridesim.top_speed_kmh`."""
+        charges = np.broadcast_to(charge, len(self.machines))
+        return np.asarray(_top_speeds(self.machines, self.aboard_kg, charges, grade_percent / 100.0) / KMH)
+
+    def starts_on(self, grade_percent: float, aboard: bool = True, surface_factor: float = 1.0) -> NDArray[np.bool_]:
+        """Whether each starts on a slope, as :func:`ridesim.steepest_start_percent`."""
+        m, mass = self.machines, self.aboard_kg if aboard else self.alone_kg
+        slope = np.arctan(grade_percent / 100.0)
+        breakaway = m["rolling"] * m["breakaway"] * surface_factor
+        needed = mass * GRAVITY * (np.sin(slope) + breakaway * np.cos(slope))
+        return np.asarray(pulls_of(m, np.zeros(1), 1.0)[0][:, 0] > needed)
+
+
 @compiled
-def _top_speeds(machines: Any, mass: float) -> FloatArray:
-    """Top speed of each on the level. [m/s]"""
-    return np.array([top_speed_of(m, mass, 1.0, 0.0) for m in machines])
+def _top_speeds(machines: Any, masses: FloatArray, charges: FloatArray, grade: float) -> FloatArray:
+    """Top speed of each at its state of charge on a slope. [m/s]"""
+    return np.array([top_speed_of(machines[i], masses[i], charges[i], grade) for i in range(len(machines))])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 from ridesim.physics.compiled import compiled
 from ridesim.physics.controller import LIMIT_NAMES
@@ -82,6 +83,17 @@ def _drain(
             return (time + share * dt) / 3600.0, (energy + share * dt * amps * volts) / 3600.0, RESERVE
         time, energy = time + dt, energy + dt * amps * volts
     return time / 3600.0, energy / 3600.0, LONGEST
+
+
+@compiled
+def drained_km(first: int, last: int, speeds: Any, pulls: Any, air_c: Any, machines: Any, found: Any) -> None:
+    """Range of each of several builds at its steady speed [m/s] against its pull [N], from full. [km]"""
+    for i in range(first, last):
+        if speeds[i] == 0.0:
+            continue
+        left, missing, _ = charges_at(1.0)
+        hours, _, _ = _drain(speeds[i], pulls[i], air_c[i], left, missing, machines[i])
+        found[i] = 3.6 * speeds[i] * hours
 
 
 def steady_range(

@@ -196,6 +196,10 @@ class Answer:
         return Comparison(self.day, tuple(one.candidate for one in self.each))
 
 
+PANEL_DRAWS = 64
+"""Enough for bands on a screen, and ridden before anybody misses them."""
+
+
 class Reckoner:
     """Computes answers; keeps what did not change since the last one."""
 
@@ -210,7 +214,7 @@ class Reckoner:
         wish : Wish
             Candidates and day.
         quick : bool
-            Leave the other capacity laws for later: everything is right but the bands, in a third of the time.
+            Leave the draws for later: everything is right but the bands.
 
         Raises
         ------
@@ -227,7 +231,7 @@ class Reckoner:
             if one is None or before != what:
                 one = reckon(*what, grades)
             if not quick and not one.candidate.banded:
-                one = replace(one, candidate=with_bands([one.candidate], wish.day)[0])
+                one = replace(one, candidate=with_bands([one.candidate], wish.day, PANEL_DRAWS)[0])
             fresh[key] = what, one
         self._kept = fresh
         return Answer(wish.day, grades, tuple(one for _, one in fresh.values()))

@@ -334,7 +334,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         self.status.say(_summary(answer, wish))
 
     def _finish(self, wish: Wish) -> None:
-        """Ask the other capacity laws, which only widen the bands."""
+        """Ride the draws, which only widen the bands."""
         if not self._bad_day and self._answer is not None and not self._answer.banded:
             with suppress(InputProblem):  # said already
                 self._show(self._reckoner.answer(wish), [self.pictures["charge"]])

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
+NINE_IN_TEN = "nine in ten lie within"
+
+
 class _Figure(NamedTuple):
     """One figure of a candidate.
 
@@ -83,13 +86,13 @@ def _figures(
         _Figure("steady speed", "kmh", 1, c.steady_speed_kmh),
         _Figure("  range to the reserve", "km", 1, c.range_km.value, "high"),
         _Figure(
-            "  little to much recovery", "km", 1, c.range_km.low, shown=f"{low_km} to {high_km}" if c.banded else "…"
+            f"  {NINE_IN_TEN}", "km", 1, c.range_km.low, shown=f"{low_km} to {high_km}" if c.banded else "…"
         ),
         _Figure("  volts × amps says", "km", 1, c.steady.plain_km),
         _Figure("the day: finished", "", 0, float(outcome.finished), "high", "yes" if outcome.finished else "NO"),
         _Figure("  distance", "km", 1, round(outcome.distance_km, 3), "high", f"{done} of {planned}"),
         _Figure("  still to ride, reserve kept", "km", 1, spare, "high"),
-        _Figure("  little to much recovery", "km", 1, least, shown=f"{low} to {high}" if c.banded else "…"),
+        _Figure(f"  {NINE_IN_TEN}", "km", 1, least, shown=f"{low} to {high}" if c.banded else "…"),
         _Figure("  and to empty", "km", 1, math.nan if to_empty is None else to_empty, "high"),
         _Figure("  left at this load", "percent", 0, 100.0 * ends(c.left)[0], "high"),
         _Figure("  volts × amps says", "percent", 0, 100.0 * max(c.plain_end_charge, 0.0)),

@@ -1,0 +1,227 @@
+"""How sure an answer is: draws of everything that is unsure about builds and day, ridden as one batch."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import norm, qmc
+
+from ridesim.choose.findings.places import slopes
+from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, STARTS, WINDING
+from ridesim.day import Day
+from ridesim.forms import Unsure, places_of, with_row
+from ridesim.physics.road import air_force, rolling_force
+from ridesim.ride.batch import Rides, ride_all
+from ridesim.ride.parallel import in_parallel
+from ridesim.ride.steady.many import Steady
+from ridesim.ride.steady.pull import KMH
+from ridesim.ride.steady.range import drained_km
+from ridesim.vehicle import Build
+from ridesim.words import InputProblem, Uncertain
+
+FloatArray = NDArray[np.float64]
+Shares = Mapping[str, NDArray[np.bool_]]
+
+DRAWS = 256
+"""A power of two, as Sobol's sequence wants it."""
+LEAST_DRAWS, MOST_DRAWS = 32, 4096
+BAND = 0.90
+"""Bands hold this share of the draws."""
+END_SCORE = float(norm.ppf(0.5 + BAND / 2.0))
+"""Standard deviations from the median to a width's ends."""
+SEED = 1
+"""The same draws every time, so that an answer changes only when its file does."""
+
+
+@dataclass(frozen=True, eq=False)
+class Drawn:
+    """What the draws make of one candidate; every array has one value a draw.
+
+    Attributes
+    ----------
+    figures : dict of str to ndarray
+        The outcome's figures, and those of a steady ride.
+    wishes : dict of str to ndarray of bool
+        Whether each wish of the day holds, by its name.
+    scores : ndarray, shape (n, k)
+        Standard normal scores of what is unsure about the candidate and its day.
+    causes : tuple of str, length k
+        Their dotted keys.
+    """
+
+    figures: dict[str, FloatArray]
+    wishes: Shares
+    scores: FloatArray
+    causes: tuple[str, ...]
+
+    @cached_property
+    def all_hold(self) -> NDArray[np.bool_]:
+        """Whether every wish holds."""
+        return np.asarray(np.all(list(self.wishes.values()), axis=0))
+
+    def band(self, figure: str, value: float) -> Uncertain:
+        """A likely value between the ends of the draws that have the figure."""
+        numbers = self.figures[figure]
+        numbers = numbers[np.isfinite(numbers)]
+        if not len(numbers):
+            return Uncertain.over([value])
+        low, high = np.quantile(numbers, [0.5 - BAND / 2.0, 0.5 + BAND / 2.0])
+        return Uncertain(value, min(value, float(low)), max(value, float(high)))
+
+    @cached_property
+    def hangs_on(self) -> dict[str, float]:
+        """How far the distance to empty moves when one cause alone is at the end of its width: by dotted key, largest first. [km]
+
+        Linear regression on the scores, with a trace of ridge so that few draws do not make large numbers of small causes.
+        """
+        km, z = self.figures["to_empty_km"], self.scores
+        slope = np.linalg.solve(z.T @ z + np.eye(z.shape[1]), z.T @ (km - km.mean()))
+        moves = END_SCORE * np.abs(slope)
+        return {self.causes[place]: float(moves[place]) for place in np.argsort(-moves)}
+
+
+def drawn_rides(builds: Sequence[Build], day: Day, count: int, speeds_kmh: Sequence[float]) -> list[Drawn]:
+    """Ride every candidate with the same draws.
+
+    Parameters
+    ----------
+    builds : sequence of Build
+    day : Day
+    count : int
+        Draws: a power of two from 32 to 4096.
+    speeds_kmh : sequence of float
+        Speed of each candidate's steady ride. [km/h]
+
+    Returns
+    -------
+    list of Drawn
+        One a candidate.
+
+    Raises
+    ------
+    InputProblem
+        Another number of draws; fewer than half of the draws that can be built.
+    """
+    if count not in {2**n for n in range(5, 13)}:
+        expected = f"0, or a power of two from {LEAST_DRAWS} to {MOST_DRAWS}"
+        raise InputProblem("the comparison", "draws", f"{count}", expected)
+    columns: dict[tuple[str, Uncertain], int] = {}
+    for part in (day, *builds):
+        for unsure in part.widths.items():
+            columns.setdefault(unsure, len(columns))
+    scores = _scores(count, len(columns))
+    days = _drawn(day, _values(day, columns, scores))
+    sets = [_drawn(build, _values(build, columns, scores)) for build in builds]
+    good = [i for i in range(count) if days[i] is not None and all(each[i] is not None for each in sets)]
+    if len(good) < count / 2:
+        raise InputProblem(
+            "the comparison", "widths", f"{count - len(good)} of {count} draws that contradict themselves", "narrower widths"
+        )
+    scores = scores[good]
+    ridden = [each[i] for each in sets for i in good]
+    rides = ride_all(ridden, [days[i] for _ in sets for i in good])
+    steady = Steady.of(ridden)
+    figures = _figures(rides, steady, np.repeat(speeds_kmh, len(good)))
+    wishes = _wishes(rides, steady, figures)
+    found = []
+    for place, build in enumerate(builds):
+        own = slice(place * len(good), (place + 1) * len(good))
+        keys = [unsure for part in (day, build) for unsure in part.widths.items()]
+        found.append(
+            Drawn(
+                {name: column[own] for name, column in figures.items()},
+                {name: column[own] for name, column in wishes.items()},
+                scores[:, [columns[each] for each in keys]],
+                tuple(key for key, _ in keys),
+            )
+        )
+    return found
+
+
+def _scores(count: int, columns: int) -> FloatArray:
+    """Standard normal scores by a scrambled Sobol sequence, one column a cause."""
+    if not columns:
+        return np.zeros((count, 0))
+    return np.asarray(norm.ppf(qmc.Sobol(columns, seed=SEED).random(count)))
+
+
+def _values(part: Unsure, columns: Mapping[tuple[str, Uncertain], int], scores: FloatArray) -> dict[str, FloatArray]:
+    """Drawn values of a part by dotted key; a motor's that hang together are drawn together."""
+    keys = list(part.widths)
+    own = scores[:, [columns[each] for each in part.widths.items()]]
+    if isinstance(part, Build) and part.motor.correlations:
+        inside = [n for n, key in enumerate(keys) if key.startswith("motor.")]
+        together = part.motor.correlation_of([keys[n].removeprefix("motor.") for n in inside])
+        size, along = np.linalg.eigh(together)
+        own[:, inside] = own[:, inside] @ (along * np.sqrt(np.maximum(size, 0.0))) @ along.T
+    return {key: value_at_score(part.widths[key], own[:, n]) for n, key in enumerate(keys)}
+
+
+def value_at_score(width: Uncertain, score: FloatArray) -> FloatArray:
+    """The value at a standard normal score: low, likely and high at -1.645, 0 and 1.645, in proportion where all are positive."""
+    end, share = np.where(score > 0.0, width.high, width.low), np.abs(score) / END_SCORE
+    if width.low > 0.0:
+        return np.asarray(width.value * (end / width.value) ** share)
+    return np.asarray(width.value + (end - width.value) * share)
+
+
+def _drawn(part: Unsure, values: Mapping[str, FloatArray]) -> list[Any]:
+    """The part once a draw; None where the values exclude each other."""
+    puts, limits = places_of(part, list(values))
+    rows = np.stack([np.clip(v, *ends) for v, ends in zip(values.values(), limits, strict=True)], axis=1).tolist()
+    found: list[Any] = []
+    for row in rows:
+        try:
+            found.append(with_row(part, puts, row))
+        except ValueError:
+            found.append(None)
+    return found
+
+
+def _figures(rides: Rides, steady: Steady, speeds_kmh: FloatArray) -> dict[str, FloatArray]:
+    """Figures of the day, of what is to spare, and of a steady ride."""
+    figures: dict[str, FloatArray] = dict(rides.figures)
+    missing = figures["distance_km"] - figures["planned_distance_km"]
+    spare = rides.spare
+    for name in ("to_reserve_km", "to_empty_km"):
+        figures[name] = np.zeros(len(rides)) if spare is None else np.where(figures["finished"], spare[name], missing)
+    figures["left_at_this_load"] = np.ones(len(rides)) if spare is None else spare["given_ah"] / spare["full_ah"]
+    reserve, grade = rides.machines["reserve"], rides.given.steepest_percent
+    figures["top_speed_kmh"] = steady.top_speeds_kmh()
+    figures["top_speed_at_reserve_kmh"] = steady.top_speeds_kmh(reserve)
+    figures["top_speed_on_steepest_kmh"] = steady.top_speeds_kmh(1.0, grade)
+    figures["steady_range_km"] = _ranges(rides, speeds_kmh)
+    return figures
+
+
+def _ranges(rides: Rides, speeds_kmh: FloatArray) -> FloatArray:
+    """Range at a steady speed on the level in each draw's own air. [km]"""
+    s, m = rides.settings, rides.machines
+    speeds = speeds_kmh * KMH
+    pulls = rolling_force(s["mass_aboard"], 0.0, m["rolling"])
+    pulls = pulls + np.array([air_force(*row) for row in zip(s["density"], m["drag_area"], speeds, s["headwind"], strict=True)])
+    found = np.zeros(len(rides))
+    in_parallel(lambda a, b: drained_km(a, b, speeds, pulls, s["ambient"], m, found), rides.runs)
+    return found
+
+
+def _wishes(rides: Rides, steady: Steady, figures: Mapping[str, FloatArray]) -> Shares:
+    """Which wishes of the day each draw holds."""
+    places = {
+        (grade, activity.aboard, factor) for activity in rides.given.activity for grade, factor, _ in slopes(activity)
+    }
+    starts = np.all([steady.starts_on(*each) for each in places] or [np.ones(len(rides), bool)], axis=0)
+    limits = np.array([build.motor.winding_limit_c for build in rides.builds])
+    finished = figures["finished"] == 1
+    return {
+        STARTS: starts,
+        FINISHES: finished,
+        RESERVE: finished & (figures["to_reserve_km"] > 0.0) if rides.spare is not None else finished,
+        SPEED: figures["top_speed_at_reserve_kmh"] >= rides.given.fastest_kmh,
+        WINDING: figures["hottest_winding_c"] <= limits,
+    }

@@ -1,0 +1,172 @@
+"""The verdict: whether a build does its day, what decides it, and how sure that is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from ridesim.choose.findings.start import worst_start
+from ridesim.choose.wishes import BRAKES, FINISHES, RATINGS, RESERVE, SPEED, STARTS, WINDING, stops_in
+from ridesim.day.day import clock
+from ridesim.ride.spare import activity_to_ride_on
+from ridesim.words import InShort, Rows, Uncertain
+
+if TYPE_CHECKING:
+    from ridesim.choose.candidate import Candidate
+
+Level = Literal["yes", "just", "doubt", "no"]
+
+LEVELS: tuple[tuple[Level, float, str], ...] = (
+    ("yes", 0.90, "Does it"),
+    ("just", 0.75, "Just does it"),
+    ("doubt", 0.25, "In doubt"),
+    ("no", 0.0, "Does not do it"),
+)
+"""Level, the least share of draws that hold every wish, and its words."""
+SURE = 0.98
+"""A wish that holds in so many draws decides nothing."""
+SAID = 3
+"""So many causes are named."""
+
+
+@dataclass(frozen=True, repr=False)
+class Verdict(InShort):
+    """Whether a build does its day.
+
+    Attributes
+    ----------
+    level : {"yes", "just", "doubt", "no"}
+        By the share of draws that hold every wish: 0.90, 0.75, 0.25 at least, or less.
+    sentence : str
+        The verdict in one sentence, with the figure that decides.
+    chance : float
+        That share; without draws 1 or 0, of the likely values alone.
+    wishes : mapping of str to float
+        The share of each wish.
+    spare_km, spare_to_empty_km : Uncertain or None
+        Still ridden after the day down to the reserve, and to empty; where the pack ends the day, what is missing, negative. None for a
+        day that rides nowhere, or one that something else than the pack ends. [km]
+    spare_laps : Uncertain or None
+        The first of them in laps, or repeats, of the activity that is ridden on.
+    decides : tuple of (str, float)
+        What the distance to empty hangs on most: the key, and by how much the distance moves when it alone is at the end of its
+        width. [km]
+    """
+
+    name: str
+    level: Level
+    sentence: str
+    chance: float
+    wishes: Mapping[str, float]
+    spare_km: Uncertain | None
+    spare_to_empty_km: Uncertain | None
+    spare_laps: Uncertain | None
+    decides: tuple[tuple[str, float], ...]
+
+    def _short(self) -> tuple[str, Rows]:
+        shares = [(wish, f"{share:.0%} of the draws") for wish, share in self.wishes.items()]
+        return f"{self.name}: {self.sentence}", shares
+
+
+def judge(c: Candidate) -> Verdict:
+    """The verdict on a candidate.
+
+    Parameters
+    ----------
+    c : Candidate
+        With its findings; without draws its likely values decide alone.
+    """
+    drawn, likely = c.drawn, likely_wishes(c)
+    shares = {wish: float(holds) for wish, holds in likely.items()}
+    chance = float(all(likely.values()))
+    if drawn is not None:
+        shares |= {wish: float(holds.mean()) for wish, holds in drawn.wishes.items()}
+        chance = float(drawn.all_hold.mean()) if likely[BRAKES] and likely[RATINGS] else 0.0
+    level, _, words = next(each for each in LEVELS if chance >= each[1])
+    failing = [wish for wish, holds in likely.items() if not holds]
+    weakest = min(shares, key=lambda wish: shares[wish])
+    decides = failing[0] if failing else weakest if shares[weakest] < SURE else None
+    how_many = f"; {share_in_words(chance)} vehicles that fit this file do the whole day" if drawn is not None else ""
+    spare, laps = c.spare_km, lap_km(c)
+    return Verdict(
+        name=c.name,
+        level=level,
+        sentence=f"{words}: {_why(c, decides, bool(failing))}{how_many}.",
+        chance=chance,
+        wishes=shares,
+        spare_km=spare,
+        spare_to_empty_km=c.spare_to_empty_km,
+        spare_laps=None if spare is None or not laps else _in_laps(spare, laps),
+        decides=() if drawn is None else tuple(drawn.hangs_on.items())[:SAID],
+    )
+
+
+def likely_wishes(c: Candidate) -> dict[str, bool]:
+    """Which wishes of the day hold with the likely values, what decides first standing first."""
+    outcome, spare = c.ride.outcome, c.spare_km
+    stops = stops_in(c.findings)
+    return {
+        STARTS: not stops[STARTS],
+        FINISHES: outcome.finished,
+        RESERVE: outcome.finished and (spare is None or spare.value > 0.0),
+        SPEED: c.top_speed_at_reserve_kmh >= c.ride.day.fastest_kmh,
+        WINDING: outcome.hottest_winding_c <= c.build.motor.winding_limit_c,
+        BRAKES: not stops[BRAKES],
+        RATINGS: not stops[RATINGS],
+    }
+
+
+def share_in_words(share: float) -> str:
+    """A share for people who buy and weld: out of ten."""
+    if share > 0.95:
+        return "more than 9 of 10"
+    if share < 0.05:
+        return "fewer than 1 of 10"
+    return f"about {max(1, min(9, round(10.0 * share)))} of 10"
+
+
+def lap_km(c: Candidate) -> float:
+    """Length of a lap, or of a trace once, of the activity that is ridden on; 0 for a day that rides nowhere. [km]"""
+    activity = activity_to_ride_on(c.ride.day)
+    return 0.0 if activity is None or activity.path is None else activity.path.length_m / 1000.0
+
+
+def _in_laps(km: Uncertain, lap: float) -> Uncertain:
+    return Uncertain(km.value / lap, km.low / lap, km.high / lap)
+
+
+def _why(c: Candidate, wish: str | None, fails: bool) -> str:
+    """The figure that decides, where and when."""
+    if c.top_speed_kmh <= 0.0:
+        return "it will not move"
+    outcome, motor, day = c.ride.outcome, c.build.motor, c.ride.day
+    may = "" if fails else "may "
+    if wish == STARTS:
+        grade, limit, place = worst_start(c)
+        return f"{may or 'will '}not start on the {grade:.1f} % of {place}; {max(limit, 0.0):.1f} % is what it starts on"
+    if wish == FINISHES and fails:
+        return _where_it_ends(c)
+    if wish == SPEED:
+        return f"{c.top_speed_at_reserve_kmh:.1f} km/h at the reserve where the day asks for {day.fastest_kmh:.1f}"
+    if wish == WINDING:
+        return f"the winding reaches {outcome.hottest_winding_c:.0f} °C of {motor.winding_limit_c:.0f} °C allowed"
+    if wish in (BRAKES, RATINGS):
+        return stops_in(c.findings)[wish][0].text.split(". ")[0].rstrip(".")
+    if wish == RESERVE and fails:
+        return f"it finishes, but below the {c.build.pack.reserve:.0%} that is to be kept"
+    spare = c.spare_km
+    if spare is None:
+        return "nothing is ridden" if outcome.finished else _where_it_ends(c)
+    between = f" ({spare.low:.1f} to {spare.high:.1f})" if spare.low < spare.high else ""
+    return f"{spare.value:.1f} km{between} to spare above the reserve"
+
+
+def _where_it_ends(c: Candidate) -> str:
+    """When and where it gives up, and how much of the day is missing."""
+    first = next(stage for stage in c.ride.stages if stage.left)
+    outcome = c.ride.outcome
+    short = outcome.planned_distance_km - outcome.distance_km
+    missing = f"{short:.1f} km" if short >= 1.0 else f"{1000.0 * short:.0f} m"
+    why = "the pack stops it" if first.by_pack else "it cannot move on"
+    return f"{why} at {clock(first.end_s)} in “{first.name}”, {first.place}, {missing} short"
