@@ -68,6 +68,10 @@ def _parser() -> argparse.ArgumentParser:
     compare = commands.add_parser("compare", help="compare builds on a day")
     compare.add_argument("builds", nargs="+", metavar="BUILD")
     compare.add_argument("--day", required=True)
+    compare.add_argument("--all", action="store_true", help="print every figure and every note")
+    compare.add_argument(
+        "--draws", type=int, metavar="N", help="vehicles and days to draw from what is unsure; 0: none"
+    )
     compare.add_argument("--json", action="store_true", help="print plain data instead of a table")
     compare.add_argument("--sheet", metavar="FILE.html", help="write the build sheet, to print from a browser")
     compare.set_defaults(run=_compare)
@@ -116,7 +120,7 @@ def _says_that_it_compiles() -> Iterator[None]:
 
 
 def _compare(options: argparse.Namespace) -> int:
-    comparison = _compared(options.builds, options.day)
+    comparison = _compared(options.builds, options.day, options.draws)
     sheet = None
     if options.sheet is not None:
         from ridesim.show.sheet import build_sheet
@@ -127,7 +131,7 @@ def _compare(options: argparse.Namespace) -> int:
         return _print_json(comparison)
     from ridesim.show.tables.text import comparison_text
 
-    print(comparison_text(comparison))
+    print(comparison_text(comparison, options.all))
     if sheet:
         print(f"\nBuild sheet written: {sheet}. Open it in a browser and print it.")
     print("\nThe same comparison in the notebook:")
@@ -135,13 +139,14 @@ def _compare(options: argparse.Namespace) -> int:
     return DONE
 
 
-def _compared(builds: Sequence[str], day: str) -> Comparison:
+def _compared(builds: Sequence[str], day: str, draws: int | None = None) -> Comparison:
     """The day is read first: a message about it comes before the builds' own."""
     read = load_day(day)
     with _says_that_it_compiles():
         from ridesim.choose import compare
+        from ridesim.choose.how_sure import DRAWS
 
-        return compare(builds, read)
+        return compare(builds, read, DRAWS if draws is None else draws)
 
 
 def _print_json(comparison: Comparison) -> int:

@@ -136,7 +136,10 @@ class Comparison(InShort):
         import pandas as pd
 
         rows = [
-            (c.name, cause, km) for c in self.candidates if c.drawn is not None for cause, km in c.drawn.hangs_on.items()
+            (c.name, cause, km)
+            for c in self.candidates
+            if c.drawn is not None
+            for cause, km in c.drawn.hangs_on.items()
         ]
         return pd.DataFrame(rows, columns=["candidate", "cause", "km"])
 
@@ -277,6 +280,7 @@ def _plain(c: Candidate, verdict: Verdict) -> dict[str, Any]:
             "spare_km": _ends(verdict.spare_km),
             "spare_to_empty_km": _ends(verdict.spare_to_empty_km),
             "spare_laps": _ends(verdict.spare_laps),
+            "measure_first": [{"what": m.what, "minutes": m.minutes, "sure": m.sure} for m in verdict.measure_first],
             "decides": [{"key": key, "km": km} for key, km in verdict.decides],
         },
         **{name: clean(numbers[name]) for name in main},

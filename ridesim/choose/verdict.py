@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from ridesim.choose.findings.start import worst_start
-from ridesim.choose.wishes import BRAKES, FINISHES, RATINGS, RESERVE, SPEED, STARTS, WINDING, stops_in
+from ridesim.choose.measure import Measurement, measure_first
+from ridesim.choose.wishes import BRAKES, FINISHES, RATINGS, RESERVE, SPEED, SPEED_SHARE, STARTS, WINDING, stops_in
 from ridesim.day.day import clock
+from ridesim.forms import Unsure
 from ridesim.ride.spare import activity_to_ride_on
 from ridesim.words import InShort, Rows, Uncertain
 
@@ -28,6 +31,17 @@ SURE = 0.98
 """A wish that holds in so many draws decides nothing."""
 SAID = 3
 """So many causes are named."""
+
+
+class Said(NamedTuple):
+    """How a verdict says a distance [km], a speed [km/h] and a temperature [°C]."""
+
+    km: Callable[[float], str]
+    kmh: Callable[[float], str]
+    celsius: Callable[[float], str]
+
+
+METRIC = Said("{:.1f} km".format, "{:.1f} km/h".format, "{:.0f} °C".format)
 
 
 @dataclass(frozen=True, repr=False)
@@ -52,6 +66,8 @@ class Verdict(InShort):
     decides : tuple of (str, float)
         What the distance to empty hangs on most: the key, and by how much the distance moves when it alone is at the end of its
         width. [km]
+    measure_first : tuple of Measurement
+        What would make the answer surer, the most helpful first; empty without draws, or where they all agree.
     """
 
     name: str
@@ -63,19 +79,22 @@ class Verdict(InShort):
     spare_to_empty_km: Uncertain | None
     spare_laps: Uncertain | None
     decides: tuple[tuple[str, float], ...]
+    measure_first: tuple[Measurement, ...]
 
     def _short(self) -> tuple[str, Rows]:
         shares = [(wish, f"{share:.0%} of the draws") for wish, share in self.wishes.items()]
         return f"{self.name}: {self.sentence}", shares
 
 
-def judge(c: Candidate) -> Verdict:
+def judge(c: Candidate, said: Said = METRIC) -> Verdict:
     """The verdict on a candidate.
 
     Parameters
     ----------
     c : Candidate
         With its findings; without draws its likely values decide alone.
+    said : Said
+        The units of the sentence.
     """
     drawn, likely = c.drawn, likely_wishes(c)
     shares = {wish: float(holds) for wish, holds in likely.items()}
@@ -92,13 +111,14 @@ def judge(c: Candidate) -> Verdict:
     return Verdict(
         name=c.name,
         level=level,
-        sentence=f"{words}: {_why(c, decides, bool(failing))}{how_many}.",
+        sentence=f"{words}: {_why(c, decides, bool(failing), said)}{how_many}.",
         chance=chance,
         wishes=shares,
         spare_km=spare,
         spare_to_empty_km=c.spare_to_empty_km,
         spare_laps=None if spare is None or not laps else _in_laps(spare, laps),
         decides=() if drawn is None else tuple(drawn.hangs_on.items())[:SAID],
+        measure_first=() if drawn is None else measure_first(drawn, c.build.widths),
     )
 
 
@@ -110,7 +130,7 @@ def likely_wishes(c: Candidate) -> dict[str, bool]:
         STARTS: not stops[STARTS],
         FINISHES: outcome.finished,
         RESERVE: outcome.finished and (spare is None or spare.value > 0.0),
-        SPEED: c.top_speed_at_reserve_kmh >= c.ride.day.fastest_kmh,
+        SPEED: c.top_speed_at_reserve_kmh >= SPEED_SHARE * c.ride.day.fastest_kmh,
         WINDING: outcome.hottest_winding_c <= c.build.motor.winding_limit_c,
         BRAKES: not stops[BRAKES],
         RATINGS: not stops[RATINGS],
@@ -126,6 +146,13 @@ def share_in_words(share: float) -> str:
     return f"about {max(1, min(9, round(10.0 * share)))} of 10"
 
 
+def cause_in_words(c: Candidate, key: str) -> str:
+    """What a key means, in few words."""
+    parts: tuple[Unsure, ...] = (c.build, c.ride.asked)
+    meaning = next(each.meaning for part in parts for each in part.in_play() if each.place == key)
+    return re.split("[,;(]", meaning)[0].strip() or key.split(".")[-1].replace("_", " ")
+
+
 def lap_km(c: Candidate) -> float:
     """Length of a lap, or of a trace once, of the activity that is ridden on; 0 for a day that rides nowhere. [km]"""
     activity = activity_to_ride_on(c.ride.day)
@@ -136,7 +163,7 @@ def _in_laps(km: Uncertain, lap: float) -> Uncertain:
     return Uncertain(km.value / lap, km.low / lap, km.high / lap)
 
 
-def _why(c: Candidate, wish: str | None, fails: bool) -> str:
+def _why(c: Candidate, wish: str | None, fails: bool, said: Said) -> str:
     """The figure that decides, where and when."""
     if c.top_speed_kmh <= 0.0:
         return "it will not move"
@@ -144,29 +171,37 @@ def _why(c: Candidate, wish: str | None, fails: bool) -> str:
     may = "" if fails else "may "
     if wish == STARTS:
         grade, limit, place = worst_start(c)
-        return f"{may or 'will '}not start on the {grade:.1f} % of {place}; {max(limit, 0.0):.1f} % is what it starts on"
+        return (
+            f"{may or 'will '}not start on the {grade:.1f} % of {place}; {max(limit, 0.0):.1f} % is what it starts on"
+        )
     if wish == FINISHES and fails:
-        return _where_it_ends(c)
+        return _where_it_ends(c, said)
     if wish == SPEED:
-        return f"{c.top_speed_at_reserve_kmh:.1f} km/h at the reserve where the day asks for {day.fastest_kmh:.1f}"
+        return (
+            f"{said.kmh(c.top_speed_at_reserve_kmh)} at the reserve, and the day asks for {said.kmh(day.fastest_kmh)}"
+        )
     if wish == WINDING:
-        return f"the winding reaches {outcome.hottest_winding_c:.0f} °C of {motor.winding_limit_c:.0f} °C allowed"
+        hot, allowed = said.celsius(outcome.hottest_winding_c), said.celsius(motor.winding_limit_c)
+        return (
+            f"the winding reaches {hot}, its class ends at {allowed}"
+            if fails
+            else f"the winding may pass its class's {allowed}"
+        )
     if wish in (BRAKES, RATINGS):
         return stops_in(c.findings)[wish][0].text.split(". ")[0].rstrip(".")
     if wish == RESERVE and fails:
         return f"it finishes, but below the {c.build.pack.reserve:.0%} that is to be kept"
     spare = c.spare_km
     if spare is None:
-        return "nothing is ridden" if outcome.finished else _where_it_ends(c)
-    between = f" ({spare.low:.1f} to {spare.high:.1f})" if spare.low < spare.high else ""
-    return f"{spare.value:.1f} km{between} to spare above the reserve"
+        return "nothing is ridden" if outcome.finished else _where_it_ends(c, said)
+    between = f" ({said.km(spare.low)} to {said.km(spare.high)})" if spare.low < spare.high else ""
+    return f"{said.km(spare.value)}{between} to spare above the reserve"
 
 
-def _where_it_ends(c: Candidate) -> str:
+def _where_it_ends(c: Candidate, said: Said) -> str:
     """When and where it gives up, and how much of the day is missing."""
     first = next(stage for stage in c.ride.stages if stage.left)
     outcome = c.ride.outcome
-    short = outcome.planned_distance_km - outcome.distance_km
-    missing = f"{short:.1f} km" if short >= 1.0 else f"{1000.0 * short:.0f} m"
+    missing = said.km(outcome.planned_distance_km - outcome.distance_km)
     why = "the pack stops it" if first.by_pack else "it cannot move on"
-    return f"{why} at {clock(first.end_s)} in “{first.name}”, {first.place}, {missing} short"
+    return f"{why} at {clock(first.end_s)} in “{first.name}”, {first.place}, {missing} early"

@@ -14,6 +14,9 @@ WINDING = "winding stays below its class"
 BRAKES = "brakes hold and stop it"
 RATINGS = "nothing beyond its rating"
 
+SPEED_SHARE = 0.95
+"""A speed within a twentieth of the asked one is kept, for nobody who watches sees the difference: common practice, no source."""
+
 _OF_ITS_OWN = {
     "will-not-start": STARTS, "hold-not-covered": BRAKES, "stopping-not-covered": BRAKES, "downhill-stop-not-covered": BRAKES,
     "not-finished": FINISHES, "pack-empty": RESERVE, "winding-burnt": WINDING,

@@ -151,13 +151,14 @@ class Steady:
         charges = np.broadcast_to(charge, len(self.machines))
         return np.asarray(_top_speeds(self.machines, self.aboard_kg, charges, grade_percent / 100.0) / KMH)
 
-    def starts_on(self, grade_percent: float, aboard: bool = True, surface_factor: float = 1.0) -> NDArray[np.bool_]:
-        """Whether each starts on a slope, as :func:`ridesim.steepest_start_percent`."""
+    def pull_to_start(self, grade_percent: float, aboard: bool = True, surface_factor: float = 1.0) -> FloatArray:
+        """Pull at standstill over what a slope takes, 1 where it just starts; as :func:`ridesim.steepest_start_percent`."""
         m, mass = self.machines, self.aboard_kg if aboard else self.alone_kg
         slope = np.arctan(grade_percent / 100.0)
         breakaway = m["rolling"] * m["breakaway"] * surface_factor
         needed = mass * GRAVITY * (np.sin(slope) + breakaway * np.cos(slope))
-        return np.asarray(pulls_of(m, np.zeros(1), 1.0)[0][:, 0] > needed)
+        pulls = pulls_of(m, np.zeros(1), 1.0)[0][:, 0]
+        return np.where(needed > 0.0, pulls / np.where(needed > 0.0, needed, 1.0), np.inf)
 
 
 @compiled

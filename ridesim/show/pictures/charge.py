@@ -1,4 +1,4 @@
-"""State of charge against the clock: activities shaded and named, reserve, cut-off, and the end's band over all laws."""
+"""State of charge against the clock: activities shaded and named, reserve, cut-off, and where nine in ten draws end."""
 
 from __future__ import annotations
 
@@ -85,7 +85,7 @@ class ChargeDiagram(Drawing):
             f"{one.candidate.name} {band_text(one.candidate.left, 0, 100.0, ' %') if one.candidate.left else '-'}"
             for one in answer.each
         )
-        return f"Left at this load, little to much recovery: {each}."
+        return f"Left at this load, and where nine in ten draws lie: {each}."
 
     def alt(self, answer: Answer) -> str:
         """Lines and activities in words."""

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import groupby
 from typing import Any, NamedTuple
 
 from ridesim.choose import Candidate, Comparison
 from ridesim.choose.readings import Reading, readings
+from ridesim.choose.verdict import Said, judge
 from ridesim.forms import InPlay
 from ridesim.ride.pack.day_charges import night_charge
 from ridesim.ride.pack.supply import SOCKETS, Charger, charger_of
@@ -61,14 +62,14 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
 
     ``own`` of the ``all_values`` values are given by the file; the others are defaults.
     """
-    build = each.build
+    build, found = each.build, judge(each, _said(system))
     values = [v for v in build.in_play() if _section(v) in SECTIONS and not v.place.startswith("vehicle.mass")]
     outcome = lines_for(Comparison(each.ride.day, (each,)), system)
     return {
         "name": each.name,
         "note": build.note,
-        "verdict": verdict(each, system),
-        "fails": any(finding.severity == "stop" for finding in each.findings),
+        "verdict": found.sentence,
+        "fails": found.level == "no",
         "outcome": [Line(row.label, f"{row.cells[0]} {row.unit}".strip(), inside=row.inside) for row in outcome],
         "findings": [(finding.severity, MARK[finding.severity], finding.text) for finding in each.findings],
         "moments": [
@@ -89,24 +90,13 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
     }
 
 
-def verdict(each: Candidate, system: System) -> str:
-    """Whether it does the day, in one sentence."""
-    outcome, spare = each.ride.outcome, each.spare_km
-    unit = system.label("km")
-    done, planned = (system.value(km, "km") for km in (outcome.distance_km, outcome.planned_distance_km))
-    rode = f"{done:.1f} of {planned:.1f} {unit}"
-    if not outcome.finished:
-        why = "the pack ends it" if outcome.lost_by_pack else "it cannot move on"
-        return f"Does not finish the day: {rode}, then {why}."
-    if spare is None:
-        return "Does the day, which rides nowhere."
-    low, likely, high = (f"{system.value(km, 'km'):.1f}" for km in (spare.low, spare.value, spare.high))
-    kept = f"the reserve: {100.0 * each.build.pack.reserve:.0f}\N{NO-BREAK SPACE}% were to be kept"
-    if spare.value <= 0.0:
-        return f"Does the day, {rode}, but eats into {kept}."
-    doubt = f" With little recovery at rest it eats into {kept}." if spare.low <= 0.0 else ""
-    between = f" ({low} to {high})" if low != high else ""
-    return f"Does the day, {rode}, with {likely} {unit}{between} to spare.{doubt}"
+def _said(system: System) -> Said:
+    """How the verdict says its figures in a system of units."""
+
+    def saying(unit: str, digits: int) -> Callable[[float], str]:
+        return lambda value: f"{system.value(value, unit):.{digits}f}\N{NO-BREAK SPACE}{system.label(unit)}"
+
+    return Said(saying("km", 1), saying("kmh", 1), saying("c", 0))
 
 
 def _reading(each: Reading, system: System) -> tuple[str, str, str, int]:

@@ -73,21 +73,21 @@ def _figures(
     label = f"{pack.nominal_voltage_v:g} V {pack.capacity_ah:g} Ah"
     reverse = _Figure("top speed, reverse", "kmh", 1, c.top_speed_in_reverse_kmh)
     climb = _Figure(f"top speed {grade:.1f} % up", "kmh", 1, c.top_speed_on_grade_kmh, "high")
+    stays = "will not move" if c.top_speed_kmh <= 0.0 else ""
+    none = "-" if stays else ""
     return [
         _Figure("mass, rider aboard", "kg", 1, c.build.total_mass_kg(), "low"),
         _Figure("pack", "", 0, pack.nominal_voltage_v, shown=label),
         _Figure("pack mass", "kg", 1, pack.mass_kg, "low"),
         _Figure("gear ratio (teeth)", "", 2, c.build.drive.ratio, shown=c.build.drive.in_words),
-        _Figure("top speed, pack full", "kmh", 1, c.top_speed_kmh, "high"),
-        _Figure("top speed at reserve", "kmh", 1, c.top_speed_at_reserve_kmh, "high"),
+        _Figure("top speed, pack full", "kmh", 1, c.top_speed_kmh, "high", stays),
+        _Figure("top speed at reserve", "kmh", 1, c.top_speed_at_reserve_kmh, "high", none),
         *([reverse] if reverses else []),
         *([climb] if grade > 0.0 else []),
         _Figure("steepest start", "percent", 1, c.steepest_start_percent, "high"),
-        _Figure("steady speed", "kmh", 1, c.steady_speed_kmh),
-        _Figure("  range to the reserve", "km", 1, c.range_km.value, "high"),
-        _Figure(
-            f"  {NINE_IN_TEN}", "km", 1, c.range_km.low, shown=f"{low_km} to {high_km}" if c.banded else "…"
-        ),
+        _Figure("steady speed", "kmh", 1, c.steady_speed_kmh, shown=none),
+        _Figure("  range to the reserve", "km", 1, c.range_km.value, "high", none),
+        _Figure(f"  {NINE_IN_TEN}", "km", 1, c.range_km.low, shown=f"{low_km} to {high_km}" if c.banded else "…"),
         _Figure("  volts × amps says", "km", 1, c.steady.plain_km),
         _Figure("the day: finished", "", 0, float(outcome.finished), "high", "yes" if outcome.finished else "NO"),
         _Figure("  distance", "km", 1, round(outcome.distance_km, 3), "high", f"{done} of {planned}"),
@@ -102,8 +102,21 @@ def _figures(
         _Figure("  highest pack current", "a", 1, outcome.highest_pack_current_a, "low"),
         _Figure("  hottest winding (limit)", "c", 0, outcome.hottest_winding_c, "low", f"{hot} ({limit})"),
         _Figure("  energy from the pack", "wh", 0, outcome.energy_wh, "low"),
-        _Figure("  per kilometre", "wh_per_km", 1, outcome.energy_wh_per_km, "low"),
+        _Figure("  per kilometre", "wh_per_km", 1, outcome.energy_wh_per_km, "low", none),
     ]
+
+
+IN_SHORT = (
+    "pack", "gear ratio (teeth)", "top speed, pack full", "steepest start", "range to the reserve",
+    "still to ride, reserve kept", NINE_IN_TEN, "and to empty", "highest pack current", "hottest winding (limit)",
+)  # fmt: skip
+"""Rows of the short table, of which those that differ are shown."""
+
+
+def lines_in_short(comparison: Comparison) -> list[Line]:
+    """At most twelve rows, those that decide or differ."""
+    lines = [line for line in lines_for(comparison) if line.label in IN_SHORT or line.label.endswith("% up")]
+    return [line for line in lines if len(line.cells) == 1 or len(set(line.cells)) > 1]
 
 
 def number(value: float, digits: int) -> str:
@@ -117,11 +130,12 @@ def lines_for(comparison: Comparison, system: System = METRIC) -> list[Line]:
     reverses = any(math.isfinite(c.top_speed_in_reverse_kmh) for c in comparison.candidates)
     charges = any(c.ride.outcome.charged_ah >= 0.05 for c in comparison.candidates)
     own_lights = any(c.ride.outcome.lights_left is not None for c in comparison.candidates)
+    fails = {place for place, each in enumerate(comparison.verdicts) if each.level == "no"}
     rows = zip(*(_figures(c, system, grade, reverses, charges, own_lights) for c in comparison.candidates), strict=True)
-    return [_line(row, system) for row in rows]
+    return [_line(row, system, fails) for row in rows]
 
 
-def _line(row: tuple[_Figure, ...], system: System) -> Line:
+def _line(row: tuple[_Figure, ...], system: System, fails: set[int]) -> Line:
     first, digits = row[0], row[0].digits
     numbers = [system.value(each.value, each.unit) for each in row]
     # What is shown in words has differences only where it is a number as well.
@@ -132,7 +146,7 @@ def _line(row: tuple[_Figure, ...], system: System) -> Line:
         unit=system.label(first.unit) if first.unit else "",
         cells=tuple(each.shown or number(value, digits) for each, value in zip(row, numbers, strict=True)),
         steps=tuple(_step(value - numbers[0], digits) if compared else "" for value in numbers),
-        better=_better([round(each.value, digits) for each in row], first.better),
+        better=_better([round(each.value, digits) for each in row], first.better) - fails,
     )
 
 

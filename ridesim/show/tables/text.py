@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Sequence
 from shutil import get_terminal_size
 from textwrap import wrap
 
-from ridesim.choose import Comparison
+from ridesim.choose import Candidate, Comparison
+from ridesim.choose.findings import RANK
+from ridesim.choose.verdict import cause_in_words, share_in_words
 from ridesim.day.day import clock
 from ridesim.ride.result import Ride
-from ridesim.show.tables.outcome import lines_for, number
-from ridesim.words import Finding, in_brief
+from ridesim.show.tables.outcome import lines_for, lines_in_short, number
+from ridesim.words import Finding, Uncertain, in_brief
 
-WIDEST = 108
+WIDEST = 100
 """Columns of text at most: longer lines are hard to read."""
 MARK = {"stop": "STOP", "warning": "watch", "advice": "note"}
 
@@ -63,28 +66,114 @@ def findings_text(findings: Sequence[Finding]) -> str:
     return "\n".join(lines)
 
 
-def comparison_text(comparison: Comparison) -> str:
-    """The comparison for the terminal: table, then what to watch for each build."""
-    day = comparison.day
+def comparison_text(comparison: Comparison, everything: bool = False) -> str:
+    """The comparison for the terminal: verdicts, table, what the distance hangs on, what to watch.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        From :func:`ridesim.compare`.
+    everything : bool
+        All rows and all findings; else those that decide or differ, and nothing that is only worth knowing.
+    """
+    day, candidates = comparison.day, comparison.candidates
+    lines = lines_for(comparison) if everything else lines_in_short(comparison)
     rows = [
         [f"{'  ' if line.inside else ''}{line.label}{f' [{line.unit}]' if line.unit else ''}", *line.cells]
-        for line in lines_for(comparison)
+        for line in lines
     ]
-    parts = [
+    return "\n".join([
+        *(wrapped(f"{each.name}. {each.sentence}", "  ") for each in comparison.verdicts),
+        *_further(comparison),
+        "",
         f"{day.name}: {clock(day.first_start_s)} to {clock(comparison.rides[0].stages[-1].end_s)}, {day.ambient_c:g} °C",
+        table(["", *_short_names([each.name for each in candidates])], rows),
+        *_hangs_on(comparison),
+        *_to_measure(comparison),
         "",
-        table(["", *[each.name for each in comparison.candidates]], rows),
-        "",
-        wrapped(
-            "Still to ride: the day's longest activity, over and over. Little to much recovery: how much of what a hard pull puts out of "
-            "reach comes back at rest. Volts × amps: the plain estimate with the same reserve and the same charge on the way, without sag "
-            "or loss at high rates. Speeds and slopes: blocks at 25 °C, motor and air at 20 °C; ranges and the day in the day's own air.",
-            "",
-        ),
-    ]
-    for each in comparison.candidates:
-        parts += ["", f"What to watch: {each.name}", findings_text(each.findings)]
-    return "\n".join(parts)
+        *([wrapped(EXPLAINED, "")] if everything else []),
+        "What to watch",
+        *_watched(candidates, everything),
+    ])  # fmt: skip
+
+
+EXPLAINED = (
+    "Still to ride: the day's longest activity, over and over. Nine in ten: of the vehicles and days that are drawn from what is unsure "
+    "about the files. Volts × amps: the plain estimate with the same reserve and the same charge on the way, without sag or loss at high "
+    "rates. Speeds and slopes: blocks at 25 °C, motor and air at 20 °C; ranges and the day in the day's own air."
+)
+
+
+ALIKE = 20
+"""Findings of one kind that begin with so many equal signs are said of one candidate for all."""
+
+
+def _short_names(names: Sequence[str]) -> list[str]:
+    """Names without the beginning that all share, where that ends at a comma or space."""
+    if len(names) < 2:
+        return list(names)
+    shared = os.path.commonprefix(list(names))  # noqa: RUF071 - words, not paths
+    shared = shared[: shared.rfind(" ") + 1]
+    return [name[len(shared) :] for name in names] if shared else list(names)
+
+
+def _further(comparison: Comparison) -> list[str]:
+    """Which of the two with most to spare goes further in how many draws."""
+    drawn = [each.drawn for each in comparison.candidates]
+    likely = [each.spare_to_empty_km for each in comparison.candidates]
+    order = sorted(
+        (n for n, km in enumerate(likely) if km is not None), key=lambda n: -(likely[n] or Uncertain(0, 0, 0)).value
+    )
+    if len(order) < 2 or drawn[0] is None:
+        return []
+    first, second = order[:2]
+    share = share_in_words(comparison.goes_further(first, second))
+    names = [comparison.candidates[place].name for place in (first, second)]
+    sure = f"{len(drawn[0].scores)} draws: a share is good to {100.0 * drawn[0].share_error:.0f} in a hundred."
+    return [wrapped(f"In {share} draws {names[0]} goes further than {names[1]}. {sure}", "  ")]
+
+
+def _hangs_on(comparison: Comparison) -> list[str]:
+    """What each distance hangs on most, in words."""
+    found = []
+    for each, verdict in zip(comparison.candidates, comparison.verdicts, strict=True):
+        if verdict.decides and each.spare_to_empty_km is not None:
+            causes = [f"{cause_in_words(each, key)} ± {km:.1f} km" for key, km in verdict.decides]
+            found.append(wrapped(f"  {each.name}: {', '.join(causes)}", "    "))
+    return ["", "What the distance to empty hangs on", *found] if found else []
+
+
+def _to_measure(comparison: Comparison) -> list[str]:
+    """What would settle the answers that are not sure yet, one line a candidate."""
+    found = []
+    for each in comparison.verdicts:
+        if each.level in ("just", "doubt") and each.measure_first:
+            first = each.measure_first[0]
+            sure = f"{100.0 * max(each.chance, 1.0 - each.chance):.0f} → {100.0 * first.sure:.0f} % sure"
+            found.append(wrapped(f"  {each.name}: {first.what}, {first.minutes} minutes: {sure}", "    "))
+    return ["", "Measure first", *found] if found else []
+
+
+def _watched(candidates: Sequence[Candidate], everything: bool) -> list[str]:
+    """What to watch, worst first; what several candidates share is said once, of the first of them."""
+    kinds: dict[tuple[str, ...], list[tuple[Candidate, Finding]]] = {}
+    for each in candidates:
+        for finding in each.findings:
+            if everything or finding.severity != "advice":
+                kinds.setdefault((finding.code, finding.text[:ALIKE], each.name if everything else ""), []).append(
+                    (each, finding)
+                )
+    lines = []
+    for shared in sorted(kinds.values(), key=lambda several: RANK[several[0][1].severity]):
+        (first, finding), *others = shared
+        whose = "" if len(candidates) == 1 else f"{first.name}: "
+        alike = f" Likewise: {', '.join(each.name for each, _ in others)}." if others else ""
+        mark = f"  {MARK[finding.severity]:<6}"
+        text = f"{whose}{finding.text}{alike}"
+        lines += wrap(text, width(), initial_indent=mark, subsequent_indent=" " * len(mark))
+    notes = 0 if everything else sum(f.severity == "advice" for each in candidates for f in each.findings)
+    more = [f"  And {notes} notes, with all figures: --all."] if notes else []
+    return [*(lines or ["  nothing"]), *more]
 
 
 def _controller(ride: Ride) -> list[str]:

@@ -1,0 +1,140 @@
+"""What to measure first: how sure the answer would be after each thing that a maker can measure and type in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import log, sqrt
+
+import numpy as np
+from scipy.stats import norm
+
+from ridesim.choose.how_sure import END_SCORE, Drawn, FloatArray
+from ridesim.choose.wishes import SPEED, STARTS, WINDING
+from ridesim.words import Uncertain
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """A thing to measure.
+
+    Attributes
+    ----------
+    what : str
+        What to do, and with what.
+    minutes : int
+        How long it takes.
+    keys : tuple of str
+        What it gives.
+    within : float
+        How far off the result may be, a share of it: common practice, no source.
+    sure : float
+        Mean share of the draws on the likelier side, over the readings that may come; 0 until it is reckoned.
+    """
+
+    what: str
+    minutes: int
+    keys: tuple[str, ...]
+    within: float
+    sure: float = 0.0
+
+
+MEASUREMENTS = (
+    Measurement(
+        "Pull it along a level yard by a luggage scale, rider aboard: newtons over its weight are rolling_coefficient",
+        15, ("vehicle.rolling_coefficient",), 0.10,
+    ),
+    Measurement("Roll the driven wheel five turns along a tape measure", 5, ("vehicle.rolling_radius_m",), 0.005),
+    Measurement("Put the rider on the scales, costume and all", 2, ("rider.mass_kg",), 0.01),
+    Measurement(
+        "Test the motor on the bench (2_bench_test_motor)", 60,
+        ("motor.torque_constant_nm_per_a", "motor.resistance_ohm", "motor.friction_torque_nm", "motor.viscous_nm_per_rad_s"), 0.03,
+    ),
+    Measurement(
+        "Empty a block with a lamp, slowly and fast, writing down volts and amps (4_choose_pack)", 600,
+        ("pack.block_capacity_ah", "pack.state_of_health", "pack.peukert_exponent", "pack.block_resistance_ohm"), 0.03,
+    ),
+    Measurement(
+        "Hold a clamp meter to the battery lead at full throttle up a slope", 15, ("controller.max_battery_current_a",), 0.03,
+    ),
+    Measurement("Hold a clamp meter to the charger's lead", 5, ("charger.current_a",), 0.02),
+)  # fmt: skip
+"""Minutes and accuracy: common practice, no source. A discharge waits for the block, not for the maker."""
+LEAST_GAIN = 0.01
+"""What makes the answer no surer than this is not worth the minutes."""
+_READINGS = norm.ppf((np.arange(400) + 0.5) / 400.0)
+"""Equally likely readings, as standard normal scores."""
+
+
+def measure_first(drawn: Drawn, widths: Mapping[str, Uncertain]) -> tuple[Measurement, ...]:
+    """What would make the answer surer, the most helpful first.
+
+    Parameters
+    ----------
+    drawn : Drawn
+        What the draws make of the build.
+    widths : mapping of str to Uncertain
+        Of the build.
+
+    Notes
+    -----
+    The figure that decides the wish held by the fewest draws is regressed on the scores; what a measurement explains of its variance is
+    known afterwards, the rest stays normal about it.
+    """
+    chance = float(drawn.all_hold.mean())
+    if not 0.0 < chance < 1.0:
+        return ()
+    margin = deciding_figure(drawn)
+    z = drawn.scores
+    slope = np.linalg.solve(z.T @ z + np.eye(z.shape[1]), z.T @ (margin - margin.mean()))
+    rest = float(np.var(margin - margin.mean() - z @ slope))
+    total = float(slope @ slope) + rest
+    now = max(chance, 1.0 - chance)
+    found = []
+    for each in MEASUREMENTS:
+        told = sum(
+            slope[drawn.causes.index(key)] ** 2 * share_told(widths[key], each.within)
+            for key in each.keys
+            if key in widths
+        )
+        sure = sure_after(chance, float(told) / total)
+        if sure > now + LEAST_GAIN:
+            found.append(Measurement(each.what, each.minutes, each.keys, each.within, sure))
+    return tuple(sorted(found, key=lambda each: -each.sure))
+
+
+def deciding_figure(drawn: Drawn) -> FloatArray:
+    """The figure behind the wish that the fewest draws hold; more of it is better."""
+    wish = min(drawn.wishes, key=lambda each: drawn.wishes[each].mean())
+    name, sign = {
+        STARTS: ("pull_to_start", 1.0), SPEED: ("top_speed_at_reserve_kmh", 1.0), WINDING: ("hottest_winding_c", -1.0),
+    }.get(wish, ("to_empty_km", 1.0))  # fmt: skip
+    return sign * drawn.figures[name]
+
+
+def share_told(width: Uncertain, within: float) -> float:
+    """Share of a value's variance that a reading of this accuracy tells."""
+    if width.low <= 0.0:
+        return 0.0
+    spread = log(width.high / width.low) / (2.0 * END_SCORE)
+    error = log(1.0 + within) / END_SCORE
+    return spread**2 / (spread**2 + error**2)
+
+
+def sure_after(chance: float, told: float) -> float:
+    """Mean of the larger of p and 1 - p over the readings of something that tells a share of a normal margin's variance.
+
+    Parameters
+    ----------
+    chance : float
+        That the margin is above 0 before.
+    told : float
+        0 to 1.
+
+    Notes
+    -----
+    For a chance of one half it is ½ + asin(√told)/π.
+    """
+    told = min(told, 1.0 - 1e-9)
+    p = norm.cdf((norm.ppf(chance) + sqrt(told) * _READINGS) / sqrt(1.0 - told))
+    return float(np.mean(np.maximum(p, 1.0 - p)))
