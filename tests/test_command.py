@@ -63,12 +63,14 @@ def test_compare_ends_with_the_command_that_opens_the_same(called, words, call, 
     assert status == 0
     assert err == "" or err.startswith("Compiling the equations"), "the first run may say that it compiles"
     assert shlex.split(out.splitlines()[-1]) == [*words, "open", str(file), "puppet_cart", "--day", "harbour_festival"]
-    assert "Heron, 36 V" in out.splitlines()[2]
-    assert "Puppet cart, 24 V" in out.splitlines()[2]
+    verdicts = out.split("\n\n")[0]
+    assert verdicts.startswith("Heron, 36 V. ")
+    assert "\nPuppet cart, 24 V. " in verdicts
 
 
 FIXED = {
     "name",
+    "verdict",
     "top_speed_kmh",
     "steepest_start_percent",
     "steady_range_km",
@@ -134,7 +136,7 @@ def test_two_builds_of_one_name(call, tmp_path):
     status, out, err = call("compare", mine, "heron_36v", "--day", "harbour_festival")
     assert (status, err) == (0, "")
     for name in ("Heron, 36 V (my_float)", "Heron, 36 V (heron_36v)"):
-        assert f"What to watch: {name}" in out
+        assert f"{name}. In doubt: " in out
     assert ridesim.compare([mine, "heron_36v"], "harbour_festival").table.index[0] == "Heron, 36 V (my_float)"
 
 

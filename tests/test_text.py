@@ -53,13 +53,13 @@ def test_outcome_rows_are_the_candidates_own_figures(comparison):
 
 
 def test_comparison_text_shows_every_finding_and_fits_the_width(comparison):
-    text = comparison_text(comparison)
+    text = comparison_text(comparison, everything=True)
     flat = " ".join(text.split())
     for each in comparison.candidates:
-        assert f"What to watch: {each.name}" in text
         for finding in each.findings:
             assert " ".join(finding.text.split()) in flat
-    assert text.splitlines()[0] == "Harbour lantern festival: 13:00 to 22:00, 14 °C"
+    for verdict in comparison.verdicts:
+        assert f"{verdict.name}. {verdict.sentence}" in flat
     assert max(len(line) for line in text.splitlines()) <= WIDEST
 
 

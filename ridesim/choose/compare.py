@@ -175,7 +175,7 @@ def compare(builds: AnyBuild | Iterable[AnyBuild], day: AnyDay, draws: int = DRA
     day : Day, str or Path
         The day they all do, or the name or path of its file.
     draws : int
-        Vehicles and days that are drawn from the widths of the files and ridden: a power of two from 32 to 4096. 0: the likely values
+        Vehicles and days that are drawn from the widths of the files and ridden, 32 to 4096. 0: the likely values
         alone.
 
     Returns

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
+from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,20 +23,17 @@ from ridesim.ride.steady.many import Steady
 from ridesim.ride.steady.pull import KMH
 from ridesim.ride.steady.range import drained_km
 from ridesim.vehicle import Build
-from ridesim.words import InputProblem, Uncertain
+from ridesim.words import InputProblem, Uncertain, need_number
 
 FloatArray = NDArray[np.float64]
 Shares = Mapping[str, NDArray[np.bool_]]
 
 DRAWS = 256
-"""A power of two, as Sobol's sequence wants it."""
 LEAST_DRAWS, MOST_DRAWS = 32, 4096
 BAND = 0.90
 """Bands hold this share of the draws."""
 END_SCORE = float(norm.ppf(0.5 + BAND / 2.0))
 """Standard deviations from the median to a width's ends."""
-SEED = 1
-"""The same draws every time, so that an answer changes only when its file does."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,7 +99,7 @@ def drawn_rides(builds: Sequence[Build], day: Day, count: int, speeds_kmh: Seque
     day : Day
         What they all do.
     count : int
-        Draws: a power of two from 32 to 4096.
+        Draws, 32 to 4096.
     speeds_kmh : sequence of float
         Speed of each candidate's steady ride. [km/h]
 
@@ -115,16 +113,11 @@ def drawn_rides(builds: Sequence[Build], day: Day, count: int, speeds_kmh: Seque
     InputProblem
         Another number of draws; fewer than half of the draws that can be built.
     """
-    if count not in {2**n for n in range(5, 13)}:
-        expected = f"0, or a power of two from {LEAST_DRAWS} to {MOST_DRAWS}"
-        raise InputProblem("the comparison", "draws", f"{count}", expected)
-    columns: dict[tuple[str, Uncertain], int] = {}
-    for part in (day, *builds):
-        for unsure in part.widths.items():
-            columns.setdefault(unsure, len(columns))
-    scores = _scores(count, len(columns))
-    days = _drawn(day, _values(day, columns, scores))
-    sets = [_drawn(build, _values(build, columns, scores)) for build in builds]
+    need_number("the comparison", "draws (or 0)", count, LEAST_DRAWS, MOST_DRAWS)
+    if count != int(count):
+        raise InputProblem("the comparison", "draws", f"{count:g}", "a whole number")
+    own_scores = [_scores(part.widths, count) for part in (day, *builds)]
+    days, *sets = (_drawn(part, _values(part, z), count) for part, z in zip((day, *builds), own_scores, strict=True))
     good = [i for i in range(count) if days[i] is not None and all(each[i] is not None for each in sets)]
     if len(good) < count / 2:
         raise InputProblem(
@@ -133,7 +126,6 @@ def drawn_rides(builds: Sequence[Build], day: Day, count: int, speeds_kmh: Seque
             f"{count - len(good)} of {count} draws that contradict themselves",
             "narrower widths",
         )
-    scores = scores[good]
     ridden = [each[i] for each in sets for i in good]
     rides = ride_all(ridden, [days[i] for _ in sets for i in good])
     steady = Steady.of(ridden)
@@ -142,29 +134,32 @@ def drawn_rides(builds: Sequence[Build], day: Day, count: int, speeds_kmh: Seque
     found = []
     for place, build in enumerate(builds):
         own = slice(place * len(good), (place + 1) * len(good))
-        keys = [unsure for part in (day, build) for unsure in part.widths.items()]
         found.append(
             Drawn(
                 {name: column[own] for name, column in figures.items()},
                 {name: column[own] for name, column in wishes.items()},
-                scores[:, [columns[each] for each in keys]],
-                tuple(key for key, _ in keys),
+                np.hstack([own_scores[0], own_scores[1 + place]])[good],
+                (*day.widths, *build.widths),
             )
         )
     return found
 
 
-def _scores(count: int, columns: int) -> FloatArray:
-    """Standard normal scores by a scrambled Sobol sequence, one column a cause."""
-    if not columns:
-        return np.zeros((count, 0))
-    return np.asarray(norm.ppf(qmc.Sobol(columns, seed=SEED).random(count)))
+def _scores(widths: Mapping[str, Uncertain], count: int) -> FloatArray:
+    """Standard normal scores, one column a key: evenly spread, in an order that follows from key and width alone.
+
+    So candidates share what they have in common, and the band of a build does not depend on what it is compared with.
+    """
+    columns = [
+        qmc.LatinHypercube(1, rng=crc32(f"{key} {width!r}".encode())).random(count) for key, width in widths.items()
+    ]
+    return np.asarray(norm.ppf(np.hstack([np.zeros((count, 0)), *columns])))
 
 
-def _values(part: Unsure, columns: Mapping[tuple[str, Uncertain], int], scores: FloatArray) -> dict[str, FloatArray]:
+def _values(part: Unsure, scores: FloatArray) -> dict[str, FloatArray]:
     """Drawn values of a part by dotted key; a motor's that hang together are drawn together."""
     keys = list(part.widths)
-    own = scores[:, [columns[each] for each in part.widths.items()]]
+    own = scores.copy()
     if isinstance(part, Build) and part.motor.correlations:
         inside = [n for n, key in enumerate(keys) if key.startswith("motor.")]
         together = part.motor.correlation_of([keys[n].removeprefix("motor.") for n in inside])
@@ -181,12 +176,12 @@ def value_at_score(width: Uncertain, score: FloatArray) -> FloatArray:
     return np.asarray(width.value + (end - width.value) * share)
 
 
-def _drawn(part: Unsure, values: Mapping[str, FloatArray]) -> list[Any]:
+def _drawn(part: Unsure, values: Mapping[str, FloatArray], count: int) -> list[Any]:
     """The part once a draw; None where the values exclude each other."""
     puts, limits = places_of(part, list(values))
-    rows = np.stack([np.clip(v, *ends) for v, ends in zip(values.values(), limits, strict=True)], axis=1).tolist()
+    columns = [np.clip(v, *ends) for v, ends in zip(values.values(), limits, strict=True)]
     found: list[Any] = []
-    for row in rows:
+    for row in np.reshape(columns, (len(columns), count)).T.tolist():
         try:
             found.append(with_row(part, puts, row))
         except ValueError:

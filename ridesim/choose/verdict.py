@@ -129,9 +129,9 @@ def likely_wishes(c: Candidate) -> dict[str, bool]:
     return {
         STARTS: not stops[STARTS],
         FINISHES: outcome.finished,
+        WINDING: outcome.hottest_winding_c <= c.build.motor.winding_limit_c,
         RESERVE: outcome.finished and (spare is None or spare.value > 0.0),
         SPEED: c.top_speed_at_reserve_kmh >= SPEED_SHARE * c.ride.day.fastest_kmh,
-        WINDING: outcome.hottest_winding_c <= c.build.motor.winding_limit_c,
         BRAKES: not stops[BRAKES],
         RATINGS: not stops[RATINGS],
     }

@@ -44,7 +44,7 @@ def figures(rides: Rides) -> dict[str, NDArray[Any]]:
         "end_state_of_charge": np.maximum(0.0, out["charge"]),
         "lowest_pack_voltage_v": tally["lowest_volts"],
         "highest_pack_current_a": tally["highest_current"],
-        "rms_motor_current_a": np.sqrt(_over(state[:, at.CURRENT_SQUARED], elapsed, 0.0)),
+        "rms_motor_current_a": np.sqrt(np.maximum(0.0, _over(state[:, at.CURRENT_SQUARED], elapsed, 0.0))),
         "hottest_winding_c": tally["hottest"],
         "distance_km": metres / 1000.0,
         "planned_distance_km": np.full(len(rides), sum(each.planned_m for each in rides.given.activity) / 1000.0),

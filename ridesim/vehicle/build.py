@@ -46,11 +46,6 @@ class Build(InShort, Unsure):
 
     @model_validator(mode="after")
     def _cutoff(self) -> Build:
-        self.check_cutoff()
-        return self
-
-    def check_cutoff(self) -> None:
-        """Refuse a cut-off or a restart that the pack never leaves or never reaches."""
         full, restart = self.pack.full_voltage_v, self.controller.restart_voltage_v
         for key in ("cutoff_voltage_v", "restart_voltage_v"):
             volts = getattr(self.controller, key)
@@ -60,6 +55,7 @@ class Build(InShort, Unsure):
         if restart is not None and restart <= self.cutoff_voltage_v:
             above = f"more than the cut-off's {self.cutoff_voltage_v:g} V"
             raise InputProblem("", "controller.restart_voltage_v", f"{restart:g} V", above)
+        return self
 
     def changed(self, values: Mapping[str, Any], name: str | None = None) -> Build:
         """This build with other values, checked as a file is checked: the one way to change a build.
@@ -109,9 +105,10 @@ class Build(InShort, Unsure):
         return build
 
     def drawn(self, values: Mapping[str, Any]) -> Build:
-        """With values of a draw; its parts must still fit together, the cut-off below the full pack's voltage."""
-        build = super().drawn(values)
-        build.check_cutoff()
+        """With values of a draw; the cut-off must stay below the restart."""
+        build, restart = super().drawn(values), self.controller.restart_voltage_v
+        if restart is not None and restart <= build.cutoff_voltage_v:
+            raise ValueError(f"restart at {restart:g} V, cut-off at {build.cutoff_voltage_v:g} V")
         return build
 
     @property

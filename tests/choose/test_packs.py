@@ -296,7 +296,7 @@ def test_a_refused_charge_is_ridden_nowhere(festival, name, air, volts):
         option.ride.ledger_wh["charger"] == compared.ride.ledger_wh["charger"] == panel.ride.ledger_wh["charger"] == 0.0
     )
     for each in (compared, panel):
-        assert (each.left, each.spare_km) == (option.left, option.spare_km)
+        assert (each.left.value, each.spare_km.value) == (option.left.value, option.spare_km.value)
         told = next(finding for finding in each.findings if finding.code == "day-without-charge")
         assert told.severity == "stop"
         assert told.numbers["end_state_of_charge"] == pytest.approx(option.ride.outcome.end_state_of_charge)

@@ -129,7 +129,7 @@ def test_grouped_ledger_is_the_whole_ledger(slots, day):
 
 def test_table_says_what_the_terminal_says(slots, day):
     comparison = Reckoner().answer(Wish(slots, day)).comparison
-    terminal = {tuple(line.split()) for line in comparison_text(comparison).splitlines()}
+    terminal = {tuple(line.split()) for line in comparison_text(comparison, everything=True).splitlines()}
     saved = table_csv(comparison)
     for line in lines_for(comparison):
         unit = [f"[{line.unit}]"] if line.unit else []

@@ -196,10 +196,6 @@ class Answer:
         return Comparison(self.day, tuple(one.candidate for one in self.each))
 
 
-PANEL_DRAWS = 64
-"""Enough for bands on a screen, and ridden before anybody misses them."""
-
-
 class Reckoner:
     """Computes answers; keeps what did not change since the last one."""
 
@@ -231,7 +227,7 @@ class Reckoner:
             if one is None or before != what:
                 one = reckon(*what, grades)
             if not quick and not one.candidate.banded:
-                one = replace(one, candidate=with_bands([one.candidate], wish.day, PANEL_DRAWS)[0])
+                one = replace(one, candidate=with_bands([one.candidate], wish.day)[0])
             fresh[key] = what, one
         self._kept = fresh
         return Answer(wish.day, grades, tuple(one for _, one in fresh.values()))
