@@ -84,7 +84,7 @@ def measure_first(drawn: Drawn, widths: Mapping[str, Uncertain]) -> tuple[Measur
     chance = float(drawn.all_hold.mean())
     if not 0.0 < chance < 1.0:
         return ()
-    margin = deciding_figure(drawn)
+    _, margin = deciding_figure(drawn)
     z = drawn.scores
     slope = np.linalg.solve(z.T @ z + np.eye(z.shape[1]), z.T @ (margin - margin.mean()))
     rest = float(np.var(margin - margin.mean() - z @ slope))
@@ -103,13 +103,13 @@ def measure_first(drawn: Drawn, widths: Mapping[str, Uncertain]) -> tuple[Measur
     return tuple(sorted(found, key=lambda each: -each.sure))
 
 
-def deciding_figure(drawn: Drawn) -> FloatArray:
-    """The figure behind the wish that the fewest draws hold; more of it is better."""
+def deciding_figure(drawn: Drawn) -> tuple[str, FloatArray]:
+    """The figure behind the wish that the fewest draws hold: its name, and its values, signed so that more is better."""
     wish = min(drawn.wishes, key=lambda each: drawn.wishes[each].mean())
     name, sign = {
         STARTS: ("pull_to_start", 1.0), SPEED: ("top_speed_at_reserve_kmh", 1.0), WINDING: ("hottest_winding_c", -1.0),
     }.get(wish, ("to_empty_km", 1.0))  # fmt: skip
-    return sign * drawn.figures[name]
+    return name, sign * drawn.figures[name]
 
 
 def share_told(width: Uncertain, within: float) -> float:

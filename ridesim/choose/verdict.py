@@ -4,12 +4,25 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from ridesim.choose.findings.start import worst_start
 from ridesim.choose.measure import Measurement, measure_first
-from ridesim.choose.wishes import BRAKES, FINISHES, RATINGS, RESERVE, SPEED, SPEED_SHARE, STARTS, WINDING, stops_in
+from ridesim.choose.remedies import Remedy, remedies
+from ridesim.choose.wishes import (
+    BRAKES,
+    FINISHES,
+    RATINGS,
+    RESERVE,
+    SPEED,
+    STARTS,
+    WINDING,
+    likely_wishes,
+    share_in_words,
+    stops_in,
+)
 from ridesim.day.day import clock
 from ridesim.forms import Unsure
 from ridesim.ride.spare import activity_to_ride_on
@@ -68,6 +81,8 @@ class Verdict(InShort):
         width. [km]
     measure_first : tuple of Measurement
         What would make the answer surer, the most helpful first; empty without draws, or where they all agree.
+    mend : callable
+        Finds :attr:`remedies`, which are ridden when they are asked for.
     """
 
     name: str
@@ -80,6 +95,12 @@ class Verdict(InShort):
     spare_laps: Uncertain | None
     decides: tuple[tuple[str, float], ...]
     measure_first: tuple[Measurement, ...]
+    mend: Callable[[], tuple[Remedy, ...]] = field(repr=False, compare=False)
+
+    @cached_property
+    def remedies(self) -> tuple[Remedy, ...]:
+        """Single changes that would make it do its day, the surest first; empty where it does, and without draws."""
+        return () if self.level == "yes" else self.mend()
 
     def _short(self) -> tuple[str, Rows]:
         shares = [(wish, f"{share:.0%} of the draws") for wish, share in self.wishes.items()]
@@ -101,7 +122,9 @@ def judge(c: Candidate, said: Said = METRIC) -> Verdict:
     chance = float(all(likely.values()))
     if drawn is not None:
         shares |= {wish: float(holds.mean()) for wish, holds in drawn.wishes.items()}
-        chance = float(drawn.all_hold.mean()) if likely[BRAKES] and likely[RATINGS] else 0.0
+        # What does not follow from the draws stops all of them.
+        stopped = any(stops_in(c.findings)[wish] for wish in (BRAKES, RATINGS))
+        chance = 0.0 if stopped else float(drawn.all_hold.mean())
     level, _, words = next(each for each in LEVELS if chance >= each[1])
     failing = [wish for wish, holds in likely.items() if not holds]
     weakest = min(shares, key=lambda wish: shares[wish])
@@ -118,32 +141,9 @@ def judge(c: Candidate, said: Said = METRIC) -> Verdict:
         spare_to_empty_km=c.spare_to_empty_km,
         spare_laps=None if spare is None or not laps else _in_laps(spare, laps),
         decides=() if drawn is None else tuple(drawn.hangs_on.items())[:SAID],
+        mend=lambda: remedies(c),
         measure_first=() if drawn is None else measure_first(drawn, c.build.widths),
     )
-
-
-def likely_wishes(c: Candidate) -> dict[str, bool]:
-    """Which wishes of the day hold with the likely values, what decides first standing first."""
-    outcome, spare = c.ride.outcome, c.spare_km
-    stops = stops_in(c.findings)
-    return {
-        STARTS: not stops[STARTS],
-        FINISHES: outcome.finished,
-        WINDING: outcome.hottest_winding_c <= c.build.motor.winding_limit_c,
-        RESERVE: outcome.finished and (spare is None or spare.value > 0.0),
-        SPEED: c.top_speed_at_reserve_kmh >= SPEED_SHARE * c.ride.day.fastest_kmh,
-        BRAKES: not stops[BRAKES],
-        RATINGS: not stops[RATINGS],
-    }
-
-
-def share_in_words(share: float) -> str:
-    """A share for people who buy and weld: out of ten."""
-    if share > 0.95:
-        return "more than 9 of 10"
-    if share < 0.05:
-        return "fewer than 1 of 10"
-    return f"about {max(1, min(9, round(10.0 * share)))} of 10"
 
 
 def cause_in_words(c: Candidate, key: str) -> str:
@@ -180,14 +180,12 @@ def _why(c: Candidate, wish: str | None, fails: bool, said: Said) -> str:
         return (
             f"{said.kmh(c.top_speed_at_reserve_kmh)} at the reserve, and the day asks for {said.kmh(day.fastest_kmh)}"
         )
-    if wish == WINDING:
+    if wish == WINDING and outcome.hottest_winding_c > motor.winding_limit_c:
         hot, allowed = said.celsius(outcome.hottest_winding_c), said.celsius(motor.winding_limit_c)
-        return (
-            f"the winding reaches {hot}, its class ends at {allowed}"
-            if fails
-            else f"the winding may pass its class's {allowed}"
-        )
-    if wish in (BRAKES, RATINGS):
+        return f"the winding reaches {hot}, its class ends at {allowed}"
+    if wish == WINDING and not fails:
+        return f"the winding may pass the {said.celsius(motor.winding_limit_c)} of its class"
+    if wish in (WINDING, BRAKES, RATINGS):
         return stops_in(c.findings)[wish][0].text.split(". ")[0].rstrip(".")
     if wish == RESERVE and fails:
         return f"it finishes, but below the {c.build.pack.reserve:.0%} that is to be kept"

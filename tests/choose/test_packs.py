@@ -7,11 +7,12 @@ import doctest
 import pytest
 
 from ridesim.choose import packs
-from ridesim.choose.compare import compare, with_bands
+from ridesim.choose.compare import compare
 from ridesim.choose.findings.blocks import strings_findings
 from ridesim.choose.findings.charging import charging_findings
 from ridesim.choose.findings.places import where
 from ridesim.choose.findings.safety import cautions
+from ridesim.choose.likely import with_bands
 from ridesim.choose.packs import charge_plan, made_equal, pack_answers, wear_of
 from ridesim.day import Activity
 from ridesim.physics.life import cycles_at

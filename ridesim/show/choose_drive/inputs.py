@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.choose.candidate import Candidate
-from ridesim.choose.compare import Comparison, need_own_names, with_bands, without_bands
+from ridesim.choose.compare import Comparison, need_own_names
+from ridesim.choose.likely import with_bands, without_bands
 from ridesim.day import Day
 from ridesim.forms import value_at
 from ridesim.ride.machine import machine

@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import re
 from html import escape
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
 
 
 NINE_IN_TEN = "nine in ten lie within"
+
+
+_NUMBERS = re.compile(r"[+-]?[\d.]+(e[+-]?\d+)?( to -?[\d.]+)?")
 
 
 class _Figure(NamedTuple):
@@ -108,7 +112,7 @@ def _figures(
 
 IN_SHORT = (
     "pack", "gear ratio (teeth)", "top speed, pack full", "steepest start", "range to the reserve",
-    "still to ride, reserve kept", NINE_IN_TEN, "and to empty", "highest pack current", "hottest winding (limit)",
+    "still to ride, reserve kept", NINE_IN_TEN, "and to empty", "hottest winding (limit)",
 )  # fmt: skip
 """Rows of the short table, of which those that differ are shown."""
 
@@ -185,11 +189,7 @@ def harmless(cell: str) -> str:
     """A cell of text that no spreadsheet takes for a formula: one that begins like one gets an apostrophe, numbers and a dash stay."""
     if not cell.startswith(("=", "+", "-", "@", "\t", "\r")) or cell == "-":
         return cell
-    try:
-        float(cell)
-    except ValueError:
-        return "'" + cell
-    return cell
+    return cell if _NUMBERS.fullmatch(cell) else "'" + cell
 
 
 def table_html(comparison: Comparison, system: System = METRIC, colours: bool = True) -> str:

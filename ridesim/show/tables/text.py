@@ -9,7 +9,9 @@ from textwrap import wrap
 
 from ridesim.choose import Candidate, Comparison
 from ridesim.choose.findings import RANK
-from ridesim.choose.verdict import cause_in_words, share_in_words
+from ridesim.choose.remedies import in_words
+from ridesim.choose.verdict import SAID, cause_in_words
+from ridesim.choose.wishes import share_in_words
 from ridesim.day.day import clock
 from ridesim.ride.result import Ride
 from ridesim.show.tables.outcome import lines_for, lines_in_short, number
@@ -86,10 +88,11 @@ def comparison_text(comparison: Comparison, everything: bool = False) -> str:
         *(wrapped(f"{each.name}. {each.sentence}", "  ") for each in comparison.verdicts),
         *_further(comparison),
         "",
-        f"{day.name}: {clock(day.first_start_s)} to {clock(comparison.rides[0].stages[-1].end_s)}, {day.ambient_c:g} °C",
+        f"{day.name}: {clock(day.first_start_s)} to {clock(comparison.rides[0].stages[-1].end_s)}, {day.ambient_c:g} °C{_draws(candidates)}",
         table(["", *_short_names([each.name for each in candidates])], rows),
         *_hangs_on(comparison),
         *_to_measure(comparison),
+        *_to_mend(comparison),
         "",
         *([wrapped(EXPLAINED, "")] if everything else []),
         "What to watch",
@@ -117,6 +120,15 @@ def _short_names(names: Sequence[str]) -> list[str]:
     return [name[len(shared) :] for name in names] if shared else list(names)
 
 
+def _draws(candidates: Sequence[Candidate]) -> str:
+    """How many draws there are, and what a share of them may be off by."""
+    drawn = candidates[0].drawn
+    if drawn is None:
+        return "; likely values alone"
+    error = max(each.drawn.share_error for each in candidates if each.drawn is not None)
+    return f"; {len(drawn.scores)} draws, shares good to ± {100.0 * error:.0f} in a hundred"
+
+
 def _further(comparison: Comparison) -> list[str]:
     """Which of the two with most to spare goes further in how many draws."""
     drawn = [each.drawn for each in comparison.candidates]
@@ -129,8 +141,7 @@ def _further(comparison: Comparison) -> list[str]:
     first, second = order[:2]
     share = share_in_words(comparison.goes_further(first, second))
     names = [comparison.candidates[place].name for place in (first, second)]
-    sure = f"{len(drawn[0].scores)} draws: a share is good to {100.0 * drawn[0].share_error:.0f} in a hundred."
-    return [wrapped(f"In {share} draws {names[0]} goes further than {names[1]}. {sure}", "  ")]
+    return [wrapped(f"In {share} draws {names[0]} goes further than {names[1]}.", "  ")]
 
 
 def _hangs_on(comparison: Comparison) -> list[str]:
@@ -138,7 +149,10 @@ def _hangs_on(comparison: Comparison) -> list[str]:
     found = []
     for each, verdict in zip(comparison.candidates, comparison.verdicts, strict=True):
         if verdict.decides and each.spare_to_empty_km is not None:
-            causes = [f"{cause_in_words(each, key)} ± {km:.1f} km" for key, km in verdict.decides]
+            causes = [
+                f"{cause_in_words(each, key)} ± {km:.1f} km"
+                for key, km in verdict.decides[: SAID if len(comparison.candidates) < 3 else 2]
+            ]
             found.append(wrapped(f"  {each.name}: {', '.join(causes)}", "    "))
     return ["", "What the distance to empty hangs on", *found] if found else []
 
@@ -152,6 +166,16 @@ def _to_measure(comparison: Comparison) -> list[str]:
             sure = f"{100.0 * max(each.chance, 1.0 - each.chance):.0f} → {100.0 * first.sure:.0f} % sure"
             found.append(wrapped(f"  {each.name}: {first.what}, {first.minutes} minutes: {sure}", "    "))
     return ["", "Measure first", *found] if found else []
+
+
+def _to_mend(comparison: Comparison) -> list[str]:
+    """The surest single changes for each candidate that is not sure to do it, and what was asked in vain."""
+    found = []
+    for each in comparison.verdicts:
+        words = [in_words(remedy) for remedy in each.remedies[:SAID]]
+        if words:
+            found.append(wrapped(f"  {each.name}: {'; '.join(words)}.", "    "))
+    return ["", "What would mend it, each change alone", *found] if found else []
 
 
 def _watched(candidates: Sequence[Candidate], everything: bool) -> list[str]:

@@ -1,0 +1,238 @@
+"""What would mend a build that does not surely do its day: single changes, each tried on the day and then with its draws."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from math import inf
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from ridesim.choose.how_sure import LEAST_DRAWS, drawn_rides
+from ridesim.choose.likely import without_bands
+from ridesim.choose.measure import deciding_figure
+from ridesim.choose.wishes import BRAKES, RATINGS, likely_wishes, share_in_words
+from ridesim.day import Day
+from ridesim.ride.result import Ride
+from ridesim.ride.simulate import simulate, simulate_many
+from ridesim.ride.steady import top_speed_kmh
+from ridesim.vehicle import Build
+from ridesim.words import InputProblem
+
+if TYPE_CHECKING:
+    from ridesim.choose.candidate import Candidate
+
+STEP = 1.05
+"""What can be bought in any size is tried in steps of a twentieth."""
+TEETH = range(9, 21)
+"""Motor sprockets that are made for the usual chains; fewer teeth wear the chain quickly. Common practice, no source."""
+ENOUGH = 0.90
+"""Share of the draws that a change should bring."""
+WORTH = 0.5
+"""A change that brings fewer is not told."""
+TRIES = 4
+"""So many changes of a kind are ridden with their draws."""
+DRAWS = 2 * LEAST_DRAWS
+MOST = 4
+"""So many remedies are told."""
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """A single change.
+
+    Attributes
+    ----------
+    what : str
+        In words.
+    values : mapping of str to object
+        What to change: for :meth:`ridesim.Build.changed`, or :meth:`ridesim.Day.changed` where ``of_day``.
+    of_day : bool
+        Whether it changes the day, not the build.
+    chance : float
+        Share of its draws that hold every wish; 0 where no such change does.
+    """
+
+    what: str
+    values: Mapping[str, Any]
+    of_day: bool
+    chance: float
+
+
+class _Knob(NamedTuple):
+    """One thing to change: its values from the least change to the largest, in words where none of them does, and what they change."""
+
+    tries: tuple[tuple[str, dict[str, Any]], ...]
+    none: str
+    of_day: bool = False
+
+
+def remedies(c: Candidate) -> tuple[Remedy, ...]:
+    """Single changes that would make a build do its day, the surest first; what was asked in vain stands last.
+
+    Parameters
+    ----------
+    c : Candidate
+        With its draws.
+
+    Notes
+    -----
+    A change is first tried with the likely values: every wish must hold, and the figure that decides must grow by what the tenth of
+    the draws that is worst lacks. The least changes that pass are then ridden with their own draws, until nine in ten do the day.
+    """
+    if c.drawn is None or not all(likely_wishes(c)[wish] for wish in (BRAKES, RATINGS)):
+        return ()
+    found, vain = [], []
+    for knob in _knobs(c):
+        remedy = _least(c, knob)
+        if remedy is not None:
+            found.append(remedy)
+        elif knob.none:
+            vain.append(Remedy(knob.none, {}, knob.of_day, 0.0))
+    if not found:
+        return (Remedy("no single change of sprockets, blocks, limits, mass or laps would do", {}, False, 0.0),)
+    return (*sorted(found, key=lambda each: -each.chance)[:MOST], *vain)
+
+
+def in_words(remedy: Remedy) -> str:
+    """A remedy with what it brings."""
+    return f"{remedy.what}: {share_in_words(remedy.chance)} then do" if remedy.chance else remedy.what
+
+
+def _least(c: Candidate, knob: _Knob) -> Remedy | None:
+    """The least change of a kind that would do; None where none does, or where it breaks something else."""
+    build, day = c.build, c.ride.asked
+    made: list[tuple[str, dict[str, Any], Build, Day]] = []
+    for words, values in knob.tries:
+        try:
+            made.append(
+                (words, values, build, day.changed(values))
+                if knob.of_day
+                else (words, values, build.changed(values, build.name), day)
+            )
+        except InputProblem:
+            continue
+    if not made:
+        return None
+    best: Remedy | None = None
+    tries = 0
+    good = [each for each, holds in zip(made, _holds_by_likely(c, made), strict=True) if holds]
+    for words, values, other, its_day in good:
+        if not all(likely_wishes(without_bands(simulate(other, its_day))).values()):
+            continue
+        tries += 1
+        (drawn,) = drawn_rides([other], its_day, DRAWS, [0.0])
+        chance = float(drawn.all_hold.mean())
+        if best is None or chance > best.chance:
+            best = Remedy(words, values, knob.of_day, chance)
+        if chance >= ENOUGH or tries == TRIES:
+            break
+    return best if best is not None and best.chance >= WORTH else None
+
+
+def _holds_by_likely(c: Candidate, made: Sequence[tuple[str, dict[str, Any], Build, Day]]) -> list[bool]:
+    """Whether the figure that decides is far enough with each change, by the likely values."""
+    assert c.drawn is not None
+    name, figures = deciding_figure(c.drawn)
+    wanted = _figure(c.ride, name) + _lacking(figures, c)
+    days = {id(each[3]): each[3] for each in made}
+    found = {}
+    for key, day in days.items():
+        of_day = [n for n, each in enumerate(made) if id(each[3]) == key]
+        rides = simulate_many([made[n][2] for n in of_day], day)
+        for n, ride in zip(of_day, rides, strict=True):
+            found[n] = ride.outcome.finished and _figure(ride, name) >= wanted
+    return [found[n] for n in range(len(made))]
+
+
+def _figure(ride: Ride, name: str) -> float:
+    """A ride's figure, of which more is better; see :func:`ridesim.choose.measure.deciding_figure`.
+
+    What it starts on is judged by the wish alone.
+    """
+    if name == "pull_to_start":
+        return inf
+    if name == "hottest_winding_c":
+        return -ride.outcome.hottest_winding_c
+    if name == "top_speed_at_reserve_kmh":
+        return top_speed_kmh(ride.build, ride.build.pack.reserve)
+    km = ride.outcome.spare_to_empty_km
+    return -inf if km is None else km
+
+
+def _lacking(figures: np.ndarray[Any, np.dtype[np.float64]], c: Candidate) -> float:
+    """What the figure must grow by so that nine in ten draws hold what as many hold now that are above it."""
+    assert c.drawn is not None
+    share = float(c.drawn.all_hold.mean())
+    finite = figures[np.isfinite(figures)]
+    if not len(finite):
+        return 0.0
+    line = float(np.quantile(finite, 1.0 - share))
+    return max(0.0, line - float(np.quantile(finite, 1.0 - ENOUGH)))
+
+
+def _knobs(c: Candidate) -> Iterator[_Knob]:
+    """What a maker can change."""
+    build, drive, pack, control = c.build, c.build.drive, c.build.pack, c.build.controller
+
+    def teeth(key: str, name: str, now: int, values: Sequence[int]) -> _Knob:
+        near = sorted((n for n in values if n != now), key=lambda n: abs(n - now))
+        tries = tuple((f"{n} teeth on the {name} sprocket instead of {now}", {f"drive.{key}": n}) for n in near)
+        return _Knob(tries, f"no {name} sprocket of {min(values)} to {max(values)} teeth would do")
+
+    def steps(key: str, what: str, now: float, unit: str, most: float) -> _Knob:
+        values = [now * STEP**n for n in range(1, 100) if STEP**n <= most]
+        tries = tuple(
+            (f"{what} {value:.3g} {unit} instead of {now:.3g}", {key: float(f"{value:.3g}")}) for value in values
+        )
+        return _Knob(tries, "")
+
+    yield teeth("motor_teeth", "motor", drive.motor_teeth, TEETH)
+    yield teeth(
+        "wheel_teeth", "wheel", drive.wheel_teeth, range(max(9, drive.wheel_teeth - 15), drive.wheel_teeth + 16)
+    )
+    blocks = pack.blocks_in_series
+    yield _Knob(
+        tuple(
+            (f"{n} blocks in series instead of {blocks}", {"pack.blocks_in_series": n})
+            for n in (blocks + 1, blocks + 2)
+        ),
+        "",
+    )
+    yield steps("pack.block_capacity_ah", "blocks of", pack.block_capacity_ah, "Ah", 2.5)
+    yield steps(
+        "controller.max_motor_current_a", "a controller that gives the motor", control.max_motor_current_a, "A", 3.0
+    )
+    yield steps(
+        "controller.max_battery_current_a",
+        "a controller that takes from the pack",
+        control.max_battery_current_a,
+        "A",
+        3.0,
+    )
+    place, item = max(enumerate(build.vehicle.mass, start=1), key=lambda each: each[1].mass_kg)
+    yield _Knob(
+        tuple(
+            (f"{share * item.mass_kg:.0f} kg off “{item.item}”", {f"vehicle.mass[{place}].mass_kg": (1.0 - share) * item.mass_kg})
+            for share in np.arange(0.05, 0.65, 0.05).tolist()
+        ), "",
+    )  # fmt: skip
+    yield from _of_the_day(c.ride.asked)
+
+
+def _of_the_day(day: Day) -> Iterator[_Knob]:
+    """A rider who walks on the steepest climb; fewer laps of the last route that is ridden several times."""
+    ridden = [(n, each) for n, each in enumerate(day.activity, start=1) if each.path is not None]
+    aboard = [(n, each) for n, each in ridden if each.aboard]
+    if aboard:
+        n, steep = max(aboard, key=lambda each: each[1].path.steepest_percent if each[1].path else 0.0)
+        yield _Knob(((f"the rider walks in “{steep.name}”", {f"activity[{n}].aboard": False}),), "", of_day=True)
+    laps = [(n, each) for n, each in ridden if each.route is not None and each.laps > 1]
+    if laps:
+        n, last = laps[-1]
+        tries = tuple(
+            (f"{fewer} lap{'s' if fewer > 1 else ''} less in “{last.name}”", {f"activity[{n}].laps": last.laps - fewer})
+            for fewer in range(1, last.laps)
+        )
+        yield _Knob(tries, "", of_day=True)
