@@ -16,6 +16,7 @@ from ridesim.ride.steady.duty import duties
 from ridesim.show.pictures.style import MARK
 from ridesim.show.tables.figures import band_text, filled_text
 from ridesim.show.tables.outcome import lines_for, number
+from ridesim.show.tables.verdicts import hangs_on, measure_first, mend
 from ridesim.show.units import System
 from ridesim.vehicle import Build
 from ridesim.words import degrees
@@ -69,6 +70,15 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
         "name": each.name,
         "note": build.note,
         "verdict": found.sentence,
+        "below": [
+            (what, text)
+            for what, text in (
+                ("Hangs on", hangs_on(each, found, system)),
+                ("Measure first", measure_first(found)),
+                ("Would mend it", mend(found)),
+            )
+            if text
+        ],
         "fails": found.level == "no",
         "outcome": [Line(row.label, f"{row.cells[0]} {row.unit}".strip(), inside=row.inside) for row in outcome],
         "findings": [(finding.severity, MARK[finding.severity], finding.text) for finding in each.findings],

@@ -12,7 +12,7 @@ from ridesim.show.choose_drive.saved import DRAWINGS, as_file, drawn
 from ridesim.show.sheet.content import build_part
 from ridesim.show.sheet.leads import lead_sheet
 from ridesim.show.sheet.page import FOLDER, Sheet, filled
-from ridesim.show.tables.outcome import lines_for
+from ridesim.show.tables.outcome import lines_in_short
 from ridesim.show.units import METRIC, System
 from ridesim.vehicle import Build
 
@@ -51,7 +51,7 @@ def build_sheet(comparison: Comparison, system: System = METRIC, printed: date |
         parts=parts,
         printed=(printed or date.today()).isoformat(),
         leads=lead_sheet(unmarked, ambient_c=comparison.day.ambient_c).html if unmarked else "",
-        side_by_side=lines_for(comparison, system) if len(parts) > 1 else [],
+        side_by_side=lines_in_short(comparison, system) if len(parts) > 1 else [],
     )
     return Sheet(html, f"Build sheet: {', '.join(each.name for each in comparison.candidates)}")
 

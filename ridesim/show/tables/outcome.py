@@ -117,9 +117,9 @@ IN_SHORT = (
 """Rows of the short table, of which those that differ are shown."""
 
 
-def lines_in_short(comparison: Comparison) -> list[Line]:
+def lines_in_short(comparison: Comparison, system: System = METRIC) -> list[Line]:
     """At most twelve rows, those that decide or differ."""
-    lines = [line for line in lines_for(comparison) if line.label in IN_SHORT or line.label.endswith("% up")]
+    lines = [line for line in lines_for(comparison, system) if line.label in IN_SHORT or line.label.endswith("% up")]
     return [line for line in lines if len(line.cells) == 1 or len(set(line.cells)) > 1]
 
 

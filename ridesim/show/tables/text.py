@@ -9,12 +9,12 @@ from textwrap import wrap
 
 from ridesim.choose import Candidate, Comparison
 from ridesim.choose.findings import RANK
-from ridesim.choose.remedies import in_words
-from ridesim.choose.verdict import SAID, cause_in_words
+from ridesim.choose.verdict import SAID
 from ridesim.choose.wishes import share_in_words
 from ridesim.day.day import clock
 from ridesim.ride.result import Ride
 from ridesim.show.tables.outcome import lines_for, lines_in_short, number
+from ridesim.show.tables.verdicts import hangs_on, measure_first, mend
 from ridesim.words import Finding, Uncertain, in_brief
 
 WIDEST = 100
@@ -84,15 +84,18 @@ def comparison_text(comparison: Comparison, everything: bool = False) -> str:
         [f"{'  ' if line.inside else ''}{line.label}{f' [{line.unit}]' if line.unit else ''}", *line.cells]
         for line in lines
     ]
+    verdicts = comparison.verdicts
+    most = SAID if len(candidates) < 3 else SAID - 1
+    causes = [hangs_on(each, verdict, most=most) for each, verdict in zip(candidates, verdicts, strict=True)]
     return "\n".join([
-        *(wrapped(f"{each.name}. {each.sentence}", "  ") for each in comparison.verdicts),
+        *(wrapped(f"{each.name}. {each.sentence}", "  ") for each in verdicts),
         *_further(comparison),
         "",
         f"{day.name}: {clock(day.first_start_s)} to {clock(comparison.rides[0].stages[-1].end_s)}, {day.ambient_c:g} °C{_draws(candidates)}",
         table(["", *_short_names([each.name for each in candidates])], rows),
-        *_hangs_on(comparison),
-        *_to_measure(comparison),
-        *_to_mend(comparison),
+        *_below("What the distance to empty hangs on", comparison, causes),
+        *_below("Measure first", comparison, [measure_first(each) for each in verdicts]),
+        *_below("What would mend it, each change alone", comparison, [mend(each) for each in verdicts]),
         "",
         *([wrapped(EXPLAINED, "")] if everything else []),
         "What to watch",
@@ -144,38 +147,11 @@ def _further(comparison: Comparison) -> list[str]:
     return [wrapped(f"In {share} draws {names[0]} goes further than {names[1]}.", "  ")]
 
 
-def _hangs_on(comparison: Comparison) -> list[str]:
-    """What each distance hangs on most, in words."""
-    found = []
-    for each, verdict in zip(comparison.candidates, comparison.verdicts, strict=True):
-        if verdict.decides and each.spare_to_empty_km is not None:
-            causes = [
-                f"{cause_in_words(each, key)} ± {km:.1f} km"
-                for key, km in verdict.decides[: SAID if len(comparison.candidates) < 3 else 2]
-            ]
-            found.append(wrapped(f"  {each.name}: {', '.join(causes)}", "    "))
-    return ["", "What the distance to empty hangs on", *found] if found else []
-
-
-def _to_measure(comparison: Comparison) -> list[str]:
-    """What would settle the answers that are not sure yet, one line a candidate."""
-    found = []
-    for each in comparison.verdicts:
-        if each.level in ("just", "doubt") and each.measure_first:
-            first = each.measure_first[0]
-            sure = f"{100.0 * max(each.chance, 1.0 - each.chance):.0f} → {100.0 * first.sure:.0f} % sure"
-            found.append(wrapped(f"  {each.name}: {first.what}, {first.minutes} minutes: {sure}", "    "))
-    return ["", "Measure first", *found] if found else []
-
-
-def _to_mend(comparison: Comparison) -> list[str]:
-    """The surest single changes for each candidate that is not sure to do it, and what was asked in vain."""
-    found = []
-    for each in comparison.verdicts:
-        words = [in_words(remedy) for remedy in each.remedies[:SAID]]
-        if words:
-            found.append(wrapped(f"  {each.name}: {'; '.join(words)}.", "    "))
-    return ["", "What would mend it, each change alone", *found] if found else []
+def _below(heading: str, comparison: Comparison, texts: Sequence[str]) -> list[str]:
+    """A heading, and one line a candidate that has a text; nothing where none has."""
+    named = zip(comparison.candidates, texts, strict=True)
+    found = [wrapped(f"  {each.name}: {text}", "    ") for each, text in named if text]
+    return ["", heading, *found] if found else []
 
 
 def _watched(candidates: Sequence[Candidate], everything: bool) -> list[str]:
