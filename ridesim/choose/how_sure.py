@@ -19,6 +19,7 @@ from ridesim.forms import Unsure, places_of, with_row
 from ridesim.physics.road import air_force, rolling_force
 from ridesim.ride.batch import Rides, ride_all
 from ridesim.ride.parallel import in_parallel
+from ridesim.ride.result import Ride
 from ridesim.ride.steady.many import Steady
 from ridesim.ride.steady.pull import KMH
 from ridesim.ride.steady.range import drained_km
@@ -50,12 +51,22 @@ class Drawn:
         Standard normal scores of what is unsure about the candidate and its day.
     causes : tuple of str, length k
         Their dotted keys.
+    rides : Rides
+        All rides of the batch.
+    first : int
+        Place of this candidate's first ride in it.
     """
 
     figures: dict[str, FloatArray]
     wishes: Shares
     scores: FloatArray
     causes: tuple[str, ...]
+    rides: Rides | None = None
+    first: int = 0
+
+    def ridden(self, count: int) -> list[Ride]:
+        """The rides of the first draws."""
+        return [] if self.rides is None else self.rides[self.first : self.first + min(count, len(self.scores))]
 
     @cached_property
     def all_hold(self) -> NDArray[np.bool_]:
@@ -140,6 +151,8 @@ def drawn_rides(builds: Sequence[Build], day: Day, count: int, speeds_kmh: Seque
                 {name: column[own] for name, column in wishes.items()},
                 np.hstack([own_scores[0], own_scores[1 + place]])[good],
                 (*day.widths, *build.widths),
+                rides,
+                own.start,
             )
         )
     return found

@@ -24,14 +24,20 @@ def usual_speed_kmh(day: Day) -> float:
 
 
 def without_bands(ride: Ride) -> Candidate:
-    """Everything that a comparison says about one ride, in a third of the time."""
+    """Everything that a comparison says about one ride, whose rows were kept, with the likely values alone."""
+    found = without_findings(ride)
+    return replace(found, findings=findings_for(found))
+
+
+def without_findings(ride: Ride) -> Candidate:
+    """The figures of one ride."""
     build, day = ride.build, ride.asked
     top = top_speed_kmh(build)
     speed = min(usual_speed_kmh(day) or 10.0, 0.9 * top)
     steady = SteadyRange(0.0, 0.0, 0.0, "cannot move", math.nan, 0.0)
     if speed > 0.0:
         steady = steady_range(build, speed, day)
-    found = Candidate(
+    return Candidate(
         ride=ride,
         end_charge=Uncertain.over([ride.outcome.end_state_of_charge]),
         left=band([ride.outcome.left_at_this_load]),
@@ -46,7 +52,6 @@ def without_bands(ride: Ride) -> Candidate:
         top_speed_in_reverse_kmh=reverse_top_speed_kmh(build) if can_reverse(build) else math.nan,
         steepest_start_percent=steepest_start_percent(build),
     )
-    return replace(found, findings=findings_for(found))
 
 
 def with_bands(candidates: Sequence[Candidate], day: Day, draws: int = DRAWS) -> tuple[Candidate, ...]:

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
 from ridesim.choose.candidate import Candidate
+from ridesim.choose.how_sure import BAND
+from ridesim.choose.likely import without_findings
 from ridesim.ride.machine import absorption_at, machine
 from ridesim.ride.steady import currents_for, need_arguments, pull_arrays, resistance_at, top_speed_kmh
 from ridesim.vehicle import Build
+from ridesim.words import Uncertain
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,11 +35,14 @@ class Reading:
     digits : int
         After the point.
     within : float
-        How far off a reading may be before it is worth finding out why, in the same unit: common practice, no source.
+        How far off a reading may be before it is worth finding out why, in the same unit: common practice, no source. With draws only
+        what the meter is off by.
     places : int
         How many times to read it, such as once a block.
     at_kmh : float or None
         Speed at which it is read, for ``{speed}`` in ``what``. [km/h]
+    drawn : Uncertain or None
+        Where nine in ten draws lie.
     """
 
     moment: str
@@ -47,6 +53,13 @@ class Reading:
     within: float
     places: int = 1
     at_kmh: float | None = None
+    drawn: Uncertain | None = None
+
+    @property
+    def between(self) -> tuple[float, float]:
+        """The ends between which a reading is as expected."""
+        low, high = (self.value, self.value) if self.drawn is None else (self.drawn.low, self.drawn.high)
+        return low - self.within, high + self.within
 
 
 class Steady(NamedTuple):
@@ -63,6 +76,10 @@ CHARGER_OFF = 0.01
 SAG_OFF = 0.05
 USUAL_OFF = 0.1
 """Common practice, no source, all four."""
+METER_OFF = 0.02
+"""A clamp meter, a speedometer by satellite, a scale: common practice, no source."""
+DRAWS = 64
+"""So many draws give a reading's band."""
 SETTLED = {"lithium-iron-phosphate": 0.9}
 """State of charge whose rested volts stand for full: the last climb to the charger's voltage is gone after a night (about 3.33 V a cell;
 common practice, no source)."""
@@ -72,7 +89,31 @@ def readings(each: Candidate) -> tuple[Reading, ...]:
     """Figures to confirm, in the order in which a vehicle is put to work: at rest, wheel up, on the road, after the day.
 
     Pack charged the night before and at 25 °C, motor and air at 20 °C, as :func:`ridesim.top_speed_kmh`; the charger in the day's air.
+    With draws each has the band of its own figure.
     """
+    likely = _readings(each)
+    if each.drawn is None:
+        return likely
+    others = [
+        replace(without_findings(ride), steady_speed_kmh=each.steady_speed_kmh) for ride in each.drawn.ridden(DRAWS)
+    ]
+    found: dict[tuple[str, str], list[float]] = {}
+    for other in others:
+        for reading in _readings(other):
+            found.setdefault((reading.moment, reading.what), []).append(reading.value)
+    return tuple(_banded(reading, found.get((reading.moment, reading.what), [])) for reading in likely)
+
+
+def _banded(reading: Reading, values: list[float]) -> Reading:
+    """A reading with the band of its draws; one whose likely value is only the least there may be stays as it is."""
+    if not values or reading.within >= abs(reading.value):
+        return reading
+    low, high = np.quantile(values, [0.5 - BAND / 2.0, 0.5 + BAND / 2.0])
+    drawn = Uncertain(reading.value, min(reading.value, float(low)), max(reading.value, float(high)))
+    return replace(reading, drawn=drawn, within=min(reading.within, METER_OFF * abs(reading.value)))
+
+
+def _readings(each: Candidate) -> tuple[Reading, ...]:
     return (
         *_at_rest(each.ride.build, each.ride.day.ambient_c),
         *_wheel_up(each.ride.build),

@@ -116,7 +116,7 @@ def _reading(each: Reading, system: System) -> tuple[str, str, str, int]:
         what = what.format(speed=f"{system.value(each.at_kmh, 'kmh'):.1f} {system.label('kmh')}")
     low, value, high = (
         number(system.value(figure, each.unit), each.digits)
-        for figure in (each.value - each.within, each.value, each.value + each.within)
+        for figure in (each.between[0], each.value, each.between[1])
     )
     return what, f"{value} {system.label(each.unit)}", f"{low} to {high}", each.places
 
