@@ -55,9 +55,14 @@ def without_findings(ride: Ride) -> Candidate:
 
 
 def with_bands(candidates: Sequence[Candidate], day: Day, draws: int = DRAWS) -> tuple[Candidate, ...]:
-    """The same candidates with what the draws make of them: bands, and how many hold the day's wishes."""
-    drawn = drawn_rides([c.build for c in candidates], day, draws, [c.steady_speed_kmh for c in candidates])
-    return tuple(_widened(c, each) for c, each in zip(candidates, drawn, strict=True))
+    """The same candidates with what the draws make of them: bands, and how many hold the day's wishes.
+
+    One whose own ride was given up stays as it is: its draws would be given up too, each after as many steps.
+    """
+    able = [c for c in candidates if c.ride.moments.given_up_s is None]
+    drawn = drawn_rides([c.build for c in able], day, draws, [c.steady_speed_kmh for c in able]) if able else []
+    widened = iter([_widened(c, each) for c, each in zip(able, drawn, strict=True)])
+    return tuple(next(widened) if c.ride.moments.given_up_s is None else c for c in candidates)
 
 
 def _widened(c: Candidate, drawn: Drawn) -> Candidate:

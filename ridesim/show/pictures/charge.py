@@ -85,7 +85,7 @@ class ChargeDiagram(Drawing):
             f"{one.candidate.name} {band_text(one.candidate.left, 0, 100.0, ' %') if one.candidate.left else '-'}"
             for one in answer.each
         )
-        return f"Left at this load, and where nine in ten draws lie: {each}."
+        return f"Left at this load, nine in ten draws: {each}."
 
     def alt(self, answer: Answer) -> str:
         """Lines and activities in words."""

@@ -15,7 +15,7 @@ from ridesim.day.day import clock
 from ridesim.ride.result import Ride
 from ridesim.show.tables.outcome import lines_for, lines_in_short, number
 from ridesim.show.tables.verdicts import hangs_on, measure_first, mend
-from ridesim.words import Finding, Uncertain, in_brief
+from ridesim.words import Finding, in_brief
 
 WIDEST = 100
 """Columns of text at most: longer lines are hard to read."""
@@ -91,7 +91,11 @@ def comparison_text(comparison: Comparison, everything: bool = False) -> str:
         *(wrapped(f"{each.name}. {each.sentence}", "  ") for each in verdicts),
         *_further(comparison),
         "",
-        f"{day.name}: {clock(day.first_start_s)} to {clock(comparison.rides[0].stages[-1].end_s)}, {day.ambient_c:g} °C{_draws(candidates)}",
+        wrapped(
+            f"{day.name}: {clock(day.first_start_s)} to {clock(comparison.rides[0].stages[-1].end_s)}, {day.ambient_c:g} °C"
+            f"{_draws(candidates)}",
+            "  ",
+        ),
         table(["", *_short_names([each.name for each in candidates])], rows),
         *_below("What the distance to empty hangs on", comparison, causes),
         *_below("Measure first", comparison, [measure_first(each) for each in verdicts]),
@@ -125,23 +129,23 @@ def _short_names(names: Sequence[str]) -> list[str]:
 
 def _draws(candidates: Sequence[Candidate]) -> str:
     """How many draws there are, and what a share of them may be off by."""
-    drawn = candidates[0].drawn
-    if drawn is None:
+    drawn = [each.drawn for each in candidates if each.drawn is not None]
+    if not drawn:
         return "; likely values alone"
-    error = max(each.drawn.share_error for each in candidates if each.drawn is not None)
-    return f"; {len(drawn.scores)} draws, shares good to ± {100.0 * error:.0f} in a hundred"
+    error = max(each.share_error for each in drawn)
+    return f"; {len(drawn[0].scores)} draws, shares good to ± {100.0 * error:.0f} in a hundred"
 
 
 def _further(comparison: Comparison) -> list[str]:
     """Which of the two with most to spare goes further in how many draws."""
-    drawn = [each.drawn for each in comparison.candidates]
-    likely = [each.spare_to_empty_km for each in comparison.candidates]
-    order = sorted(
-        (n for n, km in enumerate(likely) if km is not None), key=lambda n: -(likely[n] or Uncertain(0, 0, 0)).value
-    )
-    if len(order) < 2 or drawn[0] is None:
+    likely = {
+        place: each.spare_to_empty_km.value
+        for place, each in enumerate(comparison.candidates)
+        if each.drawn is not None and each.spare_to_empty_km is not None
+    }
+    if len(likely) < 2:
         return []
-    first, second = order[:2]
+    first, second = sorted(likely, key=lambda place: -likely[place])[:2]
     share = share_in_words(comparison.goes_further(first, second))
     names = [comparison.candidates[place].name for place in (first, second)]
     return [wrapped(f"In {share} draws {names[0]} goes further than {names[1]}.", "  ")]
