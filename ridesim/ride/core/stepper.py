@@ -61,6 +61,8 @@ _AT = 1e-9
 """Nearer than this to an event is at it, in the event's own unit."""
 _NEAR_S = 1e-10
 """The moment of an event is known to this. [s]"""
+TRIES_AT_AN_EVENT = 200
+"""A quarter of them halves the time, which is enough for the longest step."""
 _ROW = structure(Row)
 
 
@@ -454,10 +456,11 @@ def _locate(run: Run, m: Machine, whole: float, settling: float, over: float, ev
     low, high, step, anew = 0.0, whole, whole, run.settled == 1 or event == events.STOOD
     under = _start_of(event, run, over)
     side, again = 0, 0
-    for _ in range(60):
+    for tried in range(TRIES_AT_AN_EVENT):
         # Aimed half the tolerance beyond the event: what falls short of it has to be tried again.
         middle = low + (high - low) * (0.5 * _AT - under) / (over - under)
-        if again > 1 or not low < middle < high:
+        # Halved now and then in any case: the aim may creep from both sides in turn.
+        if again > 1 or tried % 4 == 3 or not low < middle < high:
             middle = 0.5 * (low + high)
         middle = min(max(middle, low + 0.5 * _NEAR_S), high - 0.5 * _NEAR_S)
         step = middle
