@@ -81,23 +81,30 @@ class Drawn:
 
     def band(self, figure: str, value: float) -> Uncertain:
         """A likely value between the ends of the draws that have the figure."""
-        numbers = self.figures[figure]
-        numbers = numbers[np.isfinite(numbers)]
-        if not len(numbers):
-            return Uncertain.over([value])
-        low, high = np.quantile(numbers, [0.5 - BAND / 2.0, 0.5 + BAND / 2.0])
-        return Uncertain(value, min(value, float(low)), max(value, float(high)))
+        return band_about(value, self.figures[figure])
 
     @cached_property
     def hangs_on(self) -> dict[str, float]:
-        """How far the distance to empty moves when one cause alone is at the end of its width: by dotted key, largest first. [km]
-
-        Linear regression on the scores, with a trace of ridge so that few draws do not make large numbers of small causes.
-        """
-        km, z = self.figures["to_empty_km"], self.scores
-        slope = np.linalg.solve(z.T @ z + np.eye(z.shape[1]), z.T @ (km - km.mean()))
-        moves = END_SCORE * np.abs(slope)
+        """How far the distance to empty moves when one cause alone is at the end of its width: by dotted key, largest first. [km]"""
+        moves = END_SCORE * np.abs(self.slopes(self.figures["to_empty_km"]))
         return {self.causes[place]: float(moves[place]) for place in np.argsort(-moves)}
+
+    def slopes(self, figure: FloatArray) -> FloatArray:
+        """How much a figure grows with each score, shape (k,): linear regression.
+
+        With a trace of ridge, so that few draws do not make large numbers of small causes.
+        """
+        z = self.scores
+        return np.asarray(np.linalg.solve(z.T @ z + np.eye(z.shape[1]), z.T @ (figure - figure.mean())))
+
+
+def band_about(value: float, numbers: FloatArray) -> Uncertain:
+    """A likely value between the ends of what is drawn; numbers that are not finite do not count."""
+    numbers = numbers[np.isfinite(numbers)]
+    if not len(numbers):
+        return Uncertain.over([value])
+    low, high = np.quantile(numbers, [0.5 - BAND / 2.0, 0.5 + BAND / 2.0])
+    return Uncertain(value, min(value, float(low)), max(value, float(high)))
 
 
 def drawn_rides(builds: Sequence[Build], day: Day, count: int, speeds_kmh: Sequence[float]) -> list[Drawn]:

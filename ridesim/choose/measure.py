@@ -85,9 +85,8 @@ def measure_first(drawn: Drawn, widths: Mapping[str, Uncertain]) -> tuple[Measur
     if not 0.0 < chance < 1.0:
         return ()
     _, margin = deciding_figure(drawn)
-    z = drawn.scores
-    slope = np.linalg.solve(z.T @ z + np.eye(z.shape[1]), z.T @ (margin - margin.mean()))
-    rest = float(np.var(margin - margin.mean() - z @ slope))
+    slope = drawn.slopes(margin)
+    rest = float(np.var(margin - drawn.scores @ slope))
     total = float(slope @ slope) + rest
     now = max(chance, 1.0 - chance)
     found = []

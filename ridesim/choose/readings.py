@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ridesim.choose.candidate import Candidate
-from ridesim.choose.how_sure import BAND
+from ridesim.choose.how_sure import band_about
 from ridesim.choose.likely import without_findings
 from ridesim.ride.machine import absorption_at, machine
 from ridesim.ride.steady import currents_for, need_arguments, pull_arrays, resistance_at, top_speed_kmh
@@ -108,8 +108,7 @@ def _banded(reading: Reading, values: list[float]) -> Reading:
     """A reading with the band of its draws; one whose likely value is only the least there may be stays as it is."""
     if not values or reading.within >= abs(reading.value):
         return reading
-    low, high = np.quantile(values, [0.5 - BAND / 2.0, 0.5 + BAND / 2.0])
-    drawn = Uncertain(reading.value, min(reading.value, float(low)), max(reading.value, float(high)))
+    drawn = band_about(reading.value, np.array(values))
     return replace(reading, drawn=drawn, within=min(reading.within, METER_OFF * abs(reading.value)))
 
 

@@ -123,7 +123,7 @@ def judge(c: Candidate, said: Said = METRIC) -> Verdict:
     if drawn is not None:
         shares |= {wish: float(holds.mean()) for wish, holds in drawn.wishes.items()}
         # What does not follow from the draws stops all of them.
-        stopped = any(stops_in(c.findings)[wish] for wish in (BRAKES, RATINGS))
+        stopped = not (likely[BRAKES] and likely[RATINGS]) or any(each.code == "stall" for each in c.findings)
         chance = 0.0 if stopped else float(drawn.all_hold.mean())
     level, _, words = next(each for each in LEVELS if chance >= each[1])
     failing = [wish for wish, holds in likely.items() if not holds]
