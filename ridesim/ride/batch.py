@@ -191,8 +191,9 @@ def _settings(builds: Sequence[Build], days: Sequence[Day]) -> Records:
     settings["headwind"] = [day.headwind_mps for day in days]
     settings["ambient"] = [day.ambient_c for day in days]
     settings["lights"] = [_lights_w(build) for build in builds]
-    for day in days[:1]:
-        settings["on_between"], (settings["lit_from"], settings["lit_to"]) = day.controller_on, day.lit_s
+    settings["on_between"] = [day.controller_on for day in days]
+    settings["lit_from"] = [day.lit_s[0] for day in days]
+    settings["lit_to"] = [day.lit_s[1] for day in days]
     return settings
 
 

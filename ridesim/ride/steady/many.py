@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ridesim.physics.compiled import compiled
-from ridesim.physics.road import GRAVITY
+from ridesim.physics.road import grade_force, rolling_force
 from ridesim.ride.core.records import Machine
 from ridesim.ride.machine import machine, machines_of
 from ridesim.ride.steady.pull import KMH, STILL_AIR_C, pull_at, pulls_of, resistances, top_speed_of
@@ -154,9 +154,11 @@ class Steady:
     def pull_to_start(self, grade_percent: float, aboard: bool = True, surface_factor: float = 1.0) -> FloatArray:
         """Pull at standstill over what a slope takes, 1 where it just starts; as :func:`ridesim.steepest_start_percent`."""
         m, mass = self.machines, self.aboard_kg if aboard else self.alone_kg
-        slope = np.arctan(grade_percent / 100.0)
-        breakaway = m["rolling"] * m["breakaway"] * surface_factor
-        needed = mass * GRAVITY * (np.sin(slope) + breakaway * np.cos(slope))
+        grade, breakaway = grade_percent / 100.0, m["rolling"] * m["breakaway"] * surface_factor
+        needed = np.array([
+            grade_force(kg, grade) + rolling_force(kg, grade, coefficient)
+            for kg, coefficient in zip(mass, breakaway, strict=True)
+        ])  # fmt: skip
         pulls = pulls_of(m, np.zeros(1), 1.0)[0][:, 0]
         return np.where(needed > 0.0, pulls / np.where(needed > 0.0, needed, 1.0), np.inf)
 
