@@ -15,7 +15,7 @@ from scipy.stats import norm, qmc
 from ridesim.choose.findings.places import slopes
 from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, SPEED_SHARE, STARTS, WINDING
 from ridesim.day import Day
-from ridesim.forms import Unsure, places_of, with_row
+from ridesim.forms import Unsure, correlation_matrix, places_of, with_row
 from ridesim.physics.road import air_force, rolling_force
 from ridesim.ride.batch import Rides, ride_all
 from ridesim.ride.parallel import in_parallel
@@ -177,14 +177,12 @@ def _scores(widths: Mapping[str, Uncertain], count: int) -> FloatArray:
 
 
 def _values(part: Unsure, scores: FloatArray) -> dict[str, FloatArray]:
-    """Drawn values of a part by dotted key; a motor's that hang together are drawn together."""
+    """Drawn values of a part by dotted key; those that hang together are drawn together."""
     keys = list(part.widths)
-    own = scores.copy()
-    if isinstance(part, Build) and part.motor.correlations:
-        inside = [n for n, key in enumerate(keys) if key.startswith("motor.")]
-        together = part.motor.correlation_of([keys[n].removeprefix("motor.") for n in inside])
-        size, along = np.linalg.eigh(together)
-        own[:, inside] = own[:, inside] @ (along * np.sqrt(np.maximum(size, 0.0))) @ along.T
+    own = scores
+    if isinstance(part, Build) and part.correlations:
+        size, along = np.linalg.eigh(correlation_matrix(keys, part.correlations))
+        own = scores @ (along * np.sqrt(np.maximum(size, 0.0))) @ along.T
     return {key: value_at_score(part.widths[key], own[:, n]) for n, key in enumerate(keys)}
 
 

@@ -41,8 +41,8 @@ class Measurement:
 
 MEASUREMENTS = (
     Measurement(
-        "Pull it along a level yard by a luggage scale, rider aboard: newtons over its weight are rolling_coefficient",
-        15, ("vehicle.rolling_coefficient",), 0.10,
+        "Roll it down from 15 to 5 km/h by the clock, there and back, chain off: vehicle.coast_down",
+        20, ("vehicle.rolling_coefficient",), 0.06,
     ),
     Measurement("Roll the driven wheel five turns along a tape measure", 5, ("vehicle.rolling_radius_m",), 0.005),
     Measurement("Put the rider on the scales, costume and all", 2, ("rider.mass_kg",), 0.01),

@@ -1,6 +1,6 @@
 """Reading the files users write: text → TOML table → canonical units → validated part, or one message of what is wrong."""
 
-from ridesim.forms.changing import changed_table, differences, opened, places_of, stated, value_at, with_row
+from ridesim.forms.changing import changed_table, differences, opened, places_of, value_at, with_row
 from ridesim.forms.csv_rows import CsvRow, csv_rows, each_row
 from ridesim.forms.files import not_an_input, read_table, read_text, write_beside_then_replace, write_new
 from ridesim.forms.in_play import InPlay, Unsure, exact
@@ -10,6 +10,7 @@ from ridesim.forms.widths import (
     KeyWidth,
     Spread,
     as_table,
+    correlation_matrix,
     is_width,
     likely_of,
     limits_of,
@@ -17,4 +18,5 @@ from ridesim.forms.widths import (
     scaled,
     takes_width,
     times,
+    usual_width,
 )

@@ -16,16 +16,7 @@ from ridesim.words import InputProblem, Uncertain, convert, is_number, split_uni
 
 def stated_table(part: Part) -> dict[str, Any]:
     """The part as a table of the keys a user set, in the order of the fields."""
-    return {name: _as_table(value) for name, value in stated(part).items()}
-
-
-def stated(part: Part) -> dict[str, Any]:
-    """The keys a user set and their values, widths where they have their own, in the order of the fields."""
-    return {
-        name: part.stated_widths.get(name, getattr(part, name))
-        for name in type(part).model_fields
-        if name in part.model_fields_set and getattr(part, name) is not None
-    }
+    return {name: _as_table(value) for name, value in part.said().items()}
 
 
 def _as_table(value: Any) -> Any:
@@ -89,7 +80,7 @@ def changed_table(part: Part, values: Mapping[str, Any], what: str) -> tuple[dic
     InputProblem
         Unknown key, unit of the wrong kind, or a list item that is not there.
     """
-    table = {name: as_table(value) if isinstance(value, Uncertain) else value for name, value in stated(part).items()}
+    table = {name: as_table(value) if isinstance(value, Uncertain) else value for name, value in part.said().items()}
     named: dict[str, Any] = {}
     differs = False
     for place, given in values.items():

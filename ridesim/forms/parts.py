@@ -23,6 +23,7 @@ class Part(BaseModel):
     """Keys that have another name now, units left out: a file that still has one is told the new name."""
 
     _stated_widths: dict[str, Uncertain] = PrivateAttr(default_factory=dict)
+    _said: dict[str, Any] = PrivateAttr(default_factory=dict)
     _hash: int | None = PrivateAttr(default=None)
 
     def __eq__(self, other: object) -> bool:
@@ -73,6 +74,25 @@ class Part(BaseModel):
         part = self.model_copy()
         part._stated_widths = {**self._stated_widths, **widths}
         return part
+
+    def fitted(self, values: Mapping[str, Uncertain]) -> Self:
+        """This part with values that measurements in its file give; what the file itself says of them is kept for saving."""
+        part = self.model_copy(update={name: width.value for name, width in values.items()}).with_widths(values)
+        part._said = {name: value for name, value in self.said().items() if name in values}
+        part.model_fields_set.difference_update(values)
+        return part
+
+    def said(self) -> dict[str, Any]:
+        """The keys that the user set and their values, widths where they have their own, in the order of the fields."""
+        return {
+            name: self._said.get(name, self._stated_widths.get(name, getattr(self, name)))
+            for name in type(self).model_fields
+            if name in self._said or (name in self.model_fields_set and getattr(self, name) is not None)
+        }
+
+    def measured(self) -> Self:
+        """This part with what measurements in its file give, once it is read with its widths."""
+        return self
 
     @classmethod
     def filled(

@@ -61,7 +61,10 @@ def validate(
     for place, width in reading.widths.items():
         holder, key = _holder(part, place)
         holder._stated_widths[key] = width
-    return part
+    try:
+        return part.measured()
+    except InputProblem as problem:
+        raise InputProblem(file, problem.place, problem.found, problem.expected, problem.hint) from None
 
 
 @dataclass(slots=True)

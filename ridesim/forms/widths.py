@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from math import inf, nextafter
 from typing import Any, NamedTuple, get_args
 
+import numpy as np
+from numpy.typing import NDArray
 from pydantic.fields import FieldInfo
 
 from ridesim.words import InputProblem, Uncertain, is_number
@@ -130,6 +133,16 @@ def usual_width(spread: Spread, value: float, limits: tuple[float, float] = (-in
     (low, high), (least, most) = spread.about(value), limits
     width = Uncertain(value, min(value, max(low, least)), max(value, min(high, most)))
     return None if width.low == width.high else width
+
+
+def correlation_matrix(keys: Sequence[str], rows: Iterable[tuple[str, str, float]]) -> NDArray[np.float64]:
+    """Correlation matrix of some keys, shape (n, n), from rows of key, key and correlation."""
+    matrix = np.eye(len(keys))
+    for one, other, share in rows:
+        if one in keys and other in keys:
+            pair = keys.index(one), keys.index(other)
+            matrix[pair] = matrix[pair[::-1]] = share
+    return matrix
 
 
 _NUMBER = ("type", "minimum", "maximum", "exclusiveMinimum", "exclusiveMaximum")

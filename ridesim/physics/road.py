@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import sqrt
+from math import inf, sqrt
 
 from ridesim.physics.compiled import compiled
 
@@ -10,6 +10,13 @@ GRAVITY = 9.80665
 """Standard acceleration of gravity, ISO 80000-3. [m/s²]"""
 GAS_CONSTANT_AIR = 287.05
 """Specific gas constant of dry air. [J/(kg K)]"""
+_GAUSS = (
+    (0.1834346424956498, 0.3626837833783620),
+    (0.5255324099163290, 0.3137066458778873),
+    (0.7966664774136267, 0.2223810344533745),
+    (0.9602898564975363, 0.1012285362903763),
+)
+"""Places and weights of eight points, each on both sides of the middle."""
 
 
 @compiled
@@ -186,6 +193,55 @@ def air_force(density: float, drag_area: float, speed: float, headwind: float) -
     """
     wind = speed + headwind
     return 0.5 * density * drag_area * wind * abs(wind)
+
+
+@compiled
+def coast_time(
+    fast: float, slow: float, mass: float, rotating: float, coefficient: float, drag_area: float, density: float,
+    grade: float, headwind: float,
+) -> float:  # fmt: skip
+    """Time in which a vehicle that rolls freely slows down from one speed to another.
+
+    MODEL.md (1.9).
+
+    Parameters
+    ----------
+    fast, slow : float
+        Speed at the start and at the end. [m/s]
+    mass : float
+        Vehicle with load. [kg]
+    rotating : float
+        What the turning wheels add to it. [kg]
+    coefficient : float
+        Rolling coefficient. [-]
+    drag_area : float
+        Drag coefficient × frontal area. [m²]
+    density : float
+        Air density. [kg/m³]
+    grade : float
+        Rise over run. [-]
+    headwind : float
+        Wind from ahead. [m/s]
+
+    Returns
+    -------
+    float
+        ∫ (m + m_r)/(F_r + F_g + F_a) dv; infinite where it does not slow down. [s]
+
+    References
+    ----------
+    Newton's second law; the forces as (1.4) to (1.6). Gauss-Legendre quadrature, Abramowitz & Stegun, table 25.4.
+    """
+    level = rolling_force(mass, grade, coefficient) + grade_force(mass, grade)
+    middle, half = 0.5 * (fast + slow), 0.5 * (fast - slow)
+    time = 0.0
+    for place, weight in _GAUSS:
+        for speed in (middle - half * place, middle + half * place):
+            force = level + air_force(density, drag_area, speed, headwind)
+            if force <= 0.0:
+                return inf
+            time += weight * half * (mass + rotating) / force
+    return time
 
 
 @compiled

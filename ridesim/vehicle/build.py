@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import Any, Self
 
 from pydantic import Field, PrivateAttr, model_validator
 
@@ -11,6 +11,7 @@ from ridesim.forms import Name, Unsure, changed_table, quantity, validate
 from ridesim.vehicle.change import follow
 from ridesim.vehicle.charger import OwnCharger
 from ridesim.vehicle.chassis import Rider, Vehicle
+from ridesim.vehicle.coast_down import fit_coast_down
 from ridesim.vehicle.controller import Controller
 from ridesim.vehicle.drive import Drive
 from ridesim.vehicle.lighting import Lighting
@@ -43,6 +44,12 @@ class Build(InShort, Unsure):
 
     _text: str = PrivateAttr(default="")
     _notes: tuple[Finding, ...] = PrivateAttr(default=())
+
+    def measured(self) -> Self:
+        """With rolling coefficient and drag area as its coast-downs say."""
+        if not self.vehicle.coast_down:
+            return self
+        return self.model_copy(update={"vehicle": self.vehicle.rolled_down(*fit_coast_down(self))})
 
     @model_validator(mode="after")
     def _cutoff(self) -> Build:
@@ -110,6 +117,12 @@ class Build(InShort, Unsure):
         if restart is not None and restart <= build.cutoff_voltage_v:
             raise ValueError(f"restart at {restart:g} V, cut-off at {build.cutoff_voltage_v:g} V")
         return build
+
+    @property
+    def correlations(self) -> tuple[tuple[str, str, float], ...]:
+        """Dotted key, dotted key and correlation of values that hang together."""
+        parts = {"vehicle": self.vehicle.correlations, "motor": self.motor.correlations or ()}
+        return tuple((f"{name}.{one}", f"{name}.{other}", r) for name, rows in parts.items() for one, other, r in rows)
 
     @property
     def notes(self) -> tuple[Finding, ...]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from ridesim.forms import likely_of, opened, scaled
+from ridesim.forms import as_table, likely_of, opened, scaled
+from ridesim.vehicle.coast_down import FITTED
 from ridesim.words import Finding, is_number
 
 if TYPE_CHECKING:
@@ -48,7 +49,22 @@ def follow(table: dict[str, Any], before: Build, named: Mapping[str, Any]) -> tu
         notes += _capacity(opened(table, "pack"), capacity, named)
     if _another(named.get(BLOCKS), blocks):
         notes += _blocks(opened(table, "controller"), blocks, named)
+    if before.vehicle.coast_down and "vehicle.coast_down" not in named:
+        notes += _runs(opened(table, "vehicle"), before, named)
     return tuple(notes)
+
+
+def _runs(vehicle: dict[str, Any], before: Build, named: Mapping[str, Any]) -> list[Finding]:
+    """The runs were timed with the mass of then; a value that is set by hand takes their place."""
+    vehicle.setdefault("coast_down_mass_kg", round(before.total_mass_kg(), 2))
+    by_hand = [key for key in FITTED if f"vehicle.{key}" in named]
+    if not by_hand:
+        return []
+    for key in set(FITTED) - set(by_hand):
+        vehicle[key] = as_table(before.vehicle.stated_widths[key])
+    del vehicle["coast_down"], vehicle["coast_down_mass_kg"]
+    text = f"{' and '.join(by_hand)} set by hand: the runs in coast_down no longer count."
+    return [Finding("coast-down-dropped", "advice", text)]
 
 
 def _another(new: Any, old: float) -> bool:

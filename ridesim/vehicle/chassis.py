@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import ClassVar
+from typing import Annotated, ClassVar
 
-from pydantic import Field
+from pydantic import Field, PrivateAttr, Strict
 
 from ridesim.forms import Name, Part, quantity
+from ridesim.vehicle.coast_down import FITTED
+from ridesim.words import Uncertain
 
 
 class Item(Part):
@@ -70,9 +72,33 @@ class Vehicle(Part):
     wheels_inertia_kgm2: float = quantity(
         "moment of inertia of all wheels together", 0.5, source="common practice, no source", ge=0.0, le=100.0
     )
+    coast_down: tuple[Annotated[tuple[float, float, float], Strict(False)], ...] = quantity(
+        "runs of [from km/h, to km/h, seconds] rolling freely on level ground in calm air, chain off, rider aboard, there and back "
+        "in turn, or one row for the mean of both; rolling_coefficient and drag_area_m2 are fitted to them", (), max_length=100, strict=False,
+    )  # fmt: skip
+    coast_down_mass_kg: float | None = quantity(
+        "mass in these runs, rider and all; else that of this file", None, gt=0.0, le=100_000.0
+    )
     brakes: tuple[Brake, ...] = Field(
         default=(), description="mechanical brakes, one [[vehicle.brakes]] each", strict=False
     )
+
+    _tied: float = PrivateAttr(default=0.0)
+
+    def rolled_down(self, widths: Mapping[str, Uncertain], tied: float) -> Vehicle:
+        """With rolling coefficient and drag area as fitted to the runs, and their correlation."""
+        vehicle = self.fitted(widths)
+        vehicle._tied = tied
+        return vehicle
+
+    @property
+    def correlations(self) -> tuple[tuple[str, str, float], ...]:
+        """Key, key and correlation of values that hang together."""
+        return ((*FITTED, self._tied),) if self._tied else ()
+
+    def source_of(self, key: str) -> str | None:
+        """The runs, where a value is fitted to them; else the usual default's source."""
+        return "fitted to coast_down" if self.coast_down and key in FITTED else None
 
 
 class Rider(Part):

@@ -10,7 +10,7 @@ from tomlkit.container import Container
 from tomlkit.items import AoT, Item, Table
 
 from ridesim.data import find
-from ridesim.forms import Part, as_table, field_for, part_of, read_table, stated, validate, write_beside_then_replace
+from ridesim.forms import Part, as_table, field_for, part_of, read_table, validate, write_beside_then_replace
 from ridesim.vehicle.build import Build
 from ridesim.words import InputProblem, Uncertain, convert, split_unit
 
@@ -88,7 +88,7 @@ def save_build(build: Build, path: str | Path) -> Path:
 
 def _update(table: Container | Table, part: Part) -> None:
     keys = {field_for(type(part), key, "", key): key for key in table}
-    given = stated(part)
+    given = part.said()
     for name in [name for name in keys if name not in given]:
         table.remove(keys[name])
     for name, value in given.items():

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from functools import cached_property
 from typing import Annotated, Any, Literal, Self
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import ConfigDict, Strict, model_validator
 from pydantic.functional_validators import ModelWrapValidatorHandler
 
-from ridesim.forms import Part, Spread, quantity, takes_width
+from ridesim.forms import Part, Spread, correlation_matrix, quantity, takes_width
 from ridesim.vehicle.motor_curve import CurveFit, fit_curve
 from ridesim.vehicle.motor_heat import ThermalValues, cooling, thermal_values
 from ridesim.vehicle.motor_read_off import BRUSHES_ADD, READ_OFF, from_read_off
@@ -196,23 +195,12 @@ class Motor(Part):
             if one == other or not -1.0 <= share <= 1.0:
                 found = f"{share:g} between {one} and {other}"
                 raise InputProblem("", f"correlations[{number}]", found, "-1 to 1 between two keys")
-        if (
-            rows
-            and np.linalg.eigvalsh(self.correlation_of(sorted({name for row in rows for name in row[:2]})))[0] < -0.05
-        ):
+        named = sorted({name for row in rows for name in row[:2]})
+        if rows and np.linalg.eigvalsh(correlation_matrix(named, rows))[0] < -0.05:
             raise InputProblem(
                 "", "correlations", f"{len(rows)} rows that exclude each other", "rows as the bench wrote them"
             )
         return self
-
-    def correlation_of(self, keys: Sequence[str]) -> NDArray[np.float64]:
-        """Correlation matrix of some keys, shape (n, n)."""
-        matrix = np.eye(len(keys))
-        for one, other, share in self.correlations or ():
-            if one in keys and other in keys:
-                pair = keys.index(one), keys.index(other)
-                matrix[pair] = matrix[pair[::-1]] = share
-        return matrix
 
     def drawn(self, values: Mapping[str, Any]) -> Self:
         """With values of a draw; what was read off label and free run gives the others anew."""

@@ -19,7 +19,7 @@ from ridesim.show.sheet.content import build_part
 from ridesim.show.sheet.leads import TITLE
 from ridesim.show.tables.outcome import lines_for
 from ridesim.show.units import IMPERIAL, METRIC
-from ridesim.words import InputProblem
+from ridesim.words import InputProblem, split_unit
 
 DAY = "harbour_festival"
 
@@ -79,9 +79,12 @@ def test_every_value_with_its_origin(pair, words):
             section, _, key = value.place.partition(".")
             if section.startswith(("vehicle.mass", "name", "note")) or key.startswith("mass["):
                 continue
-            assert f"{key} = " in words.text
-            if isinstance(value.value, float) and not value.given and value.source:
-                assert f"{key} = {value.shown} default: {value.source.split(', see ')[0]}" in words.text
+            line = f"{split_unit(key)[0].replace('_', ' ')} {value.shown}"
+            if "[" not in key:
+                assert line in words.text
+            if value.width is not None and not value.given:
+                low, high = (float(f"{end:.3g}") for end in (value.width.low, value.width.high))
+                assert f"({low:g} to {high:g})*" in words.text
     part = build_part(pair.candidates[0], METRIC)
     own = sum(not line.remark for _, lines in part["values"] for line in lines)
     assert (part["own"], part["all_values"]) == (own, sum(len(lines) for _, lines in part["values"]))

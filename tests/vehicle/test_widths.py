@@ -30,6 +30,8 @@ EXACT_BY_NATURE = {
     "pack.reserve", "pack.stood_months", "activity.duration_min", "activity.lighting", "altitude_m",
     # no ride depends on them
     "vehicle.wheelbase_m", "vehicle.mass.x_m", "vehicle.mass.z_m", "rider.x_m", "rider.z_m",
+    # measured runs: fitted, with what is unsure about them
+    "vehicle.coast_down_mass_kg",
     "vehicle.brakes.deceleration_mps2", "vehicle.brakes.holds_percent",
 }  # fmt: skip
 

@@ -35,6 +35,7 @@ def drawn(
     columns: int,
     size: tuple[float, float],
     title: str = "",
+    foot: float = 44.0,
 ) -> Any:
     """A Figure of its own with drawings in rows and columns, each with its sentence below.
 
@@ -52,6 +53,8 @@ def drawn(
         Width and height. [px at 96 dpi]
     title : str
         Above all; none where empty.
+    foot : float
+        Room for each sentence. [px]
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -69,11 +72,11 @@ def drawn(
     for drawing, area in zip(drawings, areas.flat, strict=True):
         drawing.system = system
         height = high / rows
-        drawing.build(area, LIGHT, wide / columns, height - 44.0)
+        drawing.build(area, LIGHT, wide / columns, height - foot)
         # Room for the sentence below: the axes move up by its height.
         for axes in area.axes:
             box = axes.get_position()
-            share = (height - 44.0) / height
+            share = (height - foot) / height
             axes.set_position([box.x0, 1.0 - share + box.y0 * share, box.width, box.height * share])
         drawing.frame(answer)
         shown = {id(artist) for artist in drawing.move(answer)}

@@ -19,7 +19,7 @@ from ridesim.show.tables.outcome import lines_for, number
 from ridesim.show.tables.verdicts import hangs_on, measure_first, mend
 from ridesim.show.units import System
 from ridesim.vehicle import Build
-from ridesim.words import degrees
+from ridesim.words import degrees, split_unit, symbol
 
 SLOW_CHARGE = 0.1
 """Charger's amperes a rated ampere-hour for the night: common practice, no source."""
@@ -80,7 +80,7 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
             if text
         ],
         "fails": found.level == "no",
-        "outcome": [Line(row.label, f"{row.cells[0]} {row.unit}".strip(), inside=row.inside) for row in outcome],
+        "outcome": _halves([Line(row.label, f"{row.cells[0]} {row.unit}".strip(), inside=row.inside) for row in outcome]),
         "findings": [(finding.severity, MARK[finding.severity], finding.text) for finding in each.findings],
         "moments": [
             {"heading": moment.capitalize(), "caution": CAUTIONS[moment], "lines": [_reading(r, system) for r in group]}
@@ -98,6 +98,12 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
         "own": sum(value.given for value in values),
         "all_values": len(values),
     }
+
+
+def _halves(lines: list[Line]) -> tuple[list[Line], list[Line]]:
+    """The rows in two columns; those inside a row stay with it."""
+    half = next(n for n, line in enumerate(lines) if not line.inside and n >= len(lines) // 2 - 2)
+    return lines[:half], lines[half:]
 
 
 def _said(system: System) -> Said:
@@ -162,7 +168,10 @@ def _section(value: InPlay) -> str:
 
 
 def _value_line(each: InPlay) -> Line:
-    """A value under its key in a build; where it comes from, unless the file gives it."""
-    source = each.source.split(", see ")[0]
-    remark = "" if each.given else f"default: {source}" if source else "default"
-    return Line(each.place.split(".", 1)[1], each.shown, remark)
+    """A value in the words of its key, with its width; a star where the file does not give it."""
+    key, unit = split_unit(each.place.split(".", 1)[1])
+    said = f"{each.shown} {symbol(unit)}".rstrip()
+    if each.width is not None:
+        low, high = (float(f"{end:.3g}") for end in (each.width.low, each.width.high))
+        said += f" ({low:g} to {high:g})"
+    return Line(key.replace("_", " ").replace("[", " ").replace("]", "").replace(".", ", "), said, "" if each.given else "*")

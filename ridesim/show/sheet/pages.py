@@ -16,8 +16,9 @@ from ridesim.show.tables.outcome import lines_in_short
 from ridesim.show.units import METRIC, System
 from ridesim.vehicle import Build
 
-WIDE_PX, HIGH_PX = 703.0, {"pull": 285.0, "charge": 280.0, "heat": 310.0}
-"""186 mm, an A4 page between its margins, at 96 dots an inch; heights so that two pages hold figures and pictures."""
+WIDE_PX, HIGH_PX = 703.0, {"pull": 200.0, "charge": 205.0}
+FOOT_PX = 20.0
+"""186 mm, an A4 page between its margins, at 96 dots an inch; heights so that one page holds answer and pictures."""
 
 
 def build_sheet(comparison: Comparison, system: System = METRIC, printed: date | None = None) -> Sheet:
@@ -66,7 +67,7 @@ def _pictures(answer: Answer, system: System) -> list[dict[str, str]]:
     pictures = []
     for name, high in HIGH_PX.items():
         drawing = DRAWINGS[name]()
-        svg = as_file(drawn(answer, system, (drawing,), 1, (WIDE_PX, high)), "svg")
+        svg = as_file(drawn(answer, system, (drawing,), 1, (WIDE_PX, high), foot=FOOT_PX), "svg")
         data = "data:image/svg+xml;base64," + base64.b64encode(svg).decode("ascii")
         pictures.append({"data": data, "alt": drawing.alt(answer)})
     return pictures
