@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from ridesim.ride.result import Ride
@@ -13,6 +14,7 @@ from ridesim.words import Finding, InShort, Rows, Uncertain
 
 if TYPE_CHECKING:
     from ridesim.choose.how_sure import Drawn
+    from ridesim.choose.remedies import Remedy
 
 
 @dataclass(frozen=True, repr=False)
@@ -85,6 +87,13 @@ class Candidate(InShort):
         label_wh = self.build.pack.nominal_voltage_v * self.build.pack.capacity_ah
         used = self.ride.outcome.energy_wh + self.ride.ledger_wh["charger"]
         return min(1.0, self.ride.day.start_state_of_charge - used / label_wh)
+
+    @cached_property
+    def remedies(self) -> tuple[Remedy, ...]:
+        """Single changes that would make it do its day, the surest first; ridden when they are asked for."""
+        from ridesim.choose.remedies import remedies  # tries candidates of its own
+
+        return remedies(self)
 
     @property
     def main_figures(self) -> tuple[str, ...]:

@@ -226,6 +226,7 @@ def _plain(c: Candidate, verdict: Verdict) -> dict[str, Any]:
             "spare_laps": _ends(verdict.spare_laps),
             "measure_first": [{"what": m.what, "minutes": m.minutes, "sure": m.sure} for m in verdict.measure_first],
             "remedies": [{"what": r.what, "chance": r.chance} for r in verdict.remedies],
+            "unstated": verdict.unstated,
             "decides": [{"key": key, "km": km} for key, km in verdict.decides],
         },
         **{name: clean(numbers[name]) for name in main},

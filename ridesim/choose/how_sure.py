@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -55,6 +56,8 @@ class Drawn:
         All rides of the batch.
     first : int
         Place of this candidate's first ride in it.
+    left_out : int
+        Draws whose values exclude each other, so that they were not ridden.
     """
 
     figures: dict[str, FloatArray]
@@ -63,6 +66,7 @@ class Drawn:
     causes: tuple[str, ...]
     rides: Rides | None = None
     first: int = 0
+    left_out: int = 0
 
     def ridden(self, count: int) -> list[Ride]:
         """The rides of the first draws."""
@@ -96,6 +100,12 @@ class Drawn:
         """
         z = self.scores
         return np.asarray(np.linalg.solve(z.T @ z + np.eye(z.shape[1]), z.T @ (figure - figure.mean())))
+
+
+def cause_in_words(parts: Sequence[Unsure], key: str) -> str:
+    """What a key of a build or a day means, in few words."""
+    meaning = next(each.meaning for part in parts for each in part.in_play() if each.place == key)
+    return re.split("[,;(]", meaning)[0].strip() or key.split(".")[-1].replace("_", " ")
 
 
 def band_about(value: float, numbers: FloatArray) -> Uncertain:
@@ -160,6 +170,7 @@ def drawn_rides(builds: Sequence[Build], day: Day, count: int, speeds_kmh: Seque
                 (*day.widths, *build.widths),
                 rides,
                 own.start,
+                count - len(good),
             )
         )
     return found

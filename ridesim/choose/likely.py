@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from ridesim.choose.candidate import Candidate
-from ridesim.choose.findings import findings_for
+from ridesim.choose.findings import RANK, findings_for
+from ridesim.choose.findings.widths import width_findings
 from ridesim.choose.how_sure import DRAWS, Drawn, drawn_rides
 from ridesim.day import Day
 from ridesim.ride.result import Ride
@@ -69,8 +70,10 @@ def _widened(c: Candidate, drawn: Drawn) -> Candidate:
     def widened(figure: str, value: Uncertain | None) -> Uncertain | None:
         return None if value is None else drawn.band(figure, value.value)
 
+    said = (*c.findings, *width_findings(c, drawn))
     return replace(
         c,
+        findings=tuple(sorted(said, key=lambda finding: RANK[finding.severity])),
         end_charge=drawn.band("end_state_of_charge", c.end_charge.value),
         left=widened("left_at_this_load", c.left),
         spare_km=widened("to_reserve_km", c.spare_km),

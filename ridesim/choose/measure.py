@@ -51,6 +51,10 @@ MEASUREMENTS = (
         ("motor.torque_constant_nm_per_a", "motor.resistance_ohm", "motor.friction_torque_nm", "motor.viscous_nm_per_rad_s"), 0.03,
     ),
     Measurement(
+        "Warm the motor up on the bench (2_bench_test_motor)", 90,
+        ("motor.winding_heat_j_per_k", "motor.case_heat_j_per_k", "motor.winding_to_case_k_per_w", "motor.case_to_air_k_per_w"), 0.15,
+    ),
+    Measurement(
         "Empty a block with a lamp, slowly and fast, writing down volts and amps (4_choose_pack)", 600,
         ("pack.block_capacity_ah", "pack.state_of_health", "pack.peukert_exponent", "pack.block_resistance_ohm"), 0.03,
     ),

@@ -14,6 +14,7 @@ from ridesim.choose.likely import without_bands
 from ridesim.choose.measure import deciding_figure
 from ridesim.choose.wishes import BRAKES, RATINGS, likely_wishes, share_in_words
 from ridesim.day import Day
+from ridesim.forms import value_at
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate, simulate_many
 from ridesim.ride.steady import top_speed_kmh
@@ -33,6 +34,12 @@ WORTH = 0.5
 """A change that brings fewer is not told."""
 TRIES = 4
 """So many changes of a kind are ridden with their draws."""
+LIMITS = (
+    ("controller.max_motor_current_a", "the controller's motor current of", "A"),
+    ("controller.max_battery_current_a", "the controller's battery current of", "A"),
+    ("pack.block_capacity_ah", "a block of", "Ah"),
+)
+"""What stands behind a sprocket that cannot help: key, words, unit."""
 DRAWS = 2 * LEAST_DRAWS
 MOST = 4
 """So many remedies are told."""
@@ -89,10 +96,22 @@ def remedies(c: Candidate) -> tuple[Remedy, ...]:
         if remedy is not None:
             found.append(remedy)
         elif knob.none:
-            vain.append(Remedy(knob.none, {}, knob.of_day, 0.0))
+            vain.append(knob.none)
     if not found:
         return (Remedy("no single change of sprockets, blocks, limits, mass or laps would do", {}, False, 0.0),)
-    return (*sorted(found, key=lambda each: -each.chance)[:MOST], *vain)
+    enough = _enough(c, found)
+    in_vain = [Remedy(f"{words}{enough}", {}, False, 0.0) for words in vain]
+    return (*sorted(found, key=lambda each: -each.chance)[:MOST], *in_vain)
+
+
+def _enough(c: Candidate, found: Sequence[Remedy]) -> str:
+    """What a sprocket cannot do: the current, or the blocks, that is not enough, and what is."""
+    for key, whose, unit in LIMITS:
+        for remedy in found:
+            if key in remedy.values:
+                now = value_at(c.build, key)
+                return f", for {whose} {now:.3g} {unit} is not enough and {remedy.values[key]:.3g} {unit} is"
+    return ""
 
 
 def in_words(remedy: Remedy) -> str:

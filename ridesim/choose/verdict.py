@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from ridesim.choose.findings.start import worst_start
 from ridesim.choose.measure import Measurement, measure_first
-from ridesim.choose.remedies import Remedy, remedies
+from ridesim.choose.remedies import Remedy
 from ridesim.choose.wishes import (
     BRAKES,
     FINISHES,
@@ -24,7 +22,6 @@ from ridesim.choose.wishes import (
     stops_in,
 )
 from ridesim.day.day import clock
-from ridesim.forms import Unsure
 from ridesim.ride.spare import activity_to_ride_on
 from ridesim.words import InShort, Rows, Uncertain
 
@@ -81,8 +78,8 @@ class Verdict(InShort):
         width. [km]
     measure_first : tuple of Measurement
         What would make the answer surer, the most helpful first; empty without draws, or where they all agree.
-    mend : callable
-        Finds :attr:`remedies`, which are ridden when they are asked for.
+    unstated : str
+        What the file does not say of the brakes, so that nobody has judged it; empty where it says all.
     """
 
     name: str
@@ -95,12 +92,13 @@ class Verdict(InShort):
     spare_laps: Uncertain | None
     decides: tuple[tuple[str, float], ...]
     measure_first: tuple[Measurement, ...]
-    mend: Callable[[], tuple[Remedy, ...]] = field(repr=False, compare=False)
+    unstated: str
+    _candidate: Candidate = field(repr=False, compare=False)
 
-    @cached_property
+    @property
     def remedies(self) -> tuple[Remedy, ...]:
         """Single changes that would make it do its day, the surest first; empty where it does, and without draws."""
-        return () if self.level == "yes" else self.mend()
+        return () if self.level == "yes" else self._candidate.remedies
 
     def _short(self) -> tuple[str, Rows]:
         shares = [(wish, f"{share:.0%} of the draws") for wish, share in self.wishes.items()]
@@ -120,6 +118,9 @@ def judge(c: Candidate, said: Said = METRIC) -> Verdict:
     drawn, likely = c.drawn, likely_wishes(c)
     shares = {wish: float(holds) for wish, holds in likely.items()}
     chance = float(all(likely.values()))
+    unstated = _unstated(c)
+    if unstated:
+        del shares[BRAKES]
     if drawn is not None:
         shares |= {wish: float(holds.mean()) for wish, holds in drawn.wishes.items()}
         # What does not follow from the draws stops all of them.
@@ -141,16 +142,21 @@ def judge(c: Candidate, said: Said = METRIC) -> Verdict:
         spare_to_empty_km=c.spare_to_empty_km,
         spare_laps=None if spare is None or not laps else _in_laps(spare, laps),
         decides=() if drawn is None else tuple(drawn.hangs_on.items())[:SAID],
-        mend=lambda: remedies(c),
         measure_first=() if drawn is None else measure_first(drawn, c.build.widths),
+        unstated=unstated,
+        _candidate=c,
     )
 
 
-def cause_in_words(c: Candidate, key: str) -> str:
-    """What a key means, in few words."""
-    parts: tuple[Unsure, ...] = (c.build, c.ride.asked)
-    meaning = next(each.meaning for part in parts for each in part.in_play() if each.place == key)
-    return re.split("[,;(]", meaning)[0].strip() or key.split(".")[-1].replace("_", " ")
+def _unstated(c: Candidate) -> str:
+    """What the file does not say of the brakes."""
+    open_ = {each.code: each.numbers for each in c.findings}
+    said = []
+    if "hold-not-stated" in open_:
+        said.append(f"hold the {open_['hold-not-stated']['slope_percent']:.1f} % of the day's steepest slope")
+    if "stopping-not-stated" in open_:
+        said.append(f"slow it down by the {c.ride.day.braking_mps2:.1f} m/s² of the day's stops")
+    return f"No brake is named that would {' or '.join(said)}: try them, and write them in" if said else ""
 
 
 def lap_km(c: Candidate) -> float:

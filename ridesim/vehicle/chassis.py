@@ -72,9 +72,9 @@ class Vehicle(Part):
     wheels_inertia_kgm2: float = quantity(
         "moment of inertia of all wheels together", 0.5, source="common practice, no source", ge=0.0, le=100.0
     )
-    coast_down: tuple[Annotated[tuple[float, float, float], Strict(False)], ...] = quantity(
+    coast_down: tuple[Annotated[tuple[float, float, float], Strict(False)], ...] | None = quantity(
         "runs of [from km/h, to km/h, seconds] rolling freely on level ground in calm air, chain off, rider aboard, there and back "
-        "in turn, or one row for the mean of both; rolling_coefficient and drag_area_m2 are fitted to them", (), max_length=100, strict=False,
+        "in turn, or one row for the mean of both; rolling_coefficient and drag_area_m2 are fitted to them", None, max_length=100, strict=False,
     )  # fmt: skip
     coast_down_mass_kg: float | None = quantity(
         "mass in these runs, rider and all; else that of this file", None, gt=0.0, le=100_000.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from math import exp, log, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -82,14 +83,14 @@ def fit_coast_down(build: Build) -> Fit:
     go there and back in turn, so that slope and wind change their sign from row to row; a single row is the mean of both ways.
     MODEL.md (1.9); Bevington & Robinson, Data Reduction and Error Analysis, for the covariance (JᵀJ)⁻¹ (from memory).
     """
-    vehicle = build.vehicle
-    for number, (fast, slow, seconds) in enumerate(vehicle.coast_down, start=1):
+    rows = build.vehicle.coast_down or ()
+    for number, (fast, slow, seconds) in enumerate(rows, start=1):
         if not fast > slow >= 0.0 or seconds <= 0.0:
             found = f"[{fast:g}, {slow:g}, {seconds:g}]"
             raise InputProblem(
                 "", f"vehicle.coast_down[{number}]", found, "[from km/h, to a lower km/h, seconds above 0]"
             )
-    search, rows = _Search(build), vehicle.coast_down
+    search = _Search(build)
     runs = [Run(*row, 0.0 if len(rows) == 1 else (-1.0) ** n) for n, row in enumerate(rows)]
     point, covariance, misfit = search.best(runs)
     from scipy.stats import chi2  # slow to load, and only these runs need it
@@ -136,8 +137,9 @@ class _Search:
         """The most likely unknowns, their covariance, and what is left of the squares."""
         from scipy.optimize import least_squares
 
-        found = least_squares(lambda point: self.residuals(runs, point), self.usual, x_scale=self.spread, method="lm")
-        return found.x, np.linalg.inv(found.jac.T @ found.jac), 2.0 * float(found.cost)
+        found = least_squares(partial(self.residuals, runs), self.usual, x_scale=self.spread, method="lm")
+        slope = np.asarray(found.jac)
+        return found.x, np.linalg.inv(slope.T @ slope), 2.0 * float(found.cost)
 
 
 def _read_within(run: Run) -> float:

@@ -52,12 +52,23 @@ def test_nothing_is_cut_on_paper(page, shots):
     page.screenshot(path=shots / "build_sheet.png", full_page=True)
 
 
+def pages_of(page):
+    return len(re.findall(rb"/Type\s*/Page[^s]", page.pdf(prefer_css_page_size=True)))
+
+
 def test_the_yard_s_page_is_one_page_and_few_are_printed(page):
-    """The page with the blanks to fill in goes to the yard alone; a build takes five pages."""
+    """The page with the blanks to fill in goes to the yard alone; a build takes three pages, one more compares, one traces leads."""
     height = page.locator(".first-day").first.bounding_box()["height"]
     assert height <= PAPER["height"]
-    pages = len(re.findall(rb"/Type\s*/Page[^s]", page.pdf(prefer_css_page_size=True)))
-    assert pages <= 1 + 6 * len(BUILDS) + 2
+    assert pages_of(page) <= 14
+
+
+def test_two_builds_take_eight_pages(chrome, tmp_path):
+    file = build_sheet(ridesim.compare(BUILDS[:2], "harbour_festival")).save(tmp_path / "two.html")
+    page = chrome.new_page(viewport=PAPER)
+    page.goto(file.as_uri())
+    assert pages_of(page) <= 8
+    page.close()
 
 
 def test_axe_finds_nothing_serious(page):

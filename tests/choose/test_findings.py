@@ -139,7 +139,7 @@ def test_brakes_that_do_not_cover_the_day():
     assert found["hold-not-covered"].numbers["slope_percent"] == 5.0
     assert found["stopping-not-covered"].severity == "stop"
     none = codes(make_build(), ride(grade=-5.0))
-    assert "none is named that holds" in none["hold-not-covered"].text
+    assert "none is named that holds" in none["hold-not-stated"].text
     assert "hold-not-covered" not in codes(make_build(), ride())
 
 

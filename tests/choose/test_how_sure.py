@@ -150,3 +150,39 @@ def test_verdicts_say_what_decides(heron, values, level, words):
     (verdict,) = ridesim.compare(heron.changed(values), "harbour_festival", draws=64).verdicts
     assert verdict.level == level
     assert words in verdict.sentence
+
+
+def test_a_width_that_leaves_no_answer_is_named(heron):
+    wild = heron.changed({
+        "pack.block_capacity_ah": 60.0,
+        "vehicle.rolling_coefficient": {"low": 0.0005, "likely": 0.018, "high": 0.03},
+    })  # fmt: skip
+    (candidate,) = ridesim.compare(wild, "harbour_festival", draws=64).candidates
+    (found,) = [each for each in candidate.findings if each.code == "width-too-wide"]
+    assert found.text.startswith("Rolling resistance over weight may be anything from 0.0005 to 0.03 (vehicle.rolling")
+    sane = ridesim.compare(heron, "harbour_festival", draws=64).candidates[0]
+    assert "width-too-wide" not in [each.code for each in sane.findings]
+
+
+def test_draws_that_exclude_each_other_are_counted_and_told(heron):
+    close = heron.changed({
+        "controller.cutoff_action": "cut-out",
+        "controller.cutoff_voltage_v": {"low": 31.0, "likely": 31.5, "high": 32.6},
+        "controller.restart_voltage_v": {"low": 32.0, "likely": 33.0, "high": 34.0},
+    })  # fmt: skip
+    (candidate,) = ridesim.compare(close, "harbour_festival", draws=256).candidates
+    (found,) = [each for each in candidate.findings if each.code == "draws-left-out"]
+    assert found.text.startswith(f"{candidate.drawn.left_out} of 256 draws")
+    assert len(candidate.drawn.scores) == 256 - candidate.drawn.left_out < 256
+
+
+@pytest.mark.parametrize(
+    ("brakes", "level", "open_"),
+    [([], "yes", True), ([{"name": "band", "holds_percent": 2.0, "deceleration_mps2": 0.2}], "no", False)],
+)
+def test_a_brake_that_nobody_described_is_a_line_below(heron, brakes, level, open_):
+    build = heron.changed({"vehicle.brakes": brakes, "pack.block_capacity_ah": 60.0})
+    (verdict,) = ridesim.compare(build, "harbour_festival", draws=64).verdicts
+    assert verdict.level == level
+    assert bool(verdict.unstated) is open_
+    assert ("brakes hold and stop it" in verdict.wishes) is not open_

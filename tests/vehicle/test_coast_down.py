@@ -133,7 +133,7 @@ def test_what_the_file_says_is_kept_and_counted_once(heron, tmp_path):
 def test_a_value_set_by_hand_takes_the_place_of_the_runs(heron):
     fitted = heron.changed({"vehicle.coast_down": [[15, 5, 12.4]]})
     by_hand = fitted.changed({"vehicle.rolling_coefficient": 0.03})
-    assert by_hand.vehicle.coast_down == ()
+    assert by_hand.vehicle.coast_down is None
     assert by_hand.vehicle.rolling_coefficient == 0.03
     assert by_hand.vehicle.drag_area_m2 == fitted.vehicle.drag_area_m2
     assert "no longer count" in by_hand.notes[0].text

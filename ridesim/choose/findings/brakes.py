@@ -25,6 +25,13 @@ def brakes(build: Build, day: Day, top_kmh: float) -> Iterator[Finding]:
         yield from _stopping(day, speed, best)
 
 
+def _uncovered(what: str, best: float | None, text: str, numbers: dict[str, float]) -> Finding:
+    """A brake that is too weak stops the day; one that the file does not describe has to be tried and written in."""
+    if best is None:
+        return Finding(f"{what}-not-stated", "warning", text, numbers)
+    return Finding(f"{what}-not-covered", "stop", text, numbers)
+
+
 def _holding(day: Day, best: float | None) -> Iterator[Finding]:
     steepest = day.steepest_either_way_percent
     if steepest <= 0.0 or (best is not None and best >= steepest):
@@ -34,7 +41,7 @@ def _holding(day: Day, best: float | None) -> Iterator[Finding]:
         f"The day has a slope of {steepest:.1f} % and no mechanical brake is named that holds it ({known}). The motor holds "
         "nothing when the power fails: wheel chocks, a second person or a winch, and a tried brake."
     )
-    yield Finding("hold-not-covered", "stop", text, {"slope_percent": steepest, "holds_percent": best or 0.0})
+    yield _uncovered("hold", best, text, {"slope_percent": steepest, "holds_percent": best or 0.0})
 
 
 def _stopping(day: Day, speed: float, best: float | None) -> Iterator[Finding]:
@@ -45,7 +52,7 @@ def _stopping(day: Day, speed: float, best: float | None) -> Iterator[Finding]:
     if best is None or best < needed:
         known = "no brake's deceleration is stated" if best is None else f"the best one named gives {best:.1f} m/s²"
         text = f"From {speed * 3.6:.0f} km/h the day's stops need {needed:.1f} m/s² and {distance:.0f} m with a second to react; {known}."
-        yield Finding("stopping-not-covered", "stop", text, numbers)
+        yield _uncovered("stopping", best, text, numbers)
     else:
         text = (
             f"From {speed * 3.6:.0f} km/h it stops in {distance:.0f} m with a second to react and {needed:.1f} m/s²; try the brakes "

@@ -73,6 +73,7 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
         "below": [
             (what, text)
             for what, text in (
+                ("Not stated", found.unstated),
                 ("Hangs on", hangs_on(each, found, system)),
                 ("Measure first", measure_first(found)),
                 ("Would mend it", mend(found)),
@@ -80,7 +81,9 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
             if text
         ],
         "fails": found.level == "no",
-        "outcome": _halves([Line(row.label, f"{row.cells[0]} {row.unit}".strip(), inside=row.inside) for row in outcome]),
+        "outcome": _halves(
+            [Line(row.label, f"{row.cells[0]} {row.unit}".strip(), inside=row.inside) for row in outcome]
+        ),
         "findings": [(finding.severity, MARK[finding.severity], finding.text) for finding in each.findings],
         "moments": [
             {"heading": moment.capitalize(), "caution": CAUTIONS[moment], "lines": [_reading(r, system) for r in group]}
@@ -174,4 +177,6 @@ def _value_line(each: InPlay) -> Line:
     if each.width is not None:
         low, high = (float(f"{end:.3g}") for end in (each.width.low, each.width.high))
         said += f" ({low:g} to {high:g})"
-    return Line(key.replace("_", " ").replace("[", " ").replace("]", "").replace(".", ", "), said, "" if each.given else "*")
+    return Line(
+        key.replace("_", " ").replace("[", " ").replace("]", "").replace(".", ", "), said, "" if each.given else "*"
+    )

@@ -16,7 +16,7 @@ from ridesim.show.tables.outcome import lines_in_short
 from ridesim.show.units import METRIC, System
 from ridesim.vehicle import Build
 
-WIDE_PX, HIGH_PX = 703.0, {"pull": 200.0, "charge": 205.0}
+WIDE_PX, HIGH_PX = 703.0, {"pull": 185.0, "charge": 185.0}
 FOOT_PX = 20.0
 """186 mm, an A4 page between its margins, at 96 dots an inch; heights so that one page holds answer and pictures."""
 

@@ -9,7 +9,7 @@ from textwrap import wrap
 
 from ridesim.choose import Candidate, Comparison
 from ridesim.choose.findings import RANK
-from ridesim.choose.verdict import SAID
+from ridesim.choose.verdict import SAID, Verdict
 from ridesim.choose.wishes import share_in_words
 from ridesim.day.day import clock
 from ridesim.ride.result import Ride
@@ -88,7 +88,7 @@ def comparison_text(comparison: Comparison, everything: bool = False) -> str:
     most = SAID if len(candidates) < 3 else SAID - 1
     causes = [hangs_on(each, verdict, most=most) for each, verdict in zip(candidates, verdicts, strict=True)]
     return "\n".join([
-        *(wrapped(f"{each.name}. {each.sentence}", "  ") for each in verdicts),
+        *(line for each in verdicts for line in _verdict(each)),
         *_further(comparison),
         "",
         wrapped(
@@ -105,6 +105,12 @@ def comparison_text(comparison: Comparison, everything: bool = False) -> str:
         "What to watch",
         *_watched(candidates, everything),
     ])  # fmt: skip
+
+
+def _verdict(verdict: Verdict) -> list[str]:
+    """The verdict, and on a line below what the file leaves open."""
+    said = [wrapped(f"{verdict.name}. {verdict.sentence}", "  ")]
+    return [*said, wrapped(f"  {verdict.unstated}.", "  ")] if verdict.unstated else said
 
 
 EXPLAINED = (

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from ridesim.choose import Candidate
+from ridesim.choose.how_sure import cause_in_words
 from ridesim.choose.remedies import in_words
-from ridesim.choose.verdict import SAID, Verdict, cause_in_words
+from ridesim.choose.verdict import SAID, Verdict
 from ridesim.show.units import METRIC, System
 
 
@@ -14,7 +15,8 @@ def hangs_on(c: Candidate, verdict: Verdict, system: System = METRIC, most: int 
         return ""
     unit = system.label("km")
     return ", ".join(
-        f"{cause_in_words(c, key)} ± {system.value(km, 'km'):.1f} {unit}" for key, km in verdict.decides[:most]
+        f"{cause_in_words((c.build, c.ride.asked), key)} ± {system.value(km, 'km'):.1f} {unit}"
+        for key, km in verdict.decides[:most]
     )
 
 
