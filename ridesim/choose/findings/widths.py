@@ -8,7 +8,6 @@ from ridesim.choose.candidate import Candidate
 from ridesim.choose.how_sure import Drawn, cause_in_words
 from ridesim.words import Finding
 
-
 TOO_WIDE = 0.5
 """Share of the whole distance that one cause may move."""
 
