@@ -176,6 +176,12 @@ def drawn_rides(builds: Sequence[Build], day: Day, count: int, speeds_kmh: Seque
     return found
 
 
+def likely_holds(builds: Sequence[Build], day: Day) -> Shares:
+    """Which wishes of a day each of many builds holds, by their likely values: by the wish's name, one value a build."""
+    rides = ride_all(builds, day)
+    return _wishes(rides, _figures(rides, Steady.of(builds), np.zeros(len(builds))))
+
+
 def _scores(widths: Mapping[str, Uncertain], count: int) -> FloatArray:
     """Standard normal scores, one column a key: evenly spread, in an order that follows from key and width alone.
 

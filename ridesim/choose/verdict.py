@@ -64,6 +64,8 @@ class Verdict(InShort):
         By the share of draws that hold every wish: 0.90, 0.75, 0.25 at least, or less.
     sentence : str
         The verdict in one sentence, with the figure that decides.
+    words, why : str
+        Its two halves: the level in words, and the figure that decides.
     chance : float
         That share; without draws 1 or 0, of the likely values alone.
     wishes : mapping of str to float
@@ -85,6 +87,8 @@ class Verdict(InShort):
     name: str
     level: Level
     sentence: str
+    words: str
+    why: str
     chance: float
     wishes: Mapping[str, float]
     spare_km: Uncertain | None
@@ -131,11 +135,13 @@ def judge(c: Candidate, said: Said = METRIC) -> Verdict:
     weakest = min(shares, key=lambda wish: shares[wish])
     decides = failing[0] if failing else weakest if shares[weakest] < SURE else None
     how_many = f"; {share_in_words(chance)} vehicles that fit this file do the whole day" if drawn is not None else ""
-    spare, laps = c.spare_km, lap_km(c)
+    spare, laps, why = c.spare_km, lap_km(c), _why(c, decides, bool(failing), said)
     return Verdict(
         name=c.name,
         level=level,
-        sentence=f"{words}: {_why(c, decides, bool(failing), said)}{how_many}.",
+        sentence=f"{words}: {why}{how_many}.",
+        words=words,
+        why=why,
         chance=chance,
         wishes=shares,
         spare_km=spare,

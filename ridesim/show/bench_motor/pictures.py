@@ -15,7 +15,7 @@ from ridesim.bench.motor.prediction import plus_minus
 from ridesim.physics.motor import warm_resistance
 from ridesim.show.bench_motor.inputs import Answer, Curve
 from ridesim.show.panel.drawing import Drawing
-from ridesim.show.pictures.style import LINES, NOTE_PT, Look, dress
+from ridesim.show.style import LINES, NOTE_PT, Look, dress
 
 LEFT, RIGHT, TOP, BOTTOM = 62.0, 16.0, 12.0, 38.0
 

@@ -11,7 +11,7 @@ from ridesim.bench.motor.log import RPM
 from ridesim.bench.motor.prediction import plus_minus
 from ridesim.show.bench_motor.inputs import MOST_V, Answer
 from ridesim.show.bench_motor.pictures import OnePair, rounded
-from ridesim.show.pictures.style import LINES
+from ridesim.show.style import LINES
 
 
 class SpeedDiagram(OnePair):

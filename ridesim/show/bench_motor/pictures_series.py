@@ -7,7 +7,7 @@ import numpy as np
 from ridesim.bench.estimate import NORMAL
 from ridesim.show.bench_motor.inputs import Answer, Curve
 from ridesim.show.bench_motor.pictures import OnePair, fastest_rpm, rounded
-from ridesim.show.pictures.style import LINES
+from ridesim.show.style import LINES
 
 
 class _AgainstCurrent(OnePair):

@@ -11,7 +11,7 @@ from ridesim.bench.motor.model import QUANTITIES
 from ridesim.bench.motor.prediction import fan_drag_slowdown
 from ridesim.show.bench_motor.inputs import Answer
 from ridesim.show.bench_motor.pictures import fastest_rpm
-from ridesim.show.pictures.style import MARK
+from ridesim.show.style import MARK
 from ridesim.words import Finding, Uncertain
 
 CAUTIONS = (

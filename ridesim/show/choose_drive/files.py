@@ -72,7 +72,7 @@ def save(slot: Slot, path: Path) -> Slot:
         A box that is wrong, or a folder that cannot be written.
     """
     save_build(slot.build, path)
-    return Slot.of(slot.key, load_build(path), path.name)
+    return Slot.of(slot.key, load_build(path), path.name, str(path))
 
 
 def builds_in(folder: Path) -> tuple[str, ...]:
@@ -95,8 +95,8 @@ def _own(folder: Path, section: str) -> list[str]:
     return found
 
 
-def found_build(reference: str, folder: Path) -> tuple[Build, str]:
-    """A build by name or path, looked for in the user's folder first, and the name of its file.
+def found_build(reference: str, folder: Path) -> tuple[Build, str, str]:
+    """A build by name or path, looked for in the user's folder first, the name of its file, and how it was asked for.
 
     Raises
     ------
@@ -104,7 +104,7 @@ def found_build(reference: str, folder: Path) -> tuple[Build, str]:
         As ``ridesim check`` says it.
     """
     file = data.find(reference, "builds", beside=folder)
-    return load_build(file), file.name
+    return load_build(file), file.name, reference
 
 
 def found_day(reference: str, folder: Path) -> Day:

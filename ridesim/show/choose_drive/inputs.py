@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ridesim.choose.candidate import Candidate
 from ridesim.choose.compare import Comparison, need_own_names
+from ridesim.choose.how_sure import BAND
 from ridesim.choose.likely import with_bands, without_bands
 from ridesim.day import Day
 from ridesim.forms import value_at
@@ -24,17 +25,30 @@ from ridesim.words import Finding, InputProblem
 
 FloatArray = NDArray[np.float64]
 
+DRAWN_OVER_THE_DAY = 64
+"""So many draws give the band over the clock."""
 LONGEST_DAY_H = 400.0
 """Planned hours beyond which the panel does not ride a day: a slip of the pen, and it would hold the page for seconds."""
 
-VALUES: dict[str, Number] = {
-    "pack.blocks_in_series": Number("blocks", "Blocks in series", "", 1, 8, 1, whole=True),
-    "pack.block_capacity_ah": Number("capacity", "Block capacity", "Ah", 5, 120, 1),
-    "pack.strings_in_parallel": Number("strings", "Strings", "", 1, 4, 1, whole=True),
-    "drive.motor_teeth": Number("motor_teeth", "Motor teeth", "", 8, 30, 1, whole=True),
-    "drive.wheel_teeth": Number("wheel_teeth", "Wheel teeth", "", 20, 90, 1, whole=True),
-    "controller.max_battery_current_a": Number("battery_a", "Battery limit", "A", 5, 150, 1),
+BLOCK_AH = (5, 7, 9, 12, 14, 18, 20, 22, 24, 26, 28, 33, 38, 44, 50, 55, 65, 75, 90, 100, 120)
+AMPS = (10, 15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 100, 120, 150, 200)
+"""Sizes that blocks and controllers are sold in: common practice, no source."""
+
+FIRST: dict[str, Number] = {
+    "pack.blocks_in_series": Number("blocks", "Blocks in series", "", 1, 8, 1, whole=True, stops=tuple(range(1, 9))),
+    "pack.block_capacity_ah": Number("capacity", "Capacity", "Ah", 5, 120, 1, stops=BLOCK_AH),
+    "controller.max_battery_current_a": Number("battery_a", "Battery limit", "A", 5, 150, 1, stops=AMPS),
+    "drive.motor_teeth": Number("motor_teeth", "Motor teeth", "", 8, 30, 1, whole=True, stops=tuple(range(8, 31))),
+    "drive.wheel_teeth": Number("wheel_teeth", "Wheel teeth", "", 20, 90, 1, whole=True, stops=tuple(range(20, 91))),
 }
+MORE: dict[str, Number] = {
+    "pack.strings_in_parallel": Number("strings", "Strings", "", 1, 4, 1, whole=True, stops=(1, 2, 3, 4)),
+    "controller.max_motor_current_a": Number("motor_a", "Motor limit", "A", 5, 200, 1, stops=AMPS),
+    "drive.gearbox_ratio": Number("gearbox", "Gearbox ratio", "", 1, 20, 0.5),
+    "vehicle.rolling_coefficient": Number("rolling", "Rolling coefficient", "", 0.01, 0.05, 0.001),
+    "rider.mass_kg": Number("rider", "Rider", "kg", 30, 120, 1),
+}
+VALUES: dict[str, Number] = {**FIRST, **MORE}
 """What can be changed on a candidate: dotted key of the build, and its control."""
 
 
@@ -50,6 +64,8 @@ class Slot:
         As loaded or last saved.
     texts : mapping of str to str
         What stands in its boxes, by the control's key; among them its ``name`` and the ``file`` that it would be saved in.
+    reference : str
+        How its build is asked for: a path, or a shipped name.
     copied : bool
         Whether it has no file of its own yet.
     """
@@ -57,12 +73,13 @@ class Slot:
     key: int
     origin: Build
     texts: Mapping[str, str]
+    reference: str = ""
     copied: bool = False
 
     @classmethod
-    def of(cls, key: int, build: Build, file: str) -> Slot:
+    def of(cls, key: int, build: Build, file: str, reference: str = "") -> Slot:
         """A candidate as its build's file says."""
-        return cls(key, build, {"name": build.name, "file": file, **_texts_of(build)})
+        return cls(key, build, {"name": build.name, "file": file, **_texts_of(build)}, reference)
 
     @property
     def name(self) -> str:
@@ -84,7 +101,12 @@ class Slot:
         """
         if not self.name:
             raise InputProblem(self.origin.name, "name", "nothing", "a name of its own")
-        values = {place: number_of(self.texts[control.key], control, self.name) for place, control in VALUES.items()}
+        before = _texts_of(self.origin)
+        values = {
+            place: number_of(self.texts[control.key], control, self.name)
+            for place, control in VALUES.items()
+            if self.texts[control.key].strip() != before[control.key]
+        }
         return self.origin.changed(values, name=self.name)
 
     def problems(self) -> dict[str, str]:
@@ -102,8 +124,12 @@ class Slot:
 
     def marks(self) -> dict[str, str]:
         """Boxes that differ from the file, with what the file says."""
-        before = {"name": self.origin.name, **_texts_of(self.origin)}
-        return {key: f"the file says {text}" for key, text in before.items() if self.texts[key].strip() != text}
+        return {key: f"the file says {text}" for key, text in self.in_file.items() if self.texts[key].strip() != text}
+
+    @property
+    def in_file(self) -> dict[str, str]:
+        """What its boxes would hold as its file is."""
+        return {"name": self.origin.name, **_texts_of(self.origin)}
 
     @property
     def unsaved(self) -> bool:
@@ -117,10 +143,22 @@ def _texts_of(build: Build) -> dict[str, str]:
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """What the panel is asked for."""
+    """What the panel is asked for.
+
+    Attributes
+    ----------
+    slots : tuple of Slot
+    day : Day
+    chosen : int
+        Place of the candidate that is worked on.
+    former : Reckoned or None
+        That candidate before the change at hand.
+    """
 
     slots: tuple[Slot, ...]
     day: Day
+    chosen: int = 0
+    former: Reckoned | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +169,8 @@ class Series:
     ----------
     clock_h : ndarray
         Hours after midnight, evenly spaced.
-    charge, winding_c : ndarray
-        At those moments.
+    charge, winding_c, amps : ndarray
+        At those moments; the pack's current.
     low_v, high_v : ndarray
         Lowest and highest pack voltage around those moments.
     """
@@ -140,6 +178,7 @@ class Series:
     clock_h: FloatArray
     charge: FloatArray
     winding_c: FloatArray
+    amps: FloatArray
     low_v: FloatArray
     high_v: FloatArray
 
@@ -157,6 +196,8 @@ class Reckoned:
     resistance : tuple of (float, float)
         For each grade of the answer: force at standstill [N], and what (km/h)² adds [N].
     series : Series
+    reach : ndarray or None, shape (3, n)
+        Hours, and between which states of charge nine in ten draws are then; None until they are ridden.
     """
 
     candidate: Candidate
@@ -165,15 +206,18 @@ class Reckoned:
     limits: NDArray[np.int64]
     resistance: tuple[tuple[float, float], ...]
     series: Series
+    reach: FloatArray | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Answer:
-    """What the panel shows: candidates in their order, on one day."""
+    """What the panel shows: candidates in their order, on one day; the chosen one, and how that was before the change at hand."""
 
     day: Day
     grades: tuple[float, ...]
     each: tuple[Reckoned, ...]
+    chosen: int = 0
+    former: Reckoned | None = None
 
     @property
     def banded(self) -> bool:
@@ -192,6 +236,11 @@ class Answer:
         return [(place, found) for place, c in enumerate(candidates) for found in (*c.findings, *c.build.notes)]
 
     @property
+    def one(self) -> Reckoned:
+        """The chosen candidate."""
+        return self.each[self.chosen]
+
+    @cached_property
     def comparison(self) -> Comparison:
         """The same as ``ridesim.compare`` gives."""
         return Comparison(self.day, tuple(one.candidate for one in self.each))
@@ -211,7 +260,7 @@ class Reckoner:
         wish : Wish
             Candidates and day.
         quick : bool
-            Leave the draws for later: everything is right but the bands.
+            Leave the draws for later: everything is right but bands and levels.
 
         Raises
         ------
@@ -225,13 +274,23 @@ class Reckoner:
         fresh = {}
         for key, what in asked.items():
             before, one = self._kept.get(key, (None, None))
-            if one is None or before != what:
-                one = reckon(*what, grades)
-            if not quick and not one.candidate.banded:
-                one = replace(one, candidate=with_bands([one.candidate], wish.day)[0])
-            fresh[key] = what, one
+            fresh[key] = what, one if one is not None and before == what else reckon(*what, grades)
         self._kept = fresh
-        return Answer(wish.day, grades, tuple(one for _, one in fresh.values()))
+        found = Answer(wish.day, grades, tuple(one for _, one in fresh.values()), wish.chosen, wish.former)
+        return found if quick else [found, *self.completed(wish, found)][-1]
+
+    def completed(self, wish: Wish, quick: Answer) -> Iterator[Answer]:
+        """A quick answer with the draws of one candidate more each time, the chosen one first."""
+        each = list(quick.each)
+        for place in sorted(range(len(each)), key=lambda place: place != quick.chosen):
+            if each[place].candidate.banded:
+                continue
+            banded = with_bands([each[place].candidate], wish.day)[0]
+            each[place] = replace(each[place], candidate=banded, reach=reach_of(banded))
+            key = wish.slots[place].key
+            self._kept[key] = self._kept[key][0], each[place]
+            quick = replace(quick, each=tuple(each))
+            yield quick
 
 
 def reckon(build: Build, day: Day, grades: tuple[float, ...]) -> Reckoned:
@@ -254,7 +313,11 @@ def pictured(one: Candidate, grades: tuple[float, ...]) -> Reckoned:
 def answer_of(comparison: Comparison) -> Answer:
     """A finished comparison with what its pictures need."""
     grades = climbs(comparison.day)
-    return Answer(comparison.day, grades, tuple(pictured(one, grades) for one in comparison.candidates))
+    return Answer(
+        comparison.day,
+        grades,
+        tuple(replace(pictured(one, grades), reach=reach_of(one)) for one in comparison.candidates),
+    )
 
 
 def series_of(one: Candidate, points: int = 240) -> Series:
@@ -270,9 +333,34 @@ def series_of(one: Candidate, points: int = 240) -> Series:
         edges / 3600.0,
         np.interp(edges, clock, np.maximum(rows["state_of_charge"], 0.0)),
         np.interp(edges, clock, rows["winding_c"]),
+        np.interp(edges, clock, rows["pack_current_a"]),
         np.minimum.reduceat(merged, starts),
         np.maximum.reduceat(merged, starts),
     )
+
+
+def reach_of(one: Candidate) -> FloatArray | None:
+    """Between which states of charge nine in ten draws are at the start and at the end of every activity.
+
+    Returns
+    -------
+    ndarray, shape (3, n), or None
+        Hours of the likely ride, low, high; None without draws.
+    """
+    if one.drawn is None:
+        return None
+    likely = one.ride.stages
+    ends = np.array([[stage.end_charge for stage in ride.stages] for ride in one.drawn.ridden(DRAWN_OVER_THE_DAY)])
+    low, high = np.quantile(ends, [0.5 - BAND / 2.0, 0.5 + BAND / 2.0], axis=0)
+    hours, lows, highs = [], [], []
+    start = one.ride.day.start_state_of_charge
+    before = min(low[0], start), max(high[0], start)
+    for place, stage in enumerate(likely):
+        hours += [stage.start_s / 3600.0, stage.end_s / 3600.0]
+        lows += [before[0], min(low[place], stage.end_charge)]
+        highs += [before[1], max(high[place], stage.end_charge)]
+        before = lows[-1], highs[-1]
+    return np.array([hours, lows, highs])
 
 
 def climbs(day: Day) -> tuple[float, ...]:

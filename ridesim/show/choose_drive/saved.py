@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Any
 
 from ridesim.show.choose_drive.inputs import Answer
@@ -12,11 +13,11 @@ from ridesim.show.pictures.charge import ChargeDiagram
 from ridesim.show.pictures.heat import HeatDiagram
 from ridesim.show.pictures.ledger import LedgerBars
 from ridesim.show.pictures.pull import PullDiagram
-from ridesim.show.pictures.style import LIGHT
+from ridesim.show.style import LIGHT
 from ridesim.show.units import System
 
-DRAWINGS: dict[str, type[Drawing]] = {
-    "pull": PullDiagram, "charge": ChargeDiagram, "heat": HeatDiagram, "ledger": LedgerBars,
+DRAWINGS: dict[str, Callable[[], Drawing]] = {
+    "pull": PullDiagram, "charge": partial(ChargeDiagram, named=True), "heat": HeatDiagram, "ledger": LedgerBars,
 }  # fmt: skip
 WIDTH, HEIGHT, TITLE = 1400.0, 860.0, 34.0
 """Size of an exported picture. [px at 96 dpi]"""
@@ -25,7 +26,8 @@ WIDTH, HEIGHT, TITLE = 1400.0, 860.0, 34.0
 def still_picture(answer: Answer, system: System) -> Any:
     """A Figure of its own with the four pictures, for export."""
     drawings = [DRAWINGS[name]() for name in ("pull", "charge", "ledger", "heat")]
-    return drawn(answer, system, drawings, 2, (WIDTH, HEIGHT), f"{', '.join(answer.names)} on {answer.day.name}")
+    verdicts = "; ".join(f"{each.name}: {each.words.lower()}" for each in answer.comparison.verdicts)
+    return drawn(answer, system, drawings, 2, (WIDTH, HEIGHT), f"{answer.day.name}. {verdicts}")
 
 
 def drawn(

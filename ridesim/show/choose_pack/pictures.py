@@ -15,7 +15,7 @@ from ridesim.ride.pack.charge import FULL, MARKS
 from ridesim.show.choose_pack.inputs import PackAnswer, kind_of
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.pictures.scales import LINE_PX, round_top, spread
-from ridesim.show.pictures.style import LINES, MARKERS, NOTE_PT, Look, dress
+from ridesim.show.style import LINES, MARKERS, NOTE_PT, Look, dress
 from ridesim.words import degrees
 
 FloatArray = NDArray[np.float64]

@@ -11,6 +11,9 @@ import traitlets
 from ridesim.show.panel.fields import Field
 from ridesim.show.panel.styles import FRONT, View
 
+WHOSE = "whose"
+"""Beside what is typed: what it is about."""
+
 
 class ControlsView(View):
     """A row of controls on the page."""
@@ -19,10 +22,12 @@ class ControlsView(View):
     fields: Any = traitlets.List().tag(sync=True)
     group = traitlets.Unicode("").tag(sync=True)
     shape = traitlets.Unicode("row").tag(sync=True)
+    whose = traitlets.Unicode("").tag(sync=True)
     texts = traitlets.Dict().tag(sync=True)
     typed = traitlets.Dict().tag(sync=True, echo_update=False)
     problems = traitlets.Dict().tag(sync=True)
     marks = traitlets.Dict().tag(sync=True)
+    hatches = traitlets.Dict().tag(sync=True)
     pressed: Any = traitlets.List().tag(sync=True, echo_update=False)
 
 
@@ -66,11 +71,11 @@ class Controls:
     @property
     def texts(self) -> dict[str, str]:
         """What stands in the boxes now."""
-        return dict(self.view.typed)
+        return {key: text for key, text in self.view.typed.items() if key != WHOSE}
 
     def put(self, texts: Mapping[str, str]) -> None:
         """Put other text in boxes, without telling anyone."""
-        merged = {**self.view.typed, **texts}
+        merged = {**self.texts, **texts}
         self._own = merged
         self.view.typed = dict(merged)
         self._own = None
@@ -78,20 +83,29 @@ class Controls:
         self._puts += 1
         self.view.texts = {**merged, "puts": str(self._puts)}
 
-    def set_fields(self, fields: Sequence[Field], group: str | None = None) -> None:
-        """Other fields, or another name of the group."""
+    def set_fields(self, fields: Sequence[Field], group: str | None = None, whose: str | None = None) -> None:
+        """Other fields, another name of the group, or another thing that they are about."""
         with self.view.hold_sync():
             if group is not None:
                 self.view.group = group
+            if whose is not None:
+                self.view.whose = whose
             self.view.fields = [asdict(field) for field in fields]
 
     def judge(self, problems: Mapping[str, str], marks: Mapping[str, str]) -> None:
         """Mark boxes as wrong (with the message) and as changed (with what they were)."""
         self.view.problems, self.view.marks = dict(problems), dict(marks)
 
+    def hatch(self, fails: Mapping[str, list[tuple[int, int, str]]]) -> None:
+        """Hatch the stops of sliders at which something fails: first and last stop by place, and in a word what."""
+        if fails != self.view.hatches:
+            self.view.hatches = {key: [list(each) for each in spans] for key, spans in fails.items()}
+
     def _heard(self, change: Any) -> None:
-        if change["new"] != self._own:
-            self._changed(dict(change["new"]))
+        texts = dict(change["new"])
+        # What was typed about the former thing and comes in late is not meant for this one.
+        if texts != self._own and texts.pop(WHOSE, self.view.whose) == self.view.whose:
+            self._changed(texts)
 
     def _pushed(self, change: Any) -> None:
         if self._pressed and change["new"]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from html import escape
 from typing import Any, Generic, TypeVar
@@ -74,8 +74,11 @@ class Desk(Generic[WishType, AnswerType]):
         sentences = [picture.view.sentence for picture in self.pictures.values()]
         plain = "\n".join([STILL, *sentences])
         html = f"<p><i>{STILL}</i></p><p>{'<br>'.join(map(escape, sentences))}</p>{self._still_html()}"
-        image = joined([picture.png() for picture in self.pictures.values()])
-        return {"image/png": image, "text/plain": plain}, {"text/html": html, "text/plain": plain}
+        return {"image/png": self._still_image(), "text/plain": plain}, {"text/html": html, "text/plain": plain}
+
+    def _still_image(self) -> bytes:
+        """The pictures of the still copy, as they are on the page."""
+        return joined([picture.png() for picture in self.pictures.values()])
 
     def _still_html(self) -> str:
         """What stands below the pictures in the still copy."""
@@ -107,8 +110,9 @@ class Desk(Generic[WishType, AnswerType]):
         """Compute and show one wish; runs in the worker, lock held."""
         raise NotImplementedError
 
-    def _finish(self, wish: WishType) -> None:
-        """Add what a slider on its way need not wait for; in the worker, lock held."""
+    def _finish(self, wish: WishType) -> Iterator[None]:
+        """Add, step by step, what a slider on its way need not wait for; in the worker, lock held."""
+        return iter(())
 
     def _rest(self) -> None:
         if self._young:

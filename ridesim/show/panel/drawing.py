@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from ridesim.show.panel.runs import words
-from ridesim.show.pictures.style import LIGHT, Look
+from ridesim.show.style import LIGHT, Look
 from ridesim.show.units import METRIC, System
 
 DPI = 96.0
@@ -62,6 +62,10 @@ class Drawing:
     def sentence(self, answer: Any) -> str:
         """The picture's main number, in words."""
         raise NotImplementedError
+
+    def reads(self, answer: Any) -> dict[str, Any]:
+        """What the page reads off where the picture is pointed at, see ``front/picture.js``; nothing by default."""
+        return {}
 
     def alt(self, answer: Any) -> str:
         """What the picture shows, for who cannot see it."""

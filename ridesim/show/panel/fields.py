@@ -12,7 +12,8 @@ from ridesim.words import InputProblem
 class Number:
     """A number: typed in a box, or moved by a slider that reaches from ``low`` to ``high``.
 
-    The slider's reach is for comfort; a typed value beyond it counts as long as the build allows it.
+    The slider's reach is for comfort; a typed value beyond it counts as long as the build allows it. With ``stops`` it stops at these
+    only, and those ``owned`` are shown filled.
     """
 
     key: str
@@ -22,18 +23,20 @@ class Number:
     high: float
     step: float
     whole: bool = False
+    stops: tuple[float, ...] = ()
+    owned: tuple[float, ...] = ()
     kind: str = "number"
 
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """A line of text, with suggestions where there are some."""
+    """A line of text, with suggestions where there are some; Enter presses the button named ``enter``."""
 
     key: str
     label: str
     options: tuple[str, ...] = ()
     hide_label: bool = False
-    swatch: int = 0
+    enter: str = ""
     kind: str = "text"
 
 
@@ -54,6 +57,7 @@ class Press:
     key: str
     label: str
     tip: str = ""
+    off: bool = False
     kind: str = "press"
 
 

@@ -28,7 +28,7 @@ class NewestOnly(Generic[Item]):
         Called with an exception that ``work`` let through.
     finish : callable, optional
         The rest of the answer to an item, which a slider on its way need not wait for: called with the item when no other
-        came for ``finish_s``, :data:`WORK` held.
+        came for ``finish_s``. It gives back steps; each is done with :data:`WORK` held, and those left are dropped when another item comes.
     settled : callable, optional
         Called when no request came for ``rest_s`` after the last work, :data:`WORK` held.
     finish_s, rest_s : float
@@ -39,7 +39,7 @@ class NewestOnly(Generic[Item]):
         self,
         work: Callable[[Item], None],
         failed: Callable[[BaseException], None],
-        finish: Callable[[Item], None] = lambda item: None,
+        finish: Callable[[Item], Iterator[None]] = lambda item: iter(()),
         settled: Callable[[], None] = lambda: None,
         finish_s: float = 0.06,
         rest_s: float = 1.0,
@@ -49,6 +49,7 @@ class NewestOnly(Generic[Item]):
         self._change = threading.Condition()
         self._slot: list[Item] = []
         self._unfinished: list[Item] = []
+        self._steps: Iterator[None] | None = None
         self._busy = False
         self._unsettled = False
         self._closed = False
@@ -72,7 +73,9 @@ class NewestOnly(Generic[Item]):
             False where that took longer than ``seconds``.
         """
         with self._change:
-            return self._change.wait_for(lambda: not (self._slot or self._busy or self._unfinished), seconds)
+            return self._change.wait_for(
+                lambda: not (self._slot or self._busy or self._unfinished or self._steps), seconds
+            )
 
     def close(self) -> None:
         """End the worker after what it is doing."""
@@ -80,6 +83,7 @@ class NewestOnly(Generic[Item]):
             self._closed = True
             self._slot.clear()
             self._unfinished.clear()
+            self._steps = None
             self._change.notify_all()
 
     def _run(self) -> None:
@@ -99,6 +103,8 @@ class NewestOnly(Generic[Item]):
 
     def _patience(self) -> float | None:
         """How long to wait for a request before something else is done."""
+        if self._steps is not None:
+            return 0.0
         if self._unfinished:
             return self._finish_s
         return self._rest_s if self._unsettled else None
@@ -107,15 +113,29 @@ class NewestOnly(Generic[Item]):
         """Answer the newest request."""
         item = self._slot.pop()
         self._unfinished[:] = [item]
+        self._steps = None
         self._unsettled = True
         return partial(self._work, item)
 
     def _rest(self) -> Callable[[], None]:
         """Nothing was asked for a while."""
         if self._unfinished:
-            return partial(self._finish, self._unfinished.pop())
+            self._steps = self._finish(self._unfinished.pop())
+        if self._steps is not None:
+            return self._step
         self._unsettled = False
         return self._settled
+
+    def _step(self) -> None:
+        """The next step of the rest of an answer."""
+        steps = self._steps
+        try:
+            if steps is not None:
+                next(steps)
+        except BaseException as problem:
+            self._steps = None
+            if not isinstance(problem, StopIteration):
+                raise
 
     def _do(self, task: Callable[[], None]) -> None:
         try:

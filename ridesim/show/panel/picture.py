@@ -11,7 +11,7 @@ import traitlets
 from ridesim.show.panel.drawing import Canvas, Drawing, Layer, as_png
 from ridesim.show.panel.runs import changed, packed, words
 from ridesim.show.panel.styles import FRONT, View
-from ridesim.show.pictures.style import look
+from ridesim.show.style import look
 
 
 class PictureView(View):
@@ -29,6 +29,7 @@ class PictureView(View):
     old = traitlets.Bool(False).tag(sync=True)
     serial = traitlets.Int(0).tag(sync=True)
     whole = traitlets.Int(0).tag(sync=True)
+    reads: Any = traitlets.Dict().tag(sync=True)
     view = traitlets.List([480, 250, 1.0, 0]).tag(sync=True, echo_update=False)
 
 
@@ -61,6 +62,7 @@ class Picture:
             self.view.size = [pixels.shape[1], pixels.shape[0]]
             self.view.alt = drawing.alt(answer)
             self.view.sentence = drawing.sentence(answer)
+            self.view.reads = drawing.reads(answer)
             self.view.old = False
             self.view.whole = self.canvas.full_draws
             self.view.serial += 1

@@ -5,13 +5,23 @@ from typing import Any
 
 import anywidget
 
+from ridesim.show.style import DARK, LIGHT, variables
+
 FRONT = Path(__file__).parent / "front"
+
+
+def _colours() -> str:
+    """Variables of the style sheet for light pages, and for dark ones."""
+    panel = ":is(.ridesim-desk, .ridesim-panel)"
+    return f"""{panel} {{ {variables(LIGHT)} }}
+body[data-jp-theme-light="false"] {panel} {{ {variables(DARK)} }}
+"""
 
 
 class View(anywidget.AnyWidget):
     """A view in the panel's style."""
 
-    _css = (FRONT / "panel.css").read_text(encoding="utf-8")
+    _css = _colours() + (FRONT / "panel.css").read_text(encoding="utf-8")
 
     def __init__(self, **values: Any) -> None:
         super().__init__(**values)

@@ -38,6 +38,25 @@ def hours(answer: Answer) -> tuple[float, float]:
     return first, max(first + 0.05, _rounded(0.0, last * 3600.0))
 
 
+def lit_hours(answer: Answer) -> list[list[float]]:
+    """Hours between which the lights are on, those less than half an hour apart joined."""
+    first, last = hours(answer)
+    lit = [
+        [start, end]
+        for act, (_, start, end) in zip(answer.day.activity, spans(answer), strict=False)
+        if act.lighting is not None and act.lighting > 0.0
+    ]
+    on, off = (each / 3600.0 for each in answer.day.lit_s)
+    lit += [[max(first, on + 24.0 * day), min(last, off + 24.0 * day)] for day in range(-1, int(last / 24.0) + 1)]
+    found: list[list[float]] = []
+    for start, end in sorted(each for each in lit if each[0] < each[1]):
+        if found and start <= found[-1][1] + 0.5:
+            found[-1][1] = max(found[-1][1], end)
+        else:
+            found.append([start, end])
+    return found
+
+
 def hour_ticks(first: float, last: float, width: float) -> list[tuple[float, str]]:
     """Whole hours (or minutes, or days) that have room, with their clock times."""
     room = max(2.0, width / 52.0)
@@ -120,7 +139,7 @@ def _crossed(placed: tuple[Placed, ...], left: float, right: float, x: float, ro
 
 def frame_key(answer: Answer) -> Hashable:
     """What the clock and the shading depend on."""
-    return hours(answer), tuple(spans(answer))
+    return hours(answer), tuple(spans(answer)), tuple(map(tuple, lit_hours(answer)))
 
 
 def set_clock(plot: Plot, answer: Answer, y: Ticks, beside: str, below: str = "", labels: bool = True) -> None:
@@ -143,7 +162,7 @@ def set_clock(plot: Plot, answer: Answer, y: Ticks, beside: str, below: str = ""
     plot.axes.set_xlim(first, last)
     ticks = [(place, text if labels else "") for place, text in hour_ticks(first, last, plot.width)]
     plot.set(ticks, y, below=below, beside=beside)
-    plot.shade([span[1:] for span in spans(answer)])
+    plot.shade([span[1:] for span in spans(answer)], lit_hours(answer))
 
 
 class Names:

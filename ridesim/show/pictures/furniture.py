@@ -16,7 +16,7 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path
 
 from ridesim.show.panel.note import note
-from ridesim.show.pictures.style import LABEL_PT, LINES, MARKERS, NOTE_PT, TICK_PT, Look
+from ridesim.show.style import LABEL_PT, LINES, MARKERS, NOTE_PT, TICK_PT, Look
 
 Ticks = Sequence[tuple[float, str]]
 LABELS = 40
@@ -46,14 +46,24 @@ class Plot:
         self, figure: Any, colours: Look, size: tuple[float, float], margins: tuple[float, float, float, float]
     ) -> None:
         (wide, high), (left, right, above, below) = size, margins
-        self.colours, self.left = colours, left
+        self.colours, self.left, self.size = colours, left, size
         self.width, self.height = wide - left - right, high - above - below
         box = [left / wide, below / high, self.width / wide, self.height / high]
         axes = self.axes = figure.add_axes(box)
         axes.set_axis_off()
         over_all = {"transform": axes.transAxes, "clip_on": False}
         self._shade = axes.add_artist(
-            PathPatch(Path([(0, 0)]), facecolor=colours.shade, lw=0, zorder=0.1, transform=axes.get_xaxis_transform())
+            PathPatch(
+                Path([(0, 0)]),
+                facecolor=colours.edge,
+                alpha=0.10,
+                lw=0,
+                zorder=0.1,
+                transform=axes.get_xaxis_transform(),
+            )
+        )
+        self._lit = axes.add_artist(
+            PathPatch(Path([(0, 0)]), facecolor=colours.dusk, lw=0, zorder=0.05, transform=axes.get_xaxis_transform())
         )
         self._grid = axes.add_artist(LineCollection([], colors=colours.grid, linewidths=0.8, zorder=0.5, **over_all))
         self._ticks = axes.add_artist(LineCollection([], colors=colours.faint, linewidths=0.9, zorder=2.6, **over_all))
@@ -89,6 +99,17 @@ class Plot:
         """Words at the left end of such a line."""
         first, last = self.axes.get_xlim()
         return note(self.axes, first + 0.006 * (last - first), y, text, size=NOTE_PT, color=colour, **options)
+
+    def title(self, text: str) -> Any:
+        """What the plot's height means, above its upper left corner."""
+        style = {"size": NOTE_PT, "color": self.colours.faint, "transform": self.axes.transAxes, "va": "bottom"}
+        return note(self.axes, -self.left / self.width + 2.0 / self.width, 1.0 + 6.0 / self.height, text, **style)
+
+    @property
+    def frame(self) -> list[float]:
+        """The plotting area in pixels of the picture: left, top, right, bottom."""
+        box, (wide, high) = self.axes.get_position(), self.size
+        return [box.x0 * wide, (1.0 - box.y1) * high, box.x1 * wide, (1.0 - box.y0) * high]
 
     @property
     def pixel(self) -> float:
@@ -140,9 +161,10 @@ class Plot:
         self._below.set(text=below, y=-19.0 * up)
         self._beside.set(text=beside, x=(2.0 - self.left) * across)
 
-    def shade(self, spans: Sequence[tuple[float, float]]) -> None:
-        """Shade spans of the horizontal axis. One path for all: a patch each would cost 2 ms a span."""
-        self._shade.set_path(boxes([(start, 0.0, end, 1.0) for start, end in spans]))
+    def shade(self, spans: Sequence[tuple[float, float]], lit: Sequence[Sequence[float]] = ()) -> None:
+        """Shade spans of the horizontal axis, and tint those that are lit. One path for all: a patch each would cost 2 ms a span."""
+        for patch, pairs in ((self._shade, spans), (self._lit, lit)):
+            patch.set_path(boxes([(start, 0.0, end, 1.0) for start, end in pairs]) if len(pairs) else Path([(0, 0)]))
 
 
 def boxes(corners: Sequence[tuple[float, float, float, float]]) -> Path:

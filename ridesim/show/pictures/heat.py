@@ -13,7 +13,7 @@ from ridesim.show.panel.drawing import Drawing
 from ridesim.show.pictures import clock as day_clock
 from ridesim.show.pictures.furniture import Plot, even_ticks
 from ridesim.show.pictures.scales import LINE_PX, spread
-from ridesim.show.pictures.style import Look
+from ridesim.show.style import Look
 
 LEFT, RIGHT, TOP, GAP, BOTTOM = 54.0, 58.0, 8.0, 10.0, 36.0
 

@@ -13,7 +13,7 @@ from ridesim.show.panel.drawing import Drawing
 from ridesim.show.panel.note import note
 from ridesim.show.pictures.furniture import Plot, boxes, even_ticks
 from ridesim.show.pictures.scales import round_top
-from ridesim.show.pictures.style import HATCHES, NOTE_PT, Look
+from ridesim.show.style import HATCHES, NOTE_PT, Look
 
 GROUPS: dict[str, tuple[str, ...]] = {
     "rolling": ("rolling",),

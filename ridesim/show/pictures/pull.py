@@ -7,43 +7,49 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from matplotlib.collections import LineCollection, PolyCollection
+from matplotlib.collections import LineCollection
 
+from ridesim.day import Activity
 from ridesim.physics.controller import LIMIT_NAMES
 from ridesim.show.choose_drive.inputs import Answer, Reckoned
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.panel.note import note
 from ridesim.show.pictures.furniture import Plot, even_ticks
 from ridesim.show.pictures.scales import LINE_PX, Places, round_top, spread, text_width
-from ridesim.show.pictures.style import MOST_CANDIDATES, NOTE_PT, Look
+from ridesim.show.style import MOST_CANDIDATES, NOTE_PT, Look
 
-LEFT, RIGHT, TOP, BOTTOM = 54.0, 10.0, 10.0, 40.0
+LEFT, RIGHT, TOP, BOTTOM = 38.0, 26.0, 22.0, 24.0
 STRETCHES = 6
 GRADES = 6
+HELD_BY = {
+    "motor current": "held by the motor's amps",
+    "battery current": "by the pack's amps",
+    "full duty": "full throttle",
+}
+"""What sets a stretch of a curve, as the picture says it."""
+LONGEST_NAME = 24
 
 
 class PullDiagram(Drawing):
-    """Pull against road speed."""
+    """Pull against road speed: the chosen candidate with what resists it, the others faint."""
 
     def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
         """Axes, curves and notes."""
         self.colours = colours
         self.plot = Plot(figure, colours, (width, height), (LEFT, RIGHT, TOP, BOTTOM))
         self.axes, self.wide, self.high = self.plot.axes, self.plot.width, self.plot.height
-        # One collection for all grades: a line and a patch each would cost 0.3 ms apiece.
-        self.bands = self.axes.add_collection(
-            PolyCollection([], facecolors=colours.faint, alpha=0.25, linewidths=0), autolim=False
-        )
+        # One collection for all grades: a line each would cost 0.3 ms apiece.
         self.resist = self.axes.add_collection(
             LineCollection([], colors=colours.faint, linewidths=1.1, capstyle="butt"), autolim=False
         )
+        self.former = self.axes.plot([], [], lw=1.4, alpha=0.5)[0]
         self.curves, self.tops = self.plot.lines(), self.plot.marks()
-        self.joints = self.plot.lines(ls="", marker="|", ms=9, mew=1.8)
+        self.joints = self.axes.plot([], [], ls="", marker="|", ms=9, mew=1.8)[0]
         self.notes = [
             note(self.axes, size=NOTE_PT, transform=self.axes.transAxes, paper=colours.paper)
-            for _ in range(GRADES + MOST_CANDIDATES * (STRETCHES + 2))
+            for _ in range(GRADES + STRETCHES + MOST_CANDIDATES)
         ]
-        self.movers = [self.bands, self.resist, *self.curves, *self.joints, *self.tops, *self.notes]
+        self.movers = [self.resist, self.former, *self.curves, self.joints, *self.tops, *self.notes]
 
     def _limits(self, answer: Answer) -> tuple[float, float]:
         fastest = max(_last(one) for one in answer.each)
@@ -59,10 +65,12 @@ class PullDiagram(Drawing):
         right, top = self._limits(answer)
         self.axes.set_xlim(0.0, right)
         self.axes.set_ylim(0.0, top)
+        *speeds, (last, text) = even_ticks(0.0, right, max(3, int(self.wide / 60.0)))
         self.plot.set(
-            even_ticks(0.0, right, max(3, int(self.wide / 44.0))), even_ticks(0.0, top, max(3, int(self.high / 30.0))),
-            below=f"road speed, {self.system.label('kmh')}", beside="pull at the wheel, N",
-        )  # fmt: skip
+            [*speeds, (last, f"{text} {self.system.label('kmh')}")],
+            even_ticks(0.0, top, max(3, int(self.high / 44.0))),
+        )
+        self.still.append(self.plot.title("pull at the wheel, N"))
 
     def move(self, answer: Answer) -> list[Any]:
         """Curves, resistance lines, notes."""
@@ -70,19 +78,40 @@ class PullDiagram(Drawing):
         right, top = self.axes.get_xlim()[1], self.axes.get_ylim()[1]
         self.kmh, self.scale = self.system.value(1.0, "kmh"), np.array([self.wide / right, self.high / top])
         self._shown = [np.column_stack([self.kmh * one.speeds_kmh, one.pulls_n]) * self.scale for one in answer.each]
-        places = Places(self.wide, self.high, self._shown)
-        drawn = self._resistances(answer, np.linspace(0.0, right / self.kmh, 40), places)
-        for i, (one, pixels) in enumerate(zip(answer.each, self._shown, strict=True)):
-            self.curves[i].set_data(*(pixels / self.scale).T)
+        lines, names = self._slopes(answer)
+        places = Places(self.wide, self.high, [*self._shown, *lines])
+        for text, x, y in names:
+            self._note(text, x, y, self.colours.faint)
+            places.block(x, y, self.wide, y + LINE_PX)
+        self.resist.set_segments([line / self.scale for line in lines])
+        order = [*(i for i in range(len(answer.each)) if i != answer.chosen), answer.chosen]
+        for i in order:
+            one, mine = answer.each[i], i == answer.chosen
+            self.curves[i].set_data(*(self._shown[i] / self.scale).T)
+            self.curves[i].set(alpha=1.0 if mine else 0.6, lw=2.4 if mine else 1.4)
             x, y = self._top(one)
             self.tops[i].set_data([x / self.scale[0]], [y / self.scale[1]])
-            drawn += [self.curves[i], self.joints[i]]
             places.block(x - 7.0, y - 7.0, x + 7.0, y + 7.0)
-        for i, one in enumerate(answer.each):
-            self._name(i, one, places)
-        for i in range(len(answer.each)):
-            self._stretches(i, answer, places)
-        return [*drawn, *self.notes[: self.used], *self.tops[: len(answer.each)]]
+        for i in reversed(order):
+            self._name(i, answer, places)
+        self._stretches(answer, places)
+        behind = self._former(answer)
+        return [
+            self.resist,
+            *behind,
+            *(self.curves[i] for i in order),
+            self.joints,
+            *self.notes[: self.used],
+            *(self.tops[i] for i in order),
+        ]
+
+    def _former(self, answer: Answer) -> list[Any]:
+        """The chosen candidate before the change at hand."""
+        if answer.former is None:
+            return []
+        self.former.set_data(self.kmh * answer.former.speeds_kmh, answer.former.pulls_n)
+        self.former.set_color(self.colours.candidates[answer.chosen])
+        return [self.former]
 
     def _top(self, one: Reckoned) -> Any:
         """Where a curve meets the resistance on the level. [px]"""
@@ -96,65 +125,76 @@ class PullDiagram(Drawing):
         words.set_position((x / self.wide, (y + 3.0) / self.high))
         words.set(text=text, color=colour, weight=weight)
 
-    def _resistances(self, answer: Answer, speeds: Any, places: Places) -> list[Any]:
-        """Resistance of the heaviest candidate, a band down to the lightest; names at the right end."""
-        still, grows = np.array([one.resistance for one in answer.each])[..., None].transpose(2, 0, 1, 3)
-        forces = still + grows * speeds**2  # candidates × grades × speeds
-        shown, highs, lows = self.kmh * speeds, forces.max(axis=0), forces.min(axis=0)
-        self.resist.set_segments([np.column_stack([shown, high]) for high in highs])
-        there_and_back = np.r_[shown, shown[::-1]]
-        bands = [
-            np.column_stack([there_and_back, np.r_[high, low[::-1]]]) for high, low in zip(highs, lows, strict=True)
+    def _slopes(self, answer: Answer) -> tuple[list[Any], list[tuple[str, float, float]]]:
+        """What resists the chosen candidate on the level and on each slope of its day: a line that ends where its name begins. [px]"""
+        texts = [_short(name) for name in slope_names(answer)]
+        forces = [
+            still + grows * np.linspace(0.0, 1.0, 30) ** 2 * self._end(text) ** 2
+            for text, (still, grows) in zip(texts, answer.one.resistance, strict=True)
         ]
-        self.bands.set_verts(bands if len(answer.each) > 1 else [])
         highest = self.high - LINE_PX
-        wanted = np.minimum(highs[:, -1] * self.scale[1] + 1.0, highest)
-        for grade, y in zip(answer.grades, spread(list(wanted), LINE_PX - 1.0, 0.0, highest), strict=True):
-            name = "level" if grade == 0.0 else f"{grade:g} % up"
-            left = self.wide - text_width(name)
-            self._note(name, left, y, self.colours.faint)
-            places.block(left, y, self.wide, y + LINE_PX)
-        return [self.bands, self.resist]
+        wanted = [min(force[-1] * self.scale[1] - 0.5 * LINE_PX, highest) for force in forces]
+        heights = spread(wanted, LINE_PX, 0.0, highest)
+        lines, names = [], []
+        for text, force, y in zip(texts, forces, heights, strict=True):
+            end = self.kmh * self._end(text) * self.scale[0]
+            lines.append(np.column_stack([np.linspace(0.0, end, len(force)), force * self.scale[1]]))
+            names.append((text, end + 4.0, y))
+        return [line for line in lines if line[0, 1] < self.high], names
 
-    def _name(self, i: int, one: Reckoned, places: Places) -> None:
-        """The candidate's name near the falling end of its curve, with its top speed."""
-        name, colour, speed = one.candidate.name, self.colours.candidates[i], one.candidate.top_speed_kmh
+    def _end(self, text: str) -> float:
+        """Speed at which a line ends so that its name has room. [km/h]"""
+        return max(0.3 * self.wide, self.wide - text_width(text)) / self.scale[0] / self.kmh
+
+    def _name(self, i: int, answer: Answer, places: Places) -> None:
+        """The top speed at the chosen candidate's marker; another's name beside its curve."""
+        one, colour = answer.each[i], self.colours.candidates[i]
+        name, speed = _short(one.candidate.name), one.candidate.top_speed_kmh
         if speed <= 0.0:
-            self._note(f"{name}: does not move", 8.0, self.high * (0.5 - 0.09 * i), colour, "bold")
+            self._note(f"{name}: will not move", 8.0, self.high * (0.5 - 0.09 * i), colour, "bold")
             return
         top, pixels = self._top(one), self._shown[i]
         falling = pixels[pixels[:, 1] > top[1]][-60::12]
-        text = f"{name if len(name) <= 22 else name[:21] + '…'}  {self.kmh * speed:.1f}"
-        self._note_near(text, [top, *falling[::-1]], places, colour, "bold")
+        said = f"{self.kmh * speed:.1f} {self.system.label('kmh')}"
+        if i == answer.chosen:
+            self._note_near(said, [top, *falling[::-1]], places, colour, "bold")
+        else:
+            self._note_near(name, [*falling[::-1], top], places, colour)
 
-    def _note_near(self, text: str, anchors: list[Any], places: Places, colour: str, weight: str = "normal") -> None:
-        """A note near one of some points, where there is room. [px]"""
-        if spot := places.best(text, anchors):
+    def _note_near(
+        self, text: str, anchors: list[Any], places: Places, colour: str, weight: str = "normal", clear: bool = False
+    ) -> None:
+        """A note near one of some points, where there is room; ``clear`` of every curve. [px]"""
+        if spot := places.best(text, anchors, clear, weight == "bold"):
             self._note(text, *spot, colour, weight)
 
-    def _stretches(self, i: int, answer: Answer, places: Places) -> None:
-        """Name the limit on each stretch of a curve; once where two curves run together."""
-        one, pixels = answer.each[i], self._shown[i]
+    def _stretches(self, answer: Answer, places: Places) -> None:
+        """Name the limit on each stretch of the chosen candidate's curve."""
+        one, pixels = answer.one, self._shown[answer.chosen]
         starts = _starts(one)
-        self.joints[i].set_data(*(pixels[starts[1:]] / self.scale).T)
+        self.joints.set_data(*(pixels[starts[1:]] / self.scale).T)
+        self.joints.set_color(self.colours.candidates[answer.chosen])
         for first, after in list(pairwise([*starts, len(one.limits)]))[:STRETCHES]:
-            middle = (first + after - 1) // 2
-            if not any(self._runs_with(answer.each[j], one, middle) for j in range(i)):
-                steps = [middle, first + (after - first) // 4, first + 3 * (after - first) // 4]
-                text = LIMIT_NAMES[int(one.limits[first])]
-                self._note_near(text, [pixels[step] for step in steps], places, self.colours.candidates[i])
+            steps = [(first + after - 1) // 2, first + (after - first) // 4, first + 3 * (after - first) // 4]
+            name = LIMIT_NAMES[int(one.limits[first])]
+            self._note_near(
+                HELD_BY.get(name, name), [pixels[step] for step in steps], places, self.colours.faint, clear=True
+            )
 
-    @staticmethod
-    def _runs_with(other: Reckoned, one: Reckoned, middle: int) -> bool:
-        """Whether another curve has the same pull from the same limit there."""
-        speed = one.speeds_kmh[middle]
-        if speed > other.speeds_kmh[-1]:
-            return False
-        near = min(int(np.searchsorted(other.speeds_kmh, speed)), len(other.limits) - 1)
-        pull = float(np.interp(speed, other.speeds_kmh, other.pulls_n))
-        return bool(
-            other.limits[near] == one.limits[middle] and abs(pull - one.pulls_n[middle]) < 0.01 * max(1.0, pull)
-        )
+    def reads(self, answer: Answer) -> dict[str, Any]:
+        """Lines of each activity's slopes, which the page marks where the activity is pointed at. [px]"""
+        lines, _ = self._slopes(answer)
+        left, top, *_ = self.plot.frame
+        shown = {}
+        for place, act in enumerate(answer.day.activity):
+            steep = slopes_of(act)
+            shown[str(place)] = [
+                [round(float(v), 1) for pair in ends for v in (left + pair[0], top + self.high - pair[1])]
+                for grade, line in zip(answer.grades, lines, strict=False)
+                if grade in steep
+                for ends in pairwise(line[::10].tolist())
+            ]
+        return {"slopes": shown}
 
     def sentence(self, answer: Answer) -> str:
         """Top speeds on the level."""
@@ -173,6 +213,34 @@ class PullDiagram(Drawing):
             limits = ", then ".join(LIMIT_NAMES[int(one.limits[start])] for start in _starts(one))
             parts.append(f"{one.candidate.name}: {one.pulls_n[0]:.0f} N at standstill, limited by {limits}")
         return ". ".join(parts) + ". " + self.sentence(answer)
+
+
+def slopes_of(act: Activity) -> set[float]:
+    """Slopes of an activity, as the picture's grades have them. [%]"""
+    if act.route is not None:
+        return {round(max(leg.grade_percent, 0.0), 1) for leg in act.route.legs}
+    if act.trace is not None:
+        return {round(max(float(grade), 0.0), 1) for grade in act.trace.grade_percent}
+    return set()
+
+
+def slope_names(answer: Answer) -> list[str]:
+    """Each slope of the day by the activity that it first comes in."""
+    return [
+        "level"
+        if grade == 0.0
+        else f"{next((act.name for act in answer.day.activity if grade in slopes_of(act)), 'slope')} {grade:g} %"
+        for grade in answer.grades
+    ]
+
+
+def _short(name: str) -> str:
+    """A name that leaves room for the picture, its end kept."""
+    return (
+        name
+        if len(name) <= LONGEST_NAME
+        else f"{name[: LONGEST_NAME - 9].rstrip()}… {name.rsplit(' ', 2)[-2]} {name.rsplit(' ', 1)[-1]}"
+    )
 
 
 def _last(one: Reckoned) -> float:

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 _STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 CHARACTER_PX, LINE_PX = 6.4, 14.0
 """Width of an average character and height of a line of the pictures' notes, at 96 dpi."""
+BOLD = 1.15
+"""How much wider bold type is."""
 CELL_PX = 4.0
 """How finely labels look at the curves they should keep clear of."""
 
@@ -56,9 +58,11 @@ class Places:
         self.x, self.y = points.real, points.imag
         self.taken: list[tuple[float, float, float, float]] = []
 
-    def best(self, text: str, anchors: Iterable[tuple[float, float]]) -> tuple[float, float] | None:
-        """Lower left corner for a text near one of the anchors, or None where it would lie over another label."""
-        wide, high = text_width(text), LINE_PX
+    def best(
+        self, text: str, anchors: Iterable[tuple[float, float]], clear: bool = False, bold: bool = False
+    ) -> tuple[float, float] | None:
+        """Lower left corner for a text near one of the anchors, or None where it would lie over another label; or, ``clear``, over a curve."""
+        wide, high = text_width(text) * (BOLD if bold else 1.0), LINE_PX
         turns = np.array([
             (-wide / 2, 5.0), (7.0, -high / 2), (7.0, 4.0), (-wide / 2, -high - 5.0), (-wide - 7.0, -high / 2), (-wide - 7.0, -high - 3.0),
         ])  # fmt: skip
@@ -66,7 +70,12 @@ class Places:
         wanted = (at[:, None, :] + turns).reshape(-1, 2)
         corners = np.minimum(np.maximum(wanted, 2.0), (self.width - wide - 1.0, self.height - high - 1.0))
         ranks = (np.arange(len(at))[:, None] + 0.4 * np.arange(len(turns))).ravel()
-        scores = 6.0 * self._covered(corners, wide, high) + 0.3 * np.abs(corners - wanted).sum(axis=1) + ranks
+        covered = self._covered(corners, wide, high)
+        scores = (
+            (np.where(covered > 0.0, np.inf, 0.0) if clear else 6.0 * covered)
+            + 0.3 * np.abs(corners - wanted).sum(axis=1)
+            + ranks
+        )
         scores[self._taken(corners, wide, high)] = np.inf
         first = int(scores.argmin())
         if not np.isfinite(scores[first]):

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from itertools import groupby
 from typing import Any, NamedTuple
 
 from ridesim.choose import Candidate, Comparison
 from ridesim.choose.readings import Reading, readings
-from ridesim.choose.verdict import Said, judge
+from ridesim.choose.verdict import judge
 from ridesim.forms import InPlay
 from ridesim.ride.pack.day_charges import night_charge
 from ridesim.ride.pack.supply import SOCKETS, Charger, charger_of
 from ridesim.ride.steady.duty import duties
-from ridesim.show.pictures.style import MARK
+from ridesim.show.style import MARK
 from ridesim.show.tables.figures import band_text, filled_text
 from ridesim.show.tables.outcome import lines_for, number
-from ridesim.show.tables.verdicts import hangs_on, measure_first, mend
+from ridesim.show.tables.verdicts import hangs_on, measure_first, mend, said_in
 from ridesim.show.units import System
 from ridesim.vehicle import Build
 from ridesim.words import degrees, split_unit, symbol
@@ -63,7 +63,7 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
 
     ``own`` of the ``all_values`` values are given by the file; the others are defaults.
     """
-    build, found = each.build, judge(each, _said(system))
+    build, found = each.build, judge(each, said_in(system))
     values = [v for v in build.in_play() if _section(v) in SECTIONS and not v.place.startswith("vehicle.mass")]
     outcome = lines_for(Comparison(each.ride.day, (each,)), system)
     return {
@@ -107,15 +107,6 @@ def _halves(lines: list[Line]) -> tuple[list[Line], list[Line]]:
     """The rows in two columns; those inside a row stay with it."""
     half = next(n for n, line in enumerate(lines) if not line.inside and n >= len(lines) // 2 - 2)
     return lines[:half], lines[half:]
-
-
-def _said(system: System) -> Said:
-    """How the verdict says its figures in a system of units."""
-
-    def saying(unit: str, digits: int) -> Callable[[float], str]:
-        return lambda value: f"{system.value(value, unit):.{digits}f}\N{NO-BREAK SPACE}{system.label(unit)}"
-
-    return Said(saying("km", 1), saying("kmh", 1), saying("c", 0))
 
 
 def _reading(each: Reading, system: System) -> tuple[str, str, str, int]:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from html import escape
 
 from ridesim.choose.findings import RANK
-from ridesim.show.pictures.style import MARK
+from ridesim.show.style import MARK
 from ridesim.words import Finding
 
 
@@ -49,6 +50,25 @@ def better(text: str) -> str:
     return f'<b><span aria-hidden="true">✓ </span><span class="ridesim-unseen">better: </span>{text}</b>'
 
 
+ALIKE = 20
+"""Findings of one kind that begin with so many equal signs are said of one candidate for all."""
+LIKEWISE = "(numbers of the first)"
+
+
+def alike(findings: Iterable[tuple[int, Finding]]) -> list[tuple[Finding, list[int]]]:
+    """Findings with the places of all candidates that have them, worst first: the first one's numbers stand for all."""
+    shared: dict[tuple[str, str], list[tuple[int, Finding]]] = {}
+    for place, finding in findings:
+        shared.setdefault((finding.code, finding.text[:ALIKE]), []).append((place, finding))
+    found = []
+    for several in shared.values():
+        first = several[0][1]
+        if any(other.text != first.text for _, other in several):
+            first = replace(first, text=f"{first.text} {LIKEWISE}")
+        found.append((first, [place for place, _ in several]))
+    return sorted(found, key=lambda pair: (RANK[pair[0].severity], pair[1]))
+
+
 def findings_html(
     names: Sequence[str],
     findings: Iterable[tuple[int, Finding]],
@@ -56,7 +76,7 @@ def findings_html(
     note: str = "",
     colours: bool = True,
 ) -> str:
-    """What to watch, as a list, worst first; a finding that several share is said once.
+    """What to watch, as a list, worst first; what several share, or have with other numbers, is said once.
 
     Parameters
     ----------
@@ -71,12 +91,9 @@ def findings_html(
     colours : bool
         Whether names stand in their candidates' colours.
     """
-    shared: dict[tuple[str, str], tuple[Finding, list[int]]] = {}
-    for place, finding in findings:
-        shared.setdefault((finding.code, finding.text), (finding, []))[1].append(place)
     lines = []
-    for finding, places in sorted(shared.values(), key=lambda pair: (RANK[pair[0].severity], pair[1])):
-        if len(places) == len(names) > 1:
+    for finding, places in alike(findings):
+        if len(places) == len(names) > 1 and not finding.text.endswith(LIKEWISE):
             whose = f"<strong>{'All' if len(names) > 2 else 'Both'}:</strong> "
         else:
             style = ' class="ridesim-colour-{}"' if colours else ""

@@ -13,6 +13,7 @@ from html import escape
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from ridesim.choose import Candidate, Comparison
+from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, STARTS, WINDING, likely_wishes
 from ridesim.show.tables.html import better, coloured_heads, html_table
 from ridesim.show.units import METRIC, System
 from ridesim.words import ends
@@ -119,8 +120,7 @@ IN_SHORT = (
 
 def lines_in_short(comparison: Comparison, system: System = METRIC) -> list[Line]:
     """At most twelve rows, those that decide or differ."""
-    lines = [line for line in lines_for(comparison, system) if line.label in IN_SHORT or line.label.endswith("% up")]
-    return [line for line in lines if len(line.cells) == 1 or len(set(line.cells)) > 1]
+    return [line for line in short_lines(comparison, system) if len(line.cells) == 1 or len(set(line.cells)) > 1]
 
 
 def number(value: float, digits: int) -> str:
@@ -192,18 +192,65 @@ def harmless(cell: str) -> str:
     return cell if _NUMBERS.fullmatch(cell) else "'" + cell
 
 
-def table_html(comparison: Comparison, system: System = METRIC, colours: bool = True) -> str:
-    """The outcome table as HTML: values, the difference from the first candidate, a tick and bold type on the better value."""
+GROUPS = {
+    "pack": "build", "gear ratio (teeth)": "build", "top speed, pack full": "moving", "steepest start": "moving",
+    "range to the reserve": "distance", "still to ride, reserve kept": "the day", "and to empty": "the day",
+    "hottest winding (limit)": "heat",
+}  # fmt: skip
+"""Rows of the short table under their headings; others go with the row above."""
+FAILS = {STARTS: "steepest start", SPEED: "top speed, pack full", FINISHES: "still to ride, reserve kept", RESERVE: "still to ride, reserve kept",
+         WINDING: "hottest winding (limit)"}  # fmt: skip
+"""The row that shows a wish of the day."""
+
+
+def table_html(comparison: Comparison, system: System = METRIC, colours: bool = True, everything: bool = True) -> str:
+    """The outcome table as HTML: values, the difference from the first candidate, a tick and bold type on the better value.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Whose outcome it is.
+    system : System
+        Units of the figures.
+    colours : bool
+        Whether names stand in their candidates' colours.
+    everything : bool
+        All rows; else those that decide, in groups, a figure that fails in red and in words.
+    """
     names = [c.name for c in comparison.candidates]
     heads = coloured_heads(names) if colours else [escape(name) for name in names]
-    rows = []
-    for line in lines_for(comparison, system):
-        inside = ' class="ridesim-in"' if line.inside else ""
+    fails = [] if everything else [_failing(c) for c in comparison.candidates]
+    rows, group = [], ""
+    for line in lines_for(comparison, system) if everything else short_lines(comparison, system):
+        heading = GROUPS.get(line.label, group)
+        if not everything and heading != group:
+            group = heading
+            rows.append((f'<th scope="row" class="ridesim-group">{group}</th>', ["" for _ in names]))
+        inside = ' class="ridesim-in"' if line.inside or not everything else ""
         unit = f" <small>{escape(line.unit)}</small>" if line.unit else ""
         head = f'<th scope="row"{inside}>{escape(line.label)}{unit}</th>'
-        rows.append((head, [_cell_html(line, place) for place in range(len(names))]))
+        cells = [_cell_html(line, place) for place in range(len(names))]
+        rows.append(
+            (
+                head,
+                [
+                    f"<em>fails</em> {cell}" if fails and line.label in fails[n] else cell
+                    for n, cell in enumerate(cells)
+                ],
+            )
+        )
     caption = f"Outcome of the day; signed numbers are differences from {escape(names[0])}"
-    return html_table(caption, ["✓ better", *heads], rows)
+    return html_table(caption, ["✓ better" if len(names) > 1 else "", *heads], rows)
+
+
+def short_lines(comparison: Comparison, system: System = METRIC) -> list[Line]:
+    """The rows that decide, whether they differ or not."""
+    return [line for line in lines_for(comparison, system) if line.label in IN_SHORT or line.label.endswith("% up")]
+
+
+def _failing(c: Candidate) -> set[str]:
+    """Labels of the rows that show a wish which does not hold."""
+    return {FAILS[wish] for wish, holds in likely_wishes(c).items() if not holds and wish in FAILS}
 
 
 def _cell_html(line: Line, place: int) -> str:

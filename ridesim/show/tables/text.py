@@ -8,11 +8,11 @@ from shutil import get_terminal_size
 from textwrap import wrap
 
 from ridesim.choose import Candidate, Comparison
-from ridesim.choose.findings import RANK
 from ridesim.choose.verdict import SAID, Verdict
 from ridesim.choose.wishes import share_in_words
 from ridesim.day.day import clock
 from ridesim.ride.result import Ride
+from ridesim.show.tables.html import LIKEWISE, alike
 from ridesim.show.tables.outcome import lines_for, lines_in_short, number
 from ridesim.show.tables.verdicts import hangs_on, measure_first, mend
 from ridesim.words import Finding, in_brief
@@ -120,10 +120,6 @@ EXPLAINED = (
 )
 
 
-ALIKE = 20
-"""Findings of one kind that begin with so many equal signs are said of one candidate for all."""
-
-
 def _short_names(names: Sequence[str]) -> list[str]:
     """Names without the beginning that all share, where that ends at a comma or space."""
     if len(names) < 2:
@@ -166,21 +162,20 @@ def _below(heading: str, comparison: Comparison, texts: Sequence[str]) -> list[s
 
 def _watched(candidates: Sequence[Candidate], everything: bool) -> list[str]:
     """What to watch, worst first; what several candidates share is said once, of the first of them."""
-    kinds: dict[tuple[str, ...], list[tuple[Candidate, Finding]]] = {}
-    for each in candidates:
-        for finding in each.findings:
-            if everything or finding.severity != "advice":
-                kinds.setdefault((finding.code, finding.text[:ALIKE], each.name if everything else ""), []).append(
-                    (each, finding)
-                )
+    told = [
+        (place, finding)
+        for place, each in enumerate(candidates)
+        for finding in each.findings
+        if everything or finding.severity != "advice"
+    ]
+    shared = [(finding, [place]) for place, finding in told] if everything else alike(told)
     lines = []
-    for shared in sorted(kinds.values(), key=lambda several: RANK[several[0][1].severity]):
-        (first, finding), *others = shared
-        whose = "" if len(candidates) == 1 else f"{first.name}: "
-        alike = f" Likewise: {', '.join(each.name for each, _ in others)}." if others else ""
+    for finding, (first, *others) in shared:
+        whose = "" if len(candidates) == 1 else f"{candidates[first].name}: "
+        text = finding.text.removesuffix(f" {LIKEWISE}")
+        also = f" Likewise: {', '.join(candidates[place].name for place in others)}." if others else ""
         mark = f"  {MARK[finding.severity]:<6}"
-        text = f"{whose}{finding.text}{alike}"
-        lines += wrap(text, width(), initial_indent=mark, subsequent_indent=" " * len(mark))
+        lines += wrap(f"{whose}{text}{also}", width(), initial_indent=mark, subsequent_indent=" " * len(mark))
     notes = 0 if everything else sum(f.severity == "advice" for each in candidates for f in each.findings)
     more = [f"  And {notes} notes, with all figures: --all."] if notes else []
     return [*(lines or ["  nothing"]), *more]

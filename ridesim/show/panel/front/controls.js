@@ -26,6 +26,7 @@ function render({ model, el }) {
   function say() {
     const typed = {};
     for (const [key, box] of boxes) typed[key] = box.value;
+    if (model.get("whose")) typed.whose = model.get("whose");
     model.set("typed", typed);
     model.save_changes();
   }
@@ -37,11 +38,12 @@ function render({ model, el }) {
       id, type: "text", inputmode: "decimal", class: "ridesim-box", autocomplete: "off", "aria-label": spoken(name, group), "data-spoken": name,
       title: `${name}: type a value and press Enter, or use the arrow keys`,
     });
+    const stops = field.stops || [];
     const slider = element("input", {
-      type: "range", class: "ridesim-slider", min: field.low, max: field.high, step: field.step, "aria-label": spoken(`${name}, slider`, group),
-      "data-spoken": `${name}, slider`,
+      type: "range", class: "ridesim-slider", min: stops.length ? 0 : field.low, max: stops.length ? stops.length - 1 : field.high,
+      step: stops.length ? 1 : field.step, "aria-label": spoken(`${name}, slider`, group), "data-spoken": `${name}, slider`,
     });
-    slider.addEventListener("input", () => { box.value = slider.value; say(); });
+    slider.addEventListener("input", () => { box.value = stops.length ? String(stops[Number(slider.value)]) : slider.value; say(); });
     box.addEventListener("change", () => { follow(); say(); });
     box.addEventListener("keydown", (event) => {
       if (event.key === "Enter") { follow(); say(); }
@@ -56,14 +58,44 @@ function render({ model, el }) {
     });
     function follow() {
       const value = Number(box.value);
-      if (box.value.trim() !== "" && Number.isFinite(value)) slider.value = String(value);
+      if (box.value.trim() === "" || !Number.isFinite(value)) return;
+      // Between two stops the slider shows the nearer one; what was typed counts.
+      slider.value = String(stops.length ? stops.reduce((best, stop, place) => (Math.abs(stop - value) < Math.abs(stops[best] - value) ? place : best), 0) : value);
+      slider.setAttribute("aria-valuetext", `${box.value}${field.unit ? ` ${field.unit}` : ""}`);
     }
     boxes.set(field.key, box);
     sliders.set(field.key, follow);
     const label = element("label", { for: id, class: "ridesim-label" }, field.label);
-    const line = element("span", { class: "ridesim-line" }, slider, box);
-    if (field.unit) line.append(element("span", { class: "ridesim-unit", "aria-hidden": "true" }, field.unit));
-    return element("span", { class: "ridesim-number", "data-key": field.key }, label, line);
+    const typed = element("span", { class: "ridesim-line" }, label, box);
+    if (field.unit) typed.append(element("span", { class: "ridesim-unit", "aria-hidden": "true" }, field.unit));
+    return element("span", { class: "ridesim-number", "data-key": field.key }, typed, track(field, stops, slider));
+  }
+
+  // The track behind a slider: its stops (filled where something of that size is in a file already), and where a wish of the day fails.
+  function track(field, stops, slider) {
+    const made = element("span", { class: "ridesim-track" });
+    const place = (index) => `calc(8px + (100% - 16px) * ${stops.length > 1 ? index / (stops.length - 1) : 0})`;
+    made.append(element("span", { class: "ridesim-rail", "aria-hidden": "true" }));
+    for (const [from, to, words] of model.get("hatches")[field.key] || []) {
+      const hatch = element("span", { class: "ridesim-hatch", title: words });
+      hatch.style.left = `calc(${place(Math.max(0, from - 0.5))} - ${from === 0 ? 8 : 0}px)`;
+      hatch.style.right = `calc(100% - ${place(Math.min(stops.length - 1, to + 0.5))} - ${to === stops.length - 1 ? 8 : 0}px)`;
+      made.append(hatch);
+      const said = element("span", { class: "ridesim-fails" }, words);
+      const middle = (from + to) / 2 / Math.max(1, stops.length - 1);
+      said.style.left = place((from + to) / 2);
+      said.style.transform = `translateX(-${middle < 0.15 ? 20 : middle > 0.85 ? 80 : 50}%)`; // within the track's ends
+      made.append(said);
+    }
+    stops.forEach((stop, index) => {
+      const owned = (field.owned || []).includes(stop);
+      if (stops.length > 26 && !owned) return;
+      const dot = element("span", { class: `ridesim-stop-dot${owned ? " ridesim-owned" : ""}`, "aria-hidden": "true" });
+      dot.style.left = place(index);
+      made.append(dot);
+    });
+    made.append(slider);
+    return made;
   }
 
   function text(field, group) {
@@ -75,28 +107,18 @@ function render({ model, el }) {
       box.setAttribute("list", `${id}-list`);
     }
     box.addEventListener("change", say);
-    box.addEventListener("keydown", (event) => { if (event.key === "Enter") say(); });
+    box.addEventListener("keydown", (event) => {
+      if (event.key !== "Enter") return;
+      say();
+      if (field.enter) { model.set("pressed", [field.enter, (presses += 1), Date.now()]); model.save_changes(); }
+    });
     boxes.set(field.key, box);
     const made = element("span", { class: "ridesim-worded", "data-key": field.key });
-    if (field.swatch) made.append(swatch(field.swatch));
     made.append(element("label", { for: id, class: field.hide_label ? "ridesim-unseen" : "ridesim-label" }, field.label), box);
     if (field.options && field.options.length) {
       made.append(element("datalist", { id: `${id}-list` }, ...field.options.map((each) => element("option", { value: each }))));
     }
     return made;
-  }
-
-  function swatch(index) {
-    const space = "http://www.w3.org/2000/svg";
-    const drawing = document.createElementNS(space, "svg");
-    drawing.setAttribute("viewBox", "0 0 34 12");
-    drawing.setAttribute("class", `ridesim-swatch ridesim-colour-${index}`);
-    drawing.setAttribute("aria-hidden", "true");
-    const line = document.createElementNS(space, "line");
-    for (const [name, value] of Object.entries({ x1: 1, y1: 6, x2: 33, y2: 6, "stroke-width": 3, stroke: "currentColor" })) line.setAttribute(name, value);
-    line.setAttribute("stroke-dasharray", ["", "8 3", "9 3 2 3", "2 2.5"][index - 1]);
-    drawing.append(line);
-    return drawing;
   }
 
   function choice(field) {
@@ -111,6 +133,7 @@ function render({ model, el }) {
     const button = element("button", {
       type: "button", class: "ridesim-press", title: field.tip, "aria-label": spoken(field.label, group), "data-spoken": field.label, "data-key": field.key,
     }, field.label);
+    if (field.off) button.disabled = true;
     button.addEventListener("click", () => {
       if (timer) clearTimeout(timer);
       say();
@@ -118,6 +141,20 @@ function render({ model, el }) {
       model.save_changes();
     });
     return button;
+  }
+
+  // Undo and redo by keyboard, anywhere in the panel but in a box whose text is being typed.
+  if (model.get("shape") === "moved") {
+    setTimeout(() => {
+      el.closest(".ridesim-desk")?.addEventListener("keydown", (event) => {
+        const key = (event.ctrlKey || event.metaKey) && { z: event.shiftKey ? "redo" : "undo", y: "redo" }[event.key.toLowerCase()];
+        if (!key || (event.target.type === "text" && event.target.value !== event.target.defaultValue && event.target.dataset.typing)) return;
+        event.preventDefault();
+        event.stopPropagation();
+        model.set("pressed", [key, (presses += 1), Date.now()]);
+        model.save_changes();
+      });
+    }, 0);
   }
 
   const makers = { number, text, choice, press };
@@ -162,7 +199,7 @@ function render({ model, el }) {
   }
 
   model.on("change:group", rename);
-  model.on("change:fields", build);
+  model.on("change:fields change:hatches", build);
   model.on("change:texts", () => fill(model.get("texts")));
   model.on("change:problems change:marks", judge);
   build();

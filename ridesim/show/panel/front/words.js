@@ -20,9 +20,33 @@ function render({ model, el }) {
     box.innerHTML = model.get("html");
     box.dataset.serial = String(model.get("serial"));
   }
+  // One status line a panel watches the kernel: a panel that looks alive without one is worse than none.
+  if (model.get("live")) watch(model, el, box);
   model.on("change:html", fill);
   model.on("change:serial", () => { box.dataset.serial = String(model.get("serial")); });
   fill();
+}
+
+const GONE = ["dead", "restarting", "autorestarting", "terminating", "unknown"];
+
+function watch(model, el, box) {
+  const kernel = model.widget_manager?.kernel || model.widget_manager?.context?.sessionContext?.session?.kernel;
+  if (!kernel) return;
+  let busy = 0;
+  function lost() {
+    clearTimeout(busy);
+    const gone = kernel.isDisposed || GONE.includes(kernel.status) || kernel.connectionStatus === "disconnected";
+    const desk = el.closest(".ridesim-desk");
+    if (gone && desk && !desk.classList.contains("ridesim-lost")) {
+      desk.classList.add("ridesim-lost");
+      box.innerHTML = '<span class="ridesim-problem"><b>The kernel has ended. </b>What is shown is old. Run all cells to go on; what was typed is kept.</span>';
+    }
+    if (!gone && kernel.status === "busy") busy = setTimeout(() => el.closest(".ridesim-desk")?.classList.add("ridesim-busy"), 2000);
+    else el.closest(".ridesim-desk")?.classList.remove("ridesim-busy");
+  }
+  kernel.statusChanged?.connect(lost);
+  kernel.connectionStatusChanged?.connect(lost);
+  kernel.disposed?.connect(lost);
 }
 
 export default { render };

@@ -1,0 +1,38 @@
+"""What stands above and below the pictures of a panel: verdict lines, the day's programme, tabs and switches."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import traitlets
+
+from ridesim.show.panel.styles import FRONT, View
+
+
+class LinesView(View):
+    """The verdicts, one line a candidate; the chosen one is worked on.
+
+    ``lines`` and ``scale`` are what :mod:`ridesim.show.choose_drive.lines` makes; ``pressed`` says which line's menu was asked for.
+    """
+
+    _esm = FRONT / "lines.js"
+    lines: Any = traitlets.List().tag(sync=True)
+    scale: Any = traitlets.Dict({"low": 0.0, "high": 1.0}).tag(sync=True)
+    chosen = traitlets.Int(0).tag(sync=True)
+    pressed: Any = traitlets.List().tag(sync=True, echo_update=False)
+
+
+class StripView(View):
+    """The day's programme, as :mod:`ridesim.show.choose_drive.strip` makes it."""
+
+    _esm = FRONT / "strip.js"
+    day: Any = traitlets.Dict().tag(sync=True)
+
+
+class TabsView(View):
+    """Tabs, of which one is on, and switches that open something: rows of key, label and whether it is on."""
+
+    _esm = FRONT / "tabs.js"
+    tabs: Any = traitlets.List().tag(sync=True)
+    switches: Any = traitlets.List().tag(sync=True)
+    pressed: Any = traitlets.List().tag(sync=True, echo_update=False)
