@@ -178,9 +178,9 @@ def save_and_reload(page: Any) -> None:
 
 
 def wait_for_pictures(page: Any, seconds: float = 180.0) -> None:
-    """Wait until all four pictures are drawn at the size of the page."""
+    """Wait until all pictures that are in sight are drawn at the size of the page."""
     page.wait_for_function(
-        "() => { const c = [...document.querySelectorAll('.ridesim-picture canvas')]; return c.length >= 4 && c.every((x) => x.dataset.serial"
-        " && Math.abs(x.width / devicePixelRatio - x.parentElement.getBoundingClientRect().width) < 2); }",
+        "() => { const c = [...document.querySelectorAll('.ridesim-picture canvas')].filter((x) => x.offsetParent); return c.length >= 2 && "
+        "c.every((x) => x.dataset.serial && Math.abs(x.width / devicePixelRatio - x.parentElement.getBoundingClientRect().width) < 2); }",
         timeout=seconds * 1000.0,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 from typing import Any
 
@@ -22,9 +23,38 @@ def serials(page: Any, desk: str = DESK) -> list[int]:
     )
 
 
-def row(page: Any, name: str) -> Any:
-    """A candidate's row of controls."""
-    return page.get_by_role("group", name=name, exact=True)
+def line(page: Any, name: str) -> Any:
+    """A candidate's verdict line, which is pressed to work on it."""
+    return page.locator(
+        ".ridesim-choose", has=page.locator(".ridesim-who", has_text=re.compile(f"^{re.escape(name)}$"))
+    )
+
+
+def choose(page: Any, name: str) -> None:
+    """Work on a candidate."""
+    line(page, name).click()
+    page.get_by_role("slider", name=f"Motor teeth, slider, {name}", exact=True).wait_for()
+
+
+def opened(page: Any, switch: str, is_open: bool = True) -> None:
+    """Open, or close, what a switch below the pictures opens."""
+    button = page.locator(".ridesim-tabs button", has_text=switch)
+    if (button.get_attribute("aria-expanded") == "true") is not is_open:
+        button.click()
+        page.wait_for_function(
+            "([text, state]) => [...document.querySelectorAll('.ridesim-tabs button')].some((b) => b.textContent === text"
+            " && b.ariaExpanded === state)",
+            arg=[switch, str(is_open).lower()],
+        )  # fmt: skip
+
+
+def menu(page: Any, name: str) -> None:
+    """Open a candidate's menu."""
+    if not page.locator(".ridesim-menu").is_visible():
+        page.get_by_role("button", name=f"Name, file, copy, remove: {name}", exact=True).click()
+        page.locator(".ridesim-menu").wait_for()
+    if line(page, name).get_attribute("aria-checked") != "true":
+        choose(page, name)
 
 
 def box(page: Any, label: str, name: str) -> Any:
@@ -81,10 +111,10 @@ def settle(page: Any, quiet_ms: float = 400.0) -> None:
 def table(page: Any) -> dict[str, list[str]]:
     """The live outcome table: label with unit to the cells' values, ticks and differences taken off."""
     return page.evaluate(
-        """() => Object.fromEntries([...document.querySelectorAll('.ridesim-desk .ridesim-table tbody tr')].map((r, i) => [
+        """() => Object.fromEntries([...document.querySelectorAll('.ridesim-desk .ridesim-outcome tbody tr')].map((r, i) => [
              String(i).padStart(2, '0') + ' ' + r.querySelector('th').innerText.trim(),
-             [...r.querySelectorAll('td')].map((d) => { const c = d.cloneNode(true); c.querySelectorAll('small, [aria-hidden], .ridesim-unseen')
-               .forEach((x) => x.remove()); return c.textContent.trim(); })]))"""
+             [...r.querySelectorAll('td')].map((d) => { const c = d.cloneNode(true); c.querySelectorAll('small, em, [aria-hidden], .ridesim-unseen')
+               .forEach((x) => x.remove()); return c.textContent.trim(); })]).filter(([, cells]) => cells.some((c) => c)))"""
     )
 
 
@@ -105,10 +135,13 @@ def old(page: Any, desk: str = DESK) -> list[bool]:
     )
 
 
-def all_reached_by_keyboard(page: Any, first: str, desk: str = DESK) -> None:
+def all_reached_by_keyboard(page: Any, first: Any, desk: str = DESK) -> None:
     """Tab from the first control to the last: every control of the panel gets the focus once, visibly."""
-    wanted = page.locator(f"{desk} :is(input, select, button)").count()
-    page.get_by_label(first, exact=True).focus()
+    wanted = page.evaluate(
+        "desk => [...document.querySelectorAll(`${desk} :is(input, select, button)`)].filter((e) => e.offsetParent && !e.disabled && e.tabIndex >= 0)"
+        ".length", desk,
+    )  # fmt: skip
+    (page.get_by_label(first, exact=True) if isinstance(first, str) else first).focus()
     reached = 1
     for _ in range(wanted + 20):
         page.keyboard.press("Tab")

@@ -8,16 +8,19 @@ import os
 import pytest
 
 import ridesim
-from ridesim.show.tables.outcome import lines_for
+from ridesim.show.tables.outcome import short_lines
 from ridesim.show.units import IMPERIAL, METRIC
 from tests.browser.conftest import Opened
 from tests.browser.lab import NOTEBOOK, ROOT, save_and_reload, wait_for_pictures
 from tests.browser.panel import (
     all_reached_by_keyboard,
     box,
+    choose,
+    line,
     load_axe,
+    menu,
     old,
-    row,
+    opened,
     says,
     serious_violations,
     settle,
@@ -30,12 +33,14 @@ from tests.browser.panel import (
 
 pytestmark = pytest.mark.browser
 DAY = "harbour_festival"
+FIRST, SECOND = "Heron, 36 V", "Heron, 48 V"
+LAPS = 'laps = 4\n\n[[activity]]\nname = "First'
 
 
 def expected(builds, system=METRIC):
     """The table's cells from ridesim.compare, by the same places."""
     comparison = ridesim.compare(builds, ridesim.load_day(DAY))
-    return [list(line.cells) for line in lines_for(comparison, system)]
+    return [list(line.cells) for line in short_lines(comparison, system)]
 
 
 def shipped():
@@ -43,41 +48,72 @@ def shipped():
 
 
 @pytest.fixture(scope="module")
-def opened(chrome, lab):
+def notebook(chrome, lab):
     """The main notebook beside some files of a user's, one page and one kernel for all tests."""
     day = (ROOT / "data" / "days" / f"{DAY}.toml").read_text(encoding="utf-8")
-    laps = 'laps = 4\n\n[[activity]]\nname = "First'
-    assert laps in day
+    assert LAPS in day
     files = {
-        "endless.toml": day.replace(laps, laps.replace("4", "10000", 1)),
+        "endless.toml": day.replace(LAPS, LAPS.replace("4", "10000", 1)),
         "broken.toml": 'name = "x"\n[vehicle]\nrolling_radius_m = -1.0\n',
         "my_cart.toml": (ROOT / "data" / "builds" / "puppet_cart.toml").read_text(encoding="utf-8"),
     }
     for name, text in files.items():
         (lab.folder / name).write_text(text, encoding="utf-8")
-    notebook = Opened(chrome, lab)
-    yield notebook
-    notebook.close()
+    made = Opened(chrome, lab)
+    yield made
+    made.close()
     for name in files:
         (lab.folder / name).unlink()
 
 
 @pytest.fixture
-def page(opened):
+def page(notebook, lab):
     """The page with the panel as it opens; an error in the console fails the test."""
-    opened.fresh()
-    yield opened.page
-    assert opened.complained() == []
+    (lab.folder / "3_choose_drive.panel.toml").unlink(missing_ok=True)
+    notebook.fresh()
+    yield notebook.page
+    assert notebook.complained() == []
 
 
-def test_shows_the_terminal_s_numbers_on_one_screen(page, shots):
-    shows(page, expected(shipped()))
-    area = page.locator(".ridesim-desk").bounding_box()
-    assert area["y"] + area["height"] <= 900 - 24, "the panel ends above the status bar without scrolling"
-    assert page.evaluate(
-        "() => { const d = document.querySelector('.ridesim-desk'); return d.scrollHeight <= d.clientHeight + 1; }"
+def in_sight(page, selector):
+    """Whether a part of the panel stands whole in the notebook's window."""
+    return page.evaluate(
+        """(selector) => {
+          const outer = document.querySelector('.jp-WindowedPanel-outer').getBoundingClientRect();
+          return [...document.querySelectorAll(`.ridesim-desk ${selector}`)].filter((e) => e.offsetParent).every((e) => {
+            const b = e.getBoundingClientRect(); return b.top >= outer.top - 1 && b.bottom <= outer.bottom + 1 && b.right <= outer.right + 1; });
+        }""",
+        selector,
     )
+
+
+def axes(page):
+    """Width and height of the plotting area of each picture in sight. [px]"""
+    return page.evaluate(
+        """() => [...document.querySelectorAll('.ridesim-desk .ridesim-pair canvas')].filter((c) => c.offsetParent)
+             .map((c) => { const b = c.getBoundingClientRect(); return [b.width, b.height]; })"""
+    )
+
+
+CUT = """() => [...document.querySelectorAll(
+  '.ridesim-desk :is(.ridesim-label, .ridesim-who, .ridesim-words-of, .ridesim-share, .ridesim-hour, .ridesim-tabs button, .ridesim-press, .ridesim-fails)'
+)].filter((e) => e.offsetParent).filter((e) => {
+    const desk = e.closest('.ridesim-desk').getBoundingClientRect(); const b = e.getBoundingClientRect();
+    return e.scrollWidth > e.clientWidth + 1 || b.right > desk.right + 1 || b.left < desk.left - 1; }).map((e) => e.textContent)"""
+OVER = """(selector) => { const seen = [...document.querySelectorAll(`.ridesim-desk ${selector}`)].filter((e) => e.offsetParent && !e.hidden)
+  .map((e) => [e.textContent, e.getBoundingClientRect()]); const found = [];
+  seen.forEach(([text, a], i) => seen.slice(i + 1).forEach(([other, b]) => {
+    if (a.left < b.right - 1 && b.left < a.right - 1 && a.top < b.bottom - 1 && b.top < a.bottom - 1) found.push([text, other]); }));
+  return found; }"""
+
+
+def test_verdicts_first_and_the_terminal_s_numbers(page, shots):
+    shows(page, expected(shipped()))
+    for verdict in ridesim.compare(shipped(), DAY).verdicts:
+        said = line(page, verdict.name).get_attribute("aria-label")
+        assert said.startswith(f"{verdict.name}. {verdict.words}: ")
     assert status(page).startswith("Harbour lantern festival")
+    assert in_sight(page, ".ridesim-pair canvas")
     page.screenshot(path=shots / "choose_drive_1440.png")
     if os.environ.get("RIDESIM_README_PICTURE"):
         picture = ROOT / "notebooks" / "pictures" / "choose_drive.png"
@@ -88,13 +124,14 @@ def test_shows_the_terminal_s_numbers_on_one_screen(page, shots):
 
 def test_saved_it_reads_without_a_kernel_and_reloaded_it_shows_what_is_reckoned_with(page, lab):
     """Early in this file: a reloaded page asks the kernel for every panel it has had, and each test may add one."""
-    type_value(page, "Wheel teeth", "Heron, 36 V", "60")
+    type_value(page, "Wheel teeth", FIRST, "60")
+    opened(page, "day, files, units")
     page.get_by_label("Units").select_option("imperial")
     first, second = shipped()
     changed = [first.changed({"drive.wheel_teeth": 60}), second]
     cells = expected(changed, IMPERIAL)
     shows(page, cells)
-    speed = cells[0][0]
+    speed = cells[2][0]
     page.wait_for_function(
         "speed => [...document.querySelectorAll('.jp-OutputArea-output')].some((e) => !e.querySelector('.ridesim-desk')"
         " && e.innerText.includes('Still copy') && e.innerText.includes(speed))", arg=speed, timeout=20_000,
@@ -107,80 +144,122 @@ def test_saved_it_reads_without_a_kernel_and_reloaded_it_shows_what_is_reckoned_
 
     wait_for_pictures(page)
     shows(page, cells)
-    assert box(page, "Wheel teeth", "Heron, 36 V").input_value() == "60"
-    assert slider(page, "Wheel teeth", "Heron, 36 V").input_value() == "60"
+    assert box(page, "Wheel teeth", FIRST).input_value() == "60"
+    assert slider(page, "Wheel teeth", FIRST).get_attribute("aria-valuetext") == "60"
     assert page.get_by_label("Units").input_value() == "imperial"
 
 
+def test_run_again_it_shows_what_was_set(page, notebook, lab):
+    type_value(page, "Motor teeth", FIRST, "12")
+    says(page, "motor teeth 12 instead of 11")
+    kept = lab.folder / "3_choose_drive.panel.toml"
+    for _ in range(100):
+        if kept.exists() and 'motor_teeth = "12"' in kept.read_text(encoding="utf-8"):
+            break
+        page.wait_for_timeout(50)
+    notebook.run()
+    says(page, "Restored from 3_choose_drive.panel.toml")
+    assert box(page, "Motor teeth", FIRST).input_value() == "12"
+    opened(page, "day, files, units")
+    page.get_by_role("button", name="Start afresh").click()
+    shows(page, expected(shipped()))
+    assert not kept.exists() or "motor_teeth" not in kept.read_text(encoding="utf-8")
+
+
 def test_everything_is_reached_by_keyboard(page):
-    all_reached_by_keyboard(page, "Day")
+    opened(page, "more values")
+    opened(page, "day, files, units")
+    menu(page, FIRST)
+    all_reached_by_keyboard(page, line(page, FIRST))
 
 
-def test_slider_by_keyboard_and_mouse(page):
-    handle = slider(page, "Motor teeth", "Heron, 36 V")
-    handle.focus()
+def test_slider_by_keyboard_and_mouse_and_steps_back(page):
+    slider(page, "Motor teeth", FIRST).focus()
     page.keyboard.press("ArrowRight")
     page.keyboard.press("ArrowRight")
     first, second = shipped()
     thirteen = first.changed({"drive.motor_teeth": 13})
     shows(page, expected([thirteen, second]))
-    assert box(page, "Motor teeth", "Heron, 36 V").input_value() == "13"
-    assert "Not saved: Heron, 36 V" in status(page)
+    assert box(page, "Motor teeth", FIRST).input_value() == "13"
+    says(page, "motor teeth 13 instead of 11: top speed 28.1 km/h instead of 24.2")
 
-    place = slider(page, "Wheel teeth", "Heron, 48 V").bounding_box()
+    choose(page, SECOND)
+    place = slider(page, "Wheel teeth", SECOND).bounding_box()
     page.mouse.move(place["x"] + place["width"] / 2, place["y"] + place["height"] / 2)
     page.mouse.down()
     page.mouse.move(place["x"] + 0.75 * place["width"], place["y"] + place["height"] / 2, steps=8)
     page.mouse.up()
-    teeth = int(box(page, "Wheel teeth", "Heron, 48 V").input_value())
+    teeth = int(box(page, "Wheel teeth", SECOND).input_value())
     assert 60 < teeth < 85
     shows(page, expected([thirteen, second.changed({"drive.wheel_teeth": teeth})]))
+    page.keyboard.press("Control+z")
+    shows(page, expected([thirteen, second]))
+    page.get_by_role("button", name="Undo").click()
+    shows(page, expected([first, second]))
+    page.keyboard.press("Control+y")
+    shows(page, expected([thirteen, second]))
+
+
+def test_lines_are_chosen_by_arrow_keys(page):
+    line(page, FIRST).focus()
+    page.keyboard.press("ArrowDown")
+    slider(page, "Motor teeth", SECOND).wait_for()
+    assert line(page, SECOND).get_attribute("aria-checked") == "true"
+    assert page.evaluate("() => document.activeElement.getAttribute('aria-label')").startswith(SECOND)
 
 
 def test_typed_values_count_and_bad_ones_are_said(page):
     """What each wrong value is called is tested without a browser; here that the page says it and keeps the last good picture."""
     first, second = shipped()
-    type_value(page, "Block capacity, Ah", "Heron, 36 V", "33")
+    type_value(page, "Capacity, Ah", FIRST, "33")
     shows(page, expected([first.changed({"pack.block_capacity_ah": 33.0}), second]))
-    assert "11 mΩ to 7.33 mΩ" in page.locator(".ridesim-desk .ridesim-findings").inner_text()
-    type_value(page, "Block capacity, Ah", "Heron, 36 V", "22")
+    type_value(page, "Capacity, Ah", FIRST, "22")
     good = expected([first, second])
     shows(page, good)
     for label, text, said, right in (
         ("Wheel teeth", "1000000000", "of at most 400", "55"),
         ("Motor teeth", "many", "“many”", "11"),
-        ("Motor teeth", "NaN", "a whole number", "11"),
         ("Battery limit, A", "", "nothing", "40"),
     ):
-        type_value(page, label, "Heron, 36 V", text)
+        type_value(page, label, FIRST, text)
         says(page, said)
         assert "Not done." in status(page)
         assert all(old(page))
         assert list(table(page).values()) == good
-        assert box(page, label, "Heron, 36 V").get_attribute("aria-invalid") == "true"
-        assert box(page, label, "Heron, 36 V").input_value() == text, "what was typed is left as it is, not clamped"
-        type_value(page, label, "Heron, 36 V", right)
-        page.wait_for_function("() => !document.querySelector('.ridesim-is-old')", timeout=20_000)
+        assert box(page, label, FIRST).get_attribute("aria-invalid") == "true"
+        assert box(page, label, FIRST).input_value() == text, "what was typed is left as it is, not clamped"
+        assert page.locator(".ridesim-desk [aria-invalid=true]").count() == 1, "the one box that is wrong is marked"
+        type_value(page, label, FIRST, right)
+        page.wait_for_function(
+            "() => !document.querySelector('.ridesim-pair > :not(.ridesim-hidden) .ridesim-is-old')", timeout=20_000
+        )
         shows(page, good)
 
 
 def test_a_build_that_cannot_move_and_a_day_that_never_ends(page):
-    type_value(page, "Wheel teeth", "Heron, 36 V", "1")
+    type_value(page, "Wheel teeth", FIRST, "1")
     first, second = shipped()
     stuck = expected([first.changed({"drive.wheel_teeth": 1}), second])
     shows(page, stuck)
+    page.wait_for_function(
+        "() => document.querySelector('.ridesim-verdict .ridesim-words-of').textContent === 'Does not do it'",
+        timeout=20_000,
+    )
+    assert "it will not move" in line(page, FIRST).inner_text()
+    assert line(page, FIRST).locator("svg.ridesim-bar").count() == 0
     text = page.locator(".ridesim-desk .ridesim-findings").inner_text()
     assert "Will not start" in text
     assert "The day is not finished" in text
-    assert not any(old(page))
 
+    opened(page, "day, files, units")
     page.get_by_label("Day", exact=True).select_option("endless.toml")
     says(page, "a day that ends")
     assert all(old(page))
     assert list(table(page).values()) == stuck
 
 
-def test_add_copy_rename_save_reopen(page, opened, lab, shots):
+def test_add_copy_rename_save_reopen(page, notebook, lab, shots):
+    opened(page, "day, files, units")
     page.get_by_label("Open a build").fill("brokn")
     page.get_by_role("button", name="Add candidate").click()
     says(page, "no such file")
@@ -190,16 +269,17 @@ def test_add_copy_rename_save_reopen(page, opened, lab, shots):
         ridesim.load_build(lab.folder / "broken.toml")
     says(page, str(complaint.value))  # the message is that of ridesim check
     page.get_by_label("Open a build").fill("my_cart")
-    page.get_by_role("button", name="Add candidate").click()
+    page.get_by_label("Open a build").press("Enter")
     cart = ridesim.load_build(lab.folder / "my_cart.toml")
-    row(page, cart.name).wait_for()
+    slider(page, "Motor teeth", cart.name).wait_for()
     shows(page, expected([*shipped(), cart]))
 
+    menu(page, cart.name)
     name = box(page, "Name", cart.name)
     name.fill("Cart with 12 teeth")
     name.press("Enter")
     type_value(page, "Motor teeth", "Cart with 12 teeth", "12")
-    says(page, "Not saved: Cart with 12 teeth")
+    says(page, "motor teeth 12 instead of")
     save = page.get_by_role("button", name="Save to file, Cart with 12 teeth")
     save.click()
     says(page, "my_cart.toml is there already and would change")
@@ -211,27 +291,22 @@ def test_add_copy_rename_save_reopen(page, opened, lab, shots):
     assert (saved.name, saved.drive.motor_teeth) == ("Cart with 12 teeth", 12)
     assert "#" in (lab.folder / "my_cart.toml").read_text(encoding="utf-8"), "comments are kept"
 
-    page.get_by_role("button", name="Copy, Heron, 36 V").click()
-    row(page, "Heron, 36 V, copy").wait_for()
+    menu(page, FIRST)
+    page.get_by_role("button", name=f"Copy, {FIRST}", exact=True).click()
+    copied = f"{FIRST}, copy"
+    slider(page, "Motor teeth", copied).wait_for()
     first, second = shipped()
-    shows(page, expected([first, second, saved, first.changed({"name": "Heron, 36 V, copy"})]))
-    page.screenshot(path=shots / "choose_drive_four.png")
-    page.get_by_role("button", name="Copy, Heron, 36 V", exact=True).click()
+    shows(page, expected([first, second, saved, first.changed({"name": copied})]))
+    page.get_by_role("button", name=f"Copy, {copied}", exact=True).click()
     says(page, "four already")
-    page.get_by_role("button", name="Remove, Heron, 36 V, copy").click()
-    row(page, "Heron, 36 V, copy").wait_for(state="detached")
-
-    opened.fresh()
-    page.get_by_label("Open a build").fill("my_cart.toml")
-    page.get_by_role("button", name="Add candidate").click()
-    row(page, "Cart with 12 teeth").wait_for()
-    shows(page, expected([*shipped(), saved]))
+    page.get_by_role("button", name=f"Remove, {copied}", exact=True).click()
+    line(page, copied).wait_for(state="detached")
 
 
 def test_units_and_exports(page, lab):
+    opened(page, "day, files, units")
     page.get_by_label("Units").select_option("imperial")
     shows(page, expected(shipped(), IMPERIAL))
-    page.locator("figcaption", has_text="mph").first.wait_for()  # the table may come before the pictures
     for button, file, start in (
         ("Picture PNG", "choose_drive.png", b"\x89PNG"),
         ("SVG", "choose_drive.svg", b"<?xml"),
@@ -244,9 +319,34 @@ def test_units_and_exports(page, lab):
         (lab.folder / file).unlink()
 
 
+def test_tabs_and_the_moment_under_the_pointer(page, shots):
+    canvas = page.locator(".ridesim-pair canvas").nth(1)
+    page.wait_for_function("() => document.querySelectorAll('.ridesim-pair canvas')[1].tabIndex === 0", timeout=20_000)
+    canvas.focus()
+    for _ in range(3):
+        page.keyboard.press("PageDown")
+    said = page.locator(".ridesim-moment").nth(1).inner_text()
+    hour, minute = (int(part) for part in said.split()[0].split(":"))
+    row = ridesim.simulate(shipped()[0], ridesim.load_day(DAY)).at(f"{hour:02d}:{minute:02d}")
+    assert abs(int(said.split("\n")[1].split()[0]) - 100.0 * row.state_of_charge) < 2.0
+    place = canvas.bounding_box()
+    page.mouse.move(place["x"] + 0.4 * place["width"], place["y"] + 0.5 * place["height"])
+    page.locator(".ridesim-moment", has_text="% left").wait_for()
+    page.locator(".ridesim-act", has=page.locator("svg")).nth(2).hover()
+    page.locator(".ridesim-span").wait_for()
+    page.locator(".ridesim-slope").first.wait_for()
+    for tab, words in (("how sure", "starts on every slope"), ("heat and volts", ""), ("where the energy goes", "")):
+        page.get_by_role("button", name=tab, exact=True).click()
+        if words:
+            page.locator(".ridesim-sure", has_text=words).wait_for()
+            page.locator(".ridesim-sure", has_text="instead of 22").wait_for(timeout=20_000)
+        settle(page)
+        page.screenshot(path=shots / f"choose_drive_{tab.split()[0]}.png")
+    page.get_by_role("button", name="pull and charge", exact=True).click()
+
+
 def test_an_interrupted_kernel_during_a_drag(page, lab):
-    handle = slider(page, "Wheel teeth", "Heron, 36 V")
-    handle.focus()
+    slider(page, "Wheel teeth", FIRST).focus()
     for step in range(10):
         page.keyboard.press("ArrowRight")
         if step == 4:
@@ -260,27 +360,28 @@ def test_no_blank_frame_and_nothing_moves_while_dragging(page):
     """Every frame of a drag: the canvases hold ink, and no box of the panel changes place or size."""
     page.evaluate(
         """() => {
-          const state = { frames: 0, blank: 0, moved: 0, going: true };
+          const state = { frames: 0, blank: 0, moved: [], going: true };
           window.ridesimWatch = state;
           const parts = [...document.querySelectorAll(
-            '.ridesim-desk, .ridesim-desk canvas, .ridesim-desk figcaption, .ridesim-status, .ridesim-watch, .ridesim-controls')];
-          const places = () => parts.map((e) => { const b = e.getBoundingClientRect(); return [b.x, b.y, b.width, b.height].join(); }).join(';');
+            '.ridesim-desk, .ridesim-desk canvas, .ridesim-strip, .ridesim-controls, .ridesim-verdict, .ridesim-tabs')].filter((e) => e.offsetParent);
+          const places = () => parts.map((e) => { const b = e.getBoundingClientRect(); return [e.className, b.x, b.y, b.width].join(); });
           const before = places();
           const look = () => {
             state.frames += 1;
-            for (const c of document.querySelectorAll('.ridesim-picture canvas')) {
+            for (const c of document.querySelectorAll('.ridesim-pair canvas')) {
+              if (!c.offsetParent) continue;
               const ink = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;
               let dark = 0;
               for (let i = 0; i < ink.length; i += 4 * 37) if (ink[i + 3] === 255 && ink[i] + ink[i + 1] + ink[i + 2] < 600) dark += 1;
               if (dark < 20) state.blank += 1;
             }
-            if (places() !== before) state.moved += 1;
+            places().forEach((place, i) => { if (place !== before[i] && parts[i].isConnected) state.moved.push([before[i], place]); });
             if (state.going) requestAnimationFrame(look);
           };
           requestAnimationFrame(look);
         }"""
     )
-    place = slider(page, "Motor teeth", "Heron, 36 V").bounding_box()
+    place = slider(page, "Motor teeth", FIRST).bounding_box()
     middle = place["y"] + place["height"] / 2
     page.mouse.move(place["x"] + 10, middle)
     page.mouse.down()
@@ -292,28 +393,55 @@ def test_no_blank_frame_and_nothing_moves_while_dragging(page):
     seen = page.evaluate("() => { window.ridesimWatch.going = false; return window.ridesimWatch; }")
     assert seen["frames"] > 10
     assert seen["blank"] == 0
-    assert seen["moved"] == 0
+    assert seen["moved"] == []
 
 
 def test_axe_finds_nothing_serious(page):
     load_axe(page)
-    for text, words in (("12", "Not saved"), ("NaN", "Not done.")):
-        type_value(page, "Motor teeth", "Heron, 36 V", text)
+    opened(page, "more values")
+    opened(page, "day, files, units")
+    menu(page, FIRST)
+    for text, words in (("12", "motor teeth 12"), ("NaN", "Not done.")):
+        type_value(page, "Motor teeth", FIRST, text)
         says(page, words)
         assert serious_violations(page) == []
 
 
-DARK = """(dark) => [...document.querySelectorAll('.ridesim-picture canvas')].every((c) => {
-  const [r, g, b] = c.getContext('2d').getImageData(1, 1, 1, 1).data; return (r + g + b < 200) === dark; })"""
+DARK = """(dark) => [...document.querySelectorAll('.ridesim-pair canvas')].filter((c) => c.offsetParent).every((c) => {
+  const [r, g, b] = c.getContext('2d').getImageData(1, 1, 1, 1).data; return (r + g + b < 250) === dark; })"""
 
 
-def test_a_smaller_screen(page, shots):
-    page.set_viewport_size({"width": 1280, "height": 720})
+@pytest.mark.parametrize("four", [False, True])
+def test_at_every_size_of_window(page, shots, four):
+    """Verdicts, controls and both pictures in sight at 1280 × 720; nothing cut, nothing over another anywhere."""
+    if four:
+        opened(page, "day, files, units")
+        for name in ("puppet_cart", "heron_lithium"):
+            page.get_by_label("Open a build").fill(name)
+            page.get_by_label("Open a build").press("Enter")
+            page.locator(f".ridesim-lines [role=radio]:nth-of-type({1})").first.wait_for()
+            page.wait_for_timeout(300)
+        opened(page, "day, files, units", is_open=False)
+        page.wait_for_function(
+            "() => document.querySelectorAll('.ridesim-lines [role=radio]').length === 4", timeout=20_000
+        )
     try:
-        wait_for_pictures(page)
-        settle(page)
-        assert page.evaluate(DARK, False)
-        page.screenshot(path=shots / "choose_drive_1280_light.png")
+        for wide, high in ((1024, 768), (1280, 720), (1440, 900), (1920, 1080)):
+            page.set_viewport_size({"width": wide, "height": high})
+            wait_for_pictures(page)
+            settle(page)
+            page.evaluate("() => document.querySelector('.ridesim-desk').scrollIntoView()")
+            page.wait_for_timeout(300)
+            assert page.evaluate(CUT) == []
+            for kind in (".ridesim-act-name", ".ridesim-hour", ".ridesim-tabs button", ".ridesim-choose > *"):
+                assert page.evaluate(OVER, kind) == [], kind
+            if wide >= 1280:
+                for part in (".ridesim-verdict", ".ridesim-work", ".ridesim-pair canvas"):
+                    assert in_sight(page, part), (wide, part)
+                for width, height in axes(page):  # less the margins of the pictures
+                    assert width - 72 >= 379
+                    assert height - 46 >= (190 if four else 230)
+            page.screenshot(path=shots / f"choose_drive_{'four' if four else 'two'}_{wide}.png")
     finally:
         page.set_viewport_size({"width": 1440, "height": 900})
     wait_for_pictures(page)
@@ -328,8 +456,9 @@ def test_pictures_follow_the_theme_even_while_nothing_is_laid_out(page, shots):
         # While a theme loads, and outside the lab's window on the notebook, the panel has no size.
         desk.evaluate("(e) => { e.style.display = 'none'; }")
         change("JupyterLab Dark")
-        page.wait_for_function(DARK, arg=True, timeout=20_000)
+        page.wait_for_timeout(1500)
         desk.evaluate("(e) => { e.style.display = ''; }")
+        page.wait_for_function(DARK, arg=True, timeout=20_000)
         wait_for_pictures(page)
         settle(page)
         assert page.evaluate(DARK, True)
@@ -337,3 +466,16 @@ def test_pictures_follow_the_theme_even_while_nothing_is_laid_out(page, shots):
     finally:
         change("JupyterLab Light")
     page.wait_for_function(DARK, arg=False, timeout=20_000)
+
+
+def test_a_kernel_that_ends_is_said_within_three_seconds(chrome, lab, shots):
+    """Last: the kernel is gone afterwards."""
+    made = Opened(chrome, lab)
+    made.fresh()
+    page = made.page
+    kernel = next(each["kernel"]["id"] for each in lab.ask("/api/sessions") if each["path"] == NOTEBOOK)
+    lab.ask(f"/api/kernels/{kernel}/restart", data=b"{}", method="POST")
+    page.wait_for_function("() => document.querySelector('.ridesim-desk.ridesim-lost')", timeout=3_000)
+    assert "The kernel has ended." in status(page)
+    page.screenshot(path=shots / "choose_drive_without_kernel.png")
+    made.close()

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from matplotlib.text import Text
 
 import ridesim
+from ridesim.show import style
 from ridesim.show.choose_drive.inputs import Reckoner, Slot, Wish
 from ridesim.show.choose_drive.saved import as_file, still_picture
 from ridesim.show.panel.drawing import Canvas
 from ridesim.show.pictures import clock as day_clock
-from ridesim.show.pictures import style
 from ridesim.show.pictures.charge import ChargeDiagram
 from ridesim.show.pictures.heat import HeatDiagram
 from ridesim.show.pictures.ledger import LedgerBars
@@ -92,13 +93,73 @@ def test_words_hold_the_main_numbers(kind, two):
     assert all(each.candidate.name in alt for each in two.each)
 
 
-def test_limits_are_named_on_their_stretches(two):
+def written_in(drawing):
+    return [note.get_text() for note in drawing.notes[: drawing.used]]
+
+
+def test_limits_and_slopes_are_named_for_the_chosen_candidate(two):
     drawing = PullDiagram()
     Canvas(drawing).draw(two, 700, 420)
-    written = [note.get_text() for note in drawing.notes[: drawing.used]]
-    for wanted in ("motor current", "battery current", "full duty", "level", "1.5 % up", "2.5 % up", "8.3 % up"):
-        assert wanted in written
-    assert written.count("motor current") == 1, "said once where two curves run together"
+    written = written_in(drawing)
+    for wanted in (
+        "held by the motor's amps",
+        "by the pack's amps",
+        "full throttle",
+        "level",
+        "Up the site ramp 8.3 %",
+    ):
+        assert written.count(wanted) == 1
+    assert "24.2 km/h" in written
+    assert "Heron, 48 V" in written
+    Canvas(drawing).draw(replace(two, chosen=1), 700, 420)
+    assert "32.4 km/h" in written_in(drawing)
+    assert "Heron, 36 V" in written_in(drawing)
+
+
+def test_a_long_name_is_cut_and_no_name_breaks_the_picture():
+    drawing = PullDiagram()
+    odd = answer_for("heron_36v", "heron_48v", name="x" * 60)
+    Canvas(drawing).draw(replace(odd, chosen=1), 700, 420)
+    assert "x" * 19 + "…" in written_in(drawing)
+
+
+def test_the_former_state_and_the_band_are_drawn_behind(two, near):
+    bare, with_former = (
+        np.array(Canvas(ChargeDiagram()).pixels(each, 420, 260)) for each in (two, replace(two, former=near.each[0]))
+    )
+    assert (bare != with_former).any()
+    assert two.one.reach is not None
+    hours, low, high = two.one.reach
+    assert (np.diff(hours) >= 0.0).all()
+    assert (low <= high).all()
+    end = two.one.candidate.end_charge
+    assert low[-1] == pytest.approx(end.low, abs=0.05)
+    assert high[-1] == pytest.approx(end.high, abs=0.05)
+    unbanded = replace(two, each=tuple(replace(one, reach=None) for one in two.each))
+    assert (np.array(Canvas(ChargeDiagram()).pixels(unbanded, 420, 260)) != bare).any()
+
+
+def test_what_the_page_reads_off_is_what_the_ride_says(two):
+    drawing = ChargeDiagram()
+    Canvas(drawing).draw(two, 480, 280)
+    reads = drawing.reads(two)
+    left, top, right, bottom = reads["frame"]
+    assert (right - left, bottom - top) == pytest.approx((480 - 30 - 42, 280 - 22 - 24))
+    first, last = reads["ends"]
+    for place in (0, 60, 150):
+        hour = first + (last - first) * place / (len(reads["words"]) - 1)
+        row = two.one.candidate.ride.at(hour * 3600.0)
+        said = reads["words"][place]
+        assert f"{100.0 * row.state_of_charge:.0f} % left" in said
+        if row.activity != "between activities":
+            assert row.activity in said
+    slopes = PullDiagram()
+    Canvas(slopes).draw(two, 480, 280)
+    shown = slopes.reads(two)["slopes"]
+    ramp = next(n for n, act in enumerate(two.day.activity) if act.name == "Up the site ramp")
+    assert len(shown[str(ramp)]) > 0
+    stand = next(n for n, act in enumerate(two.day.activity) if act.path is None)
+    assert shown[str(stand)] == []
 
 
 @pytest.mark.parametrize("width", [200.0, 240.0, 320.0, 600.0])

@@ -12,6 +12,7 @@ import pytest
 import ridesim
 from ridesim.data import shipped
 from ridesim.show.choose_drive.panel import ChooseDrive
+from ridesim.show.panel.keep import Steps
 from ridesim.show.panel.messages import Status
 from ridesim.show.panel.newest import NewestOnly
 
@@ -26,9 +27,15 @@ def panel(tmp_path):
     made.close()
 
 
+def row_of(panel, place):
+    """The sliders of a candidate, chosen first, as by a press on its line."""
+    panel.lines.chosen = place
+    return panel.work
+
+
 def move(panel, place, **texts):
-    row = panel.rows[place]
-    row.view.typed = {**row.view.typed, **texts}
+    row = row_of(panel, place)
+    row.view.typed = {**row.view.typed, **texts, "whose": row.view.whose}
     panel.wait()
 
 
@@ -75,14 +82,21 @@ def test_newest_only_survives_what_its_work_raises(problem):
 
 def test_the_rest_of_an_answer_waits_for_the_slider_and_an_answer_is_whole_only_with_it():
     calls = []
-    newest = NewestOnly(calls.append, calls.append, lambda item: calls.append(("whole", item)), finish_s=0.15)
+
+    def whole(item):
+        calls.append(("begun", item))
+        yield
+        calls.append(("whole", item))
+
+    newest = NewestOnly(calls.append, calls.append, whole, finish_s=0.15)
     for item in range(5):
         newest.request(item)
         time.sleep(0.01)
     assert newest.wait(5.0)
     newest.close()
-    assert [each for each in calls if isinstance(each, tuple)] == [("whole", 4)], "only the last is made whole"
-    assert calls[-2:] == [4, ("whole", 4)]
+    assert [each for each in calls if isinstance(each, tuple)] == [("begun", 4), ("whole", 4)], (
+        "only the last is made whole"
+    )
 
 
 def test_panels_leave_the_kernel_as_it_was():
@@ -110,21 +124,62 @@ def test_panels_leave_the_kernel_as_it_was():
     assert gc.get_freeze_count() == frozen
 
 
+def shown(panel):
+    """Pictures of the open tab."""
+    return {name: panel.pictures[name].png() for name in ("pull", "charge")}
+
+
 def test_panel_shows_ridesim_compare(panel):
     expected = ridesim.compare([ridesim.load_build(name) for name in BUILDS], ridesim.load_day(DAY))
     assert panel.comparison.as_json() == expected.as_json()
-    assert all(picture.png().startswith(b"\x89PNG") for picture in panel.pictures.values())
+    assert all(picture.startswith(b"\x89PNG") for picture in shown(panel).values())
+    for line, verdict in zip(panel.lines.lines, expected.verdicts, strict=True):
+        assert (line["name"], line["level"], line["words"]) == (verdict.name, verdict.level, verdict.words)
+        assert line["bar"] == pytest.approx(
+            [verdict.spare_km.low, verdict.spare_km.value, verdict.spare_km.high], abs=1e-3
+        )
 
 
 def test_a_change_and_back(panel):
-    before = {name: picture.png() for name, picture in panel.pictures.items()}
+    before = shown(panel)
     move(panel, 0, motor_teeth="13")
     assert panel.builds[0].drive.motor_teeth == 13
-    assert panel.rows[0].view.marks["motor_teeth"] == "the file says 11"
-    assert panel.pictures["pull"].png() != before["pull"]
-    move(panel, 0, motor_teeth="11")
-    assert {name: picture.png() for name, picture in panel.pictures.items()} == before
-    assert panel.rows[0].view.marks == {}
+    assert panel.work.view.marks["motor_teeth"] == "the file says 11"
+    assert panel.status.text.startswith("motor teeth 13 instead of 11: top speed 28.1 km/h instead of 24.2")
+    assert shown(panel)["pull"] != before["pull"]
+    panel._step_pressed("undo")
+    panel.wait()
+    assert panel.builds[0].drive.motor_teeth == 11
+    assert panel.work.view.marks == {}
+    panel._step_pressed("redo")
+    panel.wait()
+    assert panel.builds[0].drive.motor_teeth == 13
+    panel._menu_pressed("back")
+    panel.wait()
+    panel._former = None
+    panel._request()
+    panel.wait()
+    assert shown(panel) == before
+
+
+def test_a_slider_on_its_way_is_one_step(panel):
+    for teeth in range(12, 18):
+        move(panel, 0, motor_teeth=str(teeth))
+    panel._step_pressed("undo")
+    panel.wait()
+    assert panel.builds[0].drive.motor_teeth in (11, 12, 13, 14, 15, 16)
+    while panel._steps.can[0]:
+        panel._step_pressed("undo")
+    panel.wait()
+    assert panel.builds[0].drive.motor_teeth == 11
+
+
+def test_what_is_typed_about_another_candidate_and_comes_late_is_dropped(panel):
+    whose = panel.work.view.whose
+    row = row_of(panel, 1)
+    row.view.typed = {**row.view.typed, "motor_teeth": "20", "whose": whose}
+    panel.wait()
+    assert [build.drive.motor_teeth for build in panel.builds] == [11, 11]
 
 
 def test_a_wrong_value_keeps_the_last_good_picture_marked_old(panel):
@@ -133,11 +188,11 @@ def test_a_wrong_value_keeps_the_last_good_picture_marked_old(panel):
     assert "of at most 400" in panel.status.text
     assert panel.pictures["pull"].png() == before
     assert all(picture.view.old for picture in panel.pictures.values())
-    assert "wheel_teeth" in panel.rows[0].view.problems
-    assert panel.rows[0].view.typed["wheel_teeth"] == "1000000000", "left as typed"
+    assert list(panel.work.view.problems) == ["wheel_teeth"]
+    assert panel.work.view.typed["wheel_teeth"] == "1000000000", "left as typed"
     move(panel, 0, wheel_teeth="60")
-    assert not any(picture.view.old for picture in panel.pictures.values())
-    assert panel.rows[0].view.problems == {}
+    assert not panel.pictures["pull"].view.old
+    assert panel.work.view.problems == {}
 
 
 def test_an_unforeseen_error_is_said_and_the_panel_goes_on(panel, monkeypatch):
@@ -157,35 +212,42 @@ def test_add_copy_remove_and_the_limit_of_four(panel):
     panel.add("puppet_cart")
     panel.wait()
     assert [build.name for build in panel.builds][2:] == ["Puppet cart, 24 V"]
-    panel._row_pressed(next(iter(panel._slots)), "copy")
+    assert panel.lines.chosen == 2
+    panel.lines.chosen = 0
+    panel._menu_pressed("copy")
     panel.wait()
     assert panel.builds[3].name == "Heron, 36 V, copy"
     assert "Not saved: Heron, 36 V, copy" in panel.status.text
-    panel._row_pressed(next(iter(panel._slots)), "copy")
+    panel._menu_pressed("copy")
     assert "four already" in panel.status.text
     for _ in range(3):
-        panel._row_pressed(next(iter(panel._slots)), "remove")
+        panel._menu_pressed("remove")
     panel.wait()
     assert len(panel.builds) == 1
-    panel._row_pressed(next(iter(panel._slots)), "remove")
+    panel._menu_pressed("remove")
     assert "one left" in panel.status.text
+    panel._step_pressed("undo")
+    panel.wait()
+    assert len(panel.builds) == 2
 
 
 def test_the_message_for_a_bad_build_is_that_of_check(panel, tmp_path):
     (tmp_path / "bad.toml").write_text("name = 3\n[vehicle]\n", encoding="utf-8")
     with pytest.raises(ridesim.InputProblem) as expected:
         ridesim.load_build(tmp_path / "bad.toml")
-    panel.desk_controls.view.typed = {**panel.desk_controls.view.typed, "open": "bad"}
+    panel.files.view.typed = {**panel.files.view.typed, "open": "bad"}
     panel._desk_pressed("add")
     assert str(expected.value) in panel.status.text
 
 
 def test_unit_switch_changes_no_number_underneath(panel):
     before = panel.comparison.as_json()
-    panel.desk_controls.view.typed = {**panel.desk_controls.view.typed, "units": "imperial"}
+    panel.files.view.typed = {**panel.files.view.typed, "units": "imperial"}
     panel.wait()
     assert "mph" in panel.pictures["pull"].view.sentence
-    assert "lb" in panel.table.html
+    assert "mph" in panel.table.html
+    assert panel.lines.scale["ticks"][1][1].endswith(" mi")
+    assert "mi to spare" in panel.lines.lines[0]["why"].replace("\N{NO-BREAK SPACE}", " ")
     assert panel.comparison.as_json() == before
 
 
@@ -205,23 +267,129 @@ def test_exports_write_over_nothing(panel, tmp_path):
 
 
 def test_changes_from_many_threads_end_right(panel):
-    def many(place, key, values):
+    def many(key, values):
         for value in values:
-            row = panel.rows[place]
+            row = panel.work
             row.view.typed = {**row.view.typed, key: str(value)}
 
     threads = [
-        threading.Thread(target=many, args=(0, "wheel_teeth", range(40, 66))),
-        threading.Thread(target=many, args=(1, "wheel_teeth", range(40, 62))),
+        threading.Thread(target=many, args=("wheel_teeth", range(40, 66))),
+        threading.Thread(target=many, args=("wheel_teeth", range(66, 40, -1))),
     ]
     for thread in threads:
         thread.start()
     for thread in threads:
         thread.join()
     panel.wait()
-    assert [build.drive.wheel_teeth for build in panel.builds] == [65, 61]
+    (teeth, other) = [build.drive.wheel_teeth for build in panel.builds]
+    assert str(teeth) == panel._slots[panel._chosen].texts["wheel_teeth"]
+    assert other == 55
     expected = ridesim.compare(panel.builds, ridesim.load_day(DAY))
     assert panel.comparison.as_json() == expected.as_json()
+
+
+def settled(panel):
+    """Wait until the panel has kept what is set."""
+    panel.wait()
+    for _ in range(100):
+        if panel._kept.path.exists() and not panel._worker._unsettled:
+            return panel._kept.path.read_text(encoding="utf-8")
+        time.sleep(0.05)
+    raise AssertionError("nothing was kept")
+
+
+def test_what_is_set_comes_back_with_the_next_run(panel, tmp_path):
+    move(panel, 1, motor_teeth="13", wheel_teeth="nonsense")
+    panel.files.view.typed = {**panel.files.view.typed, "units": "imperial"}
+    kept = settled(panel)
+    assert 'motor_teeth = "13"' in kept
+    again = ChooseDrive(BUILDS, DAY, tmp_path)
+    again.wait()
+    try:
+        assert again.lines.chosen == 1
+        assert again.work.texts["motor_teeth"] == "13"
+        assert again.work.texts["wheel_teeth"] == "nonsense", "what was typed is never thrown away"
+        assert again._system.name == "imperial"
+        move(again, 1, wheel_teeth="55")
+        assert "Restored from 3_choose_drive.panel.toml" in again._said_first + again.status.text
+        again._desk_pressed("afresh")
+        again.wait()
+        assert [build.drive.motor_teeth for build in again.builds] == [11, 11]
+    finally:
+        again.close()
+    other = ChooseDrive(["puppet_cart"], DAY, tmp_path)
+    other.wait()
+    try:
+        assert [build.name for build in other.builds] == ["Puppet cart, 24 V"], (
+            "asked for something else, it opens that"
+        )
+    finally:
+        other.close()
+
+
+def test_a_file_changed_since_counts_as_it_is_now(tmp_path):
+    mine = tmp_path / "mine.toml"
+    text = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8")
+    mine.write_text(text, encoding="utf-8")
+    first = ChooseDrive([mine], DAY, tmp_path)
+    first.wait()
+    move(first, 0, motor_teeth="13")
+    settled(first)
+    first.close()
+    mine.write_text(text.replace("motor_teeth = 11", "motor_teeth = 12"), encoding="utf-8")
+    again = ChooseDrive([mine], DAY, tmp_path)
+    again.wait()
+    try:
+        assert again.builds[0].drive.motor_teeth == 12
+        assert "mine.toml was changed since, and counts as it is now" in again.status.text
+    finally:
+        again.close()
+
+
+@pytest.mark.parametrize(
+    "text", ["", "[", "day = 3\n", '[asked]\nbuilds = ["heron_36v", "heron_48v"]\nday = "harbour_festival"\n']
+)
+def test_a_kept_file_that_cannot_be_read_is_no_obstacle(tmp_path, text):
+    (tmp_path / "3_choose_drive.panel.toml").write_text(text, encoding="utf-8")
+    panel = ChooseDrive(BUILDS, DAY, tmp_path)
+    panel.wait()
+    try:
+        assert [build.name for build in panel.builds] == ["Heron, 36 V", "Heron, 48 V"]
+    finally:
+        panel.close()
+
+
+def test_sliders_are_hatched_where_a_wish_fails(panel):
+    """Each end of a hatch by a comparison of its own: the first stop that fails and its neighbour that does not."""
+    spans = panel.work.view.hatches["motor_teeth"]
+    stops = next(field for field in panel.work.view.fields if field["key"] == "motor_teeth")["stops"]
+    (first, last, word) = spans[-1]
+    assert last == len(stops) - 1
+    heron = ridesim.load_build(BUILDS[0])
+    good, bad = (
+        ridesim.compare(heron.changed({"drive.motor_teeth": stops[place]}), DAY, draws=0).verdicts[0]
+        for place in (first - 1, first)
+    )
+    assert good.level == "yes"
+    assert bad.level == "no"
+    assert word == "the reserve"
+    assert bad.wishes["keeps the reserve"] == 0.0
+
+
+def test_steps_join_what_is_changed_together():
+    now = [0.0]
+    steps = Steps(clock=lambda: now[0])
+    assert steps.note("a", "x")
+    now[0] = 1.0
+    assert not steps.note("b", "x")
+    now[0] = 2.0
+    assert steps.note("c", "y")
+    assert steps.back("d") == "c"
+    assert steps.back("c") == "a"
+    assert steps.back("a") is None
+    assert steps.forth("a") == "c"
+    assert steps.note("c", "z")
+    assert steps.forth("e") is None
 
 
 def test_status_escapes_what_comes_from_outside():

@@ -96,7 +96,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._steps: Steps[Setting] = Steps()
         self._former: tuple[int, Reckoned] | None = None
         self._tab, self._open = "pull", dict.fromkeys(SWITCHES, False) | {"menu": False}
-        self._asked = {"builds": [str(each) for each in builds], "day": str(day)}
+        self._asked: dict[str, Any] = {"builds": [str(each) for each in builds], "day": str(day)}
         self._kept = Kept(kept_beside(self.folder, NOTEBOOK))
         self._bad_day, self._said_first = "", ""
         setting = self._as_kept() or self._as_asked()
@@ -284,7 +284,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         return Setting(tuple(self._slots.values()), self._chosen, self._day_name, self._system.name)
 
     def _step(self, what: object) -> None:
-        """Note the state before a change; call with the lock held."""
+        """Note the state before a change, see :class:`Steps`; call with the lock held."""
         if self._steps.note(self._setting, what):
             self._former = self._as_shown()
             self.steps.set_fields(self._step_fields())
@@ -358,7 +358,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             if (texts["units"], texts["day"]) == (self._system.name, self._day_name):
                 return
             if texts["day"] != self._day_name:
-                self._step("day")
+                self._step(None)
             self._set_desk(texts["day"], texts["units"])
         self._request()
 
@@ -406,7 +406,7 @@ class ChooseDrive(Desk[Wish, Answer]):
 
     def _insert(self, slot: Slot) -> None:
         """One candidate more, which is worked on from now on."""
-        self._step("add")
+        self._step(None)
         self._slots[slot.key], self._chosen, self._former = slot, slot.key, None
         self._refill()
         self._request()
@@ -433,7 +433,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         with self._lock:
             if len(self._slots) == 1:
                 raise InputProblem(_NAME, "", "one left", "one at least", "Add another before you remove this one.")
-            self._step("remove")
+            self._step(None)
             del self._slots[key]
             self._chosen = next(iter(self._slots))
             self._refill()
@@ -441,7 +441,7 @@ class ChooseDrive(Desk[Wish, Answer]):
 
     def _back(self, key: int) -> None:
         with self._lock:
-            self._step("back")
+            self._step(None)
             slot = self._slots[key]
             self._slots[key] = slot.with_texts(
                 **{**slot.in_file, "name": slot.name if slot.copied else slot.in_file["name"]}
@@ -472,7 +472,7 @@ class ChooseDrive(Desk[Wish, Answer]):
     def _afresh(self) -> None:
         """Everything as the panel was opened; what was set can still be undone."""
         with self._lock:
-            self._step("afresh")
+            self._step(None)
             setting = self._as_asked()
         self._kept.forget()
         self._put(setting)
@@ -538,6 +538,8 @@ class ChooseDrive(Desk[Wish, Answer]):
                 fails[key] = spans
                 yield
             self.work.hatch(fails)
+            if self._tab == "sure" and answer.comparison.verdicts[answer.chosen].remedies:
+                self._show_sure(answer)
 
     def _show(self, answer: Answer) -> None:
         system = self._system
@@ -551,9 +553,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         if day != self.strip.day:
             self.strip.day = day
         if self._tab == "sure":
-            self.sure.show(
-                how_sure_html([one.candidate for one in answer.each], answer.comparison.verdicts, answer.chosen, system)
-            )
+            self._show_sure(answer)
         for name in TABS[self._tab][1]:
             self.pictures[name].show(answer)
         self.table.show(table_html(answer.comparison, system, everything=self._open["all"]))
@@ -563,6 +563,10 @@ class ChooseDrive(Desk[Wish, Answer]):
             findings_html(answer.names, told, note=f"And {notes} notes: press “{SWITCHES['all']}”." if notes else "")
         )
         self._answer = answer
+
+    def _show_sure(self, answer: Answer) -> None:
+        candidates = [one.candidate for one in answer.each]
+        self.sure.show(how_sure_html(candidates, answer.comparison.verdicts, answer.chosen, self._system))
 
     def _rest(self) -> None:
         super()._rest()

@@ -90,14 +90,14 @@ class Steps(Generic[State]):
         self._at = float("-inf")
 
     def note(self, before: State, what: object) -> bool:
-        """Note the state before a change of something.
+        """Note the state before a change of something; of None: a step of its own.
 
         Returns
         -------
         bool
             Whether it is a step of its own; False where it goes on with the last one.
         """
-        now, together = self._clock(), what == self._what
+        now, together = self._clock(), what is not None and what == self._what
         fresh = not (together and now - self._at < TOGETHER_S and self._back)
         self._what, self._at = what, now
         self._forth.clear()

@@ -27,7 +27,7 @@ HELD_BY = {
     "full duty": "full throttle",
 }
 """What sets a stretch of a curve, as the picture says it."""
-LONGEST_NAME = 24
+LONGEST_NAME = 20
 
 
 class PullDiagram(Drawing):
@@ -127,7 +127,7 @@ class PullDiagram(Drawing):
 
     def _slopes(self, answer: Answer) -> tuple[list[Any], list[tuple[str, float, float]]]:
         """What resists the chosen candidate on the level and on each slope of its day: a line that ends where its name begins. [px]"""
-        texts = [_short(name) for name in slope_names(answer)]
+        texts = slope_names(answer)
         forces = [
             still + grows * np.linspace(0.0, 1.0, 30) ** 2 * self._end(text) ** 2
             for text, (still, grows) in zip(texts, answer.one.resistance, strict=True)
@@ -144,12 +144,12 @@ class PullDiagram(Drawing):
 
     def _end(self, text: str) -> float:
         """Speed at which a line ends so that its name has room. [km/h]"""
-        return max(0.3 * self.wide, self.wide - text_width(text)) / self.scale[0] / self.kmh
+        return float(max(0.3 * self.wide, self.wide - text_width(text)) / self.scale[0] / self.kmh)
 
     def _name(self, i: int, answer: Answer, places: Places) -> None:
         """The top speed at the chosen candidate's marker; another's name beside its curve."""
         one, colour = answer.each[i], self.colours.candidates[i]
-        name, speed = _short(one.candidate.name), one.candidate.top_speed_kmh
+        name, speed = _cut(one.candidate.name), one.candidate.top_speed_kmh
         if speed <= 0.0:
             self._note(f"{name}: will not move", 8.0, self.high * (0.5 - 0.09 * i), colour, "bold")
             return
@@ -226,21 +226,17 @@ def slopes_of(act: Activity) -> set[float]:
 
 def slope_names(answer: Answer) -> list[str]:
     """Each slope of the day by the activity that it first comes in."""
-    return [
-        "level"
-        if grade == 0.0
-        else f"{next((act.name for act in answer.day.activity if grade in slopes_of(act)), 'slope')} {grade:g} %"
-        for grade in answer.grades
-    ]
+    return ["level" if grade == 0.0 else _on(answer, grade) for grade in answer.grades]
 
 
-def _short(name: str) -> str:
-    """A name that leaves room for the picture, its end kept."""
-    return (
-        name
-        if len(name) <= LONGEST_NAME
-        else f"{name[: LONGEST_NAME - 9].rstrip()}… {name.rsplit(' ', 2)[-2]} {name.rsplit(' ', 1)[-1]}"
-    )
+def _on(answer: Answer, grade: float) -> str:
+    first = next((act.name for act in answer.day.activity if grade in slopes_of(act)), "slope")
+    return f"{_cut(first)} {grade:g} %"
+
+
+def _cut(name: str) -> str:
+    """A name that leaves room for the picture."""
+    return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1].rstrip()}…"
 
 
 def _last(one: Reckoned) -> float:

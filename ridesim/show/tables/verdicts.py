@@ -48,6 +48,10 @@ def said_in(system: System) -> Said:
     return Said(saying("km", 1), saying("kmh", 1), saying("c", 0))
 
 
+LOOKING = "…"
+"""Stands for remedies that have not been ridden yet."""
+
+
 def how_sure_html(
     candidates: Sequence[Candidate], verdicts: Sequence[Verdict], chosen: int, system: System = METRIC
 ) -> str:
@@ -65,7 +69,7 @@ def how_sure_html(
     parts = [
         (f"What the distance of {c.name} hangs on", hangs_on(c, verdict, system)),
         ("Measure first", "; ".join(f"{each.what}, {each.minutes} minutes" for each in verdict.measure_first[:SAID])),
-        ("Would mend it", mend(verdict)),
+        ("Would mend it", mend(verdict) if "remedies" in vars(c) else LOOKING if verdict.level != "yes" else ""),
     ]
     below = "".join(f"<p><b>{escape(what)}</b><br>{escape(text)}</p>" for what, text in parts if text)
     table = html_table(

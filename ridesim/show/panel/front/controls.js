@@ -10,6 +10,8 @@ function element(tag, attributes, ...inner) {
   return made;
 }
 
+// Every row loads this file for itself: its names must differ from the other rows' ones.
+const own = Math.random().toString(36).slice(2, 8);
 let counted = 0;
 
 // "Motor teeth" of the group "Heron, 36 V" is read out as "Motor teeth, Heron, 36 V".
@@ -20,10 +22,13 @@ function spoken(words, group) {
 function render({ model, el }) {
   const boxes = new Map();
   const sliders = new Map();
+  const tracks = new Map();
+  let building = false;
   let timer = 0;
   let presses = 0;
 
   function say() {
+    if (building) return; // a box that is replaced while it has the focus says once more that it changed
     const typed = {};
     for (const [key, box] of boxes) typed[key] = box.value;
     if (model.get("whose")) typed.whose = model.get("whose");
@@ -32,7 +37,7 @@ function render({ model, el }) {
   }
 
   function number(field, group) {
-    const id = `ridesim-${(counted += 1)}`;
+    const id = `ridesim-${own}-${(counted += 1)}`;
     const name = field.unit ? `${field.label}, ${field.unit}` : field.label;
     const box = element("input", {
       id, type: "text", inputmode: "decimal", class: "ridesim-box", autocomplete: "off", "aria-label": spoken(name, group), "data-spoken": name,
@@ -71,35 +76,46 @@ function render({ model, el }) {
     return element("span", { class: "ridesim-number", "data-key": field.key }, typed, track(field, stops, slider));
   }
 
-  // The track behind a slider: its stops (filled where something of that size is in a file already), and where a wish of the day fails.
+  // The track behind a slider: its stops, filled where something of that size is in a file already.
   function track(field, stops, slider) {
     const made = element("span", { class: "ridesim-track" });
-    const place = (index) => `calc(8px + (100% - 16px) * ${stops.length > 1 ? index / (stops.length - 1) : 0})`;
     made.append(element("span", { class: "ridesim-rail", "aria-hidden": "true" }));
-    for (const [from, to, words] of model.get("hatches")[field.key] || []) {
-      const hatch = element("span", { class: "ridesim-hatch", title: words });
-      hatch.style.left = `calc(${place(Math.max(0, from - 0.5))} - ${from === 0 ? 8 : 0}px)`;
-      hatch.style.right = `calc(100% - ${place(Math.min(stops.length - 1, to + 0.5))} - ${to === stops.length - 1 ? 8 : 0}px)`;
-      made.append(hatch);
-      const said = element("span", { class: "ridesim-fails" }, words);
-      const middle = (from + to) / 2 / Math.max(1, stops.length - 1);
-      said.style.left = place((from + to) / 2);
-      said.style.transform = `translateX(-${middle < 0.15 ? 20 : middle > 0.85 ? 80 : 50}%)`; // within the track's ends
-      made.append(said);
-    }
     stops.forEach((stop, index) => {
       const owned = (field.owned || []).includes(stop);
       if (stops.length > 26 && !owned) return;
       const dot = element("span", { class: `ridesim-stop-dot${owned ? " ridesim-owned" : ""}`, "aria-hidden": "true" });
-      dot.style.left = place(index);
+      dot.style.left = place(stops, index);
       made.append(dot);
     });
     made.append(slider);
+    tracks.set(field.key, [made, stops]);
     return made;
   }
 
+  function place(stops, index) {
+    return `calc(8px + (100% - 16px) * ${stops.length > 1 ? index / (stops.length - 1) : 0})`;
+  }
+
+  // Where a wish of the day fails, behind the tracks; drawn without touching the boxes, in which somebody may be typing.
+  function hatch() {
+    for (const [key, [made, stops]] of tracks) {
+      made.querySelectorAll(".ridesim-hatch, .ridesim-fails").forEach((each) => each.remove());
+      for (const [from, to, words] of model.get("hatches")[key] || []) {
+        const shade = element("span", { class: "ridesim-hatch", title: words });
+        shade.style.left = `calc(${place(stops, Math.max(0, from - 0.5))} - ${from === 0 ? 8 : 0}px)`;
+        shade.style.right = `calc(100% - ${place(stops, Math.min(stops.length - 1, to + 0.5))} - ${to === stops.length - 1 ? 8 : 0}px)`;
+        const said = element("span", { class: "ridesim-fails" }, words);
+        const middle = (from + to) / 2 / Math.max(1, stops.length - 1);
+        said.style.left = place(stops, (from + to) / 2);
+        said.style.transform = `translateX(-${middle < 0.15 ? 20 : middle > 0.85 ? 80 : 50}%)`; // within the track's ends
+        made.firstChild.after(shade);
+        made.append(said);
+      }
+    }
+  }
+
   function text(field, group) {
-    const id = `ridesim-${(counted += 1)}`;
+    const id = `ridesim-${own}-${(counted += 1)}`;
     const box = element("input", {
       id, type: "text", class: "ridesim-text", autocomplete: "off", spellcheck: "false", "aria-label": spoken(field.label, group), "data-spoken": field.label,
     });
@@ -122,7 +138,7 @@ function render({ model, el }) {
   }
 
   function choice(field) {
-    const id = `ridesim-${(counted += 1)}`;
+    const id = `ridesim-${own}-${(counted += 1)}`;
     const box = element("select", { id, class: "ridesim-choice" }, ...field.options.map((each) => element("option", { value: each[0] }, each[1])));
     box.addEventListener("change", say);
     boxes.set(field.key, box);
@@ -166,9 +182,13 @@ function render({ model, el }) {
     const kept = active && row.contains(active) ? active.closest("[data-key]")?.dataset.key : null;
     const group = model.get("group");
     row.setAttribute("aria-label", group || "controls");
+    building = true;
     boxes.clear();
     sliders.clear();
+    tracks.clear();
     row.replaceChildren(...model.get("fields").map((field) => makers[field.kind](field, group)));
+    building = false;
+    hatch();
     // What is typed is what the kernel reckons with; "texts" is only what it last put here itself. A reloaded page gets both.
     fill({ ...model.get("texts"), ...model.get("typed") });
     judge();
@@ -199,7 +219,8 @@ function render({ model, el }) {
   }
 
   model.on("change:group", rename);
-  model.on("change:fields change:hatches", build);
+  model.on("change:fields", build);
+  model.on("change:hatches", hatch);
   model.on("change:texts", () => fill(model.get("texts")));
   model.on("change:problems change:marks", judge);
   build();

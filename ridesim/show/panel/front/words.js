@@ -27,7 +27,7 @@ function render({ model, el }) {
   fill();
 }
 
-const GONE = ["dead", "restarting", "autorestarting", "terminating", "unknown"];
+const GONE = ["dead", "starting", "restarting", "autorestarting", "terminating", "unknown"];
 
 function watch(model, el, box) {
   const kernel = model.widget_manager?.kernel || model.widget_manager?.context?.sessionContext?.session?.kernel;
