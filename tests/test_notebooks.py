@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import json
 from pathlib import Path
 
@@ -55,6 +56,14 @@ def test_committed_without_outputs_and_thin(path):
             assert (cell.execution_count, cell.outputs) == (None, [])
             assert len(cell.source.splitlines()) <= LONGEST_CELL
             assert "def " not in cell.source
+
+
+def test_the_main_notebook_shows_something_before_it_is_run():
+    """The README's picture, which a browser test makes, in a text cell."""
+    cell = nbformat.read(ROOT / "notebooks" / "3_choose_drive.ipynb", 4).cells[-1]
+    picture = ROOT / "notebooks" / "pictures" / "choose_drive.png"
+    assert f"attachment:{picture.name}" in cell.source
+    assert base64.b64decode(cell.attachments[picture.name]["image/png"]) == picture.read_bytes()
 
 
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")

@@ -26,8 +26,10 @@ FLAGS = [
 ]  # fmt: skip
 HARMLESS = (
     "favicon", "/api/contents/.jupyter", "Failed to load resource: the server responded with a status of 404 (Not Found)",
+    "net::ERR_UNKNOWN_URL_SCHEME",
 )  # fmt: skip
-"""Console messages of JupyterLab's own looking for files that need not be there; each test lists what is left."""
+"""Console messages of JupyterLab's own looking for files that need not be there, and for a text cell's picture before it has found it;
+each test lists what is left."""
 
 
 def chromium() -> str | None:

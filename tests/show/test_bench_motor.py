@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 import tomllib
 
 import pytest
@@ -34,7 +35,7 @@ def type_in(panel, kind, place, **texts):
 
 def test_it_opens_with_the_shipped_log_and_answers(panel):
     assert panel.answer is not None
-    assert panel.status.text == panel.answer.sentence
+    assert panel.status.text.startswith(panel.answer.sentence)
     assert all(picture.png()[:4] == b"\x89PNG" for picture in panel.pictures.values())
     assert "90 % band" in panel.words["The motor"].html
     assert "Measure next" in panel.words["Advice"].html
@@ -241,3 +242,29 @@ def test_a_vehicle_without_name_and_note_gets_both(tmp_path):
     panel._pressed("put")
     saved = load_build(tmp_path / "mine_with_tested_motor.toml")
     assert (saved.name, saved.note) == ("mine, tested motor", "motor tested: bench log heron_motor_bench")
+
+
+def test_what_is_typed_comes_back_and_all_rows_clear_at_one_press(panel, tmp_path):
+    assert "These readings are invented" in panel.status.text
+    panel._pressed("clear")
+    panel.wait()
+    assert not any(
+        text for rows in panel.rows.values() for row in rows for key, text in row.texts.items() if key != "chain"
+    )
+    for place, (volts, amps) in enumerate(((6.0, 1.2), (9.0, 1.25), (12.5, 1.3))):
+        type_in(panel, "free_spin", place, voltage_v=f"{volts}", current_a=f"{amps}", speed_rpm=f"{86.0 * volts:.0f}")
+    assert "invented" not in panel.status.text
+    for _ in range(100):
+        if panel.kept.path.exists() and "1075" in panel.kept.path.read_text(encoding="utf-8"):
+            break
+        time.sleep(0.05)
+    again = BenchDesk(MAGNET, "heron_motor_bench", "heron_36v", folder=tmp_path)
+    assert again.wait()
+    assert again.rows["free_spin"][2].texts["speed_rpm"] == "1075"
+    assert again.rows["held"][0].texts["current_a"] == ""
+    assert again.status.text.startswith("Restored from 2_bench_test_motor.spin.panel.toml")
+    again._pressed("afresh")
+    assert again.wait()
+    assert again.rows["held"][0].texts["current_a"] != ""
+    panel.close()
+    again.close()

@@ -39,10 +39,10 @@ def type_in(panel, kind, place, **texts):
 
 
 def test_the_caution_stands_wherever_the_numbers_stand(panel):
-    assert panel.status.text == panel.answer.sentence
+    assert panel.status.text.startswith(panel.answer.sentence)
     assert "not told apart by your points" in panel.words["Advice"].html
     assert panel.words["Residuals"].html.count("<tr>") == 1 + 6
-    assert panel.status.text.endswith("Never run it unloaded.")
+    assert "Never run it unloaded." in panel.status.text
     assert "never run it" in SERIES_CAUTIONS[0]
     assert "never run it" in panel.words["On the vehicle"].html
     assert "Never run it unloaded." in panel.pictures["speed"].view.alt

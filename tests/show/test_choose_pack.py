@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from io import BytesIO
 
 import numpy as np
@@ -13,7 +14,7 @@ from ridesim.choose.packs import pack_answers
 from ridesim.day.day import clock
 from ridesim.ride.pack.supply import SOCKETS, Charger
 from ridesim.show.choose_pack.inputs import DEFAULT_TEXTS, answer, lead_build, lithium_build, parse_rows, wish_of
-from ridesim.show.choose_pack.panel import choose_pack
+from ridesim.show.choose_pack.panel import ChoosePack, choose_pack
 from ridesim.show.choose_pack.pictures import LAW_LINES, BlocksDiagram, LawsDiagram, NightDiagram, SheetDiagram
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_html, sheet_html
 from ridesim.show.panel.drawing import Canvas
@@ -258,3 +259,27 @@ def test_the_discharge_text_says_everything():
         assert words in text
     single = discharge_text(identify_block("heron_block_slow"))
     assert "not determined" in single
+
+
+def test_what_is_typed_comes_back_with_the_next_run(tmp_path):
+    first = ChoosePack(DEFAULT_TEXTS, tmp_path)
+    first.wait()
+    first.put(price="61")
+    first.wait()
+    for _ in range(100):
+        if first.kept.path.exists():
+            break
+        time.sleep(0.05)
+    assert 'price = "61"' in first.kept.path.read_text(encoding="utf-8")
+    first.close()
+    again = ChoosePack(DEFAULT_TEXTS, tmp_path)
+    again.wait()
+    try:
+        assert again.texts["price"] == "61"
+        assert again.status.text.startswith("Restored from 4_choose_pack.panel.toml")
+        again._start_afresh("afresh")
+        again.wait()
+        assert again.texts == DEFAULT_TEXTS
+        assert not again.kept.path.exists()
+    finally:
+        again.close()

@@ -292,8 +292,8 @@ def settled(panel):
     """Wait until the panel has kept what is set."""
     panel.wait()
     for _ in range(100):
-        if panel._kept.path.exists() and not panel._worker._unsettled:
-            return panel._kept.path.read_text(encoding="utf-8")
+        if panel.kept.path.exists() and not panel._worker._unsettled:
+            return panel.kept.path.read_text(encoding="utf-8")
         time.sleep(0.05)
     raise AssertionError("nothing was kept")
 

@@ -24,11 +24,14 @@ from ridesim.show.choose_drive.files import would_change
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.fields import Choice, Field, Press, Text
+from ridesim.show.panel.keep import kept_beside
 from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.picture import Picture
 from ridesim.vehicle import Build, load_build, save_build
 from ridesim.words import InputProblem
 
+NOTEBOOK = "2_bench_test_motor"
+INVENTED = " These readings are invented: clear them and type your own."
 _TESTED, _TESTED_FILE, _REST = ", tested motor", "_with_tested_motor", "; the rest: "
 _COUNTED = (("motor", "motor shaft"), ("sprocket", "motor sprocket"), ("wheel", "wheel"))
 _CHOICES = {"speed_measured_at": _COUNTED, "magnet": (("ferrite", "ferrite (grey, usual)"), ("neodymium", "neodymium"))}
@@ -68,7 +71,9 @@ class BenchDesk(Desk[int, Answer]):
         found = self._found(str(log))
         first = plan.load(found)
         self._name = self._called(found)
-        super().__init__({name: Picture(made()) for name, made in plan.drawings.items()})
+        pictures = {name: Picture(made()) for name, made in plan.drawings.items()}
+        super().__init__(pictures, kept_beside(self.folder, NOTEBOOK, f".{plan.style.removeprefix('ridesim-')}"))
+        self._asked = {"build": str(build), "log": str(log)}
         self.words = {name: WordsView(name=name) for name, _ in TABLES}
         for view in self.words.values():
             view.add_class("ridesim-panel")
@@ -82,9 +87,56 @@ class BenchDesk(Desk[int, Answer]):
         self.setup = Controls(asked, {}, self._typed, group=group, shape="bench-row")
         self.rows: dict[str, list[Controls]] = {kind: [] for kind in plan.boxes.columns}
         self._row_box = ipywidgets.HBox([])
+        self._reference = str(log)
         self._fill(first)
+        self._at_first = self._texts()
         self.view = self._laid_out()
+        self._restore()
         self._begin()
+
+    def _texts(self) -> dict[str, Any]:
+        """What stands in all boxes."""
+        rows = {kind: [row.texts for row in rows] for kind, rows in self.rows.items()}
+        return {"opened": self._reference, "desk": self.desk.texts, "setup": self.setup.texts, "rows": rows}
+
+    def _set(self) -> dict[str, Any]:
+        with self._lock:
+            texts = self._texts()
+        return {"asked": self._asked, **texts} if texts != self._at_first else {}
+
+    def _restore(self) -> None:
+        """Put back what was kept of an earlier run that was opened with the same."""
+        assert self.kept is not None
+        table, at = self.kept.read()
+        if table.get("asked") != self._asked:
+            return
+        try:
+            self._reference = str(table["opened"])
+            self._name = self._called(self._found(self._reference))
+            self._fill(self.plan.load(self._found(self._reference)))
+            self.desk.put({key: str(text) for key, text in table["desk"].items()})
+            self.setup.put({key: str(text) for key, text in table["setup"].items()})
+            for kind, rows in table["rows"].items():
+                for row, texts in zip(self.rows[kind], rows, strict=False):
+                    row.put({key: str(text) for key, text in texts.items()})
+        except (InputProblem, KeyError, TypeError, AttributeError):
+            return
+        self._said_first = f"Restored from {self.kept.path.name}, {at}."
+
+    def _clear(self) -> None:
+        """Empty all rows, for readings of one's own."""
+        for kind, rows in self.rows.items():
+            for row in rows:
+                row.put(self.plan.boxes.blank(kind))
+        self._request()
+
+    def _afresh(self) -> None:
+        """Everything as the panel was opened."""
+        assert self.kept is not None
+        self.kept.forget()
+        self._reference = self._asked["log"]
+        self.desk.put({**self._asked, "save_as": self.plan.save_as})
+        self._open()
 
     @property
     def answer(self) -> Answer | None:
@@ -113,9 +165,11 @@ class BenchDesk(Desk[int, Answer]):
             Text("build", "Build", tuple(data.names("builds"))),
             Text("log", "Bench log", logs),
             Press("open", "Open log", "Show the measurements of this log"),
+            Press("clear", "Clear all rows", "Empty rows for your own readings"),
             Text("save_as", "Save as"),
             Press("save", "Save log", f"Write the measurements into {self.folder}"),
             Press("put", "Save motor into build", f"Write the build with this motor into {self.folder}"),
+            Press("afresh", "Start afresh", "Everything as the panel was opened"),
         ]
 
     def _fill(self, log: MotorLog) -> None:
@@ -170,7 +224,7 @@ class BenchDesk(Desk[int, Answer]):
         self._request()
 
     def _pressed(self, button: str) -> None:
-        acts = {"open": self._open, "save": self._save, "put": self._put}
+        acts = {"open": self._open, "save": self._save, "put": self._put, "clear": self._clear, "afresh": self._afresh}
         self.wait()  # what was typed just before is answered first: its sentence would take the place of what the button says
         try:
             acts[button]()
@@ -186,7 +240,7 @@ class BenchDesk(Desk[int, Answer]):
         found = self._found(reference)
         log = self.plan.load(found)
         with self._lock:
-            self._name = self._called(found)
+            self._name, self._reference = self._called(found), reference
             self._fill(log)
         self._request()
 
@@ -237,7 +291,7 @@ class BenchDesk(Desk[int, Answer]):
             return
         self._to_overwrite = None
         save_build(built, path)
-        self.status.say(f"Saved the build with this motor in {path.name}.")
+        self.status.say(f"Saved the build with this motor in {path.name}. Open it in 3_choose_drive by that name.")
 
     def _with_motor(self, shown: Answer) -> Build:
         """The build with this motor, named and noted as such: a comparison tells the two apart."""
@@ -290,7 +344,8 @@ class BenchDesk(Desk[int, Answer]):
             picture.show(shown)
         for name, html in TABLES:
             self.words[name].show(self._shown_titles.say(html(shown)))
-        self.status.say(shown.sentence)
+        invented = INVENTED if "invented" in shown.log.note and shown.log == self._opened else ""
+        self.status.say(f"{self._first()}{shown.sentence}{invented}")
 
     def _wrong(self, problem: InputProblem) -> None:
         """Say what is wrong, mark the row, keep the last good pictures (marked as old)."""

@@ -87,6 +87,8 @@ class ChooseDrive(Desk[Wish, Answer]):
         A file that is not a good build or day.
     """
 
+    kept: Kept
+
     def __init__(self, builds: Sequence[str | Path], day: str | Path, folder: Path | None = None) -> None:
         self.folder = folder or _folder_of(builds)
         self._lock = threading.RLock()
@@ -97,14 +99,15 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._former: tuple[int, Reckoned] | None = None
         self._tab, self._open = "pull", dict.fromkeys(SWITCHES, False) | {"menu": False}
         self._asked: dict[str, Any] = {"builds": [str(each) for each in builds], "day": str(day)}
-        self._kept = Kept(kept_beside(self.folder, NOTEBOOK))
-        self._bad_day, self._said_first = "", ""
+        drawings = {**DRAWINGS, "charge": ChargeDiagram}
+        super().__init__(
+            {name: Picture(drawing()) for name, drawing in drawings.items()}, kept_beside(self.folder, NOTEBOOK)
+        )
+        self._bad_day = ""
         setting = self._as_kept() or self._as_asked()
         self._slots = {slot.key: slot for slot in setting.slots}
         self._chosen, self._day_name, self._system = setting.chosen, setting.day, SYSTEMS[setting.units]
         self._day: Day = files.found_day(self._day_name, self.folder)
-        drawings = {**DRAWINGS, "charge": ChargeDiagram}
-        super().__init__({name: Picture(drawing()) for name, drawing in drawings.items()})
         self._make_views()
         self.view = self._laid_out()
         self._refill()
@@ -124,7 +127,7 @@ class ChooseDrive(Desk[Wish, Answer]):
 
     def _as_kept(self) -> Setting | None:
         """What was kept of an earlier run that was opened with the same; None where there is nothing."""
-        table, at = self._kept.read()
+        table, at = self.kept.read()
         if table.get("asked") != self._asked:
             return None
         try:
@@ -133,7 +136,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             SYSTEMS[setting.units]
         except (InputProblem, KeyError, TypeError, ValueError):
             return None
-        self._said_first = " ".join([f"Restored from {self._kept.path.name}, {at}.", *(f"{each}." for each in lost)])
+        self._said_first = " ".join([f"Restored from {self.kept.path.name}, {at}.", *(f"{each}." for each in lost)])
         return setting
 
     # what a cell shows
@@ -222,7 +225,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             Press("svg", "SVG", f"Write the four pictures as SVG into {self.folder}"),
             Press("csv", "Table CSV", f"Write the table into {self.folder}"),
             Press("sheet", "Build sheet", f"Write pages to print into {self.folder}"),
-            Press("afresh", "Start afresh", f"Forget what was set here ({self._kept.path.name}); files of builds stay"),
+            Press("afresh", "Start afresh", f"Forget what was set here ({self.kept.path.name}); files of builds stay"),
         ]
 
     @staticmethod
@@ -474,7 +477,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         with self._lock:
             self._step(None)
             setting = self._as_asked()
-        self._kept.forget()
+        self.kept.forget()
         self._put(setting)
 
     def _write(self, button: str) -> None:
@@ -568,11 +571,10 @@ class ChooseDrive(Desk[Wish, Answer]):
         candidates = [one.candidate for one in answer.each]
         self.sure.show(how_sure_html(candidates, answer.comparison.verdicts, answer.chosen, self._system))
 
-    def _rest(self) -> None:
-        super()._rest()
-        with suppress(InputProblem), self._lock:  # a folder that cannot be written must not stop the panel
-            if self._steps.can[0] or self._kept.path.exists():
-                self._kept.write(as_table(self._setting, self._asked))
+    def _set(self) -> dict[str, Any]:
+        with self._lock:
+            changed = self._steps.can[0] or self.kept.path.exists()
+            return as_table(self._setting, self._asked) if changed else {}
 
     def _judge(self) -> None:
         with self._lock:

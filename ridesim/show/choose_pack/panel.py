@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from html import escape
 from pathlib import Path
+from typing import Any
 
 import ipywidgets
 
@@ -13,11 +14,14 @@ from ridesim.show.choose_pack.pictures import BlocksDiagram, LawsDiagram, NightD
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_html, sheet_html
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
+from ridesim.show.panel.fields import Press
+from ridesim.show.panel.keep import kept_beside
 from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.picture import Picture
 from ridesim.words import InputProblem, degrees
 
 PICTURE_PX = 300
+NOTEBOOK = "4_choose_pack"
 _TABLES = {
     sheet_html: "Data sheet and laws", packs_html: "The two packs", charging_html: "Charging in the break and overnight",
     pack_findings_html: "What to watch",
@@ -48,18 +52,41 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
 
     def __init__(self, texts: Mapping[str, str], folder: Path | None = None) -> None:
         self.folder = folder or Path.cwd()
-        super().__init__({
+        pictures = {
             "sheet": Picture(SheetDiagram()), "laws": Picture(LawsDiagram()), "night": Picture(NightDiagram()),
             "blocks": Picture(BlocksDiagram()),
-        })  # fmt: skip
+        }  # fmt: skip
+        super().__init__(pictures, kept_beside(self.folder, NOTEBOOK))
+        self._opened = dict(texts)
+        texts = self._restored(texts)
         self.words = {html: WordsView(name=name) for html, name in _TABLES.items()}
         rows = ((SHEET_FIELDS, "the block's data sheet", "sheet-row"), (DAY_FIELDS, "the day and the packs", "row"))
         self.controls = [
             Controls(fields, {f.key: texts[f.key] for f in fields}, self._changed, group=group, shape=shape)
             for fields, group, shape in rows
         ]
+        self.afresh = Controls(
+            [Press("afresh", "Start afresh", "All boxes as they were at first")], {}, lambda _: None, self._start_afresh
+        )
         self.view = self._laid_out()
         self._begin()
+
+    def _restored(self, texts: Mapping[str, str]) -> Mapping[str, str]:
+        """What was kept of an earlier run that was opened with the same texts."""
+        assert self.kept is not None
+        table, at = self.kept.read()
+        if table.get("opened") != self._opened:
+            return texts
+        self._said_first = f"Restored from {self.kept.path.name}, {at}."
+        return {**texts, **{key: str(text) for key, text in table.get("texts", {}).items() if key in texts}}
+
+    def _set(self) -> dict[str, Any]:
+        return {"opened": self._opened, "texts": self.texts} if self.texts != self._opened else {}
+
+    def _start_afresh(self, _button: str) -> None:
+        assert self.kept is not None
+        self.kept.forget()
+        self.put(**self._opened)
 
     @property
     def texts(self) -> dict[str, str]:
@@ -77,7 +104,7 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
             picture.view.layout.height = f"{PICTURE_PX}px"
         columns = {"width": "100%", "grid_template_columns": "minmax(0, 1fr) minmax(0, 1fr)", "grid_gap": "4px 14px"}
         grid = ipywidgets.GridBox([picture.view for picture in self.pictures.values()], layout=columns)
-        rows = [*(row.view for row in self.controls), self.status.view, grid, *self.words.values()]
+        rows = [*(row.view for row in self.controls), self.status.view, self.afresh.view, grid, *self.words.values()]
         return ipywidgets.VBox(rows, layout={"width": "100%"})
 
     def _changed(self, _texts: dict[str, str]) -> None:
@@ -98,7 +125,7 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         for html, words in self.words.items():
             words.show(html(found))
         self._answer = found
-        self.status.say(summary(found))
+        self.status.say(self._first() + summary(found))
 
     def _still_html(self) -> str:
         return f"<p>{escape(self.status.text)}</p>" + "".join(words.html for words in self.words.values())

@@ -6,13 +6,16 @@ import gc
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from html import escape
+from pathlib import Path
 from typing import Any, Generic, TypeVar
 
 import ipywidgets
 
+from ridesim.show.panel.keep import Kept
 from ridesim.show.panel.messages import Status
 from ridesim.show.panel.newest import WORK, NewestOnly
 from ridesim.show.panel.picture import Picture, joined
+from ridesim.words import InputProblem
 
 WishType = TypeVar("WishType")
 AnswerType = TypeVar("AnswerType")
@@ -28,6 +31,8 @@ class Desk(Generic[WishType, AnswerType]):
     Parameters
     ----------
     pictures : mapping of str to Picture
+    kept : Path, optional
+        Where what is set is kept as it goes; see :meth:`_set`.
 
     Attributes
     ----------
@@ -39,8 +44,10 @@ class Desk(Generic[WishType, AnswerType]):
 
     view: ipywidgets.Widget
 
-    def __init__(self, pictures: Mapping[str, Picture]) -> None:
+    def __init__(self, pictures: Mapping[str, Picture], kept: Path | None = None) -> None:
         self.status = Status()
+        self.kept = Kept(kept) if kept is not None else None
+        self._said_first = ""
         self.pictures = dict(pictures)
         self._answer: AnswerType | None = None
         self._young = True
@@ -114,7 +121,19 @@ class Desk(Generic[WishType, AnswerType]):
         """Add, step by step, what a slider on its way need not wait for; in the worker, lock held."""
         return iter(())
 
+    def _set(self) -> dict[str, Any]:
+        """What is set, as plain data to be kept; empty where nothing was changed since the panel was opened."""
+        return {}
+
+    def _first(self) -> str:
+        """What is to be said once, such as where the panel's values come from."""
+        first, self._said_first = self._said_first, ""
+        return f"{first} " if first else ""
+
     def _rest(self) -> None:
+        with suppress(InputProblem):  # a folder that cannot be written must not stop the panel
+            if self.kept is not None and (state := self._set()):
+                self.kept.write(state)
         if self._young:
             # Walking all that was made so far (modules, compiled code, artists) takes 100 to 170 ms: now, and not during the next drag.
             self._young = False
@@ -127,7 +146,7 @@ class Desk(Generic[WishType, AnswerType]):
         """Say what is wrong; the last good picture stays, marked as old."""
         for picture in self.pictures.values():
             picture.view.old = True
-        self.status.say(why, "problem")
+        self.status.say(f"{self._first()}{why}", "problem")
 
     def _failed(self, problem: BaseException) -> None:
         self._stale(f"Could not: {type(problem).__name__}: {problem}")

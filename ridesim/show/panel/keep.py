@@ -22,10 +22,11 @@ MOST_STEPS = 200
 HEAD = "What was set on the panel of this notebook, kept by it. Run all cells brings it back; without this file it starts afresh."
 
 
-def kept_beside(folder: Path, notebook: str) -> Path:
-    """Where a panel keeps what is set: beside the notebook that runs it, else in a folder under the notebook's usual name."""
+def kept_beside(folder: Path, notebook: str, part: str = "") -> Path:
+    """Where a panel keeps what is set: under the name of the notebook that runs it, else its usual name; ``part`` where it has several."""
     running = os.environ.get("JPY_SESSION_NAME", "")
-    return folder / f"{Path(running).stem if running.endswith('.ipynb') else notebook}{ENDING}"
+    stem = Path(running).stem if running.endswith(".ipynb") else notebook
+    return folder / f"{stem}{part}{ENDING}"
 
 
 class Kept:

@@ -21,10 +21,23 @@ function render({ model, el }) {
     box.dataset.serial = String(model.get("serial"));
   }
   // One status line a panel watches the kernel: a panel that looks alive without one is worse than none.
-  if (model.get("live")) watch(model, el, box);
+  if (model.get("live")) {
+    watch(model, el, box);
+    window.removeEventListener("keydown", window.ridesimPass, true); // one for all panels of a page
+    window.ridesimPass = passShortcuts;
+    window.addEventListener("keydown", passShortcuts, true);
+  }
   model.on("change:html", fill);
   model.on("change:serial", () => { box.dataset.serial = String(model.get("serial")); });
   fill();
+}
+
+// Our controls keep JupyterLab's shortcuts from taking arrow keys and letters; those with Ctrl (saving, for one) go through, but for undo and redo.
+function passShortcuts(event) {
+  const held = event.target.closest?.(".ridesim-desk [data-lm-suppress-shortcuts]");
+  if (!held || !(event.ctrlKey || event.metaKey) || "zy".includes(event.key.toLowerCase())) return;
+  held.removeAttribute("data-lm-suppress-shortcuts");
+  setTimeout(() => held.setAttribute("data-lm-suppress-shortcuts", "true"), 0);
 }
 
 const GONE = ["dead", "starting", "restarting", "autorestarting", "terminating", "unknown"];
