@@ -217,7 +217,7 @@ def test_slider_by_keyboard_and_mouse_and_steps_back(page):
             page.wait_for_timeout(500)
     shows(page, expected([first, second]))
     for _ in range(4):
-        slider(page, "Motor teeth", FIRST).focus()
+        page.locator(".ridesim-work input[type=range]").first.focus()
         page.keyboard.press("Control+y")
         page.wait_for_timeout(500)
         if page.get_by_role("button", name="Redo").is_disabled():
