@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from ridesim.choose import Comparison
 
 DONE, COULD_NOT, BAD_INPUT = 0, 1, 2
-MAIN_NOTEBOOK = "3_choose_drive.ipynb"
+START_NOTEBOOK, MAIN_NOTEBOOK = "0_start.ipynb", "3_choose_drive.ipynb"
 LAB_SETTINGS = Path(__file__).resolve().parent / "show" / "lab"
 """JupyterLab reads this beside the user's own settings: no question about news, no look for updates."""
 SERVER_ENDS_S = 10.0
@@ -218,7 +218,7 @@ def _open(options: argparse.Namespace) -> int:
     folder = _notebook_folder()
     call = [
         sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder}", "--ServerApp.ip=127.0.0.1",
-        f"--LabApp.default_url=/lab{f'/tree/{MAIN_NOTEBOOK}' if options.builds or options.day else ''}",
+        f"--LabApp.default_url=/lab/tree/{MAIN_NOTEBOOK if options.builds or options.day else START_NOTEBOOK}",
     ]  # fmt: skip
     if options.no_browser:
         call.append("--no-browser")

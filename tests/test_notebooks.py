@@ -16,6 +16,7 @@ ROOT = Path(__file__).resolve().parents[1]
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
 LONGEST_CELL = 25
 HOLDS = {
+    "0_start": ["what is known already", "3_choose_drive"],
     "2_bench_test_motor": ["12 V on the stand turns the wheel", "image/png"],
     "3_choose_drive": ["Top speed", "image/png"],
     "4_choose_pack": ["usable", "image/png"],

@@ -10,6 +10,7 @@ import pytest
 from PIL import Image
 
 from ridesim.bench.discharge import identify_block
+from ridesim.choose.compare import compare
 from ridesim.choose.packs import pack_answers
 from ridesim.day.day import clock
 from ridesim.ride.pack.supply import SOCKETS, Charger
@@ -264,6 +265,11 @@ def test_the_discharge_text_says_everything():
 def test_what_is_typed_comes_back_with_the_next_run(tmp_path):
     first = ChoosePack(DEFAULT_TEXTS, tmp_path)
     first.wait()
+    found = answer(wish_of(DEFAULT_TEXTS))
+    verdicts = compare([found.lead.build, found.lithium.build], found.day).verdicts
+    assert [(line["name"], line["level"]) for line in first.lines.lines] == [
+        (each.name, each.level) for each in verdicts
+    ]
     first.put(price="61")
     first.wait()
     for _ in range(100):

@@ -211,7 +211,7 @@ class BenchDesk(Desk[int, Answer]):
         cautions = ipywidgets.HTML(cautions_html(self.plan.cautions))
         grid = ipywidgets.Box(pictures, layout=ipywidgets.Layout(flex_flow="row wrap", gap="6px"))
         page = ipywidgets.VBox(
-            [cautions, self.desk.view, self.setup.view, self._row_box, self.status.view, grid, *self.words.values()]
+            [cautions, self.status.view, self.desk.view, self.setup.view, self._row_box, grid, *self.words.values()]
         )
         for name in ("ridesim-desk", "ridesim-bench", self.plan.style):
             page.add_class(name)

@@ -77,7 +77,12 @@ def save(slot: Slot, path: Path) -> Slot:
 
 def builds_in(folder: Path) -> tuple[str, ...]:
     """Names of builds in a folder and of the shipped ones, for suggestions."""
-    return (*_own(folder, "[vehicle]"), *data.names("builds"))
+    return (*own_builds(folder), *data.names("builds"))
+
+
+def own_builds(folder: Path) -> list[str]:
+    """Names of the files in a folder that are builds."""
+    return _own(folder, "[vehicle]")
 
 
 def days_in(folder: Path) -> tuple[str, ...]:

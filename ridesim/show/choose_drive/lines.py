@@ -9,7 +9,6 @@ from typing import Any
 from ridesim.choose import Candidate
 from ridesim.choose.verdict import Verdict, judge
 from ridesim.choose.wishes import share_in_words
-from ridesim.show.choose_drive.inputs import Answer
 from ridesim.show.pictures.scales import round_top
 from ridesim.show.tables.verdicts import said_in
 from ridesim.show.units import System
@@ -19,13 +18,13 @@ _BAND = re.compile(r" \([^)]* to [^)]*\)")
 RECKONING = "reckoning…"
 
 
-def verdict_lines(answer: Answer, system: System) -> tuple[list[dict[str, Any]], dict[str, Any]]:
+def verdict_lines(candidates: Sequence[Candidate], system: System) -> tuple[list[dict[str, Any]], dict[str, Any]]:
     """What the verdict lines show, and the scale of their bars.
 
     Parameters
     ----------
-    answer : Answer
-        A candidate whose draws are not ridden yet has no level.
+    candidates : sequence of Candidate
+        One whose draws are not ridden yet has no level.
     system : System
         Units of the figures.
 
@@ -36,7 +35,6 @@ def verdict_lines(answer: Answer, system: System) -> tuple[list[dict[str, Any]],
     scale : dict
         Low and high end of the bars, and ticks with their words.
     """
-    candidates = [one.candidate for one in answer.each]
     bars = [_bar(each, system) for each in candidates]
     lines = [_line(each, judge(each, said_in(system)), bar) for each, bar in zip(candidates, bars, strict=True)]
     return lines, _scale([bar for bar in bars if bar], system)

@@ -549,7 +549,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         for picture in self.pictures.values():
             picture.canvas.drawing.system = system
         # Words first: the page puts them up while the pictures are being drawn.
-        lines, scale = verdict_lines(answer, system)
+        lines, scale = verdict_lines([one.candidate for one in answer.each], system)
         with self.lines.hold_sync():
             self.lines.scale, self.lines.lines, self.lines.chosen = scale, lines, answer.chosen
         day = programme(answer)

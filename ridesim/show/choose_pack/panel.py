@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from html import escape
 from pathlib import Path
 from typing import Any
 
 import ipywidgets
 
+from ridesim.choose.compare import compare
+from ridesim.show.choose_drive.lines import verdict_lines
 from ridesim.show.choose_pack.inputs import DAY_FIELDS, DEFAULT_TEXTS, SHEET_FIELDS, PackAnswer, answer, wish_of
 from ridesim.show.choose_pack.pictures import BlocksDiagram, LawsDiagram, NightDiagram, SheetDiagram
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_html, sheet_html
@@ -18,6 +20,8 @@ from ridesim.show.panel.fields import Press
 from ridesim.show.panel.keep import kept_beside
 from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.picture import Picture
+from ridesim.show.panel.screen import LinesView
+from ridesim.show.units import METRIC
 from ridesim.words import InputProblem, degrees
 
 PICTURE_PX = 300
@@ -68,6 +72,7 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         self.afresh = Controls(
             [Press("afresh", "Start afresh", "All boxes as they were at first")], {}, lambda _: None, self._start_afresh
         )
+        self.lines = LinesView(plain=True, chosen=-1)
         self.view = self._laid_out()
         self._begin()
 
@@ -104,8 +109,17 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
             picture.view.layout.height = f"{PICTURE_PX}px"
         columns = {"width": "100%", "grid_template_columns": "minmax(0, 1fr) minmax(0, 1fr)", "grid_gap": "4px 14px"}
         grid = ipywidgets.GridBox([picture.view for picture in self.pictures.values()], layout=columns)
-        rows = [*(row.view for row in self.controls), self.status.view, self.afresh.view, grid, *self.words.values()]
-        return ipywidgets.VBox(rows, layout={"width": "100%"})
+        rows = [
+            self.lines,
+            self.status.view,
+            *(row.view for row in self.controls),
+            self.afresh.view,
+            grid,
+            *self.words.values(),
+        ]
+        desk = ipywidgets.VBox(rows, layout={"width": "100%"})
+        desk.add_class("ridesim-desk")
+        return desk
 
     def _changed(self, _texts: dict[str, str]) -> None:
         self._request()
@@ -126,6 +140,16 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
             words.show(html(found))
         self._answer = found
         self.status.say(self._first() + summary(found))
+
+    def _finish(self, texts: dict[str, str]) -> Iterator[None]:
+        """Whether either pack does the day, how sure that is: every width of the builds is drawn, not the packs' alone."""
+        found = self._answer
+        if found is not None and found.lead.build.name != found.lithium.build.name:
+            comparison = compare([found.lead.build, found.lithium.build], found.day)
+            lines, scale = verdict_lines(comparison.candidates, METRIC)
+            with self.lines.hold_sync():
+                self.lines.scale, self.lines.lines = scale, lines
+        yield
 
     def _still_html(self) -> str:
         return f"<p>{escape(self.status.text)}</p>" + "".join(words.html for words in self.words.values())

@@ -45,7 +45,7 @@ function bar(each, scale) {
 
 function render({ model, el }) {
   const list = html("div", "ridesim-lines");
-  list.setAttribute("role", "radiogroup");
+  list.setAttribute("role", model.get("plain") ? "list" : "radiogroup");
   list.setAttribute("aria-label", "Candidates and their verdicts");
   list.dataset.lmSuppressShortcuts = "true";
   el.append(list);
@@ -67,15 +67,20 @@ function render({ model, el }) {
 
   function line(each, place, count) {
     const row = html("div", `ridesim-verdict ridesim-colour-${place + 1} ridesim-level-${each.level || "none"}`);
-    const main = html("button", "ridesim-choose");
-    main.type = "button";
-    main.setAttribute("role", "radio");
+    const plain = model.get("plain"); // a line that is only read
+    const main = html(plain ? "div" : "button", "ridesim-choose");
+    if (!plain) main.type = "button";
+    main.setAttribute("role", plain ? "listitem" : "radio");
     main.setAttribute("aria-label", `${each.name}. ${each.words}: ${each.why}${each.share ? `; ${each.share} do the whole day` : ""}`);
     const shape = svg("svg", { viewBox: "0 0 16 16", class: "ridesim-shape", "aria-hidden": "true" }, svg("path", { d: SHAPES[each.level] }));
     const reason = html("span", "ridesim-why", each.why);
     reason.title = each.why;
     main.append(swatch(place), html("span", "ridesim-who", each.name), shape, html("span", "ridesim-words-of", each.words), reason);
     main.append(each.instead ? html("span", "ridesim-instead", each.instead) : bar(each, model.get("scale")), html("span", "ridesim-share", each.share.replace("about ", "").replace("more than ", "> ").replace("fewer than ", "< ")));
+    if (plain) {
+      row.append(main);
+      return row;
+    }
     main.addEventListener("click", () => choose(place));
     main.addEventListener("keydown", (event) => {
       const way = { ArrowDown: 1, ArrowRight: 1, ArrowUp: -1, ArrowLeft: -1 }[event.key];
