@@ -11,7 +11,7 @@ from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm, qmc
+from scipy.special import ndtri
 
 from ridesim.choose.findings.places import slopes
 from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, SPEED_SHARE, STARTS, WINDING
@@ -34,7 +34,7 @@ DRAWS = 256
 LEAST_DRAWS, MOST_DRAWS = 32, 4096
 BAND = 0.90
 """Bands hold this share of the draws."""
-END_SCORE = float(norm.ppf(0.5 + BAND / 2.0))
+END_SCORE = float(ndtri(0.5 + BAND / 2.0))
 """Standard deviations from the median to a width's ends."""
 
 
@@ -187,10 +187,12 @@ def _scores(widths: Mapping[str, Uncertain], count: int) -> FloatArray:
 
     So candidates share what they have in common, and the band of a build does not depend on what it is compared with.
     """
-    columns = [
-        qmc.LatinHypercube(1, rng=crc32(f"{key} {width!r}".encode())).random(count) for key, width in widths.items()
-    ]
-    return np.asarray(norm.ppf(np.hstack([np.zeros((count, 0)), *columns])))
+    columns = []
+    for key, width in widths.items():
+        random = np.random.default_rng(crc32(f"{key} {width!r}".encode()))
+        # One in each of equally likely strata: a Latin hypercube's column. scipy.stats has them too, and takes half a second to load.
+        columns.append((random.permutation(count) + random.random(count)) / count)
+    return np.asarray(ndtri(np.reshape(columns, (len(columns), count)).T))
 
 
 def _values(part: Unsure, scores: FloatArray) -> dict[str, FloatArray]:

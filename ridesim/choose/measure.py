@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import log, sqrt
 
 import numpy as np
-from scipy.stats import norm
+from scipy.special import ndtr, ndtri
 
 from ridesim.choose.how_sure import END_SCORE, Drawn, FloatArray
 from ridesim.choose.wishes import SPEED, STARTS, WINDING
@@ -66,7 +66,7 @@ MEASUREMENTS = (
 """Minutes and accuracy: common practice, no source. A discharge waits for the block, not for the maker."""
 LEAST_GAIN = 0.01
 """What makes the answer no surer than this is not worth the minutes."""
-_READINGS = norm.ppf((np.arange(400) + 0.5) / 400.0)
+_READINGS = ndtri((np.arange(400) + 0.5) / 400.0)
 """Equally likely readings, as standard normal scores."""
 
 
@@ -139,5 +139,5 @@ def sure_after(chance: float, told: float) -> float:
     For a chance of one half it is ½ + asin(√told)/π.
     """
     told = min(told, 1.0 - 1e-9)
-    p = norm.cdf((norm.ppf(chance) + sqrt(told) * _READINGS) / sqrt(1.0 - told))
+    p = ndtr((ndtri(chance) + sqrt(told) * _READINGS) / sqrt(1.0 - told))
     return float(np.mean(np.maximum(p, 1.0 - p)))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import chdtrc
 
 from ridesim.forms import limits_of, usual_width
 from ridesim.physics.road import air_density, coast_time, effective_mass
@@ -93,9 +94,7 @@ def fit_coast_down(build: Build) -> Fit:
     search = _Search(build)
     runs = [Run(*row, 0.0 if len(rows) == 1 else (-1.0) ** n) for n, row in enumerate(rows)]
     point, covariance, misfit = search.best(runs)
-    from scipy.stats import chi2  # slow to load, and only these runs need it
-
-    if chi2.sf(misfit, len(runs)) < UNLIKELY:
+    if chdtrc(len(runs), misfit) < UNLIKELY:
         raise _contradiction(search, runs)
     spread = np.sqrt(np.diag(covariance))
     widths = {}
