@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ridesim.choose.candidate import Candidate
 from ridesim.choose.compare import Comparison, need_own_names
-from ridesim.choose.how_sure import BAND
+from ridesim.choose.how_sure import BAND, DRAWS
 from ridesim.choose.likely import with_bands, without_bands
 from ridesim.day import Day
 from ridesim.forms import value_at
@@ -285,7 +285,7 @@ class Reckoner:
         for place in sorted(range(len(each)), key=lambda place: place != quick.chosen):
             if each[place].candidate.banded:
                 continue
-            banded = with_bands([each[place].candidate], wish.day)[0]
+            banded = with_bands([each[place].candidate], wish.day, DRAWS)[0]
             each[place] = replace(each[place], candidate=banded, reach=reach_of(banded))
             key = wish.slots[place].key
             self._kept[key] = self._kept[key][0], each[place]

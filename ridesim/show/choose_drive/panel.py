@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from itertools import count
@@ -171,10 +171,15 @@ class ChooseDrive(Desk[Wish, Answer]):
         self.lines.observe(lambda change: self._line_pressed(change["new"]), names="pressed")
         self.strip = StripView()
         slot, changed = self._slots[self._chosen], self._values_changed
-        self.work = Controls(list(FIRST.values()), slot.texts, changed, group=slot.name, shape="work")
-        self.more = Controls(list(MORE.values()), slot.texts, changed, group=slot.name, shape="work")
+        self.work = Controls(list(FIRST.values()), _of(FIRST.values(), slot), changed, group=slot.name, shape="work")
+        self.more = Controls(list(MORE.values()), _of(MORE.values(), slot), changed, group=slot.name, shape="work")
         self.menu = Controls(
-            self._menu_fields(), slot.texts, changed, self._menu_pressed, group=slot.name, shape="menu"
+            self._menu_fields(),
+            _of(self._menu_fields(), slot),
+            changed,
+            self._menu_pressed,
+            group=slot.name,
+            shape="menu",
         )
         self.steps = Controls(self._step_fields(), {}, lambda texts: None, self._step_pressed, shape="moved")
         self.files = Controls(
@@ -255,7 +260,7 @@ class ChooseDrive(Desk[Wish, Answer]):
                 (self.menu, self._menu_fields()),
             ):
                 row.set_fields(fields, slot.name, str(slot.key))
-                row.put({field.key: slot.texts[field.key] for field in fields if field.key in slot.texts})
+                row.put(_of(fields, slot))
             for other in range(1, MOST_CANDIDATES + 1):
                 for row in (self.work, self.more):
                     box = self._boxes[row.view]
@@ -600,6 +605,11 @@ class ChooseDrive(Desk[Wish, Answer]):
             f"Not saved: {', '.join(unsaved)}." if unsaved else "",
         ]
         return " ".join(each for each in said if each)
+
+
+def _of(fields: Iterable[Field], slot: Slot) -> dict[str, str]:
+    """What stands in some fields for a candidate."""
+    return {field.key: slot.texts[field.key] for field in fields if field.key in slot.texts}
 
 
 def _folder_of(builds: Sequence[str | Path]) -> Path:
