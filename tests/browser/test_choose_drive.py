@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import json
 import os
+from functools import cache
 
 import pytest
 
@@ -38,10 +39,14 @@ FIRST, SECOND = "Heron, 36 V", "Heron, 48 V"
 LAPS = 'laps = 4\n\n[[activity]]\nname = "First'
 
 
+@cache
+def compared(builds):
+    return ridesim.compare(builds, ridesim.load_day(DAY))
+
+
 def expected(builds, system=METRIC):
     """The table's cells from ridesim.compare, by the same places."""
-    comparison = ridesim.compare(builds, ridesim.load_day(DAY))
-    return [list(line.cells) for line in short_lines(comparison, system)]
+    return [list(line.cells) for line in short_lines(compared(tuple(builds)), system)]
 
 
 def shipped():
@@ -120,7 +125,7 @@ def attach(picture):
 
 def test_verdicts_first_and_the_terminal_s_numbers(page, shots):
     shows(page, expected(shipped()))
-    for verdict in ridesim.compare(shipped(), DAY).verdicts:
+    for verdict in compared(tuple(shipped())).verdicts:
         said = line(page, verdict.name).get_attribute("aria-label")
         assert said.startswith(f"{verdict.name}. {verdict.words}: ")
     assert status(page).startswith("Harbour lantern festival")
