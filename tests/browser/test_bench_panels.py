@@ -109,7 +109,7 @@ def test_cautions_entries_and_the_answer_stand_on_one_screen(page, bench):
     assert all(caution in text for caution in bench.cautions)
     line = page.locator(f"{bench.desk} .ridesim-status").bounding_box()
     assert line["y"] + line["height"] <= 900 - 24
-    assert status(page, bench.desk) == bench.expected().sentence
+    assert status(page, bench.desk).startswith(bench.expected().sentence)
     assert page.evaluate(
         "desk => { const d = document.querySelector(desk).getBoundingClientRect(); return [...document.querySelectorAll("
         "`${desk} :is(input, select, button, canvas)`)].every((e) => e.getBoundingClientRect().right <= d.right + 1); }", bench.desk,

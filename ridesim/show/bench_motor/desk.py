@@ -221,10 +221,12 @@ class BenchDesk(Desk[int, Answer]):
     # what the user does; on whichever thread the message comes
 
     def _typed(self, _texts: Mapping[str, str]) -> None:
+        self._said_first = ""
         self._request()
 
     def _pressed(self, button: str) -> None:
         acts = {"open": self._open, "save": self._save, "put": self._put, "clear": self._clear, "afresh": self._afresh}
+        self._said_first = ""
         self.wait()  # what was typed just before is answered first: its sentence would take the place of what the button says
         try:
             acts[button]()

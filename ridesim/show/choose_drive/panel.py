@@ -293,6 +293,7 @@ class ChooseDrive(Desk[Wish, Answer]):
 
     def _step(self, what: object) -> None:
         """Note the state before a change, see :class:`Steps`; call with the lock held."""
+        self._said_first = ""
         if self._steps.note(self._setting, what):
             self._former = self._as_shown()
             self.steps.set_fields(self._step_fields())

@@ -91,6 +91,7 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
     def _start_afresh(self, _button: str) -> None:
         assert self.kept is not None
         self.kept.forget()
+        self._said_first = ""
         self.put(**self._opened)
 
     @property
@@ -122,6 +123,7 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         return desk
 
     def _changed(self, _texts: dict[str, str]) -> None:
+        self._said_first = ""
         self._request()
 
     def _wish(self) -> dict[str, str]:

@@ -126,9 +126,8 @@ class Desk(Generic[WishType, AnswerType]):
         return {}
 
     def _first(self) -> str:
-        """What is to be said once, such as where the panel's values come from."""
-        first, self._said_first = self._said_first, ""
-        return f"{first} " if first else ""
+        """What is said until something is changed, such as where the panel's values come from."""
+        return f"{self._said_first} " if self._said_first else ""
 
     def _rest(self) -> None:
         with suppress(InputProblem):  # a folder that cannot be written must not stop the panel
