@@ -19,6 +19,7 @@ from ridesim.words import InputProblem
 
 WishType = TypeVar("WishType")
 AnswerType = TypeVar("AnswerType")
+LIVE = "The panel needs its kernel: run all cells. A still copy stands below."
 STILL = "Still copy of the panel above. Where the panel itself is not shown, its kernel is not running: run all cells."
 
 
@@ -63,7 +64,9 @@ class Desk(Generic[WishType, AnswerType]):
 
     def _repr_mimebundle_(self, **options: Any) -> Any:
         """The live panel; the saved copy is a cell of its own."""
-        return self.view._repr_mimebundle_(**options)
+        bundle = dict(self.view._repr_mimebundle_(**options))
+        bundle["text/plain"] = LIVE  # else the names of its objects, where no kernel runs
+        return bundle
 
     def saved_copy(self) -> Any:
         """Show a still copy, kept up to date with the panel, that reads without a kernel."""

@@ -35,7 +35,6 @@ class Text:
     key: str
     label: str
     options: tuple[str, ...] = ()
-    hide_label: bool = False
     enter: str = ""
     kind: str = "text"
 

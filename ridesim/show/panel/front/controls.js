@@ -130,7 +130,7 @@ function render({ model, el }) {
     });
     boxes.set(field.key, box);
     const made = element("span", { class: "ridesim-worded", "data-key": field.key });
-    made.append(element("label", { for: id, class: field.hide_label ? "ridesim-unseen" : "ridesim-label" }, field.label), box);
+    made.append(element("label", { for: id, class: "ridesim-label" }, field.label), box);
     if (field.options && field.options.length) {
       made.append(element("datalist", { id: `${id}-list` }, ...field.options.map((each) => element("option", { value: each }))));
     }
