@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from functools import partial
 from io import BytesIO
 
 import numpy as np
@@ -262,11 +263,12 @@ def test_the_discharge_text_says_everything():
     assert "not determined" in single
 
 
-def test_what_is_typed_comes_back_with_the_next_run(tmp_path):
+def test_what_is_typed_comes_back_with_the_next_run(tmp_path, monkeypatch):
+    monkeypatch.setattr("ridesim.show.choose_pack.panel.compare", partial(compare, draws=32))
     first = ChoosePack(DEFAULT_TEXTS, tmp_path)
     first.wait()
     found = answer(wish_of(DEFAULT_TEXTS))
-    verdicts = compare([found.lead.build, found.lithium.build], found.day).verdicts
+    verdicts = compare([found.lead.build, found.lithium.build], found.day, draws=32).verdicts
     assert [(line["name"], line["level"]) for line in first.lines.lines] == [
         (each.name, each.level) for each in verdicts
     ]

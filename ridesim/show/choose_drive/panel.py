@@ -598,10 +598,9 @@ class ChooseDrive(Desk[Wish, Answer]):
         moved = what_moved(answer, self._system)
         if moved:
             return moved
-        first, self._said_first = self._said_first, ""
         unsaved = [slot.name for slot in wish.slots if slot.unsaved]
         said = [
-            first,
+            self._said_first,
             f"{answer.day.name}, {answer.day.ambient_c:g} °C.",
             f"Not saved: {', '.join(unsaved)}." if unsaved else "",
         ]
