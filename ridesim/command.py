@@ -129,9 +129,10 @@ def _compare(options: argparse.Namespace) -> int:
         sheet = build_sheet(comparison).save(options.sheet)
     if options.json:
         return _print_json(comparison)
-    from ridesim.show.tables.text import comparison_text
+    from ridesim.show.tables.text import comparison_parts
 
-    print(comparison_text(comparison, options.all))
+    for part in comparison_parts(comparison, options.all):
+        print(part, flush=True)
     if sheet:
         print(f"\nBuild sheet written: {sheet}. Open it in a browser and print it.")
     print("\nThe same comparison in the notebook:")

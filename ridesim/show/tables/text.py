@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from shutil import get_terminal_size
 from textwrap import wrap
 
@@ -69,7 +69,12 @@ def findings_text(findings: Sequence[Finding]) -> str:
 
 
 def comparison_text(comparison: Comparison, everything: bool = False) -> str:
-    """The comparison for the terminal: verdicts, table, what the distance hangs on, what to watch.
+    """The comparison for the terminal as one text; parameters as in :func:`comparison_parts`."""
+    return "\n".join(comparison_parts(comparison, everything))
+
+
+def comparison_parts(comparison: Comparison, everything: bool = False) -> Iterator[str]:
+    """The comparison for the terminal, part by part: the answer does not wait for the remedies, which are ridden when their turn comes.
 
     Parameters
     ----------
@@ -87,7 +92,7 @@ def comparison_text(comparison: Comparison, everything: bool = False) -> str:
     verdicts = comparison.verdicts
     most = SAID if len(candidates) < 3 else SAID - 1
     causes = [hangs_on(each, verdict, most=most) for each, verdict in zip(candidates, verdicts, strict=True)]
-    return "\n".join([
+    yield "\n".join([
         *(line for each in verdicts for line in _verdict(each)),
         *_further(comparison),
         "",
@@ -99,12 +104,10 @@ def comparison_text(comparison: Comparison, everything: bool = False) -> str:
         table(["", *_short_names([each.name for each in candidates])], rows),
         *_below("What the distance to empty hangs on", comparison, causes),
         *_below("Measure first", comparison, [measure_first(each) for each in verdicts]),
-        *_below("What would mend it, each change alone", comparison, [mend(each) for each in verdicts]),
-        "",
-        *([wrapped(EXPLAINED, "")] if everything else []),
-        "What to watch",
-        *_watched(candidates, everything),
     ])  # fmt: skip
+    yield from _below("What would mend it, each change alone", comparison, [mend(each) for each in verdicts])
+    explained = [wrapped(EXPLAINED, "")] if everything else []
+    yield "\n".join(["", *explained, "What to watch", *_watched(candidates, everything)])
 
 
 def _verdict(verdict: Verdict) -> list[str]:
