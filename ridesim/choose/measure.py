@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import log, sqrt
@@ -45,6 +46,7 @@ MEASUREMENTS = (
         20, ("vehicle.rolling_coefficient",), 0.06,
     ),
     Measurement("Roll the driven wheel five turns along a tape measure", 5, ("vehicle.rolling_radius_m",), 0.005),
+    Measurement("Weigh what is carried item by item: vehicle.mass", 30, ("vehicle.mass.mass_kg", "pack.block_mass_kg", "motor.mass_kg"), 0.01),
     Measurement("Put the rider on the scales, costume and all", 2, ("rider.mass_kg",), 0.01),
     Measurement(
         "Test the motor on the bench (2_bench_test_motor)", 60,
@@ -96,9 +98,9 @@ def measure_first(drawn: Drawn, widths: Mapping[str, Uncertain]) -> tuple[Measur
     found = []
     for each in MEASUREMENTS:
         told = sum(
-            slope[drawn.causes.index(key)] ** 2 * share_told(widths[key], each.within)
-            for key in each.keys
-            if key in widths
+            slope[drawn.causes.index(key)] ** 2 * share_told(width, each.within)
+            for key, width in widths.items()
+            if re.sub(r"\[\d+\]", "", key) in each.keys
         )
         sure = sure_after(chance, float(told) / total)
         if sure > now + LEAST_GAIN:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from math import inf
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -24,8 +25,8 @@ from ridesim.words import InputProblem
 if TYPE_CHECKING:
     from ridesim.choose.candidate import Candidate
 
-STEP = 1.05
-"""What can be bought in any size is tried in steps of a twentieth."""
+STEP, FINER = 1.05, 8
+"""What can be bought in any size is tried in steps of a twentieth, and the first that would do then in so many smaller ones."""
 TEETH = range(9, 21)
 """Motor sprockets that are made for the usual chains; fewer teeth wear the chain quickly. Common practice, no source."""
 ENOUGH = 0.90
@@ -67,12 +68,18 @@ class Remedy:
     chance: float
 
 
-class _Knob(NamedTuple):
-    """One thing to change: its values from the least change to the largest, in words where none of them does, and what they change."""
+Try = tuple[str, dict[str, Any]]
 
-    tries: tuple[tuple[str, dict[str, Any]], ...]
+
+class _Knob(NamedTuple):
+    """One thing to change: its values from the least change to the largest, in words where none of them does, what they change; and, of a
+    number that may have any value, how a value is tried.
+    """
+
+    tries: tuple[Try, ...]
     none: str
     of_day: bool = False
+    try_of: Callable[[float], Try] | None = None
 
 
 def remedies(c: Candidate) -> tuple[Remedy, ...]:
@@ -121,22 +128,13 @@ def in_words(remedy: Remedy) -> str:
 
 def _least(c: Candidate, knob: _Knob) -> Remedy | None:
     """The least change of a kind that would do; None where none does, or where it breaks something else."""
-    build, day = c.build, c.ride.asked
-    made: list[tuple[str, dict[str, Any], Build, Day]] = []
-    for words, values in knob.tries:
-        try:
-            made.append(
-                (words, values, build, day.changed(values))
-                if knob.of_day
-                else (words, values, build.changed(values, build.name), day)
-            )
-        except InputProblem:
-            continue
-    if not made:
-        return None
+    made = _made(c, knob.tries, knob.of_day)
+    holds = _holds_by_likely(c, made) if made else []
+    good = [each for each, does in zip(made, holds, strict=True) if does]
+    if good and knob.try_of is not None:
+        good = [*_finer(c, knob.try_of, good[0], made), *good]
     best: Remedy | None = None
     tries = 0
-    good = [each for each, holds in zip(made, _holds_by_likely(c, made), strict=True) if holds]
     for words, values, other, its_day in good:
         if not all(likely_wishes(without_bands(simulate(other, its_day))).values()):
             continue
@@ -150,7 +148,35 @@ def _least(c: Candidate, knob: _Knob) -> Remedy | None:
     return best if best is not None and best.chance >= WORTH else None
 
 
-def _holds_by_likely(c: Candidate, made: Sequence[tuple[str, dict[str, Any], Build, Day]]) -> list[bool]:
+Made = tuple[str, dict[str, Any], Build, Day]
+"""A change in words and values, and the build and the day with it."""
+
+
+def _made(c: Candidate, tries: Sequence[Try], of_day: bool = False) -> list[Made]:
+    """Changes made; those that a file could not have either are left out."""
+    build, day = c.build, c.ride.asked
+    made: list[Made] = []
+    for words, values in tries:
+        with suppress(InputProblem):
+            made.append(
+                (words, values, build, day.changed(values))
+                if of_day
+                else (words, values, build.changed(values, build.name), day)
+            )
+    return made
+
+
+def _finer(c: Candidate, try_of: Callable[[float], Try], first: Made, made: Sequence[Made]) -> list[Made]:
+    """The least value that would do between the last one that would not and the first that would; none where that one is the least."""
+    (after,), place = first[1].values(), made.index(first)
+    (before,) = made[place - 1][1].values() if place else (after,)
+    between = np.linspace(before, after, FINER + 1)[1:-1].tolist() if before < after else []
+    tried = _made(c, [try_of(value) for value in between])
+    found = [each for each, does in zip(tried, _holds_by_likely(c, tried), strict=True) if does] if tried else []
+    return found[:1]
+
+
+def _holds_by_likely(c: Candidate, made: Sequence[Made]) -> list[bool]:
     """Whether the figure that decides is far enough with each change, by the likely values."""
     assert c.drawn is not None
     name, figures = deciding_figure(c.drawn)
@@ -201,11 +227,10 @@ def _knobs(c: Candidate) -> Iterator[_Knob]:
         return _Knob(tries, f"no {name} sprocket of {min(values)} to {max(values)} teeth would do")
 
     def steps(key: str, what: str, now: float, unit: str, most: float) -> _Knob:
-        values = [now * STEP**n for n in range(1, 100) if STEP**n <= most]
-        tries = tuple(
-            (f"{what} {value:.3g} {unit} instead of {now:.3g}", {key: float(f"{value:.3g}")}) for value in values
-        )
-        return _Knob(tries, "")
+        def try_of(value: float) -> Try:
+            return f"{what} {value:.3g} {unit} instead of {now:.3g}", {key: float(f"{value:.3g}")}
+
+        return _Knob(tuple(try_of(now * STEP**n) for n in range(1, 100) if STEP**n <= most), "", try_of=try_of)
 
     yield teeth("motor_teeth", "motor", drive.motor_teeth, TEETH)
     yield teeth(
