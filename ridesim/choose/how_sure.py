@@ -16,7 +16,7 @@ from scipy.special import ndtri
 from ridesim.choose.findings.places import slopes
 from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, SPEED_SHARE, STARTS, WINDING
 from ridesim.day import Day
-from ridesim.forms import Unsure, correlation_matrix, places_of, with_row
+from ridesim.forms import END_SCORE, Unsure, correlation_matrix, places_of, with_row
 from ridesim.physics.road import air_force, rolling_force
 from ridesim.ride.batch import Rides, ride_all
 from ridesim.ride.parallel import in_parallel
@@ -34,8 +34,6 @@ DRAWS = 256
 LEAST_DRAWS, MOST_DRAWS = 32, 4096
 BAND = 0.90
 """Bands hold this share of the draws."""
-END_SCORE = float(ndtri(0.5 + BAND / 2.0))
-"""Standard deviations from the median to a width's ends."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,8 +10,9 @@ from math import log, sqrt
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from ridesim.choose.how_sure import END_SCORE, Drawn, FloatArray
+from ridesim.choose.how_sure import Drawn, FloatArray
 from ridesim.choose.wishes import SPEED, STARTS, WINDING
+from ridesim.forms import END_SCORE
 from ridesim.words import Uncertain
 
 

@@ -167,13 +167,11 @@ def _made(c: Candidate, tries: Sequence[Try], of_day: bool = False) -> list[Made
 
 
 def _finer(c: Candidate, try_of: Callable[[float], Try], first: Made, made: Sequence[Made]) -> list[Made]:
-    """The least value that would do between the last one that would not and the first that would; none where that one is the least."""
-    (after,), place = first[1].values(), made.index(first)
-    (before,) = made[place - 1][1].values() if place else (after,)
-    between = np.linspace(before, after, FINER + 1)[1:-1].tolist() if before < after else []
-    tried = _made(c, [try_of(value) for value in between])
-    found = [each for each, does in zip(tried, _holds_by_likely(c, tried), strict=True) if does] if tried else []
-    return found[:1]
+    """The least value that would do between the last one that would not and the first that would, where there is one."""
+    ((key, after),), place = first[1].items(), made.index(first)
+    before = made[place - 1][1][key] if place else value_at(c.build, key)
+    tried = _made(c, [try_of(value) for value in np.linspace(before, after, FINER + 1)[1:-1].tolist()])
+    return [each for each, does in zip(tried, _holds_by_likely(c, tried), strict=True) if does][:1]
 
 
 def _holds_by_likely(c: Candidate, made: Sequence[Made]) -> list[bool]:

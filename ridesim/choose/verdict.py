@@ -65,7 +65,7 @@ class Verdict(InShort):
     sentence : str
         The verdict in one sentence, with the figure that decides.
     words, why : str
-        Its two halves: the level in words, and the figure that decides.
+        Its two halves: the level in words, and the figure that decides, without a band.
     chance : float
         That share; without draws 1 or 0, of the likely values alone.
     wishes : mapping of str to float
@@ -135,13 +135,13 @@ def judge(c: Candidate, said: Said = METRIC) -> Verdict:
     weakest = min(shares, key=lambda wish: shares[wish])
     decides = failing[0] if failing else weakest if shares[weakest] < SURE else None
     how_many = f"; {share_in_words(chance)} vehicles that fit this file do the whole day" if drawn is not None else ""
-    spare, laps, why = c.spare_km, lap_km(c), _why(c, decides, bool(failing), said)
+    spare, laps = c.spare_km, lap_km(c)
     return Verdict(
         name=c.name,
         level=level,
-        sentence=f"{words}: {why}{how_many}.",
+        sentence=f"{words}: {_why(c, decides, bool(failing), said)}{how_many}.",
         words=words,
-        why=why,
+        why=_why(c, decides, bool(failing), said, banded=False),
         chance=chance,
         wishes=shares,
         spare_km=spare,
@@ -175,8 +175,8 @@ def _in_laps(km: Uncertain, lap: float) -> Uncertain:
     return Uncertain(km.value / lap, km.low / lap, km.high / lap)
 
 
-def _why(c: Candidate, wish: str | None, fails: bool, said: Said) -> str:
-    """The figure that decides, where and when."""
+def _why(c: Candidate, wish: str | None, fails: bool, said: Said, banded: bool = True) -> str:
+    """The figure that decides, where and when; what is to spare with its band."""
     if c.top_speed_kmh <= 0.0:
         return "it will not move"
     outcome, motor, day = c.ride.outcome, c.build.motor, c.ride.day
@@ -204,7 +204,7 @@ def _why(c: Candidate, wish: str | None, fails: bool, said: Said) -> str:
     spare = c.spare_km
     if spare is None:
         return "nothing is ridden" if outcome.finished else _where_it_ends(c, said)
-    between = f" ({said.km(spare.low)} to {said.km(spare.high)})" if spare.low < spare.high else ""
+    between = f" ({said.km(spare.low)} to {said.km(spare.high)})" if banded and spare.low < spare.high else ""
     return f"{said.km(spare.value)}{between} to spare above the reserve"
 
 

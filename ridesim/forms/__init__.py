@@ -7,6 +7,7 @@ from ridesim.forms.in_play import InPlay, Unsure, exact
 from ridesim.forms.parts import Name, NamedByFile, Part, PartType, Row, part_of, quantity
 from ridesim.forms.validation import field_for, validate
 from ridesim.forms.widths import (
+    END_SCORE,
     KeyWidth,
     Spread,
     as_table,

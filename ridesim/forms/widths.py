@@ -9,11 +9,14 @@ from typing import Any, NamedTuple, get_args
 import numpy as np
 from numpy.typing import NDArray
 from pydantic.fields import FieldInfo
+from scipy.special import ndtri
 
 from ridesim.words import InputProblem, Uncertain, is_number
 
 ENDS = ("low", "likely", "high")
 EXACT = "exact"
+END_SCORE = float(ndtri(0.95))
+"""Standard deviations from the median to a width's ends, the 5th and the 95th percentile."""
 FORMS = "{low = …, likely = …, high = …} or {exact = …}"
 
 

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from ridesim.choose.compare import compare
 from ridesim.choose.verdict import Verdict
 from ridesim.forms import InPlay
+from ridesim.show.bench_motor.titles import TESTED
 from ridesim.show.choose_drive.files import own_builds
 from ridesim.show.tables.html import html_table
 from ridesim.vehicle import Build, load_build
@@ -69,17 +70,15 @@ def start(folder: Path | None = None) -> Start:
         Of the newest build there, else of an invented one.
     """
     folder = folder or Path.cwd()
-    mine = sorted(own_builds(folder), key=lambda name: -os.stat(folder / name).st_mtime)
-    for name in mine:
-        try:
-            build = load_build(folder / name)
-        except InputProblem as problem:
-            return _page(load_build(DEMO), f"{problem} Until it is mended, this is the invented {DEMO}:")
-        return _page(build, f"{build.name}, from {name}:")
-    return _page(
-        load_build(DEMO),
-        "No build of yours is in this folder yet. This is what it looks like for an invented one, Heron, 36 V:",
-    )
+    mine = max(own_builds(folder), key=lambda name: os.stat(folder / name).st_mtime, default=None)
+    if mine is None:
+        said = "No build of yours is in this folder yet. This is what it looks like for an invented one, Heron, 36 V:"
+        return _page(load_build(DEMO), said)
+    try:
+        build = load_build(folder / mine)
+    except InputProblem as problem:
+        return _page(load_build(DEMO), f"{problem} Until it is mended, this is the invented {DEMO}:")
+    return _page(build, f"{build.name}, from {mine}:")
 
 
 def _page(build: Build, said: str) -> Start:
@@ -101,7 +100,7 @@ def _page(build: Build, said: str) -> Start:
 
 
 def _motor(build: Build, values: dict[str, InPlay]) -> str:
-    tested = "tested on the bench" if "motor tested" in build.note else "not tested on the bench yet"
+    tested = "tested on the bench" if TESTED in build.note else "not tested on the bench yet"
     key = next(
         (each for each in ("motor.torque_constant_nm_per_a", "motor.series_constant_nm_per_a2") if each in values),
         "motor.resistance_ohm",

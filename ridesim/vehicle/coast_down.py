@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import chdtrc
 
-from ridesim.forms import limits_of, usual_width
+from ridesim.forms import END_SCORE, limits_of, usual_width
 from ridesim.physics.road import air_density, coast_time, effective_mass
 from ridesim.vehicle.widths import WIDTHS
 from ridesim.words import InputProblem, Uncertain
@@ -30,7 +30,6 @@ CLOCK_S, SPEED_KMH = 0.3, 0.3
 """How far off each time and each speed is read: one standard deviation. Common practice, no source."""
 UNLIKELY = 1e-4
 """Chance of so large a disagreement, below which the runs contradict each other or the file."""
-END_SCORE = 1.645
 LONGEST_S = 1e4
 """Stands for a run that would never end. [s]"""
 DENSITY = air_density(0.0, 15.0)

@@ -19,7 +19,7 @@ from ridesim.show.bench_motor.boxes import GEARING, filled
 from ridesim.show.bench_motor.inputs import Answer, answer
 from ridesim.show.bench_motor.plan import BenchPlan, Still
 from ridesim.show.bench_motor.tables import TABLES, cautions_html
-from ridesim.show.bench_motor.titles import LABELS, SETTING_LABELS, Titles
+from ridesim.show.bench_motor.titles import LABELS, SETTING_LABELS, TESTED, Titles
 from ridesim.show.choose_drive.files import would_change
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
@@ -72,8 +72,11 @@ class BenchDesk(Desk[int, Answer]):
         first = plan.load(found)
         self._name = self._called(found)
         pictures = {name: Picture(made()) for name, made in plan.drawings.items()}
-        super().__init__(pictures, kept_beside(self.folder, NOTEBOOK, f".{plan.style.removeprefix('ridesim-')}"))
-        self._asked = {"build": str(build), "log": str(log)}
+        super().__init__(
+            pictures,
+            kept_beside(self.folder, NOTEBOOK, f".{plan.style.removeprefix('ridesim-')}"),
+            {"build": str(build), "log": str(log)},
+        )
         self.words = {name: WordsView(name=name) for name, _ in TABLES}
         for view in self.words.values():
             view.add_class("ridesim-panel")
@@ -102,13 +105,12 @@ class BenchDesk(Desk[int, Answer]):
     def _set(self) -> dict[str, Any]:
         with self._lock:
             texts = self._texts()
-        return {"asked": self._asked, **texts} if texts != self._at_first else {}
+        return texts if texts != self._at_first else {}
 
     def _restore(self) -> None:
-        """Put back what was kept of an earlier run that was opened with the same."""
-        assert self.kept is not None
-        table, at = self.kept.read()
-        if table.get("asked") != self._asked:
+        """Put back what was kept."""
+        table = self._kept_before()
+        if not table:
             return
         try:
             self._reference = str(table["opened"])
@@ -119,9 +121,8 @@ class BenchDesk(Desk[int, Answer]):
             for kind, rows in table["rows"].items():
                 for row, texts in zip(self.rows[kind], rows, strict=False):
                     row.put({key: str(text) for key, text in texts.items()})
-        except (InputProblem, KeyError, TypeError, AttributeError):
-            return
-        self._said_first = f"Restored from {self.kept.path.name}, {at}."
+        except (InputProblem, KeyError, TypeError, AttributeError) as problem:
+            self._said_first = f"{self.kept.path.name} could not be restored whole ({problem})."
 
     def _clear(self) -> None:
         """Empty all rows, for readings of one's own."""
@@ -132,8 +133,7 @@ class BenchDesk(Desk[int, Answer]):
 
     def _afresh(self) -> None:
         """Everything as the panel was opened."""
-        assert self.kept is not None
-        self.kept.forget()
+        self._forget()
         self._reference = self._asked["log"]
         self.desk.put({**self._asked, "save_as": self.plan.save_as})
         self._open()
@@ -300,7 +300,7 @@ class BenchDesk(Desk[int, Answer]):
         build = shown.build
         changed = "" if shown.log == self._opened else ", changed on the panel"
         rest = build.note.rpartition(_REST)[2]  # a build that had a tested motor already: what it said of the rest
-        note = f"motor tested: bench log {Path(self._name).name}{changed}" + (f"{_REST}{rest}" if rest else "")
+        note = f"{TESTED}: bench log {Path(self._name).name}{changed}" + (f"{_REST}{rest}" if rest else "")
         name = build.name if build.name.endswith(_TESTED) else build.name + _TESTED
         return build.changed({"motor": shown.result.motor(build.motor), "note": note}, name=name)
 

@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 
 from ridesim.words import InputProblem
 
+TESTED = "motor tested"
+"""Begins the note of a build whose motor comes from the bench."""
 LABELS = {
     "voltage_v": "volts", "current_a": "amps", "speed_rpm": "turns/min", "chain": "chain on", "torque_nm": "brake, N·m",
     "winding_c": "winding, °C",

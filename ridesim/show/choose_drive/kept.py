@@ -33,10 +33,9 @@ class Setting:
     units: str
 
 
-def as_table(setting: Setting, asked: dict[str, Any]) -> dict[str, Any]:
-    """A setting for the file; ``asked`` is what the panel was opened with."""
+def as_table(setting: Setting) -> dict[str, Any]:
+    """A setting for the file."""
     return {
-        "asked": asked,
         "day": setting.day,
         "units": setting.units,
         "chosen": [slot.key for slot in setting.slots].index(setting.chosen) + 1,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -13,8 +12,6 @@ from ridesim.show.pictures.scales import round_top
 from ridesim.show.tables.verdicts import said_in
 from ridesim.show.units import System
 
-_BAND = re.compile(r" \([^)]* to [^)]*\)")
-"""The bar shows it."""
 RECKONING = "reckoning…"
 
 
@@ -54,7 +51,7 @@ def _line(c: Candidate, verdict: Verdict, bar: list[float]) -> dict[str, Any]:
         "name": c.name,
         "level": verdict.level if known else "",
         "words": verdict.words if known else RECKONING,
-        "why": _BAND.sub("", verdict.why) + (f". {verdict.unstated}" if verdict.unstated else ""),
+        "why": verdict.why + (f". {verdict.unstated}" if verdict.unstated else ""),
         "share": share_in_words(verdict.chance) if c.banded else "",
         "bar": bar,
         "instead": "" if bar else "no distance to spare",

@@ -2,15 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+from ridesim.choose import Candidate
 from ridesim.forms import value_at
-from ridesim.show.choose_drive.inputs import VALUES, Answer, Reckoned
+from ridesim.show.choose_drive.inputs import VALUES, Answer
 from ridesim.show.units import System
 
+
+class _Figure(NamedTuple):
+    name: str
+    unit: str
+    digits: int
+    value_of: Callable[[Candidate], float | None]
+
+
 FIGURES = (
-    ("top speed", "kmh", 1, lambda one: one.candidate.top_speed_kmh),
-    ("steepest start", "percent", 1, lambda one: one.candidate.steepest_start_percent),
-    ("to spare", "km", 1, lambda one: one.candidate.ride.outcome.spare_km),
-    ("hottest winding", "c", 0, lambda one: one.candidate.ride.outcome.hottest_winding_c),
+    _Figure("top speed", "kmh", 1, lambda c: c.top_speed_kmh),
+    _Figure("steepest start", "percent", 1, lambda c: c.steepest_start_percent),
+    _Figure("to spare", "km", 1, lambda c: c.ride.outcome.spare_km),
+    _Figure("hottest winding", "c", 0, lambda c: c.ride.outcome.hottest_winding_c),
 )
 MOST = 3
 
@@ -20,32 +32,28 @@ def what_moved(answer: Answer, system: System) -> str:
 
     Examples
     --------
-    ``13 motor teeth instead of 11: top speed 28.6 km/h instead of 24.2, steepest start 11.3 % instead of 13.4``
+    ``motor teeth 13 instead of 11: top speed 28.1 km/h instead of 24.2, steepest start 10.9 % instead of 13.4.``
     """
     if answer.former is None:
         return ""
-    changes = ", ".join(_changes(answer.former, answer.one))
-    figures = [text for each in FIGURES if (text := _figure(each, answer.former, answer.one, system))][:MOST]
-    if not changes:
-        return ""
-    return f"{changes}: {', '.join(figures) if figures else 'no figure moves'}."
+    before, now = answer.former.candidate, answer.one.candidate
+    changes = ", ".join(_changes(before, now))
+    figures = [text for each in FIGURES if (text := _moved(each, before, now, system))][:MOST]
+    return f"{changes}: {', '.join(figures) if figures else 'no figure moves'}." if changes else ""
 
 
-def _changes(before: Reckoned, now: Reckoned) -> list[str]:
-    found = []
+def _changes(before: Candidate, now: Candidate) -> Iterator[str]:
     for place, control in VALUES.items():
-        old, new = (value_at(one.candidate.build, place) for one in (before, now))
+        old, new = (value_at(c.build, place) for c in (before, now))
         if old != new:
             unit = f" {control.unit}" if control.unit else ""
-            found.append(f"{control.label.lower()} {new:g}{unit} instead of {old:g}")
-    return found
+            yield f"{control.label.lower()} {new:g}{unit} instead of {old:g}"
 
 
-def _figure(figure, before: Reckoned, now: Reckoned, system: System) -> str:  # type: ignore[no-untyped-def]
-    name, unit, digits, value_of = figure
-    old, new = value_of(before), value_of(now)
+def _moved(figure: _Figure, before: Candidate, now: Candidate, system: System) -> str:
+    """A figure and what it was; empty where it is the same as shown, or missing."""
+    old, new = figure.value_of(before), figure.value_of(now)
     if old is None or new is None:
         return ""
-    texts = [f"{system.value(each, unit):.{digits}f}" for each in (new, old)]
-    label = system.label(unit)
-    return "" if texts[0] == texts[1] else f"{name} {texts[0]} {label} instead of {texts[1]}"
+    was, is_now = (f"{system.value(each, figure.unit):.{figure.digits}f}" for each in (old, new))
+    return "" if was == is_now else f"{figure.name} {is_now} {system.label(figure.unit)} instead of {was}"

@@ -5,14 +5,12 @@ from __future__ import annotations
 import json
 import os
 import threading
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from html import escape
 from itertools import count
 from pathlib import Path
 from typing import Any
-
-import ipywidgets
 
 from ridesim import data
 from ridesim.choose import Comparison
@@ -20,27 +18,20 @@ from ridesim.day import Day
 from ridesim.forms import write_new
 from ridesim.ride.given import told_apart
 from ridesim.show.choose_drive import files
-from ridesim.show.choose_drive.fails import failing_stops, with_owned
-from ridesim.show.choose_drive.inputs import FIRST, MORE, Answer, Reckoned, Reckoner, Slot, Wish
+from ridesim.show.choose_drive.fails import failing_stops
+from ridesim.show.choose_drive.inputs import Answer, Reckoned, Reckoner, Slot, Wish
 from ridesim.show.choose_drive.kept import Setting, as_table, restored
-from ridesim.show.choose_drive.lines import verdict_lines
 from ridesim.show.choose_drive.moved import what_moved
 from ridesim.show.choose_drive.saved import DRAWINGS, as_file, still_picture
-from ridesim.show.choose_drive.strip import programme
-from ridesim.show.panel.controls import Controls
+from ridesim.show.choose_drive.screen import TABS, Acts, Screen
 from ridesim.show.panel.desk import Desk
-from ridesim.show.panel.fields import Choice, Field, Press, Text
-from ridesim.show.panel.keep import Kept, Steps, kept_beside
-from ridesim.show.panel.messages import WordsView
+from ridesim.show.panel.keep import Steps, kept_beside
 from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture
-from ridesim.show.panel.screen import LinesView, StripView, TabsView
 from ridesim.show.pictures.charge import ChargeDiagram
 from ridesim.show.sheet import build_sheet
 from ridesim.show.style import MOST_CANDIDATES
-from ridesim.show.tables.html import findings_html
 from ridesim.show.tables.outcome import table_csv, table_html
-from ridesim.show.tables.verdicts import how_sure_html
 from ridesim.show.units import SYSTEMS
 from ridesim.vehicle import Build
 from ridesim.words import InputProblem
@@ -48,12 +39,6 @@ from ridesim.words import InputProblem
 DEFAULT_BUILDS, DEFAULT_DAY = ("heron_36v", "heron_48v"), "harbour_festival"
 NOTEBOOK = "3_choose_drive"
 _NAME = "the candidates"
-TABS = {
-    "pull": ("pull and charge", ("pull", "charge")), "heat": ("heat and volts", ("heat",)), "ledger": ("where the energy goes", ("ledger",)),
-    "sure": ("how sure", ()),
-}  # fmt: skip
-"""Tabs, their labels, and the pictures that each shows."""
-SWITCHES = {"more": "more values", "all": "all figures and notes", "files": "day, files, units"}
 
 
 def choose_drive() -> ChooseDrive:
@@ -87,8 +72,6 @@ class ChooseDrive(Desk[Wish, Answer]):
         A file that is not a good build or day.
     """
 
-    kept: Kept
-
     def __init__(self, builds: Sequence[str | Path], day: str | Path, folder: Path | None = None) -> None:
         self.folder = folder or _folder_of(builds)
         self._lock = threading.RLock()
@@ -97,20 +80,29 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._to_overwrite: tuple[Path, Build] | None = None
         self._steps: Steps[Setting] = Steps()
         self._former: tuple[int, Reckoned] | None = None
-        self._tab, self._open = "pull", dict.fromkeys(SWITCHES, False) | {"menu": False}
-        self._asked: dict[str, Any] = {"builds": [str(each) for each in builds], "day": str(day)}
+        self._hatched: tuple[Build, Day] | None = None
+        self._answered: Wish | None = None
+        self._bad_day = ""
         drawings = {**DRAWINGS, "charge": ChargeDiagram}
         super().__init__(
-            {name: Picture(drawing()) for name, drawing in drawings.items()}, kept_beside(self.folder, NOTEBOOK)
+            {name: Picture(drawing()) for name, drawing in drawings.items()},
+            kept_beside(self.folder, NOTEBOOK),
+            {"builds": [str(each) for each in builds], "day": str(day)},
         )
-        self._bad_day = ""
         setting = self._as_kept() or self._as_asked()
         self._slots = {slot.key: slot for slot in setting.slots}
         self._chosen, self._day_name, self._system = setting.chosen, setting.day, SYSTEMS[setting.units]
         self._day: Day = files.found_day(self._day_name, self.folder)
-        self._make_views()
-        self.view = self._laid_out()
+        acts = Acts(
+            self._choose, self._menu_opened, self._tab_pressed, self._values_changed, self._menu_pressed, self._step_pressed,
+            self._desk_changed, self._desk_pressed,
+        )  # fmt: skip
+        self.screen = Screen(self.pictures, self.status, acts)
+        self.view = self.screen.view
+        self._offer_files()
+        self.screen.files.put({"day": self._day_name, "units": self._system.name, "open": ""})
         self._refill()
+        self.screen.open_up()
         self._begin()
 
     def _as_asked(self) -> Setting:
@@ -127,24 +119,27 @@ class ChooseDrive(Desk[Wish, Answer]):
 
     def _as_kept(self) -> Setting | None:
         """What was kept of an earlier run that was opened with the same; None where there is nothing."""
-        table, at = self.kept.read()
-        if table.get("asked") != self._asked:
+        table = self._kept_before()
+        if not table:
             return None
         try:
             setting, lost = restored(table, self.folder, [next(self._keys) for _ in range(MOST_CANDIDATES)])
             files.found_day(setting.day, self.folder)
             SYSTEMS[setting.units]
-        except (InputProblem, KeyError, TypeError, ValueError):
+        except (InputProblem, KeyError, TypeError, ValueError) as problem:
+            self._said_first = f"{self.kept.path.name} could not be restored ({problem})."
             return None
-        self._said_first = " ".join([f"Restored from {self.kept.path.name}, {at}.", *(f"{each}." for each in lost)])
+        self._said_first = " ".join([self._said_first, *(f"{each}." for each in lost)])
         return setting
 
     # what a cell shows
 
     def _still_html(self) -> str:
         assert self._answer is not None
-        verdicts = "".join(f"<p><b>{each.name}.</b> {each.sentence}</p>" for each in self._answer.comparison.verdicts)
-        return verdicts + table_html(self._answer.comparison, self._system, colours=False) + self.findings.html
+        verdicts = "".join(
+            f"<p><b>{escape(each.name)}.</b> {escape(each.sentence)}</p>" for each in self._answer.comparison.verdicts
+        )
+        return verdicts + table_html(self._answer.comparison, self._system, colours=False) + self.screen.findings.html
 
     def _still_image(self) -> bytes:
         """The pictures at a size of their own, whatever the window's."""
@@ -163,129 +158,17 @@ class ChooseDrive(Desk[Wish, Answer]):
         self.wait()
         return [one.candidate.build for one in self._answer.each] if self._answer else []
 
-    # layout
-
-    def _make_views(self) -> None:
-        self.lines = LinesView()
-        self.lines.observe(lambda change: self._choose(change["new"]), names="chosen")
-        self.lines.observe(lambda change: self._line_pressed(change["new"]), names="pressed")
-        self.strip = StripView()
-        slot, changed = self._slots[self._chosen], self._values_changed
-        self.work = Controls(list(FIRST.values()), _of(FIRST.values(), slot), changed, group=slot.name, shape="work")
-        self.more = Controls(list(MORE.values()), _of(MORE.values(), slot), changed, group=slot.name, shape="work")
-        self.menu = Controls(
-            self._menu_fields(),
-            _of(self._menu_fields(), slot),
-            changed,
-            self._menu_pressed,
-            group=slot.name,
-            shape="menu",
-        )
-        self.steps = Controls(self._step_fields(), {}, lambda texts: None, self._step_pressed, shape="moved")
-        self.files = Controls(
-            self._file_fields(), {"day": self._day_name, "units": self._system.name, "open": ""}, self._desk_changed, self._desk_pressed,
-            shape="drawer",
-        )  # fmt: skip
-        self.tabs = TabsView()
-        self.tabs.observe(lambda change: self._tab_pressed(str(change["new"][0])), names="pressed")
-        self.sure = WordsView(name="How sure", shape="ridesim-sure-of")
-        self.table = WordsView(name="Outcome of the day", shape="ridesim-outcome")
-        self.findings = WordsView(name="What to watch", shape="ridesim-watch")
-
-    def _laid_out(self) -> ipywidgets.Widget:
-        # What is shown and hidden stands in a box of its own: a view of ours does not follow a change of its classes.
-        views = [
-            self.menu.view,
-            self.work.view,
-            self.more.view,
-            self.files.view,
-            self.sure,
-            *(each.view for each in self.pictures.values()),
-        ]
-        self._boxes = {view: ipywidgets.Box([view]) for view in views}
-        for wide in (self.pictures["heat"].view, self.pictures["ledger"].view, self.sure):
-            self._boxes[wide].add_class("ridesim-wide")
-        shown = [self._boxes[self.pictures[name].view] for _, names in TABS.values() for name in names]
-        parts = {
-            "ridesim-changes": ipywidgets.Box([self.status.view, self.steps.view]),
-            "ridesim-pair": ipywidgets.Box([*shown, self._boxes[self.sure]]),
-            "ridesim-below": ipywidgets.Box([self.findings, self.table]),
-        }
-        for name, part in parts.items():
-            part.add_class(name)
-        changes, pair, below = parts.values()
-        menu, work, more, drawer = (self._boxes[row.view] for row in (self.menu, self.work, self.more, self.files))
-        desk = ipywidgets.VBox([self.lines, menu, self.strip, work, more, changes, pair, self.tabs, drawer, below])
-        desk.add_class("ridesim-desk")
-        return desk
-
-    def _file_fields(self) -> list[Field]:
-        days = list(dict.fromkeys([*files.days_in(self.folder), self._day_name]))
-        return [
-            Choice("day", "Day", tuple((name, Path(name).stem.replace("_", " ")) for name in days)),
-            Choice("units", "Units", (("metric", "km/h, kg, °C"), ("imperial", "mph, lb, °F"))),
-            Text("open", "Open a build", files.builds_in(self.folder), enter="add"),
-            Press("add", "Add candidate", f"Load a build from {self.folder} or a shipped one, by name"),
-            Press("png", "Picture PNG", f"Write the four pictures into {self.folder}"),
-            Press("svg", "SVG", f"Write the four pictures as SVG into {self.folder}"),
-            Press("csv", "Table CSV", f"Write the table into {self.folder}"),
-            Press("sheet", "Build sheet", f"Write pages to print into {self.folder}"),
-            Press("afresh", "Start afresh", f"Forget what was set here ({self.kept.path.name}); files of builds stay"),
-        ]
-
-    @staticmethod
-    def _menu_fields() -> list[Field]:
-        return [
-            Text("name", "Name"),
-            Text("file", "File"),
-            Press("save", "Save to file", "Write this candidate's build"),
-            Press("back", "Back to file", "All values as the file has them"),
-            Press("copy", "Copy", "Another candidate with the same values"),
-            Press("remove", "Remove", "Take this candidate off the panel; its file stays"),
-        ]
-
-    def _step_fields(self) -> list[Field]:
-        back, forth = self._steps.can
-        return [Press("undo", "Undo", "Ctrl+Z", off=not back), Press("redo", "Redo", "Ctrl+Y", off=not forth)]
+    # what the user does; these run on whichever thread the message comes in
 
     def _refill(self) -> None:
-        """The chosen candidate's boxes, and what is open."""
+        """The chosen candidate's boxes."""
         with self._lock:
-            slot, place = self._slots[self._chosen], list(self._slots).index(self._chosen)
-            origins = [each.origin for each in self._slots.values()]
-            self.lines.chosen = place
-            for row, fields in (
-                (self.work, with_owned(FIRST, origins)),
-                (self.more, with_owned(MORE, origins)),
-                (self.menu, self._menu_fields()),
-            ):
-                row.set_fields(fields, slot.name, str(slot.key))
-                row.put(_of(fields, slot))
-            for other in range(1, MOST_CANDIDATES + 1):
-                for row in (self.work, self.more):
-                    box = self._boxes[row.view]
-                    (box.add_class if other == place + 1 else box.remove_class)(f"ridesim-of-{other}")
-            (self.view.add_class if len(self._slots) > 2 else self.view.remove_class)("ridesim-many")
-            self.steps.set_fields(self._step_fields())
-        self._open_up()
+            self.screen.refill(self._slots, self._chosen)
+            self.screen.offer_steps(*self._steps.can)
         self._judge()
 
-    def _open_up(self) -> None:
-        """Show what is open, hide what is not."""
-        shown = {
-            self.menu.view: self._open["menu"],
-            self.more.view: self._open["more"],
-            self.files.view: self._open["files"],
-            self.sure: self._tab == "sure",
-            **{picture.view: name in TABS[self._tab][1] for name, picture in self.pictures.items()},
-        }
-        for view, is_open in shown.items():
-            box = self._boxes[view]
-            (box.remove_class if is_open else box.add_class)("ridesim-hidden")
-        self.tabs.tabs = [[key, label, key == self._tab] for key, (label, _) in TABS.items()]
-        self.tabs.switches = [[key, label, self._open[key]] for key, label in SWITCHES.items()]
-
-    # what the user does; these run on whichever thread the message comes in
+    def _offer_files(self) -> None:
+        self.screen.offer_files(self.folder, self.kept.path.name, self._day_name)
 
     @property
     def _setting(self) -> Setting:
@@ -296,7 +179,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._said_first = ""
         if self._steps.note(self._setting, what):
             self._former = self._as_shown()
-            self.steps.set_fields(self._step_fields())
+            self.screen.offer_steps(*self._steps.can)
 
     def _as_shown(self) -> tuple[int, Reckoned] | None:
         """The chosen candidate as it is shown."""
@@ -310,7 +193,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             self._slots = {slot.key: slot for slot in setting.slots}
             self._chosen = setting.chosen
             self._set_desk(setting.day, setting.units)
-            self.files.put({"day": setting.day, "units": setting.units})
+            self.screen.files.put({"day": setting.day, "units": setting.units})
             self._refill()
         self._request()
 
@@ -329,18 +212,18 @@ class ChooseDrive(Desk[Wish, Answer]):
             self._refill()
         self._request()
 
-    def _line_pressed(self, pressed: list[Any]) -> None:
-        self._open["menu"] = not self._open["menu"]
-        self._open_up()
+    def _menu_opened(self) -> None:
+        self.screen.is_open["menu"] = not self.screen.is_open["menu"]
+        self.screen.open_up()
 
     def _tab_pressed(self, key: str) -> None:
         if key in TABS:
-            self._tab = key
+            self.screen.tab = key
         else:
-            self._open[key] = not self._open[key]
+            self.screen.is_open[key] = not self.screen.is_open[key]
             if key == "files":  # files may have been written meanwhile
-                self.files.set_fields(self._file_fields())
-        self._open_up()
+                self._offer_files()
+        self.screen.open_up()
         self._request()
 
     def _values_changed(self, texts: dict[str, str]) -> None:
@@ -353,8 +236,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             self._step((self._chosen, changed))
             self._slots[self._chosen] = now
             if now.name != before.name:
-                for row in (self.work, self.more, self.menu):
-                    row.view.group = now.name
+                self.screen.rename(now.name)
         if changed != ["file"]:  # another file name changes no number
             self._request()
 
@@ -407,11 +289,8 @@ class ChooseDrive(Desk[Wish, Answer]):
                 raise InputProblem("Open a build", "", "no name", f"a file in {self.folder} or a shipped name")
             self._room()
             slot = Slot.of(next(self._keys), *files.found_build(reference.strip(), self.folder))
-            self._insert(
-                slot
-                if slot.name not in self._names()
-                else slot.with_texts(name=files.free_name(slot.name, self._names()))
-            )
+            taken = self._names()
+            self._insert(slot.with_texts(name=files.free_name(slot.name, taken)) if slot.name in taken else slot)
 
     def _insert(self, slot: Slot) -> None:
         """One candidate more, which is worked on from now on."""
@@ -421,8 +300,8 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._request()
 
     def _add(self) -> None:
-        self.add(self.files.texts["open"])
-        self.files.put({"open": ""})
+        self.add(self.screen.files.texts["open"])
+        self.screen.files.put({"open": ""})
 
     def _names(self) -> list[str]:
         return [slot.name for slot in self._slots.values()]
@@ -452,9 +331,8 @@ class ChooseDrive(Desk[Wish, Answer]):
         with self._lock:
             self._step(None)
             slot = self._slots[key]
-            self._slots[key] = slot.with_texts(
-                **{**slot.in_file, "name": slot.name if slot.copied else slot.in_file["name"]}
-            )
+            back = slot.with_texts(**slot.in_file)
+            self._slots[key] = back.with_texts(name=slot.name) if slot.copied else back  # a copy has no name in a file
             self._refill()
         self._request()
 
@@ -473,7 +351,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             self._to_overwrite = None
             self._slots[key] = slot = files.save(slot, path)
             self._refill()
-        self.files.set_fields(self._file_fields())
+        self._offer_files()
         self._request()
         self.wait()
         self.status.say(f"Saved {slot.name} as {path}.")
@@ -483,7 +361,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         with self._lock:
             self._step(None)
             setting = self._as_asked()
-        self.kept.forget()
+        self._forget()
         self._put(setting)
 
     def _write(self, button: str) -> None:
@@ -526,61 +404,37 @@ class ChooseDrive(Desk[Wish, Answer]):
             self._stale(str(problem))
             return
         self._show(answer)
+        self._answered = wish
         self._judge()
         self.status.say(self._summary(answer, wish))
 
     def _finish(self, wish: Wish) -> Iterator[None]:
         """Ride the draws, which give the levels and widen the bands; then find where the sliders fail."""
         answer = self._answer
-        if (
-            self._bad_day
-            or answer is None
-            or [one.candidate.name for one in answer.each] != [slot.name for slot in wish.slots]
-        ):
+        if answer is None or self._answered is not wish:  # it had none
             return
-        with suppress(InputProblem):  # said already
-            for more in self._reckoner.completed(wish, answer):
-                self._show(answer := more)
-                yield
-            fails: dict[str, list[tuple[int, int, str]]] = {}
-            for key, spans in failing_stops(answer.one.candidate.build, wish.day):
+        for more in self._reckoner.completed(wish, answer):
+            self._show(answer := more)
+            yield
+        hatched = answer.one.candidate.build, wish.day
+        if hatched != self._hatched:
+            fails = {}
+            for key, spans in failing_stops(*hatched):
                 fails[key] = spans
                 yield
-            self.work.hatch(fails)
-            if self._tab == "sure" and answer.comparison.verdicts[answer.chosen].remedies:
-                self._show_sure(answer)
+            self.screen.work.hatch(fails)
+            self._hatched = hatched
+        if self.screen.tab == "sure":
+            self.screen.show_sure(answer, self._system)
 
     def _show(self, answer: Answer) -> None:
-        system = self._system
-        for picture in self.pictures.values():
-            picture.canvas.drawing.system = system
-        # Words first: the page puts them up while the pictures are being drawn.
-        lines, scale = verdict_lines([one.candidate for one in answer.each], system)
-        with self.lines.hold_sync():
-            self.lines.scale, self.lines.lines, self.lines.chosen = scale, lines, answer.chosen
-        day = programme(answer)
-        if day != self.strip.day:
-            self.strip.day = day
-        if self._tab == "sure":
-            self._show_sure(answer)
-        for name in TABS[self._tab][1]:
-            self.pictures[name].show(answer)
-        self.table.show(table_html(answer.comparison, system, everything=self._open["all"]))
-        told = [each for each in answer.findings if self._open["all"] or each[1].severity != "advice"]
-        notes = len(answer.findings) - len(told)
-        self.findings.show(
-            findings_html(answer.names, told, note=f"And {notes} notes: press “{SWITCHES['all']}”." if notes else "")
-        )
+        self.screen.show(answer, self._system)
         self._answer = answer
-
-    def _show_sure(self, answer: Answer) -> None:
-        candidates = [one.candidate for one in answer.each]
-        self.sure.show(how_sure_html(candidates, answer.comparison.verdicts, answer.chosen, self._system))
 
     def _set(self) -> dict[str, Any]:
         with self._lock:
             changed = self._steps.can[0] or self.kept.path.exists()
-            return as_table(self._setting, self._asked) if changed else {}
+            return as_table(self._setting) if changed else {}
 
     def _judge(self) -> None:
         with self._lock:
@@ -590,8 +444,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             problems["name"] = "two candidates have this name"
         if slot.unsaved:
             marks["file"] = "not saved yet"
-        for row in (self.work, self.more, self.menu):
-            row.judge(problems, marks)
+        self.screen.judge(problems, marks)
 
     def _summary(self, answer: Answer, wish: Wish) -> str:
         """What moved; else the day, and what is not saved yet."""
@@ -605,11 +458,6 @@ class ChooseDrive(Desk[Wish, Answer]):
             f"Not saved: {', '.join(unsaved)}." if unsaved else "",
         ]
         return " ".join(each for each in said if each)
-
-
-def _of(fields: Iterable[Field], slot: Slot) -> dict[str, str]:
-    """What stands in some fields for a candidate."""
-    return {field.key: slot.texts[field.key] for field in fields if field.key in slot.texts}
 
 
 def _folder_of(builds: Sequence[str | Path]) -> Path:

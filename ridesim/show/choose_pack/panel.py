@@ -60,9 +60,9 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
             "sheet": Picture(SheetDiagram()), "laws": Picture(LawsDiagram()), "night": Picture(NightDiagram()),
             "blocks": Picture(BlocksDiagram()),
         }  # fmt: skip
-        super().__init__(pictures, kept_beside(self.folder, NOTEBOOK))
-        self._opened = dict(texts)
-        texts = self._restored(texts)
+        super().__init__(pictures, kept_beside(self.folder, NOTEBOOK), texts)
+        kept = self._kept_before().get("texts", {})
+        texts = {key: str(kept.get(key, text)) for key, text in texts.items()}
         self.words = {html: WordsView(name=name) for html, name in _TABLES.items()}
         rows = ((SHEET_FIELDS, "the block's data sheet", "sheet-row"), (DAY_FIELDS, "the day and the packs", "row"))
         self.controls = [
@@ -76,23 +76,12 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         self.view = self._laid_out()
         self._begin()
 
-    def _restored(self, texts: Mapping[str, str]) -> Mapping[str, str]:
-        """What was kept of an earlier run that was opened with the same texts."""
-        assert self.kept is not None
-        table, at = self.kept.read()
-        if table.get("opened") != self._opened:
-            return texts
-        self._said_first = f"Restored from {self.kept.path.name}, {at}."
-        return {**texts, **{key: str(text) for key, text in table.get("texts", {}).items() if key in texts}}
-
     def _set(self) -> dict[str, Any]:
-        return {"opened": self._opened, "texts": self.texts} if self.texts != self._opened else {}
+        return {"texts": self.texts} if self.texts != self._asked else {}
 
     def _start_afresh(self, _button: str) -> None:
-        assert self.kept is not None
-        self.kept.forget()
-        self._said_first = ""
-        self.put(**self._opened)
+        self._forget()
+        self.put(**self._asked)
 
     @property
     def texts(self) -> dict[str, str]:

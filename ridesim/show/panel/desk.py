@@ -32,8 +32,10 @@ class Desk(Generic[WishType, AnswerType]):
     Parameters
     ----------
     pictures : mapping of str to Picture
-    kept : Path, optional
+    kept : Path
         Where what is set is kept as it goes; see :meth:`_set`.
+    asked : mapping
+        What the panel is opened with: only what was kept of such a one comes back.
 
     Attributes
     ----------
@@ -45,9 +47,9 @@ class Desk(Generic[WishType, AnswerType]):
 
     view: ipywidgets.Widget
 
-    def __init__(self, pictures: Mapping[str, Picture], kept: Path | None = None) -> None:
+    def __init__(self, pictures: Mapping[str, Picture], kept: Path, asked: Mapping[str, Any]) -> None:
         self.status = Status()
-        self.kept = Kept(kept) if kept is not None else None
+        self.kept, self._asked = Kept(kept), dict(asked)
         self._said_first = ""
         self.pictures = dict(pictures)
         self._answer: AnswerType | None = None
@@ -128,14 +130,27 @@ class Desk(Generic[WishType, AnswerType]):
         """What is set, as plain data to be kept; empty where nothing was changed since the panel was opened."""
         return {}
 
+    def _kept_before(self) -> dict[str, Any]:
+        """What was kept of an earlier run that was opened with the same, which is said; empty where there is nothing."""
+        table, at = self.kept.read()
+        if table.pop("asked", None) != self._asked:
+            return {}
+        self._said_first = f"Restored from {self.kept.path.name}, {at}."
+        return table
+
+    def _forget(self) -> None:
+        """Start afresh: nothing is kept, nothing is said of it."""
+        self.kept.forget()
+        self._said_first = ""
+
     def _first(self) -> str:
         """What is said until something is changed, such as where the panel's values come from."""
         return f"{self._said_first} " if self._said_first else ""
 
     def _rest(self) -> None:
         with suppress(InputProblem):  # a folder that cannot be written must not stop the panel
-            if self.kept is not None and (state := self._set()):
-                self.kept.write(state)
+            if state := self._set():
+                self.kept.write({"asked": self._asked, **state})
         if self._young:
             # Walking all that was made so far (modules, compiled code, artists) takes 100 to 170 ms: now, and not during the next drag.
             self._young = False
@@ -151,4 +166,5 @@ class Desk(Generic[WishType, AnswerType]):
         self.status.say(f"{self._first()}{why}", "problem")
 
     def _failed(self, problem: BaseException) -> None:
-        self._stale(f"Could not: {type(problem).__name__}: {problem}")
+        said = str(problem) if isinstance(problem, InputProblem) else f"Could not: {type(problem).__name__}: {problem}"
+        self._stale(said)

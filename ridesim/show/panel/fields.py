@@ -51,12 +51,13 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Press:
-    """A button."""
+    """A button; ``ctrl`` is the key that presses it together with Ctrl anywhere in the panel."""
 
     key: str
     label: str
     tip: str = ""
     off: bool = False
+    ctrl: str = ""
     kind: str = "press"
 
 

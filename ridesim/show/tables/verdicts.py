@@ -53,9 +53,16 @@ LOOKING = "…"
 
 
 def how_sure_html(
-    candidates: Sequence[Candidate], verdicts: Sequence[Verdict], chosen: int, system: System = METRIC
+    candidates: Sequence[Candidate],
+    verdicts: Sequence[Verdict],
+    chosen: int,
+    system: System = METRIC,
+    mended: bool = True,
 ) -> str:
-    """How sure it is: each wish of the day by candidate; what the chosen one's distance hangs on, and what to measure first."""
+    """How sure it is: each wish of the day by candidate; what the chosen one's distance hangs on, and what to measure first.
+
+    ``mended`` False leaves its remedies, which must be ridden, for later.
+    """
     names = [each.name for each in candidates]
     wishes = list(dict.fromkeys(wish for verdict in verdicts for wish in verdict.wishes))
     rows = [
@@ -69,7 +76,7 @@ def how_sure_html(
     parts = [
         (f"What the distance of {c.name} hangs on", hangs_on(c, verdict, system)),
         ("Measure first", "; ".join(f"{each.what}, {each.minutes} minutes" for each in verdict.measure_first[:SAID])),
-        ("Would mend it", mend(verdict) if "remedies" in vars(c) else LOOKING if verdict.level != "yes" else ""),
+        ("Would mend it", mend(verdict) if mended else LOOKING),
     ]
     below = "".join(f"<p><b>{escape(what)}</b><br>{escape(text)}</p>" for what, text in parts if text)
     table = html_table(

@@ -30,7 +30,10 @@ function render({ model, el }) {
   function say() {
     if (building) return; // a box that is replaced while it has the focus says once more that it changed
     const typed = {};
-    for (const [key, box] of boxes) typed[key] = box.value;
+    for (const [key, box] of boxes) {
+      typed[key] = box.value;
+      box.dataset.said = box.value;
+    }
     if (model.get("whose")) typed.whose = model.get("whose");
     model.set("typed", typed);
     model.save_changes();
@@ -159,19 +162,19 @@ function render({ model, el }) {
     return button;
   }
 
-  // Undo and redo by keyboard, anywhere in the panel but in a box whose text is being typed.
-  if (model.get("shape") === "moved") {
-    setTimeout(() => {
-      el.closest(".ridesim-desk")?.addEventListener("keydown", (event) => {
-        const key = (event.ctrlKey || event.metaKey) && { z: event.shiftKey ? "redo" : "undo", y: "redo" }[event.key.toLowerCase()];
-        if (!key || (event.target.type === "text" && event.target.value !== event.target.defaultValue && event.target.dataset.typing)) return;
-        event.preventDefault();
-        event.stopPropagation();
-        model.set("pressed", [key, (presses += 1), Date.now()]);
-        model.save_changes();
-      });
-    }, 0);
+  // Buttons that have a key, pressed with Ctrl anywhere in the panel; a box whose text is not said yet has an undo of its own.
+  function pressByKey(event) {
+    const field = (event.ctrlKey || event.metaKey) && model.get("fields").find((each) => each.ctrl && each.ctrl === event.key.toLowerCase());
+    const box = event.target;
+    if (!field || (box.dataset.said !== undefined && box.value !== box.dataset.said)) return;
+    event.preventDefault();
+    event.stopPropagation();
+    if (field.off) return;
+    model.set("pressed", [field.key, (presses += 1), Date.now()]);
+    model.save_changes();
   }
+  let desk = null;
+  setTimeout(() => { desk = el.closest(".ridesim-desk"); desk?.addEventListener("keydown", pressByKey); }, 0);
 
   const makers = { number, text, choice, press };
   const row = element("div", { class: `ridesim-controls ridesim-${model.get("shape")}`, role: "group" });
@@ -198,6 +201,7 @@ function render({ model, el }) {
   function fill(texts) {
     for (const [key, box] of boxes) {
       if (texts[key] !== undefined && box.value !== texts[key]) box.value = texts[key];
+      box.dataset.said = box.value;
     }
     for (const follow of sliders.values()) follow();
   }
@@ -224,6 +228,7 @@ function render({ model, el }) {
   model.on("change:texts", () => fill(model.get("texts")));
   model.on("change:problems change:marks", judge);
   build();
+  return () => desk?.removeEventListener("keydown", pressByKey);
 }
 
 export default { render };
