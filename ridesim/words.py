@@ -262,7 +262,7 @@ def convert(value: Any, unit: str, into: str) -> Any:
 _SYMBOLS = {
     "c": "°C", "f": "°F", "ah": "Ah", "mah": "mAh", "v": "V", "mv": "mV", "v_per_cell": "V a cell", "a": "A", "ma": "mA",
     "mohm": "milliohm", "w": "W", "kw": "kW", "wh": "Wh", "kwh": "kWh", "nm": "N m", "n": "N", "mps": "m/s", "kmh": "km/h",
-    "mps2": "m/s²", "m2": "m²", "cm2": "cm²", "ft2": "ft²", "kgm2": "kg m²", "kgcm2": "kg cm²", "nm_per_a": "N m/A",
+    "mps2": "m/s²", "ftps2": "ft/s²", "m2": "m²", "cm2": "cm²", "ft2": "ft²", "kgm2": "kg m²", "kgcm2": "kg cm²", "nm_per_a": "N m/A",
     "v_s_per_rad": "V s/rad", "v_per_krpm": "V a 1000 rpm", "nm_per_a2": "N m/A²", "nm_per_rad_s": "N m s/rad",
     "j_per_k": "J/K", "k_per_w": "K/W", "per_k": "a kelvin", "percent": "%",
 }  # fmt: skip

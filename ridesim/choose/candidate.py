@@ -14,6 +14,7 @@ from ridesim.words import Finding, InShort, Rows, Uncertain
 
 if TYPE_CHECKING:
     from ridesim.choose.how_sure import Drawn
+    from ridesim.choose.measure import Measurement
     from ridesim.choose.remedies import Remedy
 
 
@@ -87,6 +88,13 @@ class Candidate(InShort):
         label_wh = self.build.pack.nominal_voltage_v * self.build.pack.capacity_ah
         used = self.ride.outcome.energy_wh + self.ride.ledger_wh["charger"]
         return min(1.0, self.ride.day.start_state_of_charge - used / label_wh)
+
+    @cached_property
+    def measure_first(self) -> tuple[Measurement, ...]:
+        """What would make the answer surer, the most helpful first; empty without draws, or where they all agree."""
+        from ridesim.choose.measure import measure_first  # reads the draws, which know candidates
+
+        return () if self.drawn is None else measure_first(self.drawn, self.build.widths)
 
     @cached_property
     def remedies(self) -> tuple[Remedy, ...]:

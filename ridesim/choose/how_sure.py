@@ -19,7 +19,7 @@ from ridesim.day import Day
 from ridesim.forms import END_SCORE, Unsure, correlation_matrix, places_of, with_row
 from ridesim.physics.road import air_force, rolling_force
 from ridesim.ride.batch import Rides, ride_all
-from ridesim.ride.parallel import in_parallel
+from ridesim.ride.parallel import go_on, in_parallel
 from ridesim.ride.result import Ride
 from ridesim.ride.steady.many import Steady
 from ridesim.ride.steady.pull import KMH
@@ -217,6 +217,7 @@ def _drawn(part: Unsure, values: Mapping[str, FloatArray], count: int) -> list[A
     columns = [np.clip(v, *ends) for v, ends in zip(values.values(), limits, strict=True)]
     found: list[Any] = []
     for row in np.reshape(columns, (len(columns), count)).T.tolist():
+        go_on()
         try:
             found.append(with_row(part, puts, row))
         except ValueError:

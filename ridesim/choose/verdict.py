@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal
 
 from ridesim.choose.findings.start import worst_start
-from ridesim.choose.measure import Measurement, measure_first
+from ridesim.choose.measure import Measurement
 from ridesim.choose.remedies import Remedy
 from ridesim.choose.wishes import (
     BRAKES,
@@ -43,17 +43,6 @@ SAID = 3
 """So many causes are named."""
 
 
-class Said(NamedTuple):
-    """How a verdict says a distance [km], a speed [km/h] and a temperature [°C]."""
-
-    km: Callable[[float], str]
-    kmh: Callable[[float], str]
-    celsius: Callable[[float], str]
-
-
-METRIC = Said("{:.1f} km".format, "{:.1f} km/h".format, "{:.0f} °C".format)
-
-
 @dataclass(frozen=True, repr=False)
 class Verdict(InShort):
     """Whether a build does its day.
@@ -78,8 +67,6 @@ class Verdict(InShort):
     decides : tuple of (str, float)
         What the distance to empty hangs on most: the key, and by how much the distance moves when it alone is at the end of its
         width. [km]
-    measure_first : tuple of Measurement
-        What would make the answer surer, the most helpful first; empty without draws, or where they all agree.
     unstated : str
         What the file does not say of the brakes, so that nobody has judged it; empty where it says all.
     """
@@ -95,9 +82,13 @@ class Verdict(InShort):
     spare_to_empty_km: Uncertain | None
     spare_laps: Uncertain | None
     decides: tuple[tuple[str, float], ...]
-    measure_first: tuple[Measurement, ...]
     unstated: str
     _candidate: Candidate = field(repr=False, compare=False)
+
+    @property
+    def measure_first(self) -> tuple[Measurement, ...]:
+        """What would make the answer surer, the most helpful first; empty without draws, or where they all agree."""
+        return self._candidate.measure_first
 
     @property
     def remedies(self) -> tuple[Remedy, ...]:
@@ -109,15 +100,13 @@ class Verdict(InShort):
         return f"{self.name}: {self.sentence}", shares
 
 
-def judge(c: Candidate, said: Said = METRIC) -> Verdict:
+def judge(c: Candidate) -> Verdict:
     """The verdict on a candidate.
 
     Parameters
     ----------
     c : Candidate
         With its findings; without draws its likely values decide alone.
-    said : Said
-        The units of the sentence.
     """
     drawn, likely = c.drawn, likely_wishes(c)
     shares = {wish: float(holds) for wish, holds in likely.items()}
@@ -139,16 +128,15 @@ def judge(c: Candidate, said: Said = METRIC) -> Verdict:
     return Verdict(
         name=c.name,
         level=level,
-        sentence=f"{words}: {_why(c, decides, bool(failing), said)}{how_many}.",
+        sentence=f"{words}: {_why(c, decides, bool(failing))}{how_many}.",
         words=words,
-        why=_why(c, decides, bool(failing), said, banded=False),
+        why=_why(c, decides, bool(failing), banded=False),
         chance=chance,
         wishes=shares,
         spare_km=spare,
         spare_to_empty_km=c.spare_to_empty_km,
         spare_laps=None if spare is None or not laps else _in_laps(spare, laps),
         decides=() if drawn is None else tuple(drawn.hangs_on.items())[:SAID],
-        measure_first=() if drawn is None else measure_first(drawn, c.build.widths),
         unstated=unstated,
         _candidate=c,
     )
@@ -175,7 +163,7 @@ def _in_laps(km: Uncertain, lap: float) -> Uncertain:
     return Uncertain(km.value / lap, km.low / lap, km.high / lap)
 
 
-def _why(c: Candidate, wish: str | None, fails: bool, said: Said, banded: bool = True) -> str:
+def _why(c: Candidate, wish: str | None, fails: bool, banded: bool = True) -> str:
     """The figure that decides, where and when; what is to spare with its band."""
     if c.top_speed_kmh <= 0.0:
         return "it will not move"
@@ -187,31 +175,30 @@ def _why(c: Candidate, wish: str | None, fails: bool, said: Said, banded: bool =
             f"{may or 'will '}not start on the {grade:.1f} % of {place}; {max(limit, 0.0):.1f} % is what it starts on"
         )
     if wish == FINISHES and fails:
-        return _where_it_ends(c, said)
+        return _where_it_ends(c)
     if wish == SPEED:
-        return (
-            f"{said.kmh(c.top_speed_at_reserve_kmh)} at the reserve, and the day asks for {said.kmh(day.fastest_kmh)}"
-        )
+        return f"{c.top_speed_at_reserve_kmh:.1f} km/h at the reserve, and the day asks for {day.fastest_kmh:.1f} km/h"
     if wish == WINDING and outcome.hottest_winding_c > motor.winding_limit_c:
-        hot, allowed = said.celsius(outcome.hottest_winding_c), said.celsius(motor.winding_limit_c)
-        return f"the winding reaches {hot}, its class ends at {allowed}"
+        return (
+            f"the winding reaches {outcome.hottest_winding_c:.0f} °C, its class ends at {motor.winding_limit_c:.0f} °C"
+        )
     if wish == WINDING and not fails:
-        return f"the winding may pass the {said.celsius(motor.winding_limit_c)} of its class"
+        return f"the winding may pass the {motor.winding_limit_c:.0f} °C of its class"
     if wish in (WINDING, BRAKES, RATINGS):
         return stops_in(c.findings)[wish][0].text.split(". ")[0].rstrip(".")
     if wish == RESERVE and fails:
         return f"it finishes, but below the {c.build.pack.reserve:.0%} that is to be kept"
     spare = c.spare_km
     if spare is None:
-        return "nothing is ridden" if outcome.finished else _where_it_ends(c, said)
-    between = f" ({said.km(spare.low)} to {said.km(spare.high)})" if banded and spare.low < spare.high else ""
-    return f"{said.km(spare.value)}{between} to spare above the reserve"
+        return "nothing is ridden" if outcome.finished else _where_it_ends(c)
+    between = f" ({spare.low:.1f} to {spare.high:.1f} km)" if banded and spare.low < spare.high else ""
+    return f"{spare.value:.1f} km{between} to spare above the reserve"
 
 
-def _where_it_ends(c: Candidate, said: Said) -> str:
+def _where_it_ends(c: Candidate) -> str:
     """When and where it gives up, and how much of the day is missing."""
     first = next(stage for stage in c.ride.stages if stage.left)
     outcome = c.ride.outcome
-    missing = said.km(outcome.planned_distance_km - outcome.distance_km)
+    missing = outcome.planned_distance_km - outcome.distance_km
     why = "the pack stops it" if first.by_pack else "it cannot move on"
-    return f"{why} at {clock(first.end_s)} in “{first.name}”, {first.place}, {missing} early"
+    return f"{why} at {clock(first.end_s)} in “{first.name}”, {first.place}, {missing:.1f} km early"

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from ridesim.words import convert, symbol
@@ -10,7 +11,7 @@ from ridesim.words import convert, symbol
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """How one system of units shows speed, distance, mass and temperature. Newton metres and newtons are kept in both.
+    """How one system of units shows numbers, and sentences with numbers in them.
 
     Attributes
     ----------
@@ -36,8 +37,49 @@ class System:
             return number * float(convert(1.0, "mi", "km"))
         return float(convert(float(number), unit, self.shown[unit]))
 
+    def metric(self, number: float, unit: str) -> float:
+        """A number that is shown, in the metric unit again."""
+        return float(convert(float(number), self.shown.get(unit, unit), unit))
 
+    def said(self, sentence: str, numbers: Iterable[float] = ()) -> str:
+        """A sentence with its metric quantities as they are shown; names in “quotes” stay as they are.
+
+        Parameters
+        ----------
+        sentence : str
+            Each number that is meant stands before its unit; two may share it: ``8 to 10 km``.
+        numbers : iterable of float
+            What the sentence's numbers were before they were rounded: what is found here is converted from its exact value.
+        """
+        if not self.shown:
+            return sentence
+        exact = list(numbers)
+
+        def converted(text: str, unit: str) -> str:
+            digits = len(text.partition(".")[2])
+            whole = next((each for each in exact if f"{each:.{digits}f}" == text), float(text.replace("−", "-")))
+            return f"{self.value(whole, unit):.{digits}f}"
+
+        def replaced(found: re.Match[str]) -> str:
+            first, between, second, space, symbol_ = found.groups()
+            if first is None:
+                return found[0]
+            unit = _METRIC[symbol_]
+            other = "" if second is None else between + converted(second, unit)
+            return converted(first, unit) + other + space + self.label(unit)
+
+        return _QUANTITY.sub(replaced, sentence)
+
+
+_METRIC = {"km/h": "kmh", "km": "km", "kg": "kg", "°C": "c", "Wh/km": "wh_per_km", "N": "n", "m": "m", "m/s²": "mps2"}
+_QUANTITY = re.compile(
+    r"“[^”]*”|(?<![\w.,])([-−]?\d+(?:\.\d+)?)(?:( to | of | instead of )([-−]?\d+(?:\.\d+)?))?([ \u00a0])"
+    rf"({'|'.join(sorted(_METRIC, key=len, reverse=True))})(?![\w/²]| m\b)"
+)
 _ENERGY = {"wh_per_km": "Wh/km", "wh_per_mi": "Wh/mi"}
 METRIC = System("metric", {})
-IMPERIAL = System("imperial", {"kmh": "mph", "km": "mi", "kg": "lb", "c": "f", "wh_per_km": "wh_per_mi"})
+IMPERIAL = System(
+    "imperial",
+    {"kmh": "mph", "km": "mi", "kg": "lb", "c": "f", "wh_per_km": "wh_per_mi", "n": "lbf", "m": "ft", "mps2": "ftps2"},
+)
 SYSTEMS = {system.name: system for system in (METRIC, IMPERIAL)}

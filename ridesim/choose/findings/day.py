@@ -19,7 +19,7 @@ def too_slow(c: Candidate) -> Iterator[Finding]:
     """A top speed at the reserve below what the day asks for."""
     top, at_reserve, asked = c.top_speed_kmh, c.top_speed_at_reserve_kmh, c.ride.day.fastest_kmh
     if asked > at_reserve:
-        text = f"Top speed {top:.1f} km/h full and {at_reserve:.1f} at the reserve; the day asks for {asked:.1f} km/h."
+        text = f"Top speed {top:.1f} km/h full and {at_reserve:.1f} km/h at the reserve; the day asks for {asked:.1f} km/h."
         numbers = {"top_speed_kmh": top, "top_speed_at_reserve_kmh": at_reserve, "asked_kmh": asked}
         yield Finding("too-slow", "warning", text, numbers)
 

@@ -11,6 +11,7 @@ from ridesim.choose.how_sure import likely_holds
 from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, STARTS, WINDING
 from ridesim.day import Day
 from ridesim.forms import exact, value_at
+from ridesim.ride.parallel import go_on
 from ridesim.show.choose_drive.inputs import FIRST
 from ridesim.show.panel.fields import Number
 from ridesim.vehicle import Build
@@ -32,6 +33,7 @@ def failing_stops(build: Build, day: Day) -> Iterator[tuple[str, Spans]]:
 def _told(build: Build, day: Day, place: str, control: Number) -> list[str]:
     made: dict[int, Build] = {}
     for index, stop in enumerate(control.stops):
+        go_on()
         with suppress(InputProblem):
             made[index] = build.changed({place: stop})
     holds = likely_holds(list(made.values()), day)

@@ -19,7 +19,8 @@ from ridesim.forms import value_at
 from ridesim.ride.machine import machine
 from ridesim.ride.simulate import simulate
 from ridesim.ride.steady import pull_arrays, resistance_at
-from ridesim.show.panel.fields import Number, number_of, text_of
+from ridesim.show.panel.fields import Number, number_of, text_meant, text_of, text_shown
+from ridesim.show.units import System
 from ridesim.vehicle import Build
 from ridesim.words import Finding, InputProblem
 
@@ -101,7 +102,7 @@ class Slot:
         """
         if not self.name:
             raise InputProblem(self.origin.name, "name", "nothing", "a name of its own")
-        before = _texts_of(self.origin)
+        before = self.in_file
         values = {
             place: number_of(self.texts[control.key], control, self.name)
             for place, control in VALUES.items()
@@ -124,9 +125,26 @@ class Slot:
 
     def marks(self) -> dict[str, str]:
         """Boxes that differ from the file, with what the file says."""
-        return {key: f"the file says {text}" for key, text in self.in_file.items() if self.texts[key].strip() != text}
+        units = {control.key: control.unit for control in VALUES.values()}
+        return {
+            key: f"the file says {text} {units.get(key, '')}".rstrip()
+            for key, text in self.in_file.items()
+            if self.texts[key].strip() != text
+        }
 
-    @property
+    def shown(self, system: System) -> dict[str, str]:
+        """What stands in its boxes in a system of units."""
+        return {**self.texts, **{c.key: text_shown(self.texts[c.key], c, system) for c in VALUES.values()}}
+
+    def with_shown(self, texts: Mapping[str, str], system: System) -> Slot:
+        """The candidate after other texts were typed in a system of units; what was left alone stays to the last digit."""
+        controls, before = {c.key: c for c in VALUES.values()}, self.shown(system)
+        changed = {key: text for key, text in texts.items() if text != before[key]}
+        return self.with_texts(
+            **{k: text_meant(text, controls[k], system) if k in controls else text for k, text in changed.items()}
+        )
+
+    @cached_property
     def in_file(self) -> dict[str, str]:
         """What its boxes would hold as its file is."""
         return {"name": self.origin.name, **_texts_of(self.origin)}

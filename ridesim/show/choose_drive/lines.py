@@ -5,23 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from ridesim.choose import Candidate
-from ridesim.choose.verdict import Verdict, judge
+from ridesim.choose import Candidate, Comparison
+from ridesim.choose.compare import figures
+from ridesim.choose.verdict import Verdict
 from ridesim.choose.wishes import share_in_words
 from ridesim.show.pictures.scales import round_top
-from ridesim.show.tables.verdicts import said_in
 from ridesim.show.units import System
 
 RECKONING = "reckoning…"
 
 
-def verdict_lines(candidates: Sequence[Candidate], system: System) -> tuple[list[dict[str, Any]], dict[str, Any]]:
+def verdict_lines(comparison: Comparison, system: System) -> tuple[list[dict[str, Any]], dict[str, Any]]:
     """What the verdict lines show, and the scale of their bars.
 
     Parameters
     ----------
-    candidates : sequence of Candidate
-        One whose draws are not ridden yet has no level.
+    comparison : Comparison
+        A candidate whose draws are not ridden yet has no level.
     system : System
         Units of the figures.
 
@@ -32,8 +32,9 @@ def verdict_lines(candidates: Sequence[Candidate], system: System) -> tuple[list
     scale : dict
         Low and high end of the bars, and ticks with their words.
     """
-    bars = [_bar(each, system) for each in candidates]
-    lines = [_line(each, judge(each, said_in(system)), bar) for each, bar in zip(candidates, bars, strict=True)]
+    bars = [_bar(each, system) for each in comparison.candidates]
+    each_line = zip(comparison.candidates, comparison.verdicts, bars, strict=True)
+    lines = [_line(c, verdict, bar, system) for c, verdict, bar in each_line]
     return lines, _scale([bar for bar in bars if bar], system)
 
 
@@ -45,17 +46,21 @@ def _bar(c: Candidate, system: System) -> list[float]:
     return [round(system.value(each, "km"), 3) for each in (low, value, high)]
 
 
-def _line(c: Candidate, verdict: Verdict, bar: list[float]) -> dict[str, Any]:
+def _line(c: Candidate, verdict: Verdict, bar: list[float], system: System) -> dict[str, Any]:
     known = c.banded or c.ride.moments.given_up_s is not None
     return {
         "name": c.name,
         "level": verdict.level if known else "",
         "words": verdict.words if known else RECKONING,
-        "why": verdict.why + (f". {verdict.unstated}" if verdict.unstated else ""),
+        "why": system.said(". ".join(filter(None, (verdict.why, verdict.unstated))), _numbers(c)),
         "share": share_in_words(verdict.chance) if c.banded else "",
         "bar": bar,
         "instead": "" if bar else "no distance to spare",
     }
+
+
+def _numbers(c: Candidate) -> list[float]:
+    return [float(each) for each in figures(c).values()]
 
 
 def _scale(bars: Sequence[Sequence[float]], system: System) -> dict[str, Any]:

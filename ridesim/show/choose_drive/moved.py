@@ -39,15 +39,14 @@ def what_moved(answer: Answer, system: System) -> str:
     before, now = answer.former.candidate, answer.one.candidate
     changes = ", ".join(_changes(before, now))
     figures = [text for each in FIGURES if (text := _moved(each, before, now, system))][:MOST]
-    return f"{changes}: {', '.join(figures) if figures else 'no figure moves'}." if changes else ""
+    return system.said(changes) + f": {', '.join(figures) if figures else 'no figure moves'}." if changes else ""
 
 
 def _changes(before: Candidate, now: Candidate) -> Iterator[str]:
     for place, control in VALUES.items():
         old, new = (value_at(c.build, place) for c in (before, now))
         if old != new:
-            unit = f" {control.unit}" if control.unit else ""
-            yield f"{control.label.lower()} {new:g}{unit} instead of {old:g}"
+            yield f"{control.label.lower()} {new:g} instead of {old:g} {control.unit}".rstrip()
 
 
 def _moved(figure: _Figure, before: Candidate, now: Candidate, system: System) -> str:

@@ -137,7 +137,8 @@ class ChooseDrive(Desk[Wish, Answer]):
     def _still_html(self) -> str:
         assert self._answer is not None
         verdicts = "".join(
-            f"<p><b>{escape(each.name)}.</b> {escape(each.sentence)}</p>" for each in self._answer.comparison.verdicts
+            f"<p><b>{escape(each.name)}.</b> {escape(self._system.said(each.sentence))}</p>"
+            for each in self._answer.comparison.verdicts
         )
         return verdicts + table_html(self._answer.comparison, self._system, colours=False) + self.screen.findings.html
 
@@ -163,7 +164,7 @@ class ChooseDrive(Desk[Wish, Answer]):
     def _refill(self) -> None:
         """The chosen candidate's boxes."""
         with self._lock:
-            self.screen.refill(self._slots, self._chosen)
+            self.screen.refill(self._slots, self._chosen, self._system)
             self.screen.offer_steps(*self._steps.can)
         self._judge()
 
@@ -229,8 +230,8 @@ class ChooseDrive(Desk[Wish, Answer]):
     def _values_changed(self, texts: dict[str, str]) -> None:
         with self._lock:
             before = self._slots[self._chosen]
-            now = before.with_texts(**texts)
-            changed = sorted(key for key in texts if texts[key] != before.texts[key])
+            now = before.with_shown(texts, self._system)
+            changed = sorted(key for key in texts if now.texts[key] != before.texts[key])
             if not changed:
                 return
             self._step((self._chosen, changed))
@@ -251,6 +252,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             if texts["day"] != self._day_name:
                 self._step(None)
             self._set_desk(texts["day"], texts["units"])
+            self._refill()
         self._request()
 
     def _set_desk(self, day: str, units: str) -> None:
@@ -401,7 +403,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             answer = self._reckoner.answer(wish, quick=True)
         except InputProblem as problem:
             self._judge()
-            self._stale(str(problem))
+            self._stale(self._system.said(str(problem)))
             return
         self._show(answer)
         self._answered = wish
@@ -439,7 +441,9 @@ class ChooseDrive(Desk[Wish, Answer]):
     def _judge(self) -> None:
         with self._lock:
             slot, names = self._slots[self._chosen], self._names()
-        problems, marks = slot.problems(), slot.marks()
+        problems, marks = (
+            {key: self._system.said(text) for key, text in texts.items()} for texts in (slot.problems(), slot.marks())
+        )
         if names.count(slot.name) > 1:
             problems["name"] = "two candidates have this name"
         if slot.unsaved:
@@ -454,7 +458,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         unsaved = [slot.name for slot in wish.slots if slot.unsaved]
         said = [
             self._said_first,
-            f"{answer.day.name}, {answer.day.ambient_c:g} °C.",
+            self._system.said(f"{answer.day.name}, {answer.day.ambient_c:g} °C."),
             f"Not saved: {', '.join(unsaved)}." if unsaved else "",
         ]
         return " ".join(each for each in said if each)

@@ -14,7 +14,7 @@ from ridesim.show.choose_drive.inputs import FIRST, MORE, Answer, Slot
 from ridesim.show.choose_drive.lines import verdict_lines
 from ridesim.show.choose_drive.strip import programme
 from ridesim.show.panel.controls import Controls
-from ridesim.show.panel.fields import Choice, Field, Press, Text
+from ridesim.show.panel.fields import Choice, Field, Number, Press, Text, in_units
 from ridesim.show.panel.messages import Status, WordsView
 from ridesim.show.panel.picture import Picture
 from ridesim.show.panel.screen import LinesView, StripView, TabsView
@@ -110,7 +110,7 @@ class Screen:
         desk.add_class("ridesim-desk")
         return desk
 
-    def refill(self, slots: Mapping[int, Slot], chosen: int) -> None:
+    def refill(self, slots: Mapping[int, Slot], chosen: int, system: System) -> None:
         """The boxes of the chosen candidate."""
         slot, place = slots[chosen], list(slots).index(chosen)
         origins = [each.origin for each in slots.values()]
@@ -120,9 +120,11 @@ class Screen:
         rows: tuple[tuple[Controls, Sequence[Field]], ...] = (
             (self.work, with_owned(FIRST, origins)), (self.more, with_owned(MORE, origins)), (self.menu, MENU),
         )  # fmt: skip
+        texts = slot.shown(system)
         for row, fields in rows:
-            row.set_fields(fields, slot.name, str(slot.key))
-            row.put({field.key: slot.texts[field.key] for field in fields if field.key in slot.texts})
+            shown = [in_units(field, system) if isinstance(field, Number) else field for field in fields]
+            row.set_fields(shown, slot.name, str(slot.key))
+            row.put({field.key: texts[field.key] for field in fields if field.key in texts})
         for other in range(1, MOST_CANDIDATES + 1):
             for row in (self.work, self.more):
                 _class(self._boxes[row.view], f"ridesim-of-{other}", other == place + 1)
@@ -178,7 +180,7 @@ class Screen:
         for picture in self.pictures.values():
             picture.canvas.drawing.system = system
         # Words first: the page puts them up while the pictures are being drawn.
-        lines, scale = verdict_lines(_candidates(answer), system)
+        lines, scale = verdict_lines(answer.comparison, system)
         with self.lines.hold_sync():
             self.lines.scale, self.lines.lines, self.lines.chosen = scale, lines, answer.chosen
         self.strip.day = programme(answer)
@@ -191,16 +193,12 @@ class Screen:
         told = [each for each in answer.findings if everything or each[1].severity != "advice"]
         notes = len(answer.findings) - len(told)
         note = f"And {notes} notes: press “{SWITCHES['all']}”." if notes else ""
-        self.findings.show(findings_html(answer.names, told, note=note))
+        self.findings.show(findings_html(answer.names, told, note=note, system=system))
 
     def show_sure(self, answer: Answer, system: System, mended: bool = True) -> None:
         """How sure it is; ``mended``: with the remedies of the chosen candidate, which are ridden for it."""
         verdicts = answer.comparison.verdicts
-        self.sure.show(how_sure_html(_candidates(answer), verdicts, answer.chosen, system, mended))
-
-
-def _candidates(answer: Answer) -> list[Any]:
-    return [one.candidate for one in answer.each]
+        self.sure.show(how_sure_html(answer.comparison.candidates, verdicts, answer.chosen, system, mended))
 
 
 def _class(box: Any, name: str, on: bool) -> None:

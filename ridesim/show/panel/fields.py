@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
+from ridesim.show.units import System
 from ridesim.words import InputProblem
 
 
@@ -82,7 +84,7 @@ def number_of(text: str, field: Number, name: str) -> float | int:
         Empty, not a number, NaN or infinity, a fraction where only a whole number makes sense.
     """
     kind = "a whole number" if field.whole else "a number"
-    expected = f"{kind}{' of ' + field.unit if field.unit else ''}, such as {field.low:g} to {field.high:g}"
+    expected = f"{kind} such as {field.low:g} to {field.high:g} {field.unit}".rstrip()
     shown = text.strip()
     try:
         value = float(shown.replace(",", "."))
@@ -91,6 +93,33 @@ def number_of(text: str, field: Number, name: str) -> float | int:
     if not math.isfinite(value) or (field.whole and value != int(value)):
         raise InputProblem(name, field.label, f"“{shown}”" if shown else "nothing", expected)
     return int(value) if field.whole else value
+
+
+def in_units(field: Number, system: System) -> Number:
+    """The field as it is shown in a system of units."""
+    if field.unit not in system.shown:
+        return field
+    low, high = (round(system.value(end, field.unit)) for end in (field.low, field.high))
+    return replace(field, unit=system.label(field.unit), low=low, high=high)
+
+
+def text_shown(text: str, field: Number, system: System) -> str:
+    """What stands in a box in a system of units, for what stands there in metric ones; what is no number stays as it is."""
+    return _converted(text, field, system, lambda number: round(system.value(number, field.unit), 1))
+
+
+def text_meant(text: str, field: Number, system: System) -> str:
+    """The other way round: a box's text in metric units."""
+    return _converted(text, field, system, lambda number: round(system.metric(number, field.unit), 3))
+
+
+def _converted(text: str, field: Number, system: System, convert: Callable[[float], float]) -> str:
+    if field.unit not in system.shown:
+        return text
+    try:
+        return text_of(convert(float(text.replace(",", "."))))
+    except ValueError:
+        return text
 
 
 def text_of(value: float | int) -> str:

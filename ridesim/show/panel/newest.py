@@ -10,6 +10,8 @@ from contextlib import contextmanager
 from functools import partial
 from typing import Generic, TypeVar
 
+from ridesim.ride.parallel import Dropped, dropped_when
+
 Item = TypeVar("Item")
 
 WORK = threading.RLock()
@@ -28,7 +30,8 @@ class NewestOnly(Generic[Item]):
         Called with an exception that ``work`` let through.
     finish : callable, optional
         The rest of the answer to an item, which a slider on its way need not wait for: called with the item when no other
-        came for ``finish_s``. It gives back steps; each is done with :data:`WORK` held, and those left are dropped when another item comes.
+        came for ``finish_s``. It gives back steps; each is done with :data:`WORK` held. When another item comes, the rides of the step
+        at hand are given up, and the steps left are dropped.
     settled : callable, optional
         Called when no request came for ``rest_s`` after the last work, :data:`WORK` held.
     finish_s, rest_s : float
@@ -130,11 +133,12 @@ class NewestOnly(Generic[Item]):
         """The next step of the rest of an answer."""
         steps = self._steps
         try:
-            if steps is not None:
-                next(steps)
+            with dropped_when(lambda: bool(self._slot) or self._closed):
+                if steps is not None:
+                    next(steps)
         except BaseException as problem:
             self._steps = None
-            if not isinstance(problem, StopIteration):
+            if not isinstance(problem, StopIteration | Dropped):
                 raise
 
     def _do(self, task: Callable[[], None]) -> None:

@@ -54,7 +54,7 @@ class PullDiagram(Drawing):
     def _limits(self, answer: Answer) -> tuple[float, float]:
         fastest = max(_last(one) for one in answer.each)
         strongest = max(float(one.pulls_n.max(initial=1.0)) for one in answer.each)
-        return round_top(self.system.value(fastest, "kmh"), 1.1), round_top(strongest, 1.12)
+        return round_top(self.system.value(fastest, "kmh"), 1.1), round_top(self.system.value(strongest, "n"), 1.12)
 
     def frame_key(self, answer: Answer) -> Hashable:
         """Limits and units."""
@@ -70,14 +70,17 @@ class PullDiagram(Drawing):
             [*speeds, (last, f"{text} {self.system.label('kmh')}")],
             even_ticks(0.0, top, max(3, int(self.high / 44.0))),
         )
-        self.still.append(self.plot.title("pull at the wheel, N"))
+        self.still.append(self.plot.title(f"pull at the wheel, {self.system.label('n')}"))
 
     def move(self, answer: Answer) -> list[Any]:
         """Curves, resistance lines, notes."""
         self.used = 0
         right, top = self.axes.get_xlim()[1], self.axes.get_ylim()[1]
-        self.kmh, self.scale = self.system.value(1.0, "kmh"), np.array([self.wide / right, self.high / top])
-        self._shown = [np.column_stack([self.kmh * one.speeds_kmh, one.pulls_n]) * self.scale for one in answer.each]
+        self.kmh, self.newton = self.system.value(1.0, "kmh"), self.system.value(1.0, "n")
+        self.scale = np.array([self.wide / right, self.high / top])
+        self._shown = [
+            np.column_stack([self.kmh * one.speeds_kmh, self.newton * one.pulls_n]) * self.scale for one in answer.each
+        ]
         lines, names = self._slopes(answer)
         places = Places(self.wide, self.high, [*self._shown, *lines])
         for text, x, y in names:
@@ -109,14 +112,14 @@ class PullDiagram(Drawing):
         """The chosen candidate before the change at hand."""
         if answer.former is None:
             return []
-        self.former.set_data(self.kmh * answer.former.speeds_kmh, answer.former.pulls_n)
+        self.former.set_data(self.kmh * answer.former.speeds_kmh, self.newton * answer.former.pulls_n)
         self.former.set_color(self.colours.candidates[answer.chosen])
         return [self.former]
 
     def _top(self, one: Reckoned) -> Any:
         """Where a curve meets the resistance on the level. [px]"""
         speed, (still, grows) = one.candidate.top_speed_kmh, one.resistance[0]
-        return np.array([self.kmh * speed, still + grows * speed**2]) * self.scale
+        return np.array([self.kmh * speed, self.newton * (still + grows * speed**2)]) * self.scale
 
     def _note(self, text: str, x: float, y: float, colour: str, weight: str = "normal") -> None:
         """A note whose lower left corner is at a place of the plotting area. [px]"""
@@ -129,7 +132,7 @@ class PullDiagram(Drawing):
         """What resists the chosen candidate on the level and on each slope of its day: a line that ends where its name begins. [px]"""
         texts = slope_names(answer)
         forces = [
-            still + grows * np.linspace(0.0, 1.0, 30) ** 2 * self._end(text) ** 2
+            self.newton * (still + grows * np.linspace(0.0, 1.0, 30) ** 2 * self._end(text) ** 2)
             for text, (still, grows) in zip(texts, answer.one.resistance, strict=True)
         ]
         highest = self.high - LINE_PX
@@ -211,7 +214,8 @@ class PullDiagram(Drawing):
             "level ground" if grade == 0.0 else f"{grade:g} % up" for grade in answer.grades])]  # fmt: skip
         for one in answer.each:
             limits = ", then ".join(LIMIT_NAMES[int(one.limits[start])] for start in _starts(one))
-            parts.append(f"{one.candidate.name}: {one.pulls_n[0]:.0f} N at standstill, limited by {limits}")
+            pull = f"{self.system.value(float(one.pulls_n[0]), 'n'):.0f} {self.system.label('n')}"
+            parts.append(f"{one.candidate.name}: {pull} at standstill, limited by {limits}")
         return ". ".join(parts) + ". " + self.sentence(answer)
 
 

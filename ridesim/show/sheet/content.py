@@ -7,6 +7,7 @@ from itertools import groupby
 from typing import Any, NamedTuple
 
 from ridesim.choose import Candidate, Comparison
+from ridesim.choose.compare import figures
 from ridesim.choose.readings import Reading, readings
 from ridesim.choose.verdict import judge
 from ridesim.forms import InPlay
@@ -16,7 +17,7 @@ from ridesim.ride.steady.duty import duties
 from ridesim.show.style import MARK
 from ridesim.show.tables.figures import band_text, filled_text
 from ridesim.show.tables.outcome import lines_for, number
-from ridesim.show.tables.verdicts import hangs_on, measure_first, mend, said_in
+from ridesim.show.tables.verdicts import hangs_on, measure_first, mend
 from ridesim.show.units import System
 from ridesim.vehicle import Build
 from ridesim.words import degrees, split_unit, symbol
@@ -63,15 +64,15 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
 
     ``own`` of the ``all_values`` values are given by the file; the others are defaults.
     """
-    build, found = each.build, judge(each, said_in(system))
+    build, found = each.build, judge(each)
     values = [v for v in build.in_play() if _section(v) in SECTIONS and not v.place.startswith("vehicle.mass")]
     outcome = lines_for(Comparison(each.ride.day, (each,)), system)
     return {
         "name": each.name,
         "note": build.note,
-        "verdict": found.sentence,
+        "verdict": system.said(found.sentence, [float(number) for number in figures(each).values()]),
         "below": [
-            (what, text)
+            (what, system.said(text))
             for what, text in (
                 ("Not stated", found.unstated),
                 ("Hangs on", hangs_on(each, found, system)),
@@ -84,13 +85,19 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
         "outcome": _halves(
             [Line(row.label, f"{row.cells[0]} {row.unit}".strip(), inside=row.inside) for row in outcome]
         ),
-        "findings": [(finding.severity, MARK[finding.severity], finding.text) for finding in each.findings],
+        "findings": [
+            (finding.severity, MARK[finding.severity], system.said(finding.text, finding.numbers.values()))
+            for finding in each.findings
+        ],
         "moments": [
             {"heading": moment.capitalize(), "caution": CAUTIONS[moment], "lines": [_reading(r, system) for r in group]}
             for moment, group in groupby(readings(each), key=lambda reading: reading.moment)
         ],
-        "duty": [(d.code, d.words, f"{d.current_a:.0f} A", f"{d.pull_n:.0f} N") for d in duties(build)],
-        "night": list(_night(each)),
+        "duty": [
+            (d.code, d.words, f"{d.current_a:.0f} A", system.said(f"{d.pull_n:.0f} N", [d.pull_n]))
+            for d in duties(build)
+        ],
+        "night": list(_night(each, system)),
         "charge_caution": CHARGE_CAUTION,
         "stall_caution": STALL_CAUTIONS[build.motor.kind == "electronically-commutated"],
         "weighed": list(_weighed(build, system)),
@@ -121,17 +128,18 @@ def _reading(each: Reading, system: System) -> tuple[str, str, str, int]:
     return what, f"{value} {system.label(each.unit)}", f"{low} to {high}", each.places
 
 
-def _night(each: Candidate) -> Iterator[Line]:
+def _night(each: Candidate, system: System) -> Iterator[Line]:
     """From the day's end to full, at the build's own charger, else a slow one."""
     build, day = each.build, each.ride.day
     charger = charger_of(build) if build.charger else Charger(SLOW_CHARGE * build.pack.capacity_ah)
     plan = night_charge(each.ride, charger, SOCKETS[0])
     if plan.refused:
-        yield Line(f"Not charged: {plan.refused}", "-")
+        yield Line(system.said(f"Not charged: {plan.refused}"), "-")
         return
     yield Line(f"charger's current, set by the {plan.allowed.set_by}", f"{plan.allowed.current_a:.1f} A")
     yield Line(
-        f"charger's voltage in {degrees(day.ambient_c)}\N{NO-BREAK SPACE}°C, then held", f"{plan.voltage_v:.1f} V"
+        system.said(f"charger's voltage in {degrees(day.ambient_c)}\N{NO-BREAK SPACE}°C, then held"),
+        f"{plan.voltage_v:.1f} V",
     )
     yield Line(f"from {100.0 * plan.state_of_charge[0]:.0f} %", filled_text(plan))
     yield Line("from the socket (and by the trade's rule), kWh", band_text(plan.wall_band, 2, 1e-3))

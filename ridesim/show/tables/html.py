@@ -8,6 +8,7 @@ from html import escape
 
 from ridesim.choose.findings import RANK
 from ridesim.show.style import MARK
+from ridesim.show.units import METRIC, System
 from ridesim.words import Finding
 
 
@@ -75,6 +76,7 @@ def findings_html(
     heading: str = "What to watch",
     note: str = "",
     colours: bool = True,
+    system: System = METRIC,
 ) -> str:
     """What to watch, as a list, worst first; what several share, or have with other numbers, is said once.
 
@@ -90,6 +92,8 @@ def findings_html(
         In small type below.
     colours : bool
         Whether names stand in their candidates' colours.
+    system : System
+        Units of the sentences.
     """
     lines = []
     for finding, places in alike(findings):
@@ -98,8 +102,9 @@ def findings_html(
         else:
             style = ' class="ridesim-colour-{}"' if colours else ""
             whose = ", ".join(f"<strong{style.format(i + 1)}>{escape(names[i])}</strong>" for i in places) + ": "
+        said = system.said(finding.text, finding.numbers.values())
         mark = f"<b>{MARK[finding.severity]}</b>"
-        lines.append(f'<li class="ridesim-{finding.severity}">{mark}{whose}{escape(finding.text)}</li>')
+        lines.append(f'<li class="ridesim-{finding.severity}">{mark}{whose}{escape(said)}</li>')
     listed = f"<ul>{''.join(lines)}</ul>" if lines else "<p>Nothing to watch.</p>"
     small = f"<p><small>{note}</small></p>" if note else ""
     return f'<div class="ridesim-findings"><h4>{heading}</h4>{listed}{small}</div>'

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from html import escape
 
 from ridesim.choose import Candidate
 from ridesim.choose.how_sure import cause_in_words
 from ridesim.choose.remedies import in_words
-from ridesim.choose.verdict import SAID, Said, Verdict
+from ridesim.choose.verdict import SAID, Verdict
 from ridesim.choose.wishes import share_in_words
 from ridesim.show.tables.html import coloured_heads, html_table
 from ridesim.show.units import METRIC, System
@@ -37,15 +37,6 @@ def measure_first(verdict: Verdict) -> str:
 def mend(verdict: Verdict, most: int = SAID) -> str:
     """Single changes that would do, the surest first; empty where it does its day."""
     return "; ".join(in_words(remedy) for remedy in verdict.remedies[:most])
-
-
-def said_in(system: System) -> Said:
-    """How a verdict says its figures in a system of units."""
-
-    def saying(unit: str, digits: int) -> Callable[[float], str]:
-        return lambda value: f"{system.value(value, unit):.{digits}f}\N{NO-BREAK SPACE}{system.label(unit)}"
-
-    return Said(saying("km", 1), saying("kmh", 1), saying("c", 0))
 
 
 LOOKING = "…"
@@ -78,7 +69,7 @@ def how_sure_html(
         ("Measure first", "; ".join(f"{each.what}, {each.minutes} minutes" for each in verdict.measure_first[:SAID])),
         ("Would mend it", mend(verdict) if mended else LOOKING),
     ]
-    below = "".join(f"<p><b>{escape(what)}</b><br>{escape(text)}</p>" for what, text in parts if text)
+    below = "".join(f"<p><b>{escape(what)}</b><br>{escape(system.said(text))}</p>" for what, text in parts if text)
     table = html_table(
         "Share of the draws that hold each wish of the day",
         ["of the vehicles that fit the file", *coloured_heads(names)],
