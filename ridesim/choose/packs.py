@@ -7,21 +7,22 @@ from dataclasses import dataclass
 from textwrap import indent
 from typing import Literal
 
+import numpy as np
+
+from ridesim.choose.candidate import Candidate
+from ridesim.choose.compare import compare
 from ridesim.choose.findings.safety import cautions
+from ridesim.choose.how_sure import DRAWS, band_about
 from ridesim.physics.life import ageing_factor, cycles_at
 from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
 from ridesim.ride.pack.block import block_numbers
 from ridesim.ride.pack.day_charges import ChargePlan, charges_of
-from ridesim.ride.pack.laws import across_recovery
 from ridesim.ride.pack.supply import SOCKETS, Charger, Socket, charger_of
 from ridesim.ride.result import Ride
-from ridesim.ride.simulate import simulate, simulate_many
+from ridesim.ride.simulate import simulate
 from ridesim.vehicle import Build, Pack
 from ridesim.vehicle.care import AGE_SPREAD, CYCLE_SPREAD, LONGEST_AGE
-from ridesim.words import Finding, InputProblem, Uncertain, band, need_number, shown
-
-RECOVERIES = ("likely", "little recovery", "much recovery")
-"""The day's names by how much comes back at rest."""
+from ridesim.words import Finding, InputProblem, Uncertain, need_number, shown
 
 
 @dataclass(frozen=True)
@@ -30,15 +31,11 @@ class PackAnswers:
 
     Attributes
     ----------
-    build : Build
-        The build that carries it.
-    rides : dict of str to Ride
-        The day, ``"likely"``, and with ``"little recovery"`` and ``"much recovery"`` at rest. Without its charges where the day's air
-        refuses them.
-    left, spare_km : Uncertain or None
-        As :class:`ridesim.ride.result.Outcome` has them, between little and much recovery.
+    candidate : Candidate
+        The build that carries it, and what it does on the day.
     usable_wh : Uncertain
-        Watt-hours from full down to the reserve at the currents of the day's longest activity, without charging. [Wh]
+        Watt-hours from full down to the reserve at the currents of the day's longest activity, without charging, and between which
+        values nine in ten draws are. [Wh]
     depth : float
         Deepest discharge of the day, from full.
     show_days : Uncertain
@@ -53,10 +50,7 @@ class PackAnswers:
         What belongs beside its numbers.
     """
 
-    build: Build
-    rides: dict[str, Ride]
-    left: Uncertain | None
-    spare_km: Uncertain | None
+    candidate: Candidate
     usable_wh: Uncertain
     depth: float
     show_days: Uncertain
@@ -67,7 +61,7 @@ class PackAnswers:
 
     def __repr__(self) -> str:
         """In a few lines, the cautions left out."""
-        left, usable, days = self.left, self.usable_wh, self.show_days
+        left, usable, days = self.candidate.left, self.usable_wh, self.show_days
         after = f"{left.value:.0%} ({left.low:.0%} to {left.high:.0%}) left at this load, " if left else ""
         price = "" if self.price is None else f", price {self.price:g}"
         return (
@@ -85,9 +79,14 @@ class PackAnswers:
         return self.build.name
 
     @property
+    def build(self) -> Build:
+        """The build that carries it."""
+        return self.candidate.build
+
+    @property
     def ride(self) -> Ride:
-        """The likely day."""
-        return self.rides["likely"]
+        """The likely day, without its charges where the day's air refuses them."""
+        return self.candidate.ride
 
     @property
     def label_wh(self) -> float:
@@ -123,6 +122,7 @@ def pack_answers(
     charger: Charger | None = None,
     socket: Socket = SOCKETS[0],
     mean_c: float = 15.0,
+    draws: int = DRAWS,
 ) -> PackAnswers:
     """Everything the choice of a pack needs to know about one build.
 
@@ -140,6 +140,8 @@ def pack_answers(
         What it hangs on.
     mean_c : float
         Mean temperature of the pack over the year, for ageing. [°C]
+    draws : int
+        As in :func:`ridesim.compare`.
 
     Returns
     -------
@@ -162,24 +164,26 @@ def pack_answers(
     need_number("the choice of a pack", "show_days_per_year", show_days_per_year, 0.0, 366.0, above=True)
     need_number("the choice of a pack", "mean_c", mean_c, -50.0, 80.0, "°C")
     charger = _supply(build, charger, socket)
-    pack = build.pack
-    rides = dict(zip(RECOVERIES, simulate_many([build, *across_recovery(build)], day, keep_rows=True), strict=True))
-    outcomes = [ride.outcome for ride in rides.values()]
-    depth, wear = wear_of(rides["likely"])
+    return answers_of(compare([build], day, draws).candidates[0], show_days_per_year, charger, socket, mean_c)
+
+
+def answers_of(
+    c: Candidate, show_days_per_year: float, charger: Charger, socket: Socket, mean_c: float = 15.0
+) -> PackAnswers:
+    """The same about a candidate of a comparison."""
+    pack, day = c.build.pack, c.ride.asked
+    depth, wear = wear_of(c.ride)
     by_cycles = 1.0 / wear if wear > 0.0 else math.inf
     by_age = years_of(pack, mean_c) * show_days_per_year
     low, high = (min((1.0 + way * CYCLE_SPREAD) * by_cycles, (1.0 + way * AGE_SPREAD) * by_age) for way in (-1.0, 1.0))
     return PackAnswers(
-        build=build,
-        rides=rides,
-        left=band([each.left_at_this_load for each in outcomes]),
-        spare_km=band([each.spare_km for each in outcomes]),
-        usable_wh=Uncertain.over([usable_wh(each) for each in rides.values()]),
+        candidate=c,
+        usable_wh=_usable(c),
         depth=depth,
         show_days=Uncertain(min(by_cycles, by_age), low, high),
         worn_by="cycles" if by_cycles <= by_age else "age",
         price=_price(pack),
-        charging=charges_of(rides["likely"], charger, socket),
+        charging=charges_of(c.ride, charger, socket),
         cautions=tuple(cautions(pack, day.ambient_c)),
     )
 
@@ -193,6 +197,17 @@ def usable_wh(ride: Ride) -> float:
     else:
         full, volts = outcome.spare.full_ah, outcome.energy_wh / outcome.out_ah
     return full * volts * (1.0 - pack.reserve)
+
+
+def _usable(c: Candidate) -> Uncertain:
+    """The same with the band of the draws."""
+    drawn, likely = c.drawn, usable_wh(c.ride)
+    if drawn is None or drawn.rides is None or drawn.rides.spare is None:
+        return Uncertain.over([likely])
+    own = slice(drawn.first, drawn.first + len(drawn.scores))
+    full, out = drawn.rides.spare["full_ah"][own], drawn.figures["out_ah"]
+    volts = np.divide(drawn.figures["energy_wh"], out, out=np.full(len(out), np.nan), where=out > 0.0)
+    return band_about(likely, full * volts * (1.0 - drawn.rides.machines["reserve"][own]))
 
 
 def charge_plan(

@@ -11,7 +11,7 @@ from ridesim.choose.compare import compare
 from ridesim.choose.verdict import Verdict
 from ridesim.forms import InPlay
 from ridesim.show.bench_motor.titles import TESTED
-from ridesim.show.choose_drive.files import own_builds
+from ridesim.show.panel.files import own_builds
 from ridesim.show.tables.html import html_table
 from ridesim.vehicle import Build, load_build
 from ridesim.words import InputProblem

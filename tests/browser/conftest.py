@@ -63,15 +63,15 @@ class Opened:
         self.page.on("pageerror", lambda e: self.complaints.append(str(e)))
         open_notebook(self.page, lab, notebook)
 
-    def run(self) -> None:
-        """Run all cells; the panel of an earlier run goes."""
+    def run(self, pictures: int = 2) -> None:
+        """Run all cells; the panel of an earlier run goes; so many pictures are in sight."""
         self.page.set_viewport_size({"width": 1440, "height": 900})
         self.page.evaluate(
             "() => document.querySelectorAll('.ridesim-desk').forEach((e) => { e.dataset.former = 'yes'; })"
         )
         run_all(self.page)
         self.page.wait_for_function("() => !document.querySelector('.ridesim-desk[data-former]')", timeout=60_000)
-        wait_for_pictures(self.page)
+        wait_for_pictures(self.page, least=pictures)
 
     def fresh(self) -> None:
         """A new panel, unless the one on the page still shows what it showed at first."""

@@ -179,10 +179,11 @@ def save_and_reload(page: Any) -> None:
     page.reload(wait_until="domcontentloaded")
 
 
-def wait_for_pictures(page: Any, seconds: float = 180.0) -> None:
+def wait_for_pictures(page: Any, seconds: float = 180.0, least: int = 2) -> None:
     """Wait until all pictures that are in sight are drawn at the size of the page."""
     page.wait_for_function(
-        "() => { const c = [...document.querySelectorAll('.ridesim-picture canvas')].filter((x) => x.offsetParent); return c.length >= 2 && "
+        "(least) => { const c = [...document.querySelectorAll('.ridesim-picture canvas')].filter((x) => x.offsetParent); return c.length >= least && "
         "c.every((x) => x.dataset.serial && Math.abs(x.width / devicePixelRatio - x.parentElement.getBoundingClientRect().width) < 2); }",
+        arg=least,
         timeout=seconds * 1000.0,
     )

@@ -11,12 +11,12 @@ import pytest
 import ridesim
 from ridesim import compare, load_build, load_day
 from ridesim.ride.steady.motor import reverse_top_speed_kmh
-from ridesim.show.choose_drive.files import save, target_of, would_change
 from ridesim.show.choose_drive.inputs import Reckoner, Slot, Wish, check_day, planned_hours
+from ridesim.show.panel.files import Saver, target_of, would_change
 from ridesim.show.pictures.ledger import grouped
 from ridesim.show.tables.outcome import lines_for, table_csv, table_html
 from ridesim.show.tables.text import comparison_text
-from ridesim.show.units import IMPERIAL
+from ridesim.show.units import IMPERIAL, METRIC
 from ridesim.words import InputProblem
 from tests.ride.machines import make_build
 
@@ -168,14 +168,65 @@ def test_imperial_table(slots, day):
     assert IMPERIAL.value(10.0, "wh_per_km") == pytest.approx(16.09344)
 
 
+@pytest.mark.parametrize(
+    ("metric", "numbers", "imperial"),
+    [
+        (
+            "Top speed 24.2 km/h full and 20.1 km/h at the reserve.",
+            [],
+            "Top speed 15.0 mph full and 12.5 mph at the reserve.",
+        ),
+        ("Top speed 24.2 km/h", [24.24], "Top speed 15.1 mph"),
+        ("(-1.4 to 3.2 km) to spare", [], "(-0.9 to 2.0 mi) to spare"),
+        ("8.3 of 8.4 km are covered", [], "5.2 of 5.2 mi are covered"),
+        (
+            "At 0 °C the blocks hold 80% of their 25 °C capacity",
+            [],
+            "At 32 °F the blocks hold 80% of their 77 °F capacity",
+        ),
+        (
+            "pulls up to 219 N; 18 N m is not touched, nor 2 m/s",
+            [],
+            "pulls up to 49 lbf; 18 N m is not touched, nor 2 m/s",
+        ),
+        ("2.0 m/s² and 12 m with a second", [], "6.6 ft/s² and 39 ft with a second"),
+        ("in “Loop of 3 km”, after 8.4 km", [], "in “Loop of 3 km”, after 5.2 mi"),
+        ("A block weighs 6.6 kg", [], "A block weighs 14.6 lb"),
+    ],
+)
+def test_sentences_in_imperial_units(metric, numbers, imperial):
+    assert IMPERIAL.said(metric, numbers) == imperial
+    assert METRIC.said(metric, numbers) == metric
+
+
+def test_boxes_in_imperial_units_give_back_what_was_left_alone(slots):
+    slot = slots[0]
+    shown = slot.shown(IMPERIAL)
+    assert float(shown["rider"]) == pytest.approx(float(slot.texts["rider"]) / 0.45359237, abs=0.05)
+    assert slot.with_shown(shown, IMPERIAL) == slot
+    heavier = slot.with_shown({**shown, "rider": "200", "motor_teeth": "12"}, IMPERIAL)
+    assert heavier.build.rider.mass_kg == pytest.approx(200.0 * 0.45359237, abs=1e-3)
+    assert heavier.build.drive.motor_teeth == 12
+    wrong = slot.with_shown({**shown, "rider": "heavy"}, IMPERIAL)
+    assert "such as 66 to 265 lb" in IMPERIAL.said(wrong.problems()["rider"])
+
+
 def test_saving_says_what_differs_and_spares_the_shipped(slots, tmp_path):
     slot = slots[0].with_texts(motor_teeth="12")
     path = target_of(slot.texts["file"], tmp_path)
     assert would_change(slot.build, path) == []
-    after = save(slot, path)
+    saver = Saver()
+    assert saver.save(slot.build, path, "Save") == ""
+    after = Slot.of(slot.key, load_build(path), path.name)
     assert (after.unsaved, slot.unsaved) == (False, True)
     other = after.with_texts(motor_teeth="13").build
     assert would_change(other, path) == ["drive.motor_teeth 12 → 13"]
+    assert "Press “Save” again to write over it" in saver.save(other, path, "Save")
+    assert load_build(path).drive.motor_teeth == 12
+    third = other.changed({"drive.motor_teeth": 14})
+    assert "12 → 14" in saver.save(third, path, "Save"), "asked for something else meanwhile"
+    assert saver.save(third, path, "Save") == ""
+    assert load_build(path).drive.motor_teeth == 14
     path.write_text("not TOML", encoding="utf-8")
     assert "not a good build" in would_change(other, path)[0]
     from ridesim import data

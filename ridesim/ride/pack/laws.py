@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ridesim.physics.capacity_laws import LAW_NAMES, two_well_capacity
 from ridesim.physics.compiled import compiled
-from ridesim.vehicle import Build, Pack
+from ridesim.vehicle import Pack
 from ridesim.words import InputProblem
 
 FloatArray = NDArray[np.float64]
@@ -84,12 +84,6 @@ def charge_in(
 
 RECOVERY_BAND = (0.2, 0.7)
 """Between these shares the twelve calculated intermittent discharges of data/published/lead_acid_electrochemical.csv all lie."""
-
-
-def across_recovery(build: Build) -> tuple[Build, Build]:
-    """The build whose pack recovers little at rest, and much."""
-    low, high = (build.changed({"pack.recovery_share": share}, name=build.name) for share in RECOVERY_BAND)
-    return low, high
 
 
 LawFit = PeukertFit | TwoWellFit | SaturatingFit

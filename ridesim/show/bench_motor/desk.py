@@ -20,14 +20,14 @@ from ridesim.show.bench_motor.inputs import Answer, answer
 from ridesim.show.bench_motor.plan import BenchPlan, Still
 from ridesim.show.bench_motor.tables import TABLES, cautions_html
 from ridesim.show.bench_motor.titles import LABELS, SETTING_LABELS, TESTED, Titles
-from ridesim.show.choose_drive.files import would_change
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.fields import Choice, Field, Press, Text
+from ridesim.show.panel.files import Saver
 from ridesim.show.panel.keep import kept_beside
 from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.picture import Picture
-from ridesim.vehicle import Build, load_build, save_build
+from ridesim.vehicle import Build, load_build
 from ridesim.words import InputProblem
 
 NOTEBOOK = "2_bench_test_motor"
@@ -66,7 +66,7 @@ class BenchDesk(Desk[int, Answer]):
         self.folder = folder or Path.cwd()
         self._lock = threading.RLock()
         self._build: Build = load_build(build)
-        self._to_overwrite: tuple[str, str] | None = None
+        self._saver = Saver()
         self._shown_titles = Titles(plan.titles)
         found = self._found(str(log))
         first = plan.load(found)
@@ -262,7 +262,11 @@ class BenchDesk(Desk[int, Answer]):
             raise self._titles().problem(problem) from None
         path = self.folder / self._file_name()
         if path.exists():
-            load_log(path, MotorLog)  # only a log is written over: the message says what stands there instead
+            there = load_log(path, MotorLog)  # only a log is written over: the message says what stands there instead
+            changes = [] if there in (log, self._opened) else ["its measurements"]
+            if said := self._saver.first_asks(path, log, changes, "Save log"):
+                self.status.say(said, "problem")
+                return
         write_beside_then_replace(path, self.plan.boxes.log_text(log))
         self._name, self._opened = path.name, log  # what stands in the panel is this file now
         self.status.say(f"Saved the measurements in {path.name}.")
@@ -282,18 +286,12 @@ class BenchDesk(Desk[int, Answer]):
             )  # fmt: skip
         built = self._with_motor(shown)
         path = self.folder / f"{stem}{_TESTED_FILE}.toml"
-        changes, asked = would_change(built, path), (str(path), built.motor.model_dump_json())
-        if changes and self._to_overwrite != asked:
-            self._to_overwrite = asked
-            self.status.say(
-                f"{path.name} is there already and would change: {'; '.join(changes)}. Press “Save motor into build” again to write over "
-                "it, or move it away first.",
-                "problem",
-            )
+        if said := self._saver.save(built, path, "Save motor into build"):
+            self.status.say(said, "problem")
             return
-        self._to_overwrite = None
-        save_build(built, path)
-        self.status.say(f"Saved the build with this motor in {path.name}. Open it in 3_choose_drive by that name.")
+        self.status.say(
+            f"Saved the build with this motor in {path.name}. To compare with it: 3_choose_drive, “day, files, units”, open “{path.name}”."
+        )
 
     def _with_motor(self, shown: Answer) -> Build:
         """The build with this motor, named and noted as such: a comparison tells the two apart."""

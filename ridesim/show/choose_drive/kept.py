@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 from zlib import crc32
 
-from ridesim.show.choose_drive import files
 from ridesim.show.choose_drive.inputs import Slot
+from ridesim.show.panel import files
 from ridesim.words import InputProblem
 
 

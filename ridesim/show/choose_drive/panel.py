@@ -17,13 +17,13 @@ from ridesim.choose import Comparison
 from ridesim.day import Day
 from ridesim.forms import write_new
 from ridesim.ride.given import told_apart
-from ridesim.show.choose_drive import files
 from ridesim.show.choose_drive.fails import failing_stops
 from ridesim.show.choose_drive.inputs import Answer, Reckoned, Reckoner, Slot, Wish
 from ridesim.show.choose_drive.kept import Setting, as_table, restored
 from ridesim.show.choose_drive.moved import what_moved
 from ridesim.show.choose_drive.saved import DRAWINGS, as_file, still_picture
 from ridesim.show.choose_drive.screen import TABS, Acts, Screen
+from ridesim.show.panel import files
 from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.keep import Steps, kept_beside
 from ridesim.show.panel.newest import WORK
@@ -33,7 +33,7 @@ from ridesim.show.sheet import build_sheet
 from ridesim.show.style import MOST_CANDIDATES
 from ridesim.show.tables.outcome import table_csv, table_html
 from ridesim.show.units import SYSTEMS
-from ridesim.vehicle import Build
+from ridesim.vehicle import Build, load_build
 from ridesim.words import InputProblem
 
 DEFAULT_BUILDS, DEFAULT_DAY = ("heron_36v", "heron_48v"), "harbour_festival"
@@ -77,7 +77,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._lock = threading.RLock()
         self._keys = count(1)
         self._reckoner = Reckoner()
-        self._to_overwrite: tuple[Path, Build] | None = None
+        self._saver = files.Saver()
         self._steps: Steps[Setting] = Steps()
         self._former: tuple[int, Reckoned] | None = None
         self._hatched: tuple[Build, Day] | None = None
@@ -342,16 +342,10 @@ class ChooseDrive(Desk[Wish, Answer]):
         with self._lock:
             slot = self._slots[key]
             path = files.target_of(slot.texts["file"], self.folder)
-            changes = files.would_change(slot.build, path)
-            if changes and self._to_overwrite != (path, slot.build):
-                self._to_overwrite = path, slot.build
-                again = "Press “Save to file” again to write over it, or give another file name."
-                self.status.say(
-                    f"{path.name} is there already and would change: {'; '.join(changes)}. {again}", "problem"
-                )
+            if said := self._saver.save(slot.build, path, "Save to file"):
+                self.status.say(said, "problem")
                 return
-            self._to_overwrite = None
-            self._slots[key] = slot = files.save(slot, path)
+            self._slots[key] = slot = Slot.of(key, load_build(path), path.name, str(path))
             self._refill()
         self._offer_files()
         self._request()

@@ -8,11 +8,11 @@ from typing import Any, NamedTuple
 
 import ipywidgets
 
-from ridesim.show.choose_drive import files
 from ridesim.show.choose_drive.fails import with_owned
 from ridesim.show.choose_drive.inputs import FIRST, MORE, Answer, Slot
 from ridesim.show.choose_drive.lines import verdict_lines
 from ridesim.show.choose_drive.strip import programme
+from ridesim.show.panel import files
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.fields import Choice, Field, Number, Press, Text, in_units
 from ridesim.show.panel.messages import Status, WordsView

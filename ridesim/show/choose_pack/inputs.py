@@ -11,14 +11,16 @@ from pathlib import Path
 from typing import TypeVar, cast
 
 from ridesim import data
+from ridesim.choose.compare import Comparison, compare
 from ridesim.choose.findings.blocks import strings_findings
 from ridesim.choose.findings.charging import charging_findings
 from ridesim.choose.findings.storage import storage_findings
-from ridesim.choose.packs import PackAnswers, made_equal, pack_answers
+from ridesim.choose.packs import PackAnswers, answers_of, made_equal
 from ridesim.day import Day, load_day
 from ridesim.ride.pack.data_sheet import SheetFit, fit_sheet
 from ridesim.ride.pack.supply import SOCKETS, Charger, Socket
 from ridesim.ride.pack.unlike_blocks import RealBlock, StringsOutcome, ride_on_blocks
+from ridesim.show.choose_drive.inputs import Answer, answer_of
 from ridesim.show.panel.fields import Choice, Field, Number, Text, number_of
 from ridesim.vehicle import Build, Pack, load_build
 from ridesim.vehicle.care import worn_resistance_factor
@@ -31,33 +33,39 @@ EQUAL = (("built", "as built"), ("mass", "of equal mass"), ("price", "of equal p
 PUBLISHED_ROWS = "20: 22; 10: 20.46; 5: 18.7; 1: 13.2"
 """The shape of a published 40 Ah sealed block's data sheet, brought to 22 Ah."""
 
-SHEET_FIELDS: tuple[Field, ...] = (
-    Text("rows", "Data sheet, hours: Ah; hours: Ah; ..."),
-    Number("rated_hours", "Rated hours", "h", 5.0, 20.0, 1.0),
-    Number("mass", "Block mass", "kg", 2.0, 40.0, 0.1),
-    Number("price", "Block price", "", 10.0, 300.0, 1.0),
-    Number("health", "State of health", "%", 40.0, 100.0, 1.0),
-    Number("weakest", "Weakest block", "%", 20.0, 100.0, 1.0),
-    Number("months", "Months in the shed", "", 0.0, 12.0, 0.5),
-)
-DAY_FIELDS: tuple[Field, ...] = (
-    Text("lead", "Lead-acid build", tuple(data.names("builds"))),
-    Text("lithium", "Lithium build", tuple(data.names("builds"))),
-    Text("day", "Day", tuple(data.names("days"))),
-    Choice("equal", "Lithium pack", EQUAL),
-    Number("lithium_price", "Lithium price", "", 100.0, 2000.0, 10.0),
-    Number("ambient", "Air", "°C", -15.0, 40.0, 1.0),
-    Number("charger", "Charger", "A", 1.0, 20.0, 0.5),
-    Choice("socket", "Socket", tuple((str(i), socket.name) for i, socket in enumerate(SOCKETS))),
-    Number("show_days", "Show days a year", "", 1.0, 100.0, 1.0),
-)
+FIELDS: dict[str, tuple[Field, ...]] = {
+    "which": (
+        Text("lead", "Lead-acid build"), Text("lithium", "Lithium build"), Text("day", "Day"), Choice("equal", "Lithium pack", EQUAL),
+    ),
+    "packs": (
+        Number("price", "Block price", "", 10.0, 300.0, 1.0),
+        Number("lithium_price", "Lithium price", "", 100.0, 2000.0, 10.0),
+        Number("show_days", "Days a year", "", 1.0, 100.0, 1.0),
+        Number("ambient", "Air", "°C", -15.0, 40.0, 1.0),
+        Number("months", "Shed, months", "", 0.0, 12.0, 0.5),
+    ),
+    "charging": (
+        Number("charger", "Charger", "A", 1.0, 20.0, 0.5),
+        Choice("socket", "Socket", tuple((str(i), socket.name) for i, socket in enumerate(SOCKETS))),
+    ),
+    "weak": (
+        Number("health", "State of health", "%", 40.0, 100.0, 1.0),
+        Number("weakest", "Weakest block", "%", 20.0, 100.0, 1.0),
+    ),
+    "sheet": (
+        Text("rows", "Data sheet, hours: Ah; hours: Ah; ..."),
+        Number("rated_hours", "Rated hours", "h", 5.0, 20.0, 1.0),
+        Number("mass", "Block mass", "kg", 2.0, 40.0, 0.1),
+    ),
+}  # fmt: skip
+"""The boxes: which builds and day, and those of each tab."""
 DEFAULT_TEXTS = {
-    "rows": PUBLISHED_ROWS, "rated_hours": "20", "mass": "6.6", "price": "55", "health": "100", "weakest": "45", "months": "0",
+    "rows": PUBLISHED_ROWS, "rated_hours": "20", "mass": "6.6", "price": "55", "health": "100", "weakest": "100", "months": "0",
     "lead": "heron_36v", "lithium": "heron_lithium", "day": "harbour_festival", "equal": "mass", "lithium_price": "520",
     "ambient": "14", "charger": "5", "socket": "0", "show_days": "12",
 }  # fmt: skip
 """Prices are invented, as are the builds."""
-_NUMBERS = {field.key: field for field in (*SHEET_FIELDS, *DAY_FIELDS) if isinstance(field, Number)}
+_NUMBERS = {field.key: field for fields in FIELDS.values() for field in fields if isinstance(field, Number)}
 _LIMITS = {
     "weakest": (1.0, 120.0), "health": (1.0, 120.0), "ambient": (-20.0, 50.0), "months": (0.0, 60.0), "charger": (0.1, 1000.0),
     "show_days": (0.1, 366.0), "rated_hours": (0.1, 1000.0), "mass": (0.01, 2000.0), "price": (0.01, 1e6), "lithium_price": (0.01, 1e6),
@@ -91,6 +99,10 @@ class PackAnswer:
         The typed rows under each law.
     lead, lithium : PackAnswers
         The two packs on the day, with their charges in the breaks and overnight.
+    comparison : Comparison
+        Whether they do the day, as :func:`ridesim.compare` says it.
+    charge : Answer
+        The same for the picture of what is left.
     blocks : StringsOutcome
         The lead-acid string with its weakest block.
     findings : tuple of (int, Finding)
@@ -101,6 +113,8 @@ class PackAnswer:
     sheet: SheetFit
     lead: PackAnswers
     lithium: PackAnswers
+    comparison: Comparison
+    charge: Answer
     blocks: StringsOutcome
     findings: tuple[tuple[int, Finding], ...]
 
@@ -149,15 +163,15 @@ def wish_of(texts: Mapping[str, str]) -> PackWish:
     values = {key: float(number_of(texts[key], field, "the pack")) for key, field in _NUMBERS.items()}
     for key, (low, high) in _LIMITS.items():
         need_number("the pack", _NUMBERS[key].label, values[key], low, high, _NUMBERS[key].unit)
-    for field in DAY_FIELDS:
+    for field in (field for fields in FIELDS.values() for field in fields):
         if isinstance(field, Choice) and texts[field.key] not in dict(field.options):
             known = ", ".join(f"{value} ({words})" for value, words in field.options)
             raise InputProblem("the pack", field.label, shown(texts[field.key]), f"one of {known}")
     return PackWish(texts, parse_rows(texts["rows"]), values)
 
 
-def answer(wish: PackWish, folder: Path | None = None) -> PackAnswer:
-    """Compute everything the panel shows.
+def answer(wish: PackWish, folder: Path | None = None, draws: int = 0) -> PackAnswer:
+    """Compute everything the panel shows; without draws the likely values alone.
 
     Raises
     ------
@@ -168,10 +182,8 @@ def answer(wish: PackWish, folder: Path | None = None) -> PackAnswer:
     day = _loaded(load_day, wish.texts["day"], "days", folder).changed({"ambient_c": values["ambient"]})
     sheet = fit_sheet(wish.rows, values["rated_hours"])
     charger = Charger(values["charger"])
-    lead, lithium = (
-        pack_answers(build, day, values["show_days"], charger, wish.socket)
-        for build in (lead_build(wish, folder), lithium_build(wish, folder))
-    )
+    comparison = compare([lead_build(wish, folder), lithium_build(wish, folder)], day, draws)
+    lead, lithium = (answers_of(each, values["show_days"], charger, wish.socket) for each in comparison.candidates)
     blocks = ride_on_blocks(lead.ride, _real_blocks(lead.build, values["weakest"] / 100.0))
     found: list[tuple[int, Finding]] = []
     for place, each in enumerate((lead, lithium)):
@@ -180,7 +192,7 @@ def answer(wish: PackWish, folder: Path | None = None) -> PackAnswer:
         more = [finding for finding in each.cautions if finding.code not in said]
         found += [(place, finding) for finding in (*of_day, *more)]
     found += [(0, finding) for finding in strings_findings(blocks)]
-    return PackAnswer(day, sheet, lead, lithium, blocks, tuple(found))
+    return PackAnswer(day, sheet, lead, lithium, comparison, answer_of(comparison), blocks, tuple(found))
 
 
 def lead_build(wish: PackWish, folder: Path | None = None) -> Build:

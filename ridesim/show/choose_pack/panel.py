@@ -1,35 +1,45 @@
-"""The panel for choosing a pack: a data sheet typed in, lead-acid against lithium, the night's charge, a weak block. No physics here."""
+"""The panel for choosing a pack: lead-acid against lithium on a day, its charges, a weak block, a data sheet. No physics here."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from html import escape
 from pathlib import Path
 from typing import Any
 
 import ipywidgets
 
-from ridesim.choose.compare import compare
+from ridesim.choose.how_sure import DRAWS
+from ridesim.forms import write_new
 from ridesim.show.choose_drive.lines import verdict_lines
-from ridesim.show.choose_pack.inputs import DAY_FIELDS, DEFAULT_TEXTS, SHEET_FIELDS, PackAnswer, answer, wish_of
-from ridesim.show.choose_pack.pictures import BlocksDiagram, LawsDiagram, NightDiagram, SheetDiagram
-from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_html, sheet_html
+from ridesim.show.choose_pack.inputs import DEFAULT_TEXTS, FIELDS, PackAnswer, answer, lead_build, wish_of
+from ridesim.show.choose_pack.pictures import BlocksDiagram, NightDiagram, SheetDiagram
+from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_csv, packs_html, sheet_html
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
-from ridesim.show.panel.fields import Press
+from ridesim.show.panel.fields import Field, Press, Text
+from ridesim.show.panel.files import Saver, builds_in, days_in, target_of
 from ridesim.show.panel.keep import kept_beside
 from ridesim.show.panel.messages import WordsView
+from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture
-from ridesim.show.panel.screen import LinesView
+from ridesim.show.panel.screen import LinesView, TabsView
+from ridesim.show.pictures.charge import ChargeDiagram
 from ridesim.show.units import METRIC
 from ridesim.words import InputProblem, degrees
 
-PICTURE_PX = 300
 NOTEBOOK = "4_choose_pack"
-_TABLES = {
-    sheet_html: "Data sheet and laws", packs_html: "The two packs", charging_html: "Charging in the break and overnight",
-    pack_findings_html: "What to watch",
+TABS = {"packs": "the two packs", "charging": "charging", "weak": "a weak block", "sheet": "a block's data sheet"}
+"""Tabs and their labels; each has boxes, a picture and words of its own."""
+PICTURES: dict[str, Callable[[], Any]] = {
+    "packs": ChargeDiagram, "charging": NightDiagram, "weak": BlocksDiagram, "sheet": SheetDiagram,
 }  # fmt: skip
+WORDS: dict[str, tuple[str, Callable[[PackAnswer], str]]] = {
+    "packs": ("The two packs", packs_html), "charging": ("Charging in the break and overnight", charging_html),
+    "weak": ("A weak block", lambda _answer: ""), "sheet": ("Data sheet and laws", sheet_html),
+}  # fmt: skip
+SAVE = "Save pack into build"
 
 
 def choose_pack(**texts: str) -> ChoosePack:
@@ -44,76 +54,141 @@ def choose_pack(**texts: str) -> ChoosePack:
 
 
 class ChoosePack(Desk[dict[str, str], PackAnswer]):
-    """Boxes in; pictures, tables, findings out.
+    """Boxes in; verdicts, pictures, tables, findings out.
 
     Parameters
     ----------
     texts : mapping of str to str
         What stands in the boxes at first, by key.
     folder : Path, optional
-        Where builds and days are looked for before the shipped ones; the current folder.
+        Where builds and days are looked for before the shipped ones, and where is saved; the current folder.
     """
 
     def __init__(self, texts: Mapping[str, str], folder: Path | None = None) -> None:
         self.folder = folder or Path.cwd()
-        pictures = {
-            "sheet": Picture(SheetDiagram()), "laws": Picture(LawsDiagram()), "night": Picture(NightDiagram()),
-            "blocks": Picture(BlocksDiagram()),
-        }  # fmt: skip
+        pictures = {name: Picture(made()) for name, made in PICTURES.items()}
         super().__init__(pictures, kept_beside(self.folder, NOTEBOOK), texts)
         kept = self._kept_before().get("texts", {})
         texts = {key: str(kept.get(key, text)) for key, text in texts.items()}
-        self.words = {html: WordsView(name=name) for html, name in _TABLES.items()}
-        rows = ((SHEET_FIELDS, "the block's data sheet", "sheet-row"), (DAY_FIELDS, "the day and the packs", "row"))
-        self.controls = [
-            Controls(fields, {f.key: texts[f.key] for f in fields}, self._changed, group=group, shape=shape)
-            for fields, group, shape in rows
-        ]
-        self.afresh = Controls(
-            [Press("afresh", "Start afresh", "All boxes as they were at first")], {}, lambda _: None, self._start_afresh
-        )
-        self.lines = LinesView(plain=True, chosen=-1)
+        self.tab, self._saver = "packs", Saver()
+        self._whole: tuple[dict[str, str], PackAnswer] | None = None
+        self.words = {key: WordsView(name=name, shape="ridesim-outcome") for key, (name, _) in WORDS.items()}
+        self.findings = WordsView(name="What to watch", shape="ridesim-watch")
+        self.controls = {
+            key: Controls(fields, {f.key: texts[f.key] for f in fields}, self._changed, group="", shape=f"pack-{key}")
+            for key, fields in FIELDS.items()
+        }
+        self.files = Controls([], {"file": "my_pack.toml"}, lambda _texts: None, self._pressed, shape="drawer")
+        self.lines, self.tabs = LinesView(plain=True, chosen=-1), TabsView()
+        self.tabs.observe(lambda change: self._tab_pressed(str(change["new"][0])), names="pressed")
+        self._files_open = False
         self.view = self._laid_out()
+        self._offer_files()
+        self._open_up()
         self._begin()
+
+    # layout
+
+    def _laid_out(self) -> ipywidgets.Widget:
+        self._boxes = {key: ipywidgets.Box([self.controls[key].view]) for key in TABS}
+        self._pairs = {key: ipywidgets.Box([self.pictures[key].view, self.words[key]]) for key in TABS}
+        self._drawer = ipywidgets.Box([self.files.view])
+        below = ipywidgets.Box([self.findings])
+        for key, pair in self._pairs.items():
+            pair.add_class("ridesim-pair" if key == "packs" else "ridesim-stack")
+        below.add_class("ridesim-below")
+        desk = ipywidgets.VBox([
+            self.lines, self.status.view, self.controls["which"].view, self.tabs, *self._boxes.values(), *self._pairs.values(), self._drawer,
+            below,
+        ])  # fmt: skip
+        desk.add_class("ridesim-desk")
+        desk.add_class("ridesim-pack")
+        return desk
+
+    def _offer_files(self) -> None:
+        """The builds and days that there are now."""
+        names = {"lead": builds_in(self.folder), "lithium": builds_in(self.folder), "day": days_in(self.folder)}
+        fields: list[Field] = [
+            replace(field, options=names[field.key]) if isinstance(field, Text) else field for field in FIELDS["which"]
+        ]
+        self.controls["which"].set_fields(fields)
+        self.files.set_fields([
+            Text("file", "File", enter="save"),
+            Press("save", SAVE, f"Write the lead-acid build, with this pack, into {self.folder}"),
+            Press("png", "Picture PNG", f"Write the picture shown into {self.folder}"),
+            Press("csv", "Table CSV", f"Write the table of the two packs into {self.folder}"),
+            Press("afresh", "Start afresh", "All boxes as they were at first"),
+        ])  # fmt: skip
+
+    def _open_up(self) -> None:
+        """Show the open tab, hide the others."""
+        shown = {box: key == self.tab for boxes in (self._boxes, self._pairs) for key, box in boxes.items()}
+        for box, is_open in {**shown, self._drawer: self._files_open}.items():
+            (box.remove_class if is_open else box.add_class)("ridesim-hidden")
+        self.tabs.tabs = [[key, label, key == self.tab] for key, label in TABS.items()]
+        self.tabs.switches = [["files", "save, export", self._files_open]]
+
+    # what the user does; on whichever thread the message comes
 
     def _set(self) -> dict[str, Any]:
         return {"texts": self.texts} if self.texts != self._asked else {}
 
-    def _start_afresh(self, _button: str) -> None:
-        self._forget()
-        self.put(**self._asked)
-
     @property
     def texts(self) -> dict[str, str]:
         """What stands in all boxes."""
-        return {key: text for row in self.controls for key, text in row.texts.items()}
+        return {key: text for row in self.controls.values() for key, text in row.texts.items()}
 
     def put(self, **texts: str) -> None:
         """Put other text in boxes and answer it, as if it had been typed."""
-        for row in self.controls:
+        for row in self.controls.values():
             row.put({key: text for key, text in texts.items() if key in row.texts})
         self._request()
-
-    def _laid_out(self) -> ipywidgets.Widget:
-        for picture in self.pictures.values():
-            picture.view.layout.height = f"{PICTURE_PX}px"
-        columns = {"width": "100%", "grid_template_columns": "minmax(0, 1fr) minmax(0, 1fr)", "grid_gap": "4px 14px"}
-        grid = ipywidgets.GridBox([picture.view for picture in self.pictures.values()], layout=columns)
-        rows = [
-            self.lines,
-            self.status.view,
-            *(row.view for row in self.controls),
-            self.afresh.view,
-            grid,
-            *self.words.values(),
-        ]
-        desk = ipywidgets.VBox(rows, layout={"width": "100%"})
-        desk.add_class("ridesim-desk")
-        return desk
 
     def _changed(self, _texts: dict[str, str]) -> None:
         self._said_first = ""
         self._request()
+
+    def _tab_pressed(self, key: str) -> None:
+        if key == "files":
+            self._files_open = not self._files_open
+        else:
+            self.tab = key
+        self._offer_files()  # files may have been written meanwhile
+        self._open_up()
+        self._request()
+
+    def _pressed(self, button: str) -> None:
+        acts = {"save": self._save, "png": self._write_picture, "csv": self._write_table, "afresh": self._start_afresh}
+        self.wait()
+        try:
+            acts[button]()
+        except InputProblem as problem:
+            self.status.say(str(problem), "problem")
+
+    def _start_afresh(self) -> None:
+        self._forget()
+        self.put(**self._asked)
+
+    def _save(self) -> None:
+        """Write the lead-acid build with what was typed about its pack."""
+        path = target_of(self.files.texts["file"], self.folder)
+        if said := self._saver.save(lead_build(wish_of(self.texts), self.folder), path, SAVE):
+            self.status.say(said, "problem")
+            return
+        self._offer_files()
+        self.status.say(f"Saved the build with this pack in {path.name}. Open it in 3_choose_drive by that name.")
+
+    def _write_picture(self) -> None:
+        with WORK:
+            path = write_new(self.folder, NOTEBOOK[2:], "png", self.pictures[self.tab].png())
+        self.status.say(f"Picture written: {path}")
+
+    def _write_table(self) -> None:
+        if self._answer is None:
+            raise InputProblem("Table CSV", "", "nothing to write yet", "an answer first")
+        self.status.say(f"Table written: {write_new(self.folder, NOTEBOOK[2:], 'csv', packs_csv(self._answer))}")
+
+    # answering
 
     def _wish(self) -> dict[str, str]:
         return self.texts
@@ -121,36 +196,58 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
     def _work(self, texts: dict[str, str]) -> None:
         """Compute and show; runs in the worker, lock held."""
         try:
-            found = answer(wish_of(texts), self.folder)
+            found = self._whole[1] if self._is_whole(texts) else answer(wish_of(texts), self.folder)
         except InputProblem as problem:
+            self._judge(problem)
             self._stale(str(problem))
             return
-        for picture in self.pictures.values():
-            picture.show(found)
-        for html, words in self.words.items():
-            words.show(html(found))
+        self._judge(None)
+        self._show(found)
+
+    def _is_whole(self, texts: dict[str, str]) -> bool:
+        """Whether these texts are answered with all bands: another tab, another size ask for nothing more."""
+        return self._whole is not None and self._whole[0] == texts
+
+    def _finish(self, texts: dict[str, str]) -> Iterator[None]:
+        """The same with bands, and how sure it is: every width of the builds is drawn, not the packs' alone."""
+        if self._answer is not None and not self._is_whole(texts) and not self.pictures[self.tab].view.old:
+            self._whole = texts, answer(wish_of(texts), self.folder, DRAWS)
+            self._show(self._whole[1])
+        yield
+
+    def _show(self, found: PackAnswer) -> None:
+        lines, scale = verdict_lines(found.comparison, METRIC)
+        with self.lines.hold_sync():
+            self.lines.scale, self.lines.lines = scale, lines
+        self.pictures[self.tab].show(found.charge if self.tab == "packs" else found)
+        self.words[self.tab].show(WORDS[self.tab][1](found))
+        self.findings.show(pack_findings_html(found))
         self._answer = found
         self.status.say(self._first() + summary(found))
 
-    def _finish(self, texts: dict[str, str]) -> Iterator[None]:
-        """Whether either pack does the day, how sure that is: every width of the builds is drawn, not the packs' alone."""
-        found = self._answer
-        if found is not None and found.lead.build.name != found.lithium.build.name:
-            comparison = compare([found.lead.build, found.lithium.build], found.day)
-            lines, scale = verdict_lines(comparison.candidates, METRIC)
-            with self.lines.hold_sync():
-                self.lines.scale, self.lines.lines = scale, lines
-        yield
+    def _judge(self, problem: InputProblem | None) -> None:
+        """Mark the box that a refusal names."""
+        said = (
+            {}
+            if problem is None
+            else {f.key: str(problem) for fields in FIELDS.values() for f in fields if f.label == problem.place}
+        )
+        if problem is not None and problem.file == "the data sheet":
+            said = {"rows": str(problem)}
+        for row in self.controls.values():
+            row.judge({key: text for key, text in said.items() if key in row.texts}, {})
 
     def _still_html(self) -> str:
-        return f"<p>{escape(self.status.text)}</p>" + "".join(words.html for words in self.words.values())
+        assert self._answer is not None
+        tables = "".join(html(self._answer) for _, html in WORDS.values())
+        return f"<p>{escape(self.status.text)}</p>{tables}{pack_findings_html(self._answer)}"
 
 
 def summary(found: PackAnswer) -> str:
-    """The panel's answer in one line."""
+    """What a pack really gives, in one line."""
     lead, lithium = found.options
     ratio = lead.usable_wh.value / lead.label_wh
     return (
-        f"{found.day.name}, {degrees(found.day.ambient_c)} °C: of the lead-acid label's {lead.label_wh:.0f} Wh {lead.usable_wh.value:.0f} "
-        f"are usable ({ratio:.0%}); of lithium's {lithium.label_wh:.0f} Wh {lithium.usable_wh.value:.0f}."
+        f"{found.day.name}, {degrees(found.day.ambient_c)} °C. Of the {lead.label_wh:.0f} Wh on the lead-acid label {lead.usable_wh.value:.0f} "
+        f"are usable ({ratio:.0%}), of lithium's {lithium.label_wh:.0f} Wh {lithium.usable_wh.value:.0f}."
     )

@@ -1,4 +1,4 @@
-"""Pictures of the pack notebook: the data sheet and the three laws, the day with little and much recovery, the night's charge, unlike blocks."""
+"""Pictures of the pack notebook: the data sheet and the three laws, the night's charge, unlike blocks."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ridesim.choose.packs import RECOVERIES, PackAnswers
+from ridesim.choose.packs import PackAnswers
 from ridesim.day.day import clock
 from ridesim.ride.pack.charge import FULL, MARKS
 from ridesim.show.choose_pack.inputs import PackAnswer, kind_of
@@ -23,10 +23,6 @@ FloatArray = NDArray[np.float64]
 LEFT, RIGHT, BOTTOM, TOP = 54.0, 114.0, 38.0, 10.0
 LAW_LINES = {"saturating": LINES[0], "peukert": LINES[1], "two-well": LINES[3]}
 """One line style a law, the same in every picture here."""
-
-
-RECOVERY_LINES = dict(zip(RECOVERIES, (LINES[0], LINES[1], LINES[3]), strict=True))
-"""The same of the day with little and with much recovery at rest."""
 
 
 class _Plain(Drawing):
@@ -46,7 +42,7 @@ class _Plain(Drawing):
         dress(self.axes, colours)
         self.axes.set_xlabel(self.x_label, labelpad=2)
         self.axes.set_ylabel(self.y_label, labelpad=3)
-        # The area between little and much recovery, behind the lines.
+        # The area between the laws, behind the lines.
         area = PolyCollection([], facecolor=colours.candidates[0], alpha=0.16, lw=0.0, zorder=1.0)
         self.between = self.axes.add_collection(area, autolim=False)
         self.lines = [self.line(place, style) for place, style in self.curves]
@@ -152,7 +148,7 @@ class SheetDiagram(_Plain):
             charge = fitted.fit.capacity_in(hours)
             line.set_data(hours, charge)
             curves.append(charge)
-            texts.append(f"{law} {fitted.misfit_percent:.1f} %")
+            texts.append(f"{law} ±{fitted.misfit_percent:.1f} %")
             levels.append(float(charge[-1]))
         self.points.set_data(answer.sheet.hours, answer.sheet.charge_ah)
         self.between.set_verts([area_between(hours, curves)])
@@ -167,49 +163,6 @@ class SheetDiagram(_Plain):
         """Points in words."""
         rows = ", ".join(f"{h:g} h {q:g} Ah" for h, q in zip(answer.sheet.hours, answer.sheet.charge_ah, strict=True))
         return f"Ampere-hours against hours to empty. Points: {rows}. {self.sentence(answer)}"
-
-
-class LawsDiagram(_Plain):
-    """State of charge over the day: lead-acid with little and much recovery at rest too, lithium as is likely."""
-
-    curves = (*((0, style) for style in RECOVERY_LINES.values()), (1, "-"))
-
-    def limits(self, answer: PackAnswer) -> tuple[float, float, float, float]:
-        """The day's hours."""
-        return *_span(answer), 0.0, 104.0
-
-    def level(self, answer: PackAnswer) -> tuple[float, float, str]:
-        """The reserve."""
-        reserve = 100.0 * answer.lead.build.pack.reserve
-        return reserve, 1.5, f"reserve {reserve:.0f} %"
-
-    def move(self, answer: PackAnswer) -> list[Any]:
-        """Lines and names."""
-        rides = [answer.lead.rides[each] for each in RECOVERY_LINES]
-        # All rides' own moments: between two of them every line is straight, so the band touches the lines everywhere.
-        clock_s = np.unique(np.concatenate([ride.clock_s for ride in rides]))
-        charges = [100.0 * np.interp(clock_s, ride.clock_s, ride.rows["state_of_charge"]) for ride in rides]
-        self.between.set_verts([area_between(clock_s / 3600.0, charges)])
-        texts, levels = [], []
-        named = zip(self.lines, (*RECOVERY_LINES, "lithium"), (*rides, answer.lithium.ride), strict=True)
-        for line, name, ride in named:
-            line.set_data(ride.clock_s / 3600.0, 100.0 * ride.rows["state_of_charge"])
-            levels.append(100.0 * ride.outcome.end_state_of_charge)
-            texts.append(f"{name.removesuffix(' recovery')} {levels[-1]:.0f} %")
-        return [self.between, *self.named(texts, levels)]
-
-    def sentence(self, answer: PackAnswer) -> str:
-        """What is left at this load, with bands."""
-        found = [(each.name, each.left) for each in answer.options if each.left is not None]
-        words = [f"{name} {100 * e.value:.0f} % ({100 * e.low:.0f} to {100 * e.high:.0f})" for name, e in found]
-        return f"Left at this load, little to much recovery: {'; '.join(words)}."
-
-    def alt(self, answer: PackAnswer) -> str:
-        """In words."""
-        ends = ", ".join(
-            f"{name} {100 * ride.outcome.end_state_of_charge:.0f} %" for name, ride in answer.lead.rides.items()
-        )
-        return f"State of charge over {answer.day.name}, lead-acid at its end: {ends}. {self.sentence(answer)}"
 
 
 class NightDiagram(_Plain):

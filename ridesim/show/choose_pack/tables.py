@@ -14,6 +14,7 @@ from ridesim.show.choose_pack.inputs import PackAnswer, kind_of
 from ridesim.show.choose_pack.pictures import LAW_LINES
 from ridesim.show.tables.figures import band_text, filled_text, time_text
 from ridesim.show.tables.html import better, coloured_heads, findings_html, html_table
+from ridesim.show.tables.outcome import csv_text
 from ridesim.vehicle.care import AGE_SPREAD, CYCLE_SPREAD
 from ridesim.words import Uncertain, degrees
 
@@ -65,6 +66,13 @@ def packs_html(answer: PackAnswer) -> str:
     )
 
 
+def packs_csv(answer: PackAnswer) -> str:
+    """The same for a spreadsheet."""
+    heads = ["", *(option.name for option in answer.options)]
+    pairs = zip(*map(_pack_rows, answer.options), strict=True)
+    return csv_text([heads, *([label, one, other] for (label, one, _), (_, other, _) in pairs)])
+
+
 _Figure = float | Uncertain | None
 
 
@@ -96,8 +104,8 @@ def _pack_rows(o: PackAnswers) -> Iterator[tuple[str, str, _Figure]]:
     for label, price in (("price", o.price), ("price a usable kWh", o.price_per_usable_kwh)):
         yield label, "price?" if price is None else f"{price:,.0f}", _less(price)
     for label, spare, digits, factor in (
-        ("still to ride, reserve kept, km", o.spare_km, 1, 1.0),
-        ("left at this load, %", o.left, 0, 100.0),
+        ("still to ride, reserve kept, km", o.candidate.spare_km, 1, 1.0),
+        ("left at this load, %", o.candidate.left, 0, 100.0),
     ):
         yield label, "-" if spare is None else band_text(spare, digits, factor), spare and spare.value
     yield "deepest discharge, %", f"{100.0 * o.depth:.0f}", None
@@ -150,7 +158,7 @@ def _charge_cells(charge: Charge, inside: BreakCharge | None = None) -> tuple[st
 
 
 def pack_findings_html(answer: PackAnswer) -> str:
-    """What to watch in both packs."""
+    """What to watch in both packs, and what ends the day."""
     names = [each.name for each in answer.options]
     note = "ridesim computes; it makes nothing safe. Local codes and licensed people decide."
     return findings_html(names, answer.findings, "What to watch, and cautions", note, colours=False)

@@ -49,6 +49,7 @@ def build_sheet(comparison: Comparison, system: System = METRIC, printed: date |
         "sheet.html",
         style=(FOLDER / "sheet.css").read_text(encoding="utf-8"),
         day=comparison.day,
+        said=system.said,
         parts=parts,
         printed=(printed or date.today()).isoformat(),
         leads=lead_sheet(unmarked, ambient_c=comparison.day.ambient_c).html if unmarked else "",

@@ -9,6 +9,7 @@ import csv
 import io
 import math
 import re
+from collections.abc import Iterable
 from html import escape
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
@@ -171,11 +172,15 @@ def _better(values: list[float], end: Literal["high", "low", ""]) -> set[int]:
 def table_csv(comparison: Comparison, system: System = METRIC) -> str:
     """The outcome table as CSV: figure, unit, one column a candidate, differences from the first."""
     names = [c.name for c in comparison.candidates]
-    stream = io.StringIO()
-    writer = csv.writer(stream, lineterminator="\n")
     rows = [["figure", "unit", *names, *(f"{name} differs by" for name in names[1:])]]
     rows += [[line.label, line.unit, *line.cells, *line.steps[1:]] for line in lines_for(comparison, system)]
-    writer.writerows([harmless(cell) for cell in row] for row in rows)
+    return csv_text(rows)
+
+
+def csv_text(rows: Iterable[Iterable[str]]) -> str:
+    """Rows of texts as CSV that no spreadsheet takes for formulas."""
+    stream = io.StringIO()
+    csv.writer(stream, lineterminator="\n").writerows([harmless(cell) for cell in row] for row in rows)
     return stream.getvalue()
 
 

@@ -1,4 +1,4 @@
-"""The main panel's files: which builds and days there are, where a candidate is saved, and what that would change."""
+"""The user's files in panels: which builds and days there are, where a build is saved, and what that would change."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from typing import Any
 from ridesim import data
 from ridesim.day import Day, load_day
 from ridesim.forms import differences, is_width
-from ridesim.show.choose_drive.inputs import Slot
 from ridesim.vehicle import Build, load_build, save_build
 from ridesim.words import InputProblem
 
@@ -63,16 +62,47 @@ def _said(value: Any) -> str:
     return text if len(text) <= 30 else text[:27] + "..."
 
 
-def save(slot: Slot, path: Path) -> Slot:
-    """Write a candidate's build; the slot that comes back has it as its origin.
+class Saver:
+    """Saves over a file that holds something else only when asked for it twice."""
 
-    Raises
-    ------
-    InputProblem
-        A box that is wrong, or a folder that cannot be written.
-    """
-    save_build(slot.build, path)
-    return Slot.of(slot.key, load_build(path), path.name, str(path))
+    def __init__(self) -> None:
+        self._asked: tuple[Path, object] | None = None
+
+    def first_asks(self, path: Path, what: object, changes: list[str], button: str) -> str:
+        """What to say instead of saving; empty where nothing is lost, or where the same was asked for just before.
+
+        Parameters
+        ----------
+        path : Path
+            The file.
+        what : object
+            What would be saved.
+        changes : list of str
+            What that would change.
+        button : str
+            The button that saves.
+        """
+        if not changes or self._asked == (path, what):
+            self._asked = None
+            return ""
+        self._asked = path, what
+        return (
+            f"{path.name} is there already and would change: {'; '.join(changes)}. Press “{button}” again to write over it, or give "
+            "another file name."
+        )
+
+    def save(self, build: Build, path: Path, button: str) -> str:
+        """Write a build; what comes back is to be said instead where it was not written.
+
+        Raises
+        ------
+        InputProblem
+            A folder that cannot be written.
+        """
+        said = self.first_asks(path, build, would_change(build, path), button)
+        if not said:
+            save_build(build, path)
+        return said
 
 
 def builds_in(folder: Path) -> tuple[str, ...]:
