@@ -50,7 +50,9 @@ def test_the_pack_notebook_in_a_browser(chrome, lab, shots):
     assert rows.get_attribute("aria-invalid") == "true"
     rows.fill(DEFAULT_TEXTS["rows"])
     rows.press("Enter")
-    page.wait_for_function("() => ![...document.querySelectorAll('.ridesim-is-old')].some((e) => e.offsetParent)", timeout=20_000)
+    page.wait_for_function(
+        "() => ![...document.querySelectorAll('.ridesim-is-old')].some((e) => e.offsetParent)", timeout=20_000
+    )
 
     page.locator(".ridesim-tabs [data-key=charging]").click()
     charger = _box(page, "Charger, A")

@@ -38,7 +38,7 @@ def test_it_opens_with_the_shipped_log_and_answers(panel):
     assert panel.status.text.startswith(panel.answer.sentence)
     assert all(picture.png()[:4] == b"\x89PNG" for picture in panel.pictures.values())
     assert "90 % band" in panel.words["The motor"].html
-    assert "Measure next" in panel.words["Advice"].html
+    assert "Measure next" in panel.next.html
 
 
 def test_typing_changes_the_answer(panel):
@@ -268,3 +268,47 @@ def test_what_is_typed_comes_back_and_all_rows_clear_at_one_press(panel, tmp_pat
     assert again.rows["held"][0].texts["current_a"] != ""
     panel.close()
     again.close()
+
+
+@pytest.mark.parametrize(
+    ("kind", "place", "column", "typed", "meant"),
+    [
+        ("free_spin", 1, "voltage_v", "90.5", "9.05"), ("free_spin", 1, "speed_rpm", "24", "240"),
+        ("free_spin", 1, "current_a", "10.8", "1.08"), ("held", 0, "current_a", "19.7", "1.97"), ("turned", 0, "voltage_v", "9", "0.9"),
+    ],
+)  # fmt: skip
+def test_a_slip_by_ten_names_the_box_that_was_typed(panel, kind, place, column, typed, meant):
+    row = panel.rows[kind][place]
+    assert row.texts[column] == meant
+    row.view.typed = {**row.texts, column: typed}
+    panel.wait()
+    assert (
+        f"found {typed}, {'ten times' if float(typed) > float(meant) else 'a tenth of'} what fits" in panel.status.text
+    )
+    assert f"expected about {meant}. Has the decimal point slipped?" in panel.status.text
+    marked = [
+        (k, n, list(each.view.problems))
+        for k, rows in panel.rows.items()
+        for n, each in enumerate(rows)
+        if each.view.problems
+    ]
+    assert marked == [(kind, place, [column])]
+    row.view.typed = {**row.texts, column: meant}
+    panel.wait()
+    assert "expect" in panel.status.text
+
+
+def test_another_log_is_written_over_by_the_second_press_alone(panel, tmp_path):
+    file = tmp_path / "my_motor_bench.toml"
+    type_in(panel, "free_spin", 0, current_a="0.99")
+    panel._pressed("save")
+    type_in(panel, "free_spin", 0, current_a="1.0")
+    panel._pressed("save")
+    assert "Saved" in panel.status.text, "its own file, written just before"
+    other = file.read_text(encoding="utf-8").replace("current_a = 1.0", "current_a = 1.01")
+    file.write_text(other, encoding="utf-8")
+    panel._pressed("save")
+    assert "would change: its measurements. Press “Save log” again" in panel.status.text
+    assert file.read_text(encoding="utf-8") == other
+    panel._pressed("save")
+    assert load_log(file).free_spin[0].current_a == 1.0

@@ -72,7 +72,7 @@ def test_a_new_row_counts_and_the_wrong_one_is_named_and_marked(panel):
         ("turned", 0, {"voltage_v": "9"}, "It has magnets"),
         ("turned", 0, {"voltage_v": ""}, "flies apart"),
         ("braked", 1, {"speed_rpm": "0"}, "Braked, turning 2, turns/min"),
-        ("braked", 3, {"current_a": "10"}, "more power in than out"),
+        ("braked", 3, {"current_a": "10"}, "525 W at the shaft from 121 W at the terminals"),
         ("held", 1, {"current_a": "0.00872"}, "Rotor held, lamp in series 2"),
         ("held", 0, {"voltage_v": "nan"}, "Rotor held, lamp in series 1, volts"),
     ],

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping
+from contextlib import suppress
+from functools import partial
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -12,18 +14,19 @@ import ipywidgets
 
 from ridesim import data
 from ridesim.bench.logs import load_log
+from ridesim.bench.motor.identify import identify_motor
 from ridesim.bench.motor.log import MotorLog
 from ridesim.data import find
 from ridesim.forms import write_beside_then_replace
 from ridesim.show.bench_motor.boxes import GEARING, filled
 from ridesim.show.bench_motor.inputs import Answer, answer
 from ridesim.show.bench_motor.plan import BenchPlan, Still
-from ridesim.show.bench_motor.tables import TABLES, cautions_html
+from ridesim.show.bench_motor.tables import TABLES, cautions_html, next_html
 from ridesim.show.bench_motor.titles import LABELS, SETTING_LABELS, TESTED, Titles
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.fields import Choice, Field, Press, Text
-from ridesim.show.panel.files import Saver
+from ridesim.show.panel.files import Saver, builds_in
 from ridesim.show.panel.keep import kept_beside
 from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.picture import Picture
@@ -68,6 +71,7 @@ class BenchDesk(Desk[int, Answer]):
         self._build: Build = load_build(build)
         self._saver = Saver()
         self._shown_titles = Titles(plan.titles)
+        self._last: tuple[str, int, str] | None = None
         found = self._found(str(log))
         first = plan.load(found)
         self._name = self._called(found)
@@ -78,7 +82,8 @@ class BenchDesk(Desk[int, Answer]):
             {"build": str(build), "log": str(log)},
         )
         self.words = {name: WordsView(name=name) for name, _ in TABLES}
-        for view in self.words.values():
+        self.next = WordsView(name="Measure next")
+        for view in (*self.words.values(), self.next):
             view.add_class("ridesim-panel")
         self.desk = Controls(
             self._desk_fields(), {"build": str(build), "log": str(log), "save_as": plan.save_as}, self._typed, self._pressed,
@@ -160,10 +165,11 @@ class BenchDesk(Desk[int, Answer]):
     # layout
 
     def _desk_fields(self) -> list[Field]:
-        logs = tuple(sorted(path.stem for path in (data.shipped("data") / "logs").glob(self.plan.logs)))
+        logs = sorted(path.stem for path in (data.shipped("data") / "logs").glob(self.plan.logs))
+        own = sorted(path.name for path in self.folder.glob(self.plan.logs))
         return [
-            Text("build", "Build", tuple(data.names("builds"))),
-            Text("log", "Bench log", logs),
+            Text("build", "Build", builds_in(self.folder)),
+            Text("log", "Bench log", (*own, *logs), enter="open"),
             Press("open", "Open log", "Show the measurements of this log"),
             Press("clear", "Clear all rows", "Empty rows for your own readings"),
             Text("save_as", "Save as"),
@@ -189,7 +195,13 @@ class BenchDesk(Desk[int, Answer]):
             texts = [*rows[kind], *[self.plan.boxes.blank(kind) for _ in range(count - len(rows[kind]))]]
             fields = [ROW_FIELDS[column] for column in self.plan.boxes.columns[kind]]
             self.rows[kind] = [
-                Controls(fields, each, self._typed, group=f"{title} {number}", shape="bench-row")
+                Controls(
+                    fields,
+                    each,
+                    partial(self._row_typed, kind, number - 1),
+                    group=f"{title} {number}",
+                    shape="bench-row",
+                )
                 for number, each in enumerate(texts, start=1)
             ]
             column = columns[kind in self.plan.right]
@@ -197,6 +209,9 @@ class BenchDesk(Desk[int, Answer]):
                 ipywidgets.HTML(f'<b style="line-height:18px">{escape(title)}</b>', layout={"height": "18px"})
             )
             column += [row.view for row in self.rows[kind]]
+        columns[1].append(self.next)
+        self._before = {kind: [row.texts for row in rows] for kind, rows in self.rows.items()}
+        self._last = None
         widths = (self.plan.left_width, f"calc(100% - {self.plan.left_width})")
         self._row_box.children = tuple(
             ipywidgets.VBox(column, layout=ipywidgets.Layout(width=width))
@@ -223,6 +238,14 @@ class BenchDesk(Desk[int, Answer]):
     def _typed(self, _texts: Mapping[str, str]) -> None:
         self._said_first = ""
         self._request()
+
+    def _row_typed(self, kind: str, place: int, texts: Mapping[str, str]) -> None:
+        """Remember the box that was typed last: of two readings that contradict each other it is the likelier slip."""
+        before = self._before[kind][place]
+        changed = [column for column in texts if texts[column] != before.get(column)]
+        self._last = (kind, place, changed[0]) if len(changed) == 1 else None
+        self._before[kind][place] = dict(texts)
+        self._typed(texts)
 
     def _pressed(self, button: str) -> None:
         acts = {"open": self._open, "save": self._save, "put": self._put, "clear": self._clear, "afresh": self._afresh}
@@ -269,6 +292,7 @@ class BenchDesk(Desk[int, Answer]):
                 return
         write_beside_then_replace(path, self.plan.boxes.log_text(log))
         self._name, self._opened = path.name, log  # what stands in the panel is this file now
+        self.desk.set_fields(self._desk_fields())
         self.status.say(f"Saved the measurements in {path.name}.")
 
     def _file_name(self) -> str:
@@ -289,6 +313,7 @@ class BenchDesk(Desk[int, Answer]):
         if said := self._saver.save(built, path, "Save motor into build"):
             self.status.say(said, "problem")
             return
+        self.desk.set_fields(self._desk_fields())
         self.status.say(
             f"Saved the build with this motor in {path.name}. To compare with it: 3_choose_drive, “day, files, units”, open “{path.name}”."
         )
@@ -335,7 +360,7 @@ class BenchDesk(Desk[int, Answer]):
                 self._build = load_build(find(reference, "builds", beside=self.folder))
                 shown = answer(self._log(), self._build, self._name)
             except InputProblem as problem:
-                self._wrong(problem)
+                self._wrong(self._slip(problem))
                 return
             self._shown_titles = self._titles()
         self._answer = shown
@@ -344,8 +369,28 @@ class BenchDesk(Desk[int, Answer]):
             picture.show(shown)
         for name, html in TABLES:
             self.words[name].show(self._shown_titles.say(html(shown)))
+        self.next.show(self._shown_titles.say(next_html(shown)))
         invented = INVENTED if "invented" in shown.log.note and shown.log == self._opened else ""
         self.status.say(f"{self._first()}{shown.sentence}{invented}")
+
+    def _slip(self, problem: InputProblem) -> InputProblem:
+        """A refusal, or where ten times or a tenth of what was typed last fits the other rows, that slip of the decimal point."""
+        if self._last is None:
+            return problem
+        kind, place, column = self._last
+        texts = {each: [row.texts for row in rows] for each, rows in self.rows.items()}
+        with suppress(ValueError, InputProblem):
+            typed = float(texts[kind][place][column].replace(",", "."))
+            for factor, times in ((0.1, "ten times"), (10.0, "a tenth of")):
+                texts[kind][place] = {**texts[kind][place], column: f"{factor * typed:g}"}
+                with suppress(InputProblem):
+                    identify_motor(self.plan.boxes.log_of(self.setup.texts, texts, self._name), self._name)
+                    number = sum(filled(row) for row in texts[kind][: place + 1])
+                    return InputProblem(
+                        self._name, f"{kind}[{number}].{column}", f"{typed:g}, {times} what fits the other rows",
+                        f"about {factor * typed:g}", f"Has the decimal point slipped? Else: {problem.found}.",
+                    )  # fmt: skip
+        return problem
 
     def _wrong(self, problem: InputProblem) -> None:
         """Say what is wrong, mark the row, keep the last good pictures (marked as old)."""

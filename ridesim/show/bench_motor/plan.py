@@ -14,7 +14,7 @@ from ridesim.bench.logs import load_log
 from ridesim.bench.motor.log import MotorLog
 from ridesim.show.bench_motor.boxes import Boxes
 from ridesim.show.bench_motor.inputs import Answer
-from ridesim.show.bench_motor.tables import TABLES
+from ridesim.show.bench_motor.tables import TABLES, next_html
 from ridesim.show.bench_motor.titles import Titles
 from ridesim.show.panel.drawing import Canvas, Drawing, as_png
 from ridesim.show.panel.newest import WORK
@@ -92,7 +92,9 @@ class BenchPlan:
                 f'<figure style="display:inline-block;margin:4px;max-width:620px"><img alt="{alt}" width="620" '
                 f'src="data:image/png;base64,{b64encode(png).decode()}"><figcaption>{words}</figcaption></figure>'
             )
-        return "".join(pictures) + "".join(titles.say(html(shown)) for _, html in TABLES)
+        return "".join(pictures) + "".join(
+            titles.say(html(shown)) for html in (next_html, *(html for _, html in TABLES))
+        )
 
 
 class Still:

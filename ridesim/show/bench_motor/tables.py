@@ -199,16 +199,20 @@ def residuals_html(answer: Answer) -> str:
 
 
 def advice_html(answer: Answer) -> str:
-    """What cannot be told, what to watch, what to measure next."""
+    """What cannot be told, and what to watch."""
     parts = ["<h4>What the points do not tell</h4>"]
     told = answer.result.not_told or ("Nothing is left open: each number comes from your rows.",)
     parts.append("<ul>" + "".join(f"<li>{escape(each)}</li>" for each in told) + "</ul>")
-    best = answer.further[0]
-    parts.append(
-        f"<p><b>Measure next:</b> {escape(best.what)}. It would make the band of the 36 V top speed {100 * best.narrows:.0f} % narrower "
-        f"(second best: {escape(answer.further[1].what)}, {100 * answer.further[1].narrows:.0f} %).</p>"
-    )
     return "".join(parts) + findings_list(answer.result.findings)
+
+
+def next_html(answer: Answer) -> str:
+    """What to measure next, beside the boxes."""
+    best, second = answer.further[:2]
+    return (
+        f"<p><b>Measure next:</b> {escape(best.what)}. It would make the band of the 36 V top speed {100 * best.narrows:.0f} % narrower "
+        f"(second best: {escape(second.what)}, {100 * second.narrows:.0f} %).</p>"
+    )
 
 
 def findings_list(findings: Iterable[Finding]) -> str:

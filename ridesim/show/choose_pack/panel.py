@@ -196,7 +196,7 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
     def _work(self, texts: dict[str, str]) -> None:
         """Compute and show; runs in the worker, lock held."""
         try:
-            found = self._whole[1] if self._is_whole(texts) else answer(wish_of(texts), self.folder)
+            found = self._kept_whole(texts) or answer(wish_of(texts), self.folder)
         except InputProblem as problem:
             self._judge(problem)
             self._stale(str(problem))
@@ -204,13 +204,13 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         self._judge(None)
         self._show(found)
 
-    def _is_whole(self, texts: dict[str, str]) -> bool:
-        """Whether these texts are answered with all bands: another tab, another size ask for nothing more."""
-        return self._whole is not None and self._whole[0] == texts
+    def _kept_whole(self, texts: dict[str, str]) -> PackAnswer | None:
+        """The answer with all bands where these texts have one: another tab, another size ask for nothing more."""
+        return self._whole[1] if self._whole is not None and self._whole[0] == texts else None
 
     def _finish(self, texts: dict[str, str]) -> Iterator[None]:
         """The same with bands, and how sure it is: every width of the builds is drawn, not the packs' alone."""
-        if self._answer is not None and not self._is_whole(texts) and not self.pictures[self.tab].view.old:
+        if self._answer is not None and self._kept_whole(texts) is None and not self.pictures[self.tab].view.old:
             self._whole = texts, answer(wish_of(texts), self.folder, DRAWS)
             self._show(self._whole[1])
         yield

@@ -118,17 +118,6 @@ function render({ model, el }) {
     list.replaceChildren(...lines.map((each, place) => line(each, place, lines.length)), foot);
     mark();
     if (focused >= 0) list.querySelectorAll("button")[focused]?.focus();
-    if (lines.length && !met) setTimeout(meet, 100);
-  }
-
-  // Running all cells leaves the page at the last one: the first answer is brought into sight.
-  let met = false;
-  function meet() {
-    const desk = el.closest(".ridesim-desk");
-    if (met || !desk) return;
-    met = true;
-    const { top, bottom } = desk.getBoundingClientRect();
-    if (bottom < 100 || top > window.innerHeight - 200) desk.scrollIntoView({ block: "start" });
   }
 
   model.on("change:lines change:scale", fill);

@@ -16,9 +16,13 @@ function render({ model, el }) {
   }
   el.append(box);
   if (!model.get("live")) el.classList.add("ridesim-fills");
+  let met = !model.get("live");
   function fill() {
     box.innerHTML = model.get("html");
     box.dataset.serial = String(model.get("serial"));
+    if (met || !box.textContent || box.querySelector(".ridesim-working")) return;
+    met = true;
+    setTimeout(() => meet(el.closest(".ridesim-desk")), 100);
   }
   // One status line a panel watches the kernel: a panel that looks alive without one is worse than none.
   if (model.get("live")) {
@@ -38,6 +42,13 @@ function passShortcuts(event) {
   if (!held || !(event.ctrlKey || event.metaKey) || "zy".includes(event.key.toLowerCase())) return;
   held.removeAttribute("data-lm-suppress-shortcuts");
   setTimeout(() => held.setAttribute("data-lm-suppress-shortcuts", "true"), 0);
+}
+
+// Running all cells leaves the page at the last one: the first answer of the first panel is brought into sight.
+function meet(desk) {
+  if (!desk || desk !== document.querySelector(".ridesim-desk")) return;
+  const { top, bottom } = desk.getBoundingClientRect();
+  if (bottom < 100 || top > window.innerHeight - 200) desk.scrollIntoView({ block: "start" });
 }
 
 const GONE = ["dead", "starting", "restarting", "autorestarting", "terminating", "unknown"];
