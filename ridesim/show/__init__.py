@@ -1,1 +1,35 @@
-"""Pictures, tables, notebook panels."""
+"""What people see: tables, pictures, panels, the printed sheet."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+PANELS = {
+    "choose_drive": "choose_drive", "bench_motor": "bench_motor", "series_motor": "bench_motor", "choose_pack": "choose_pack",
+}  # fmt: skip
+"""The panels, and the folder of each."""
+
+
+def open_panel(name: str, *arguments: Any) -> Any:
+    """A notebook's panel; what it needs takes seconds to load, so the page says at once that it is being worked on.
+
+    Parameters
+    ----------
+    name : {"choose_drive", "bench_motor", "series_motor", "choose_pack"}
+        Which panel.
+    *arguments : object
+        What that panel's function takes.
+
+    Returns
+    -------
+    Desk
+        Shows itself as the last expression of a cell.
+    """
+    from IPython.display import HTML, display
+
+    said: Any = display(HTML("<p>Working: loading the panel …</p>"), display_id=True)  # type: ignore[no-untyped-call]
+    made = getattr(import_module(f"ridesim.show.{PANELS[name]}.panel"), name)(*arguments)
+    if said is not None:
+        said.update(HTML(""))
+    return made

@@ -183,9 +183,9 @@ def wait_for_pictures(page: Any, seconds: float = 180.0, least: int = 2) -> None
     """Wait until all pictures that are in sight are drawn at the size of the page."""
     page.wait_for_function(
         """(least) => { const c = [...document.querySelectorAll('.ridesim-picture canvas')]
-          .filter((x) => x.offsetParent && x.getBoundingClientRect().top < innerHeight);
-          return c.length >= least && c.every((x) => x.dataset.serial
-            && Math.abs(x.width / devicePixelRatio - x.parentElement.getBoundingClientRect().width) < 2); }""",
+          .filter((x) => x.offsetParent);
+          return c.length >= least && c.every((x) => x.dataset.serial && (x.getBoundingClientRect().top >= innerHeight
+            || Math.abs(x.width / devicePixelRatio - x.parentElement.getBoundingClientRect().width) < 2)); }""",
         arg=least,
         timeout=seconds * 1000.0,
     )

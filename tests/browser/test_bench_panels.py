@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass
 from typing import Any
 
@@ -103,12 +102,16 @@ def test_the_first_panel_answers_on_the_first_screen(page):
 
 
 @BOTH
-def test_cautions_entries_and_the_answer_stand_on_one_screen(page, bench):
+def test_cautions_entries_and_the_answer_stand_on_one_screen(page, shots, bench):
     bring_up(page, bench)
     text = page.locator(bench.desk).inner_text()
     assert all(caution in text for caution in bench.cautions)
     line = page.locator(f"{bench.desk} .ridesim-status").bounding_box()
     assert line["y"] + line["height"] <= 900 - 24
+    # The boxes, the answer and what to measure next are on one screen.
+    boxes = page.locator(f"{bench.desk} .ridesim-bench-row").last.bounding_box()
+    further = page.locator(f"{bench.desk} .ridesim-words", has_text="Measure next").first.bounding_box()
+    assert max(boxes["y"] + boxes["height"], further["y"] + further["height"]) <= 900 - 24
     assert status(page, bench.desk).startswith(bench.expected().sentence)
     assert page.evaluate(
         "desk => { const d = document.querySelector(desk).getBoundingClientRect(); return [...document.querySelectorAll("
@@ -116,9 +119,7 @@ def test_cautions_entries_and_the_answer_stand_on_one_screen(page, bench):
     ), "nothing runs out of the panel to the right"  # fmt: skip
     for canvas in page.locator(f"{bench.desk} .ridesim-picture canvas").all():
         assert canvas.get_attribute("aria-label")
-    kept = os.environ.get("RIDESIM_SCREENSHOTS")
-    if kept:
-        page.screenshot(path=os.path.join(kept, f"bench{bench.desk}.png"))
+    page.screenshot(path=shots / f"{bench.desk.removeprefix('.ridesim-')}_bench.png")
 
 
 @BOTH

@@ -472,6 +472,15 @@ def test_at_every_size_of_window(page, shots, four):
                     assert width - 72 >= 379
                     assert height - 46 >= (190 if four else 230)
             page.screenshot(path=shots / f"choose_drive_{'four' if four else 'two'}_{wide}.png")
+        page.evaluate("() => window.jupyterapp.commands.execute('application:toggle-left-area')")
+        page.set_viewport_size({"width": 600, "height": 800})
+        wait_for_pictures(page)
+        settle(page)
+        assert page.evaluate(CUT) == []
+        for kind in (".ridesim-act-name", ".ridesim-hour", ".ridesim-tabs button", ".ridesim-choose > *"):
+            assert page.evaluate(OVER, kind) == [], kind
+        page.screenshot(path=shots / f"choose_drive_{'four' if four else 'two'}_600.png")
+        page.evaluate("() => window.jupyterapp.commands.execute('application:toggle-left-area')")
     finally:
         page.set_viewport_size({"width": 1440, "height": 900})
     wait_for_pictures(page)
@@ -509,3 +518,18 @@ def test_a_kernel_that_ends_is_said_within_three_seconds(chrome, lab, shots):
     assert "The kernel has ended." in status(page)
     page.screenshot(path=shots / "choose_drive_without_kernel.png")
     made.close()
+
+
+def test_running_it_says_at_once_that_it_works_then_shows_the_panel_in_sight(chrome, lab):
+    opened = Opened(chrome, lab)
+    page = opened.page
+    page.evaluate(
+        """() => { window.seen = []; new MutationObserver(() => { for (const text of ['Working: loading the panel', 'to spare']) {
+             if (!window.seen.includes(text) && document.body.textContent.includes(text)) window.seen.push(text); } })
+             .observe(document.body, { subtree: true, childList: true, characterData: true }); }"""
+    )
+    opened.run()
+    assert page.evaluate("() => window.seen") == ["Working: loading the panel", "to spare"]
+    assert "Working: loading" not in page.inner_text(".jp-Notebook")
+    assert page.evaluate("() => document.querySelector('.ridesim-desk').getBoundingClientRect().top < 700")
+    opened.close()

@@ -11,7 +11,7 @@ from matplotlib.text import Text
 
 import ridesim
 from ridesim.show import style
-from ridesim.show.choose_drive.inputs import Reckoner, Slot, Wish
+from ridesim.show.choose_drive.inputs import Reckoner, Slot, Wish, answer_of
 from ridesim.show.choose_drive.saved import as_file, still_picture
 from ridesim.show.panel.drawing import Canvas
 from ridesim.show.pictures import clock as day_clock
@@ -171,6 +171,43 @@ def test_activity_names_never_lie_over_each_other(two, width):
             assert left + day_clock._name_width(text) <= start or start + day_clock._name_width(other) <= left
     if width >= 320.0:
         assert all("…" not in text for text, *_ in placed), "whole names where there is room"
+
+
+HERON = ridesim.load_build("heron_36v")
+COMPARED = {
+    "two": ["heron_36v", "heron_48v"],
+    "four": ["heron_36v", "heron_48v", "heron_lithium", "puppet_cart"],
+    "long name, small pack": [
+        HERON.changed({"drive.motor_teeth": 20}, name="Fast one with a long name indeed"),
+        HERON.changed({"pack.block_capacity_ah": 12}, name="small"),
+    ],
+    "no pull": [HERON.changed({"controller.max_motor_current_a": 10, "controller.max_battery_current_a": 10}, name="weak"), "puppet_cart"],
+    "far apart": [HERON.changed({"pack.blocks_in_series": 6}, name="72 V"), HERON.changed({"drive.wheel_teeth": 25}, name="tall")],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("builds", COMPARED.values(), ids=COMPARED)
+@pytest.mark.parametrize("kind", DRAWINGS)
+def test_no_label_is_cut_or_over_another_at_any_size(kind, builds):
+    """By the bounding boxes of all texts that a picture draws; a neighbour's edge may touch."""
+    whole = answer_of(ridesim.compare(builds, "harbour_festival", draws=32))
+    for chosen, (wide, high) in itertools.product(range(len(builds)), ((452, 248), (452, 284), (700, 430))):
+        answer, canvas = replace(whole, chosen=chosen), Canvas(kind())
+        canvas.draw(answer, wide, high)
+        drawn, moving = {id(each) for each in canvas.drawing.move(answer)}, {id(each) for each in canvas.drawing.movers}
+        texts = [each for each in canvas._figure.findobj(Text) if each.get_visible() and each.get_text().strip()]
+        boxes = [
+            (each.get_text(), each.get_window_extent(canvas._canvas.get_renderer()))
+            for each in texts
+            if id(each) in drawn or id(each) not in moving
+        ]
+        cut = [text for text, b in boxes if b.x0 < -1 or b.y0 < -1 or b.x1 > wide + 1 or b.y1 > high + 1]
+        over = [
+            (text, other)
+            for (text, a), (other, b) in itertools.combinations(boxes, 2)
+            if min(a.x1, b.x1) - max(a.x0, b.x0) > 1.5 and min(a.y1, b.y1) - max(a.y0, b.y0) > 2.5
+        ]
+        assert (cut, over) == ([], []), (chosen, wide, high)
 
 
 def test_round_top_stands_still_and_holds_the_value():

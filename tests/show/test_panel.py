@@ -449,3 +449,29 @@ def test_two_files_of_one_name_are_told_apart(tmp_path):
         assert [build.name for build in panel.builds] == ["Heron, 36 V (my_float)", "Heron, 36 V (heron_36v)"]
     finally:
         panel.close()
+
+
+def test_of_four_that_nobody_touched_the_surest_is_worked_on(tmp_path):
+    panel = ChooseDrive(["heron_36v", "heron_48v", "heron_lithium", "puppet_cart"], "harbour_festival", tmp_path)
+    try:
+        panel.wait()
+        sure = [verdict.chance for verdict in panel.comparison.verdicts]
+        chosen = panel.screen.lines.chosen
+        assert sure[chosen] == max(sure)
+        assert chosen != 0
+        panel._choose(0)
+        panel.wait()
+        assert panel.screen.lines.chosen == 0, "what was chosen by hand stays"
+    finally:
+        panel.close()
+
+
+def test_what_would_mend_it_stands_beside_what_to_watch(panel):
+    panel.wait()
+    verdict = panel.comparison.verdicts[0]
+    assert verdict.level == "doubt"
+    assert "Would mend Heron, 36 V:" in panel.screen.findings.html
+    assert verdict.remedies[0].what in panel.screen.findings.html
+    panel._choose(1)
+    panel.wait()
+    assert "Would mend" not in panel.screen.findings.html, "the other one does its day"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import threading
 from collections.abc import Callable, Iterator, Sequence
@@ -89,7 +90,9 @@ class ChooseDrive(Desk[Wish, Answer]):
             kept_beside(self.folder, NOTEBOOK),
             {"builds": [str(each) for each in builds], "day": str(day)},
         )
-        setting = self._as_kept() or self._as_asked()
+        kept = self._as_kept()
+        self._first_choice = kept is None
+        setting = kept or self._as_asked()
         self._slots = {slot.key: slot for slot in setting.slots}
         self._chosen, self._day_name, self._system = setting.chosen, setting.day, SYSTEMS[setting.units]
         self._day: Day = files.found_day(self._day_name, self.folder)
@@ -177,7 +180,7 @@ class ChooseDrive(Desk[Wish, Answer]):
 
     def _step(self, what: object) -> None:
         """Note the state before a change, see :class:`Steps`; call with the lock held."""
-        self._said_first = ""
+        self._said_first, self._first_choice = "", False
         if self._steps.note(self._setting, what):
             self._former = self._as_shown()
             self.screen.offer_steps(*self._steps.can)
@@ -209,7 +212,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             keys = list(self._slots)
             if not 0 <= place < len(keys) or keys[place] == self._chosen:
                 return
-            self._chosen = keys[place]
+            self._chosen, self._first_choice = keys[place], False
             self._refill()
         self._request()
 
@@ -412,6 +415,8 @@ class ChooseDrive(Desk[Wish, Answer]):
         for more in self._reckoner.completed(wish, answer):
             self._show(answer := more)
             yield
+        if self._first_choice and self._choose_surest(answer):
+            return
         hatched = answer.one.candidate.build, wish.day
         if hatched != self._hatched:
             fails = {}
@@ -420,8 +425,17 @@ class ChooseDrive(Desk[Wish, Answer]):
                 yield
             self.screen.work.hatch(fails)
             self._hatched = hatched
-        if self.screen.tab == "sure":
-            self.screen.show_sure(answer, self._system)
+        self.screen.show_remedies(answer, self._system)
+
+    def _choose_surest(self, answer: Answer) -> bool:
+        """Of three or four candidates that nobody has touched work on the surest; whether that is another one."""
+        self._first_choice = False
+        verdicts = answer.comparison.verdicts
+        best = max(range(len(verdicts)), key=lambda i: (verdicts[i].chance, _to_spare(answer, i)))
+        if len(verdicts) < 3 or best == answer.chosen:
+            return False
+        self._choose(best)
+        return True
 
     def _show(self, answer: Answer) -> None:
         self.screen.show(answer, self._system)
@@ -456,6 +470,12 @@ class ChooseDrive(Desk[Wish, Answer]):
             f"Not saved: {', '.join(unsaved)}." if unsaved else "",
         ]
         return " ".join(each for each in said if each)
+
+
+def _to_spare(answer: Answer, place: int) -> float:
+    """Distance to spare; a day lost to something else has none. [km]"""
+    spare = answer.each[place].candidate.spare_km
+    return spare.value if spare else -math.inf
 
 
 def _folder_of(builds: Sequence[str | Path]) -> Path:

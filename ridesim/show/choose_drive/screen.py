@@ -21,7 +21,7 @@ from ridesim.show.panel.screen import LinesView, StripView, TabsView
 from ridesim.show.style import MOST_CANDIDATES
 from ridesim.show.tables.html import findings_html
 from ridesim.show.tables.outcome import table_html
-from ridesim.show.tables.verdicts import how_sure_html
+from ridesim.show.tables.verdicts import how_sure_html, mended_html
 from ridesim.show.units import System
 
 TABS = {
@@ -188,12 +188,23 @@ class Screen:
             self.show_sure(answer, system, mended=False)
         for name in TABS[self.tab][1]:
             self.pictures[name].show(answer)
+        self.table.show(table_html(answer.comparison, system, everything=self.is_open["all"]))
+        self.show_watch(answer, system, mended="remedies" in vars(answer.one.candidate))
+
+    def show_watch(self, answer: Answer, system: System, mended: bool) -> None:
+        """What to watch, and what would mend it where that is known."""
         everything = self.is_open["all"]
-        self.table.show(table_html(answer.comparison, system, everything=everything))
         told = [each for each in answer.findings if everything or each[1].severity != "advice"]
         notes = len(answer.findings) - len(told)
         note = f"And {notes} notes: press “{SWITCHES['all']}”." if notes else ""
-        self.findings.show(findings_html(answer.names, told, note=note, system=system))
+        mend = mended_html(answer.comparison, answer.chosen, system) if mended else ""
+        self.findings.show(mend + findings_html(answer.names, told, note=note, system=system))
+
+    def show_remedies(self, answer: Answer, system: System) -> None:
+        """What would mend the chosen candidate, beside what to watch and how sure it is; ridden for it."""
+        self.show_watch(answer, system, mended=True)
+        if self.tab == "sure":
+            self.show_sure(answer, system)
 
     def show_sure(self, answer: Answer, system: System, mended: bool = True) -> None:
         """How sure it is; ``mended``: with the remedies of the chosen candidate, which are ridden for it."""

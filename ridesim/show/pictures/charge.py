@@ -127,7 +127,9 @@ class ChargeDiagram(Drawing):
         level = 100.0 * float(np.interp(hour, one.series.clock_h, one.series.charge))
         self.cuts[i].set_data([hour], [level])
         what = "cut-off holds back" if left is None else "stops"
-        self.cut_words[i].set(text=f"{what}, {clock(moment)}", x=hour, y=min(level + 8.0 + 8.0 * i, 90.0))
+        first, last = self.plot.axes.get_xlim()
+        side = "left" if hour < 0.7 * first + 0.3 * last else "right"  # its words stay inside
+        self.cut_words[i].set(text=f"{what}, {clock(moment)}", x=hour, y=min(level + 8.0 + 8.0 * i, 90.0), ha=side)
         return [self.cuts[i], self.cut_words[i]]
 
     def reads(self, answer: Answer) -> dict[str, Any]:

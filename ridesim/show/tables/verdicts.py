@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from ridesim.choose import Candidate
+from ridesim.choose import Candidate, Comparison
 from ridesim.choose.how_sure import cause_in_words
 from ridesim.choose.remedies import in_words
 from ridesim.choose.verdict import SAID, Verdict
@@ -37,6 +37,13 @@ def measure_first(verdict: Verdict) -> str:
 def mend(verdict: Verdict, most: int = SAID) -> str:
     """Single changes that would do, the surest first; empty where it does its day."""
     return "; ".join(in_words(remedy) for remedy in verdict.remedies[:most])
+
+
+def mended_html(comparison: Comparison, place: int, system: System = METRIC) -> str:
+    """What would mend a candidate, in a sentence; empty where it does its day."""
+    text = mend(comparison.verdicts[place])
+    name = escape(comparison.candidates[place].name)
+    return f"<p><b>Would mend {name}:</b> {escape(system.said(text))}.</p>" if text else ""
 
 
 LOOKING = "…"

@@ -76,8 +76,11 @@ function render({ model, el }) {
     fit();
   }
 
-  // Names that have no room go, the shortest activities first; a name within the strip's ends.
+  // Names that have no room go, the shortest activities first; a name within the strip's ends. Of the hours every second, third … stays.
   function fit() {
+    const hours = [...strip.querySelectorAll(".ridesim-hour")];
+    const every = Math.max(1, Math.ceil((hours.length * 44) / Math.max(1, strip.getBoundingClientRect().width)));
+    hours.forEach((hour, i) => { hour.hidden = i % every > 0 || (i > hours.length - every && i < hours.length - 1); });
     const names = [...strip.querySelectorAll(".ridesim-act-name")];
     const wide = strip.getBoundingClientRect().width;
     if (!wide) return;
