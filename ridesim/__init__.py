@@ -24,6 +24,7 @@ if TYPE_CHECKING:
         time_to_speed,
         top_speed_kmh,
     )
+    from ridesim.sizing.balance import balance
     from ridesim.vehicle import Build, load_build, save_build
     from ridesim.words import Finding, InputProblem, Uncertain
 
@@ -42,6 +43,7 @@ _HOME = {
         "ride.result": "Ride",
         "ride.simulate": "simulate simulate_many",
         "ride.steady": "pull_curve steady_range steepest_start_percent steepest_steady_percent time_to_speed top_speed_kmh",
+        "sizing.balance": "balance",
         "vehicle": "Build load_build save_build",
         "words": "Finding InputProblem Uncertain",
     }.items()

@@ -164,7 +164,7 @@ class Build(InShort, Unsure):
         """Everything on the weigh-in, drive parts and, when aboard, the rider. [kg]"""
         lights = self.lighting.own_battery_mass_kg if self.lighting else 0.0
         rider = self.rider.mass_kg if aboard else 0.0
-        items = sum(item.mass_kg for item in self.vehicle.mass)
+        items = sum(item.mass_kg for item in self.vehicle.mass if not item.removed)
         return items + self.motor.mass_kg + self.pack.mass_kg + self.controller.mass_kg + lights + rider
 
     def _short(self) -> tuple[str, Rows]:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, PrivateAttr, Strict
 
 from ridesim.forms import Name, Part, quantity
 from ridesim.vehicle.coast_down import FITTED
+from ridesim.vehicle.place import ABOVE, FORWARD
 from ridesim.words import Uncertain
 
 
@@ -17,8 +18,9 @@ class Item(Part):
 
     item: Name = quantity("what was weighed")
     mass_kg: float = quantity("its mass", gt=0.0, le=20_000.0)
-    x_m: float | None = quantity("its centre, forward of the rear axle", None, ge=-20.0, le=20.0)
-    z_m: float | None = quantity("its centre, above ground", None, ge=0.0, le=20.0)
+    x_m: float | None = FORWARD
+    z_m: float | None = ABOVE
+    removed: bool = quantity("taken off the donor: known, and not ridden with", False)
 
 
 class Brake(Part):
@@ -41,6 +43,11 @@ class Vehicle(Part):
     mass: tuple[Item, ...] = Field(description="the weigh-in, one [[vehicle.mass]] an item", min_length=1, strict=False)
     wheels: int = quantity("number of wheels on the ground", 2, source="two-wheeler assumed", ge=1, le=12)
     wheelbase_m: float | None = quantity("distance between the axles", None, gt=0.0, le=20.0)
+    driven_axle: Literal["rear", "front"] = quantity("which axle the motor drives", "rear", source="usual")
+    track_m: float | None = quantity(
+        "distance between the two wheels of an axle, of a vehicle on three or four", None, gt=0.0, le=10.0
+    )
+    handlebar_z_m: float | None = quantity("handlebar's height above ground, where it is held", None, gt=0.0, le=5.0)
     rolling_radius_m: float = quantity(
         "rolling radius of the driven wheel",
         0.30,
@@ -111,5 +118,5 @@ class Rider(Part):
         gt=0.0,
         le=300.0,
     )
-    x_m: float | None = quantity("centre, forward of the rear axle", None, ge=-20.0, le=20.0)
-    z_m: float | None = quantity("centre, above ground", None, ge=0.0, le=20.0)
+    x_m: float | None = FORWARD
+    z_m: float | None = ABOVE

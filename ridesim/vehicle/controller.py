@@ -8,6 +8,7 @@ from pydantic import ConfigDict, model_validator
 from pydantic.functional_validators import ModelWrapValidatorHandler
 
 from ridesim.forms import Part, quantity
+from ridesim.vehicle.place import ABOVE, FORWARD
 from ridesim.words import InputProblem, is_number
 
 BATTERY_LABEL_MOTOR_FACTOR = 2.0
@@ -78,6 +79,8 @@ class Controller(Part):
         source="none stated",
     )  # fmt: skip
     mass_kg: float = quantity("mass with its bracket", 0.8, source="common practice, no source", ge=0.0, le=100.0)
+    x_m: float | None = FORWARD
+    z_m: float | None = ABOVE
 
     @model_validator(mode="wrap")
     @classmethod

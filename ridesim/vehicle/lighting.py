@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic import Field
 
 from ridesim.forms import Name, Part, quantity
+from ridesim.vehicle.place import ABOVE, FORWARD
 
 
 class Light(Part):
@@ -27,6 +28,8 @@ class Lighting(Part):
         "own battery's capacity at the 20 h rate", 7.0, source="usual small block; common practice", gt=0.0, le=1000.0
     )
     battery_mass_kg: float = quantity("own battery's mass", 2.5, source="7 Ah block, from memory", ge=0.0, le=100.0)
+    x_m: float | None = FORWARD
+    z_m: float | None = ABOVE
     peukert_exponent: float = quantity(
         "own battery's Peukert exponent", 1.21, source="small sealed block, data sheet 20 h to 1 h", ge=1.0, le=2.0
     )

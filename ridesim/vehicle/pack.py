@@ -18,6 +18,7 @@ from ridesim.vehicle.pack_rows import (
     check_sheet,
     check_warmth,
 )
+from ridesim.vehicle.place import ABOVE, FORWARD
 from ridesim.words import InputProblem
 
 ChemistryName = Literal["lead-acid-agm", "lead-acid-gel", "lead-acid-flooded", "lithium-iron-phosphate", "lithium-nmc"]
@@ -91,6 +92,8 @@ class Pack(Part):
     block_mass_kg: float | None = quantity(
         "mass of a block", None, source="30 Wh/kg lead-acid, 100 LFP, 150 NMC (from memory)", gt=0.0, le=2000.0
     )
+    x_m: float | None = FORWARD
+    z_m: float | None = ABOVE
     block_size_mm: tuple[float, float, float] | None = Field(
         default=None, description="length, width, height", strict=False
     )

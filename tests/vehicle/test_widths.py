@@ -29,7 +29,8 @@ EXACT_BY_NATURE = {
     # wishes
     "pack.reserve", "pack.stood_months", "activity.duration_min", "activity.lighting", "altitude_m",
     # no ride depends on them
-    "vehicle.wheelbase_m", "vehicle.mass.x_m", "vehicle.mass.z_m", "rider.x_m", "rider.z_m",
+    "vehicle.wheelbase_m", "vehicle.track_m", "vehicle.handlebar_z_m",
+    *(f"{part}.{key}" for part in ("vehicle.mass", "rider", "motor", "controller", "pack", "lighting") for key in ("x_m", "z_m")),
     # measured runs: fitted, with what is unsure about them
     "vehicle.coast_down_mass_kg",
     "vehicle.brakes.deceleration_mps2", "vehicle.brakes.holds_percent",

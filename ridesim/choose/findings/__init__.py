@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import chain
 
 from ridesim.choose.candidate import Candidate
-from ridesim.choose.findings import brakes, charge, controller, day, heat, motor, start
+from ridesim.choose.findings import balance, brakes, charge, controller, day, heat, motor, start
 from ridesim.choose.findings.charging import charging_findings
 from ridesim.choose.findings.protection import protection_opens
 from ridesim.choose.findings.safety import above_60_volts
@@ -33,6 +33,7 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
         controller.driven_back(c.ride),
         charge.harsh_rate(c.ride),
         brakes.brakes(build, c.ride.day, c.top_speed_kmh),
+        balance.weight_findings(c),
         charge.charging_during_the_day(c.ride),
         storage_findings(c.ride),
         charging_findings(c.ride),

@@ -1,0 +1,49 @@
+"""Where the weight lies against the day's slopes: lifting wheels, grip, and what is not known of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import atan, cos, sin
+
+from ridesim.choose.candidate import Candidate
+from ridesim.physics.balance import wheelie_acceleration
+from ridesim.physics.road import GRAVITY
+from ridesim.ride.steady import pull_arrays
+from ridesim.sizing.balance import GRIP, balance, handling, unplaced
+from ridesim.words import Finding
+
+SLIPPERY = "wet paint"
+"""The worst ground that a town has: road markings and steel ramps in the rain."""
+
+
+def weight_findings(c: Candidate) -> Iterator[Finding]:
+    """What the place of the weight says of the day's steepest slope."""
+    build, slope = c.build, c.ride.day.steepest_percent
+    if build.vehicle.wheelbase_m is None or unplaced(build):
+        missing = ["vehicle.wheelbase_m"] if build.vehicle.wheelbase_m is None else []
+        missing += [f"{where}.x_m and z_m" for where in unplaced(build)]
+        text = f"Axle loads, grip and tipping are not judged: {', '.join(missing)} are not stated."
+        yield Finding("weight-not-placed", "advice", text)
+        return
+    allowed, found = handling(build), balance(build)
+    if slope >= allowed.flips_percent:
+        text = f"On the {slope:.1f} % of the day's steepest slope it tips over backwards: it does so from {allowed.flips_percent:.0f} % on."
+        yield Finding("tips-backwards", "stop", text, {"slope_percent": slope, "flips_percent": allowed.flips_percent})
+        return
+    lifts = wheelie_acceleration(found.x_m.value, found.z_m.value, slope / 100.0)
+    angle, mass = atan(slope / 100.0), found.mass_kg.value
+    spare = float(pull_arrays(build, points=40)[1].max(initial=0.0)) / mass
+    spare -= GRAVITY * (sin(angle) + build.vehicle.rolling_coefficient * cos(angle))
+    if build.vehicle.driven_axle == "rear" and spare > lifts:
+        text = (
+            f"At full throttle from a stand on {slope:.1f} % it accelerates with {spare:.1f} m/s² and the front wheel lifts from {lifts:.1f} "
+            "m/s² on: open the throttle slowly, or move weight forward."
+        )
+        yield Finding("front-lifts", "warning", text, {"acceleration_mps2": spare, "lifts_mps2": lifts})
+    grip = allowed.grip_percent[SLIPPERY]
+    if slope > grip.low:
+        text = (
+            f"On {SLIPPERY} the driven wheel slips from a slope of {grip.value:.0f} % ({grip.low:.0f} to {grip.high:.0f}) on, and the day's "
+            f"steepest has {slope:.1f} %: keep paint, steel and wet grass out of the way there. Grip of {GRIP[SLIPPERY][0]:g}, from memory."
+        )
+        yield Finding("slips-when-wet", "warning", text, {"slope_percent": slope, "grip_percent": grip.value})
