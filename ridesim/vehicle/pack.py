@@ -97,6 +97,11 @@ class Pack(Part):
     block_size_mm: tuple[float, float, float] | None = Field(
         default=None, description="length, width, height", strict=False
     )
+    tray_mm: tuple[float, float, float] | None = Field(
+        default=None,
+        description="inner length, width, height of the hole or tray that the blocks must fit",
+        strict=False,
+    )
     state_of_health: float = quantity(
         "present capacity over rated capacity", 1.0, source="new blocks assumed", gt=0.0, le=1.2
     )

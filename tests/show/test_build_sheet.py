@@ -117,7 +117,8 @@ def test_what_users_wrote_is_text_not_markup(pair):
 
 def test_the_weigh_in_adds_up_in_either_unit(pair):
     each = pair.candidates[0]
-    *items, (_, together, _, _) = build_part(each, METRIC)["weighed"]
+    *items, (_, together, _, _), front, rear = build_part(each, METRIC)["weighed"]
+    assert float(front[1].split()[0]) + float(rear[1].split()[0]) == pytest.approx(float(together.split()[0]), abs=0.11)
     assert float(together.split()[0]) == pytest.approx(
         sum(float(kg.split()[0]) for _, kg, _, _ in items), abs=0.05 * len(items)
     )
@@ -250,3 +251,17 @@ def test_a_build_file_is_never_written_over(tmp_path, capsys, name, said):
     assert kept.read_text(encoding="utf-8") == "mine"
     with pytest.raises(InputProblem):
         build_sheet(ridesim.compare([ridesim.load_build("heron_36v")], ridesim.load_day(DAY))).save(tmp_path / name)
+
+
+def test_the_weigh_in_has_places_and_axle_loads(pair):
+    page = build_sheet(pair).page
+    heron = pair.rides[0].build
+    found = ridesim.balance(heron)
+    for text in (
+        "on the front axle",
+        f"{found.front_kg.value:.1f} kg",
+        "on the rear axle",
+        f"{found.rear_kg.value:.1f} kg",
+        f"{found.z_m.value:.2f} m",
+    ):
+        assert text in page

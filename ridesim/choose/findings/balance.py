@@ -10,7 +10,9 @@ from ridesim.physics.balance import wheelie_acceleration
 from ridesim.physics.road import GRAVITY
 from ridesim.ride.steady import pull_arrays
 from ridesim.sizing.balance import GRIP, balance, handling, unplaced
-from ridesim.words import Finding
+from ridesim.sizing.tray import missing_mm
+from ridesim.vehicle import Pack
+from ridesim.words import Finding, InputProblem
 
 SLIPPERY = "wet paint"
 """The worst ground that a town has: road markings and steel ramps in the rain."""
@@ -47,3 +49,21 @@ def weight_findings(c: Candidate) -> Iterator[Finding]:
             f"steepest has {slope:.1f} %: keep paint, steel and wet grass out of the way there. Grip of {GRIP[SLIPPERY][0]:g}, from memory."
         )
         yield Finding("slips-when-wet", "warning", text, {"slope_percent": slope, "grip_percent": grip.value})
+
+
+def blocks_fit(pack: Pack) -> Iterator[Finding]:
+    """Blocks that do not fit their tray, and by how much it is too small."""
+    if pack.tray_mm is None or pack.block_size_mm is None:
+        return
+    count = pack.blocks_in_series * pack.strings_in_parallel
+    try:
+        missing = missing_mm(
+            pack.tray_mm, pack.block_size_mm, count, "upright" if "flooded" in pack.chemistry else "any-side-but-top"
+        )
+    except InputProblem as problem:
+        yield Finding("does-not-fit", "stop", f"{count} blocks do not fit: {problem}")
+        return
+    if missing:
+        ways = ", or ".join(f"{millimetres:g} mm more {axis}" for axis, millimetres in missing.items())
+        text = f"{count} blocks do not fit the tray of {' × '.join(f'{side:g}' for side in pack.tray_mm)} mm: {ways or 'no one side'} would do."
+        yield Finding("does-not-fit", "stop", text, {f"missing_{axis}_mm": size for axis, size in missing.items()})

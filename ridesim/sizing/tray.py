@@ -1,0 +1,299 @@
+"""Fit: in which ways so many equal blocks stand in a tray, lowest first, and what is missing where they do not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import permutations, product
+from typing import Literal, NamedTuple
+
+import numpy as np
+
+from ridesim.words import InputProblem, InShort, Rows, need_number
+
+Upright = Literal["any-side-but-top", "upright", "any"]
+UPRIGHT: dict[str, str] = {
+    "any-side-but-top": "sealed blocks: on any side, never upside down",
+    "upright": "flooded blocks: as they are marked",
+    "any": "cells that may lie as they like",
+}
+MOST = 24
+"""More blocks than this are not searched."""
+TRIES = 45_000
+"""Partial fillings that are looked at, once for the lowest, once for the others: a large tray has more ways than anybody wants to read."""
+MANY = 15_000
+"""Where there are more places than this, plain rows are tried where they are enough."""
+AXES = ("length", "width", "height")
+Size = tuple[float, ...]
+
+
+class Placed(NamedTuple):
+    """A block in the tray: its lower left rear corner, and its sizes along the tray. [mm]"""
+
+    x: float
+    y: float
+    z: float
+    length: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, repr=False)
+class Arrangement(InShort):
+    """One way in which the blocks stand.
+
+    Attributes
+    ----------
+    blocks : tuple of Placed
+        From the floor up.
+    centre_mm : float
+        Height of all blocks' centre of gravity above the tray's floor. [mm]
+    """
+
+    blocks: tuple[Placed, ...]
+    centre_mm: float
+
+    @property
+    def layers(self) -> tuple[tuple[float, float], ...]:
+        """Height of each block's underside, and how tall it stands there, sorted. [mm]"""
+        return tuple(sorted((block.z, block.height) for block in self.blocks))
+
+    def _short(self) -> tuple[str, Rows]:
+        rows = [
+            (f"at {b.x:g}, {b.y:g}, {b.z:g} mm", f"{b.length:g} along, {b.width:g} across, {b.height:g} tall")
+            for b in self.blocks
+        ]
+        return f"{len(self.blocks)} blocks, centre {self.centre_mm:.0f} mm above the floor", rows
+
+
+def arrangements(
+    tray_mm: Sequence[float], block_mm: Sequence[float], count: int, upright: Upright = "any-side-but-top", clearance_mm: float = 0.0
+) -> tuple[Arrangement, ...]:  # fmt: skip
+    """Ways in which equal blocks stand in a tray, the lowest centre of gravity first.
+
+    Parameters
+    ----------
+    tray_mm : sequence of float
+        Inner length, width and height of the tray.
+    block_mm : sequence of float
+        Length, width and height of a block as it stands.
+    count : int
+        How many blocks.
+    upright : {"any-side-but-top", "upright", "any"}
+        How they may lie: sealed lead-acid never upside down, flooded only upright.
+    clearance_mm : float
+        Air between neighbours.
+
+    Returns
+    -------
+    tuple of Arrangement
+        One for each way of standing in layers; empty where they do not fit.
+
+    Raises
+    ------
+    InputProblem
+        Sizes that are no sizes, a block that does not fit alone.
+
+    Notes
+    -----
+    Any filling can be pushed down, back and to the left until every block touches; each coordinate is then a sum of block sizes (normal patterns,
+    Herz 1972, Christofides and Whitlock 1977, both from memory), so none that fits is missed by trying these alone.
+
+    Examples
+    --------
+    >>> best, *_ = arrangements((400, 240, 200), (181, 77, 167), 6)
+    >>> best.centre_mm
+    83.5
+    """
+    tray, block = _checked(tray_mm, block_mm, count, upright, clearance_mm)
+    found: dict[tuple[tuple[float, float], ...], Arrangement] = {}
+    search = _Search(tray, _turned(block, upright), count)
+    for blocks in (*search.fillings(lower_only=True), *search.fillings()):
+        shown = tuple(Placed(b.x, b.y, b.z, *(round(s - clearance_mm, 6) for s in b[3:])) for b in blocks)
+        one = Arrangement(shown, sum(b.z + 0.5 * b.height for b in shown) / count)
+        found.setdefault(one.layers, one)
+    return tuple(sorted(found.values(), key=lambda each: (each.centre_mm, each.layers)))
+
+
+def missing_mm(
+    tray_mm: Sequence[float], block_mm: Sequence[float], count: int, upright: Upright = "any-side-but-top", clearance_mm: float = 0.0
+) -> dict[str, float]:  # fmt: skip
+    """By how much one side of the tray must grow so that the blocks fit; parameters as in :func:`arrangements`.
+
+    Returns
+    -------
+    dict of str to float
+        For ``"length"``, ``"width"`` and ``"height"``, whichever helps alone; empty where they fit already. [mm]
+
+    Raises
+    ------
+    InputProblem
+        As :func:`arrangements`.
+    """
+    tray, block = _checked(tray_mm, block_mm, count, upright, clearance_mm)
+    turned = _turned(block, upright)
+    if _Search(tray, turned, count).fits():
+        return {}
+    found = {}
+    for axis, name in enumerate(AXES):
+        for size in sorted(_sums([each[axis] for each in turned], count, count * max(block))):
+            larger = tuple(size if place == axis else side for place, side in enumerate(tray))
+            if size > tray[axis] and _Search(larger, turned, count).fits():
+                found[name] = round(size - tray[axis], 6)
+                break
+    return found
+
+
+def _checked(
+    tray_mm: Sequence[float], block_mm: Sequence[float], count: int, upright: str, clearance_mm: float
+) -> tuple[Size, Size]:
+    """Tray and block with the clearance of a neighbour on each side."""
+    file = "the tray"
+    if upright not in UPRIGHT:
+        raise InputProblem(file, "upright", f"“{upright}”", "one of " + ", ".join(UPRIGHT))
+    need_number(file, "count", count, 1, MOST)
+    need_number(file, "clearance_mm", clearance_mm, 0.0, 1e3, "mm")
+    sizes = []
+    for name, given in (("tray_mm", tray_mm), ("block_mm", block_mm)):
+        if len(given) != 3:
+            raise InputProblem(file, name, f"{len(given)} sizes", "three: length, width, height")
+        for side in given:
+            need_number(file, name, side, 0.0, 1e5, "mm", above=True)
+        sizes.append(tuple(float(side) + clearance_mm for side in given))
+    tray, block = sizes
+    if not any(_fits(turned, tray) for turned in _turned(block, upright)):
+        said = " × ".join(f"{side:g}" for side in tray_mm)
+        raise InputProblem(
+            file,
+            "tray_mm",
+            f"{said} mm",
+            f"room for one block of {' × '.join(f'{side:g}' for side in block_mm)} mm at least",
+        )
+    return tray, block
+
+
+def _turned(block: Size, upright: str) -> list[Size]:
+    """Sizes of a block along the tray in every way that it may lie."""
+    length, width, height = block
+    if upright == "upright":
+        return list(dict.fromkeys([(length, width, height), (width, length, height)]))
+    return list(dict.fromkeys(permutations(block)))
+
+
+def _fits(block: Size, tray: Size) -> bool:
+    return all(side <= room + 1e-9 for side, room in zip(block, tray, strict=True))
+
+
+def _sums(sides: list[float], count: int, most: float) -> list[float]:
+    """Sums of up to so many sides, no more than a size."""
+    found = {0.0}
+    for _ in range(count):
+        found |= {round(total + side, 6) for total in found for side in set(sides) if total + side <= most + 1e-9}
+    return sorted(found)
+
+
+class _Search:
+    """Fillings of a tray in which every block is pushed down, back and to the left."""
+
+    def __init__(self, tray: Size, turned: list[Size], count: int) -> None:
+        volume = turned[0][0] * turned[0][1] * turned[0][2]
+        roomy = count * volume <= tray[0] * tray[1] * tray[2] + 1e-6
+        self._places = _places(tray, turned, count) if roomy else []
+        self._count = count
+        self._corners = np.array(self._places).reshape(-1, 6)
+        self._rows: dict[int, int] = {}
+        self._flattest = min(each[2] for each in turned)
+
+    def _apart(self, n: int) -> int:
+        """The places after one that do not overlap with it, as bits."""
+        if n not in self._rows:
+            low, high = self._corners[:, :3], self._corners[:, :3] + self._corners[:, 3:]
+            apart = np.any((high[n] <= low + 1e-9) | (low[n] >= high - 1e-9), axis=1)
+            apart[: n + 1] = False
+            self._rows[n] = int.from_bytes(np.packbits(apart, bitorder="little").tobytes(), "little")
+        return self._rows[n]
+
+    def fits(self) -> bool:
+        """Whether there is one."""
+        return next(self.fillings(), None) is not None
+
+    def fillings(self, lower_only: bool = False) -> Iterator[tuple[Placed, ...]]:
+        """Fillings by depth first, blocks from the floor up; ``lower_only``: each with a lower centre than the one before.
+
+        Raises
+        ------
+        InputProblem
+            None found within the tries that are made.
+        """
+        self._tries, self._lowest = 0, float("inf")
+        any_found = False
+        for filling in self._deeper([], (1 << len(self._places)) - 1, 0.0, lower_only):
+            any_found = True
+            yield filling
+        if not any_found and self._tries >= TRIES:
+            raise InputProblem(
+                "the tray",
+                "count",
+                f"{self._count} blocks, which would take too long to search",
+                "fewer blocks at a time",
+            )
+
+    def _deeper(self, chosen: list[int], open_: int, centres: float, lower_only: bool) -> Iterator[tuple[Placed, ...]]:
+        if len(chosen) == self._count:
+            blocks = tuple(self._places[n] for n in chosen)
+            if all(_held(block, blocks, axis) for block in blocks for axis in (0, 1)):
+                self._lowest = centres
+                yield blocks
+            return
+        left = self._count - len(chosen)
+        while open_ and self._tries < TRIES:
+            self._tries += 1
+            if open_.bit_count() < left:
+                return
+            lowest = open_ & -open_
+            n = lowest.bit_length() - 1
+            open_ ^= lowest
+            block = self._places[n]
+            # What comes later stands no lower than this one.
+            if lower_only and centres + left * (block.z + 0.5 * self._flattest) >= self._lowest - 1e-9:
+                return
+            if _held(block, [self._places[m] for m in chosen], 2):
+                centre = centres + block.z + 0.5 * block.height
+                yield from self._deeper([*chosen, n], open_ & self._apart(n), centre, lower_only)
+
+
+def _places(tray: Size, turned: list[Size], count: int) -> list[Placed]:
+    """Every place that a pushed block may have, from the floor up; in a tray with very many those in plain rows, where those are enough."""
+    every = [_sums([each[axis] for each in turned], count - 1, tray[axis]) for axis in range(3)]
+    if len(turned) * len(every[0]) * len(every[1]) * len(every[2]) > MANY:
+        rows = [
+            sorted({n * each[axis] for each in turned for n in range(count) if n * each[axis] <= tray[axis]})
+            for axis in range(3)
+        ]
+        in_a_row = max(_in_rows(tray, each) for each in turned)
+        every = rows if in_a_row >= count else every
+    found = [
+        Placed(x, y, z, *size)
+        for size in turned
+        for x, y, z in product(*every)
+        if all(at + side <= room + 1e-9 for at, side, room in zip((x, y, z), size, tray, strict=True))
+    ]
+    return sorted(found, key=lambda p: (p.z, p.height, p.y, p.x, p.length))
+
+
+def _in_rows(tray: Size, block: Size) -> int:
+    """How many blocks that all lie alike fit in plain rows."""
+    along, across, up = (int((room + 1e-9) // side) for room, side in zip(tray, block, strict=True))
+    return along * across * up
+
+
+def _held(block: Placed, others: Sequence[Placed], axis: int) -> bool:
+    """Whether a block pushed along an axis touches the tray or another one."""
+    if block[axis] == 0.0:
+        return True
+    across = [each for each in range(3) if each != axis]
+    return any(
+        abs(other[axis] + other[3 + axis] - block[axis]) < 1e-6
+        and all(other[i] < block[i] + block[3 + i] - 1e-6 and block[i] < other[i] + other[3 + i] - 1e-6 for i in across)
+        for other in others
+    )
