@@ -148,6 +148,13 @@ def balance(build: AnyBuild, rider: bool = True) -> Balance:
     -----
     Moments of the entries. The bands are those of the masses, independent of each other: root of the sum of squares of what each moves alone
     (GUM, JCGM 100:2008, 5.1.2, with each mass at the end of its width).
+
+    Examples
+    --------
+    >>> from ridesim import balance
+    >>> heron = balance("heron_36v")
+    >>> print(f"{heron.front_kg.value:.0f} kg in front, {heron.rear_kg.value:.0f} kg behind, {heron.z_m.value:.2f} m up")
+    92 kg in front, 138 kg behind, 0.77 m up
     """
     build = given_build(build)
     wheelbase = build.vehicle.wheelbase_m

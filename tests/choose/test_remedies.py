@@ -32,7 +32,7 @@ def test_each_does_the_day_once_it_is_made(heron, values):
     assert told
     for remedy in told:
         mended = (build, day.changed(remedy.values)) if remedy.of_day else (build.changed(remedy.values), day)
-        (after,) = ridesim.compare(*mended, draws=512).verdicts
+        (after,) = ridesim.compare(*mended).verdicts
         assert after.chance == pytest.approx(remedy.chance, abs=0.12), remedy.what
         assert after.chance > verdict.chance
         (likely,) = ridesim.compare(*mended, draws=0).verdicts

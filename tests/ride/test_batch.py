@@ -95,7 +95,7 @@ def test_an_interrupt_takes_effect_at_once(monkeypatch):
     long = day_of(*[Activity(name=f"ride {i}", route=lap, laps=400) for i in range(40)])
     caught = {}
 
-    def interrupted(done: object) -> None:
+    def interrupted(done: object, seconds: float) -> None:
         sleep(0.1)
         caught["at"] = monotonic()
         raise KeyboardInterrupt

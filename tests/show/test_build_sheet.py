@@ -50,7 +50,9 @@ class Words(HTMLParser):
 
 @pytest.fixture(scope="module")
 def pair():
-    return ridesim.compare([ridesim.load_build("heron_36v"), ridesim.load_build("puppet_cart")], ridesim.load_day(DAY))
+    return ridesim.compare(
+        [ridesim.load_build("heron_36v"), ridesim.load_build("puppet_cart")], ridesim.load_day(DAY), draws=64
+    )
 
 
 @pytest.fixture(scope="module")
@@ -99,7 +101,7 @@ def test_leads_are_traced_only_where_they_are_not_marked(pair):
     assert both.count(TITLE) == 1
     assert f"{heron.name}: pack 36 V by name" in both
     assert f"{cart.name}: pack" not in both
-    alone = build_sheet(ridesim.compare([changed(heron, controller={"leads_marked": True})], pair.day)).html
+    alone = build_sheet(ridesim.compare([changed(heron, controller={"leads_marked": True})], pair.day, draws=32)).html
     assert TITLE not in alone
     assert "Side by side" not in alone
     assert "Side by side" in both
@@ -109,7 +111,7 @@ def test_leads_are_traced_only_where_they_are_not_marked(pair):
 
 def test_what_users_wrote_is_text_not_markup(pair):
     nasty = pair.rides[0].build.changed({"name": "<script>alert(1)</script>", "note": "a & b <i>"})
-    page = build_sheet(ridesim.compare([nasty], pair.day)).page
+    page = build_sheet(ridesim.compare([nasty], pair.day, draws=32)).page
     assert "<script" not in page
     assert "&lt;script&gt;" in page
     assert "a &amp; b &lt;i&gt;" in page
@@ -183,7 +185,7 @@ def test_a_rested_block_is_not_expected_at_its_charger_s_voltage():
     """Full, rested: lead-acid about 2.13 to 2.15 V a cell, lithium iron phosphate 3.3 to 3.4 V (common practice, no source)."""
     day = ridesim.load_day(DAY)
     lead, lithium = ridesim.compare(
-        [ridesim.load_build(name) for name in ("heron_36v", "heron_lithium")], day
+        [ridesim.load_build(name) for name in ("heron_36v", "heron_lithium")], day, draws=32
     ).candidates
     for each, low, high in ((lead, 2.12, 2.16), (lithium, 3.28, 3.42)):
         block = next(reading for reading in readings(each) if reading.what.startswith("each block: charged"))
@@ -200,7 +202,7 @@ def test_a_compensated_charger_in_the_cold_is_the_same_on_every_line():
         controller={"max_voltage_v": 45.0},
     )
     cold = ridesim.load_day(DAY).changed({"ambient_c": -8.0})
-    comparison = ridesim.compare([heron], cold)
+    comparison = ridesim.compare([heron], cold, draws=32)
     (each,) = comparison.candidates
     charger = next(reading for reading in readings(each) if "charger" in reading.what)
     assert charger.value == pytest.approx(46.17, abs=0.005)
@@ -213,7 +215,7 @@ def test_a_compensated_charger_in_the_cold_is_the_same_on_every_line():
 def test_a_motor_without_brushes_is_not_told_of_brushes_nor_of_its_leads(pair):
     heron = pair.rides[0].build
     other = heron.changed({"motor.kind": "electronically-commutated", "motor.brush_drop_v": 0.0})
-    text = Words(build_sheet(ridesim.compare([other], pair.day)).page).text
+    text = Words(build_sheet(ridesim.compare([other], pair.day, draws=32)).page).text
     assert "brushes" not in text
     assert TITLE not in text
 
@@ -226,7 +228,7 @@ def test_a_series_wound_motor_is_never_run_with_the_wheel_in_the_air(pair):
         "motor.kind": "series-wound", "motor.torque_constant_nm_per_a": None, "motor.series_constant_nm_per_a2": 0.002,
         "motor.saturation_current_a": 1e7, "motor.rated_power_w": None, "motor.rated_voltage_v": None,
     })  # fmt: skip
-    each = ridesim.compare([wound], pair.day).candidates[0]
+    each = ridesim.compare([wound], pair.day, draws=32).candidates[0]
     assert all(reading.moment != "wheel up" for reading in readings(each))
 
 
@@ -250,7 +252,9 @@ def test_a_build_file_is_never_written_over(tmp_path, capsys, name, said):
     assert said in capsys.readouterr().err
     assert kept.read_text(encoding="utf-8") == "mine"
     with pytest.raises(InputProblem):
-        build_sheet(ridesim.compare([ridesim.load_build("heron_36v")], ridesim.load_day(DAY))).save(tmp_path / name)
+        build_sheet(ridesim.compare([ridesim.load_build("heron_36v")], ridesim.load_day(DAY), draws=32)).save(
+            tmp_path / name
+        )
 
 
 def test_the_weigh_in_has_places_and_axle_loads(pair):

@@ -217,6 +217,11 @@ def test_neither_pack_is_called_better_where_the_bands_overlap(found):
     assert "have no ✓" in packs_html(alike)
 
 
+@pytest.fixture(autouse=True)
+def few_draws(monkeypatch):
+    monkeypatch.setattr("ridesim.show.choose_pack.panel.DRAWS", 32)
+
+
 @pytest.fixture
 def panel():
     made = choose_pack()
@@ -296,8 +301,7 @@ def test_the_discharge_text_says_everything():
     assert "not determined" in single
 
 
-def test_what_is_typed_comes_back_with_the_next_run(tmp_path, monkeypatch):
-    monkeypatch.setattr("ridesim.show.choose_pack.panel.DRAWS", 32)
+def test_what_is_typed_comes_back_with_the_next_run(tmp_path):
     first = ChoosePack(DEFAULT_TEXTS, tmp_path)
     first.wait()
     found = answer(wish_of(DEFAULT_TEXTS))

@@ -27,10 +27,12 @@ DRAWS = 32
 
 @pytest.fixture(autouse=True)
 def quick(monkeypatch, request):
-    """Few draws, and no hatches but where they are looked at: each change would wait for them."""
+    """Few draws, and no hatches or remedies but where they are looked at: each change would wait for them."""
     monkeypatch.setattr("ridesim.show.choose_drive.inputs.DRAWS", DRAWS)
     if "hatched" not in request.node.name:
         monkeypatch.setattr("ridesim.show.choose_drive.panel.failing_stops", lambda build, day: iter(()))
+    if "mend" not in request.node.name:
+        monkeypatch.setattr("ridesim.show.choose_drive.screen.Screen.show_remedies", lambda *_arguments: None)
 
 
 @pytest.fixture
