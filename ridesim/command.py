@@ -143,6 +143,9 @@ def _compare(options: argparse.Namespace) -> int:
 def _compared(builds: Sequence[str], day: str, draws: int | None = None) -> Comparison:
     """The day is read first: a message about it comes before the builds' own."""
     read = load_day(day)
+    for reference, kind in ((day, "days"), *((build, "builds") for build in builds)):
+        if said := data.meant(reference, kind):
+            print(said, file=sys.stderr)
     with _says_that_it_compiles():
         from ridesim.choose import compare
         from ridesim.choose.how_sure import DRAWS

@@ -30,7 +30,7 @@ def names(kind: str) -> list[str]:
 
 
 def find(reference: str | Path, kind: str, beside: Path | None = None) -> Path:
-    """Find a file by path, by name beside another file, or by its bare shipped name.
+    """Find a file by path, by name beside another file, or by its bare shipped name; a file of one's own before a shipped one.
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ def find(reference: str | Path, kind: str, beside: Path | None = None) -> Path:
     kind : str
         Which kind of shipped file a bare name stands for.
     beside : Path, optional
-        A folder that is searched before the shipped files.
+        A folder that is searched before the shipped files; the current one.
 
     Raises
     ------
@@ -53,9 +53,8 @@ def find(reference: str | Path, kind: str, beside: Path | None = None) -> Path:
     path = Path(reference)
     suffixes = _SUFFIXES[kind]
     named = [path.name] if path.suffix in suffixes else [path.name + suffix for suffix in suffixes]
-    candidates = [path]
-    if beside is not None and not path.is_absolute():
-        candidates = [beside / path, *(beside / path.parent / name for name in named)]
+    folder = beside or Path()
+    candidates = [path] if path.is_absolute() else [folder / path, *(folder / path.parent / name for name in named)]
     if len(path.parts) == 1:
         candidates += [shipped("data") / kind / name for name in named]
     for candidate in candidates:
@@ -70,3 +69,10 @@ def find(reference: str | Path, kind: str, beside: Path | None = None) -> Path:
     hint = f"Nearest shipped name: {near}." if near else f"Shipped {kind}: {', '.join(known)}."
     wanted = f"a path, or the name of a shipped {kind[:-1]}"
     raise InputProblem(str(reference) or '""', "", "no such file", wanted, hint)
+
+
+def meant(reference: str | Path, kind: str, beside: Path | None = None) -> str:
+    """Which file was meant, where a bare name stands for one of the user's own and for a shipped one; empty otherwise."""
+    file = find(reference, kind, beside)
+    own = not file.resolve().is_relative_to(shipped("data").resolve())
+    return f"{reference} is {file.resolve()}, not the shipped one." if own and str(reference) in names(kind) else ""

@@ -12,6 +12,7 @@ import pytest
 
 import ridesim
 from ridesim.data import names, shipped
+from ridesim.show.choose_drive.panel import ChooseDrive
 
 BAD_ROUTES = {
     "missing column": "length_m,grade_percent\n100,0\n",
@@ -263,3 +264,25 @@ def test_open_hands_the_absolute_paths_to_the_notebook(call, monkeypatch, tmp_pa
     assert "--ServerApp.ip=127.0.0.1" in seen["words"]
     assert "--no-browser" in seen["words"]
     assert not any("token" in word for word in seen["words"]), "the token stays on"
+
+
+def test_one_name_is_one_vehicle_in_terminal_python_and_panel(call, tmp_path, monkeypatch):
+    """A build of one's own counts before the shipped one of its name, everywhere, and that is said."""
+    own = (
+        (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8").replace('"Heron, 36 V"', '"My own"')
+    )
+    (tmp_path / "heron_36v.toml").write_text(own, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    said = f"heron_36v is {(tmp_path / 'heron_36v.toml').resolve()}, not the shipped one."
+    status, out, err = call("compare", "heron_36v", "--day", "harbour_festival", "--draws", "0")
+    assert status == 0
+    assert "My own" in out
+    assert said in err
+    assert ridesim.load_build("heron_36v").name == "My own"
+    panel = ChooseDrive(["heron_36v", "heron_48v"], "harbour_festival", tmp_path)
+    try:
+        panel.wait()
+        assert panel.builds[0].name == "My own"
+        assert said in panel.status.text
+    finally:
+        panel.close()

@@ -111,6 +111,9 @@ class ChooseDrive(Desk[Wish, Answer]):
     def _as_asked(self) -> Setting:
         """What the panel was opened with."""
         builds = self._asked["builds"]
+        self._said_first = " ".join(
+            filter(None, (data.meant(reference, "builds", self.folder) for reference in builds))
+        )
         found = [files.found_build(reference, self.folder) for reference in builds]
         apart = told_apart([build for build, *_ in found], builds)
         slots = tuple(
@@ -296,6 +299,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             slot = Slot.of(next(self._keys), *files.found_build(reference.strip(), self.folder))
             taken = self._names()
             self._insert(slot.with_texts(name=files.free_name(slot.name, taken)) if slot.name in taken else slot)
+            self._said_first = data.meant(reference.strip(), "builds", self.folder)
 
     def _insert(self, slot: Slot) -> None:
         """One candidate more, which is worked on from now on."""
