@@ -123,7 +123,7 @@ def _enough(c: Candidate, found: Sequence[Remedy]) -> str:
 
 def in_words(remedy: Remedy) -> str:
     """A remedy with what it brings."""
-    return f"{remedy.what}: {share_in_words(remedy.chance)} then do" if remedy.chance else remedy.what
+    return f"{remedy.what} (then {share_in_words(remedy.chance)} do)" if remedy.chance else remedy.what
 
 
 def _least(c: Candidate, knob: _Knob) -> Remedy | None:

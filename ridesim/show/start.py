@@ -17,7 +17,6 @@ from ridesim.vehicle import Build, load_build
 from ridesim.words import InputProblem
 
 DEMO, DAY = "heron_36v", "harbour_festival"
-DRAWS = 64
 
 
 class Stage(NamedTuple):
@@ -82,7 +81,7 @@ def start(folder: Path | None = None) -> Start:
 
 
 def _page(build: Build, said: str) -> Start:
-    (verdict,) = compare(build, DAY, draws=DRAWS).verdicts
+    (verdict,) = compare(build, DAY).verdicts
     values = {each.place: each for each in build.in_play()}
     pack = build.pack
     return Start(build, (

@@ -441,9 +441,19 @@ DARK = """(dark) => [...document.querySelectorAll('.ridesim-pair canvas')].filte
   const [r, g, b] = c.getContext('2d').getImageData(1, 1, 1, 1).data; return (r + g + b < 250) === dark; })"""
 
 
-@pytest.mark.parametrize("four", [False, True])
-def test_at_every_size_of_window(page, shots, four):
+@pytest.mark.parametrize(("many", "theme"), [("one", "Dark"), ("two", "Light"), ("four", "Dark")])
+def test_at_every_size_of_window(page, shots, many, theme):
     """Verdicts, controls and both pictures in sight at 1280 × 720; nothing cut, nothing over another anywhere."""
+    four = many == "four"
+    page.evaluate(
+        "(theme) => window.jupyterapp.commands.execute('apputils:change-theme', { theme })", f"JupyterLab {theme}"
+    )
+    if many == "one":
+        page.get_by_label("Name, file, copy, remove: Heron, 48 V").click()
+        page.get_by_role("button", name="Remove").first.click()
+        page.wait_for_function(
+            "() => document.querySelectorAll('.ridesim-lines [role=radio]').length === 1", timeout=20_000
+        )
     if four:
         opened(page, "day, files, units")
         for name in ("puppet_cart", "heron_lithium"):
@@ -471,7 +481,7 @@ def test_at_every_size_of_window(page, shots, four):
                 for width, height in axes(page):  # less the margins of the pictures
                     assert width - 72 >= 379
                     assert height - 46 >= (190 if four else 230)
-            page.screenshot(path=shots / f"choose_drive_{'four' if four else 'two'}_{wide}.png")
+            page.screenshot(path=shots / f"choose_drive_{many}_{wide}.png")
         page.evaluate("() => window.jupyterapp.commands.execute('application:toggle-left-area')")
         page.set_viewport_size({"width": 600, "height": 800})
         wait_for_pictures(page)
@@ -479,10 +489,13 @@ def test_at_every_size_of_window(page, shots, four):
         assert page.evaluate(CUT) == []
         for kind in (".ridesim-act-name", ".ridesim-hour", ".ridesim-tabs button", ".ridesim-choose > *"):
             assert page.evaluate(OVER, kind) == [], kind
-        page.screenshot(path=shots / f"choose_drive_{'four' if four else 'two'}_600.png")
+        page.screenshot(path=shots / f"choose_drive_{many}_600.png")
         page.evaluate("() => window.jupyterapp.commands.execute('application:toggle-left-area')")
     finally:
         page.set_viewport_size({"width": 1440, "height": 900})
+        page.evaluate(
+            "() => window.jupyterapp.commands.execute('apputils:change-theme', { theme: 'JupyterLab Light' })"
+        )
     wait_for_pictures(page)
 
 

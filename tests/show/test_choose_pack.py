@@ -280,7 +280,7 @@ def test_the_pack_is_saved_into_a_build_and_exported(tmp_path):
             panel._pressed(button)
             assert (tmp_path / f"choose_pack.{ending}").exists(), panel.status.text
         table = (tmp_path / "choose_pack.csv").read_text(encoding="utf-8").splitlines()
-        assert table[0] == ',"Heron, 36 V","Heron, lithium, 44 Ah"'
+        assert table[0] == ',"Heron, 36 V, this block","Heron, lithium, 44 Ah"'
         assert "larger.toml" in panel.controls["which"].view.fields[0]["options"], "a file written meanwhile"
     finally:
         panel.close()

@@ -6,13 +6,13 @@ import os
 
 from ridesim.choose.compare import compare
 from ridesim.data import shipped
-from ridesim.show.start import DAY, DRAWS, start
+from ridesim.show.start import DAY, start
 
 
 def test_without_a_build_of_ones_own_it_shows_an_invented_one(tmp_path):
     page = start(tmp_path)
     assert "invented" in page.said
-    (verdict,) = compare("heron_36v", DAY, draws=DRAWS).verdicts
+    (verdict,) = compare("heron_36v", DAY).verdicts
     assert verdict.sentence in page.stages[1].known
     assert "not tested on the bench yet" in page.stages[0].known
     html = page._repr_html_()

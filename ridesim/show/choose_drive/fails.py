@@ -17,7 +17,7 @@ from ridesim.show.panel.fields import Number
 from ridesim.vehicle import Build
 from ridesim.words import InputProblem
 
-IN_A_WORD = {STARTS: "the start", FINISHES: "the day", RESERVE: "the reserve", SPEED: "the speed", WINDING: "the heat"}
+IN_A_WORD = {STARTS: "no start", FINISHES: "day lost", RESERVE: "below reserve", SPEED: "too slow", WINDING: "too hot"}
 """What fails, in the order in which it is told."""
 NOT_POSSIBLE = "not possible"
 Spans = list[tuple[int, int, str]]

@@ -197,7 +197,7 @@ class Screen:
         told = [each for each in answer.findings if everything or each[1].severity != "advice"]
         notes = len(answer.findings) - len(told)
         note = f"And {notes} notes: press “{SWITCHES['all']}”." if notes else ""
-        mend = mended_html(answer.comparison, answer.chosen, system) if mended else ""
+        mend = mended_html(answer.comparison, answer.chosen, system) if mended and self.tab != "sure" else ""
         self.findings.show(mend + findings_html(answer.names, told, note=note, system=system))
 
     def show_remedies(self, answer: Answer, system: System) -> None:

@@ -39,7 +39,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
     ),
     "packs": (
         Number("price", "Block price", "", 10.0, 300.0, 1.0),
-        Number("lithium_price", "Lithium price", "", 100.0, 2000.0, 10.0),
+        Number("lithium_price", "Lithium as built", "", 100.0, 2000.0, 10.0),
         Number("show_days", "Days a year", "", 1.0, 100.0, 1.0),
         Number("ambient", "Air", "°C", -15.0, 40.0, 1.0),
         Number("months", "Shed, months", "", 0.0, 12.0, 0.5),
@@ -122,6 +122,10 @@ class PackAnswer:
     def options(self) -> tuple[PackAnswers, PackAnswers]:
         """Lead-acid, then lithium."""
         return self.lead, self.lithium
+
+
+_TYPED = ", this block"
+"""Ends the name of a lead-acid build with the typed block: it is another vehicle than the one in the file."""
 
 
 def kind_of(option: PackAnswers) -> str:
@@ -209,7 +213,7 @@ def lead_build(wish: PackWish, folder: Path | None = None) -> Build:
         "pack.stood_months": values["months"],
         "pack.block_resistance_ohm": _resistance(build.pack, rated, values["health"] / 100.0),
     }
-    return build.changed(typed)
+    return build.changed(typed, name=build.name.removesuffix(_TYPED) + _TYPED)
 
 
 def _resistance(pack: Pack, capacity: float, health: float) -> float:

@@ -20,7 +20,7 @@ from ridesim.words import degrees
 
 FloatArray = NDArray[np.float64]
 
-LEFT, RIGHT, BOTTOM, TOP = 54.0, 114.0, 38.0, 10.0
+LEFT, RIGHT, BOTTOM, TOP = 54.0, 130.0, 38.0, 10.0
 LAW_LINES = {"saturating": LINES[0], "peukert": LINES[1], "two-well": LINES[3]}
 """One line style a law, the same in every picture here."""
 

@@ -78,7 +78,7 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
                 ("Not stated", found.unstated),
                 ("Hangs on", hangs_on(each, found, system)),
                 ("Measure first", measure_first(found)),
-                ("Would mend it", mend(found)),
+                ("Any one would do", mend(found)),
             )
             if text
         ],

@@ -31,7 +31,11 @@ def measure_first(verdict: Verdict) -> str:
         return ""
     first = verdict.measure_first[0]
     now = 100.0 * max(verdict.chance, 1.0 - verdict.chance)
-    return f"{first.what}, {first.minutes} minutes: {now:.0f} → {100.0 * first.sure:.0f} % sure"
+    return f"{first.what}, {_for(first.minutes)}: {now:.0f} → {100.0 * first.sure:.0f} % sure"
+
+
+def _for(minutes: int) -> str:
+    return f"{minutes} minutes" if minutes < 120 else f"{minutes / 60:.0f} hours"
 
 
 def mend(verdict: Verdict, most: int = SAID) -> str:
@@ -43,7 +47,7 @@ def mended_html(comparison: Comparison, place: int, system: System = METRIC) -> 
     """What would mend a candidate, in a sentence; empty where it does its day."""
     text = mend(comparison.verdicts[place])
     name = escape(comparison.candidates[place].name)
-    return f"<p><b>Would mend {name}:</b> {escape(system.said(text))}.</p>" if text else ""
+    return f"<p><b>Any one of these would do for {name}:</b> {escape(system.said(text))}.</p>" if text else ""
 
 
 LOOKING = "…"
@@ -73,8 +77,8 @@ def how_sure_html(
     c, verdict = candidates[chosen], verdicts[chosen]
     parts = [
         (f"What the distance of {c.name} hangs on", hangs_on(c, verdict, system)),
-        ("Measure first", "; ".join(f"{each.what}, {each.minutes} minutes" for each in verdict.measure_first[:SAID])),
-        ("Would mend it", mend(verdict) if mended else LOOKING),
+        ("Measure first", "; ".join(f"{each.what}, {_for(each.minutes)}" for each in verdict.measure_first[:SAID])),
+        ("Any one would do", mend(verdict) if mended else LOOKING),
     ]
     below = "".join(f"<p><b>{escape(what)}</b><br>{escape(system.said(text))}</p>" for what, text in parts if text)
     table = html_table(

@@ -115,7 +115,7 @@ function render({ model, el }) {
       tick.style.left = `${2 + (96 * (value - scale.low)) / (scale.high - scale.low)}%`;
       foot.append(tick);
     }
-    list.replaceChildren(...lines.map((each, place) => line(each, place, lines.length)), foot);
+    list.replaceChildren(...lines.map((each, place) => line(each, place, lines.length)), foot, html("div", "ridesim-of-such", lines.some((each) => each.share) ? "such vehicles" : ""));
     mark();
     if (focused >= 0) list.querySelectorAll("button")[focused]?.focus();
   }
