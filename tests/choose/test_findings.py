@@ -32,7 +32,7 @@ def braked(**changes):
 def test_a_good_build_has_nothing_but_advice():
     found = codes(braked(), ride())
     assert {finding.severity for finding in found.values()} == {"advice"}
-    assert set(found) == {"stopping-distance"}
+    assert set(found) == {"stopping-distance", "weight-not-placed"}
 
 
 def test_will_not_start_names_grade_and_limit():

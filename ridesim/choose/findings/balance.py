@@ -12,7 +12,7 @@ from ridesim.ride.steady import pull_arrays
 from ridesim.sizing.balance import GRIP, balance, handling, unplaced
 from ridesim.sizing.tray import missing_mm
 from ridesim.vehicle import Pack
-from ridesim.words import Finding, InputProblem
+from ridesim.words import Finding, InputProblem, Severity
 
 SLIPPERY = "wet paint"
 """The worst ground that a town has: road markings and steel ramps in the rain."""
@@ -45,10 +45,11 @@ def weight_findings(c: Candidate) -> Iterator[Finding]:
     grip = allowed.grip_percent[SLIPPERY]
     if slope > grip.low:
         text = (
-            f"On {SLIPPERY} the driven wheel slips from a slope of {grip.value:.0f} % ({grip.low:.0f} to {grip.high:.0f}) on, and the day's "
-            f"steepest has {slope:.1f} %: keep paint, steel and wet grass out of the way there. Grip of {GRIP[SLIPPERY][0]:g}, from memory."
+            f"On {SLIPPERY} the driven wheel slips from {grip.value:.0f} % ({grip.low:.0f} to {grip.high:.0f}) on; the day's steepest has "
+            f"{slope:.1f} %. Grip {GRIP[SLIPPERY][0]:g}, from memory."
         )
-        yield Finding("slips-when-wet", "warning", text, {"slope_percent": slope, "grip_percent": grip.value})
+        severity: Severity = "warning" if slope > grip.value else "advice"
+        yield Finding("slips-when-wet", severity, text, {"slope_percent": slope, "grip_percent": grip.value})
 
 
 def blocks_fit(pack: Pack) -> Iterator[Finding]:

@@ -66,7 +66,7 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
     ``own`` of the ``all_values`` values are given by the file; the others are defaults.
     """
     build, found = each.build, judge(each)
-    values = [v for v in build.in_play() if _section(v) in SECTIONS and not v.place.startswith("vehicle.mass")]
+    values = [v for v in build.in_play() if _section(v) in SECTIONS and not _weighed_in(v.place)]
     outcome = lines_for(Comparison(each.ride.day, (each,)), system)
     return {
         "name": each.name,
@@ -109,6 +109,11 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
         "own": sum(value.given for value in values),
         "all_values": len(values),
     }
+
+
+def _weighed_in(place: str) -> bool:
+    """Whether a value stands in the weigh-in already."""
+    return place.startswith("vehicle.mass") or place.endswith((".x_m", ".z_m"))
 
 
 def _halves(lines: list[Line]) -> tuple[list[Line], list[Line]]:
@@ -169,8 +174,8 @@ def _weighed(build: Build, system: System) -> Iterator[tuple[str, str, str, str]
         return
     found = balance(build)
     yield line("together", build.total_mass_kg(), found.x_m.value, found.z_m.value)
-    yield line("on the front axle", found.front_kg.value)
-    yield line("on the rear axle", found.rear_kg.value)
+    front, rear = (f"{system.value(axle.value, 'kg'):.1f}" for axle in (found.front_kg, found.rear_kg))
+    yield "on the front and the rear axle", f"{front}, {rear} {system.label('kg')}", "", ""
 
 
 def _section(value: InPlay) -> str:
