@@ -450,7 +450,7 @@ def test_at_every_size_of_window(page, shots, many, theme):
     )
     if many == "one":
         page.get_by_label("Name, file, copy, remove: Heron, 48 V").click()
-        page.get_by_role("button", name="Remove").first.click()
+        page.get_by_role("button", name="Remove, Heron, 48 V", exact=True).click()
         page.wait_for_function(
             "() => document.querySelectorAll('.ridesim-lines [role=radio]').length === 1", timeout=20_000
         )
