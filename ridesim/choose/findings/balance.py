@@ -12,7 +12,7 @@ from ridesim.ride.steady import pull_arrays
 from ridesim.sizing.balance import GRIP, balance, handling, unplaced
 from ridesim.sizing.tray import missing_mm
 from ridesim.vehicle import Pack
-from ridesim.words import Finding, InputProblem, Severity
+from ridesim.words import Finding, InputProblem
 
 SLIPPERY = "wet paint"
 """The worst ground that a town has: road markings and steel ramps in the rain."""
@@ -48,8 +48,11 @@ def weight_findings(c: Candidate) -> Iterator[Finding]:
             f"On {SLIPPERY} the driven wheel slips from {grip.value:.0f} % ({grip.low:.0f} to {grip.high:.0f}) on; the day's steepest has "
             f"{slope:.1f} %. Grip {GRIP[SLIPPERY][0]:g}, from memory."
         )
-        severity: Severity = "warning" if slope > grip.value else "advice"
-        yield Finding("slips-when-wet", severity, text, {"slope_percent": slope, "grip_percent": grip.value})
+        numbers = {"slope_percent": slope, "grip_percent": grip.value}
+        if slope > grip.value:
+            yield Finding("slips-when-wet", "warning", text, numbers)
+        else:
+            yield Finding("may-slip-when-wet", "advice", text, numbers)
 
 
 def blocks_fit(pack: Pack) -> Iterator[Finding]:

@@ -107,8 +107,8 @@ class HeatDiagram(Drawing):
             self.bands[i].set_xy(
                 np.column_stack([np.r_[series.clock_h, series.clock_h[::-1]], np.r_[series.high_v, series.low_v[::-1]]])
             )
-            self.hot[i].set(text=f"max {hottest[i]:.0f}", y=heat_places[i])
-            self.low[i].set(text=f"min {lowest[i]:.1f}", y=volt_places[i])
+            self.hot[i].set(text=f"{hottest[i]:.0f} {self.system.label('c')}", y=heat_places[i])
+            self.low[i].set(text=f"{lowest[i]:.1f} V", y=volt_places[i])
             drawn += [self.bands[i], self.lines[i], self.lows[i], self.hot[i], self.low[i]]
         return drawn
 

@@ -76,7 +76,7 @@ function render({ model, el }) {
     const reason = html("span", "ridesim-why", each.why);
     reason.title = each.why;
     main.append(swatch(place), html("span", "ridesim-who", each.name), shape, html("span", "ridesim-words-of", each.words), reason);
-    main.append(each.instead ? html("span", "ridesim-instead", each.instead) : bar(each, model.get("scale")), html("span", "ridesim-share", each.share.replace("about ", "").replace("more than ", "> ").replace("fewer than ", "< ")));
+    main.append(each.instead ? html("span", "ridesim-instead", each.instead) : bar(each, model.get("scale")), html("span", "ridesim-share", each.share.replace("about ", "").replace("more than ", "> ").replace("fewer than ", "< ") + (each.share ? " do it" : "")));
     if (plain) {
       row.append(main);
       return row;
@@ -115,7 +115,7 @@ function render({ model, el }) {
       tick.style.left = `${2 + (96 * (value - scale.low)) / (scale.high - scale.low)}%`;
       foot.append(tick);
     }
-    list.replaceChildren(...lines.map((each, place) => line(each, place, lines.length)), foot, html("div", "ridesim-of-such", lines.some((each) => each.share) ? "such vehicles" : ""));
+    list.replaceChildren(...lines.map((each, place) => line(each, place, lines.length)), foot);
     mark();
     if (focused >= 0) list.querySelectorAll("button")[focused]?.focus();
   }
