@@ -134,8 +134,8 @@ def test_verdicts_first_and_the_terminal_s_numbers(page, shots):
     if os.environ.get("RIDESIM_README_PICTURE"):
         picture = ROOT / "notebooks" / "pictures" / "choose_drive.png"
         picture.parent.mkdir(exist_ok=True)
-        top, bottom = (page.locator(f".ridesim-{part}").bounding_box() for part in ("lines", "tabs"))
-        high = bottom["y"] + bottom["height"] + 6 - top["y"]
+        top, bottom = (page.locator(f".ridesim-{part}").bounding_box() for part in ("lines", "pair"))
+        high = bottom["y"] + bottom["height"] + 4 - top["y"]
         page.screenshot(
             path=picture, clip={"x": top["x"] - 4, "y": top["y"] - 4, "width": top["width"] + 8, "height": high}
         )
