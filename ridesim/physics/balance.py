@@ -133,8 +133,8 @@ def steepest_by_grip(
 
     References
     ----------
-    Equilibrium along and across the slope, moments about the other axle. At no slope the rear-driven form is the limit of
-    acceleration a = μ g (L − b)/(L − μ h), Gillespie, Fundamentals of Vehicle Dynamics (from memory).
+    Equilibrium along and across the slope, moments about the other axle. Without rolling
+    resistance g tan α is the largest acceleration on the level, a = μ g (L − b)/(L − μ h), Gillespie (from memory).
     """
     if rear:
         rest = 1.0 - friction * height / wheelbase
@@ -143,44 +143,10 @@ def steepest_by_grip(
 
 
 @compiled
-def grip_acceleration(friction: float, wheelbase: float, ahead_of_rear: float, height: float, rear: bool) -> float:
-    """Largest acceleration on the level that the driven wheel's grip holds, turning masses apart.
-
-    MODEL.md (13.5).
-
-    Parameters
-    ----------
-    friction : float
-        Coefficient of friction of tyre and ground. [-]
-    wheelbase : float
-        Distance between the axles. [m]
-    ahead_of_rear : float
-        Centre of gravity ahead of the rear contact. [m]
-    height : float
-        Centre of gravity above ground. [m]
-    rear : bool
-        The rear axle is driven, else the front.
-
-    Returns
-    -------
-    float
-        a = μ g (L − b)/(L − μ h) for the rear axle, μ g b/(L + μ h) for the front. [m/s²]
-
-    References
-    ----------
-    Gillespie, Fundamentals of Vehicle Dynamics; Cossalter, Motorcycle Dynamics (both from memory).
-    """
-    if rear:
-        rest = wheelbase - friction * height
-        return inf if rest <= 0.0 else friction * GRAVITY * (wheelbase - ahead_of_rear) / rest
-    return friction * GRAVITY * ahead_of_rear / (wheelbase + friction * height)
-
-
-@compiled
 def bar_force(mass: float, height: float, lean: float, bar_height: float) -> float:
     """Sideways force at the handlebar that holds a leaning two-wheeler.
 
-    MODEL.md (13.6).
+    MODEL.md (13.5).
 
     Parameters
     ----------
@@ -206,64 +172,37 @@ def bar_force(mass: float, height: float, lean: float, bar_height: float) -> flo
 
 
 @compiled
-def tip_slope(half_track: float, height: float) -> float:
-    """Cross slope, or sideways acceleration over g, at which a vehicle on four wheels tips.
+def tip_slope(half_track: float, height: float, share: float) -> float:
+    """Cross slope, or sideways acceleration over g, at which a vehicle on three or four wheels tips.
 
-    MODEL.md (13.7).
-
-    Parameters
-    ----------
-    half_track : float
-        Half the distance between the wheels of an axle. [m]
-    height : float
-        Centre of gravity above ground. [m]
-
-    Returns
-    -------
-    float
-        tan φ = (t/2)/h. [-]
-
-    References
-    ----------
-    Moments about the outer wheels' contacts; suspension and tyres rigid.
-    """
-    return half_track / height
-
-
-@compiled
-def tip_slope_of_three(half_track: float, height: float, wheelbase: float, from_single: float) -> float:
-    """The same of a vehicle on three wheels, which tips about the line from its single wheel to an outer one.
-
-    MODEL.md (13.8).
+    MODEL.md (13.6).
 
     Parameters
     ----------
     half_track : float
-        Half the distance between the two wheels. [m]
+        Half the distance between the two wheels of an axle. [m]
     height : float
         Centre of gravity above ground. [m]
-    wheelbase : float
-        Distance between the axles. [m]
-    from_single : float
-        Centre of gravity's distance from the single wheel, along the vehicle. [m]
+    share : float
+        Centre of gravity's distance from a single wheel, along the vehicle, over the wheelbase; 1 on four wheels. [-]
 
     Returns
     -------
     float
-        tan φ = (t/2)(s/L)/h. [-]
+        tan φ = (t/2)·s/h. [-]
 
     References
     ----------
-    Moments about the line through the single wheel's and an outer wheel's contact.
+    Moments about the line through the outer wheels' contacts, or from the single wheel's to an outer one's; suspension and tyres rigid.
     """
-    return half_track * from_single / (wheelbase * height)
+    return half_track * share / height
 
 
 @compiled
 def lean_until_lost(limit: float, mass: float, height: float, bar_height: float) -> float:
     """Lean beyond which a sideways force at the handlebar does not hold it any more.
 
-    MODEL.md (13.6), solved for the lean.
+    MODEL.md (13.5), solved for the lean.
 
     Parameters
     ----------

@@ -334,10 +334,8 @@ def _tips(build: Build, ahead_of_rear: float, height: float, wheelbase: float) -
     vehicle = build.vehicle
     if vehicle.wheels < 3 or vehicle.track_m is None:
         return None
-    half = 0.5 * vehicle.track_m
-    if vehicle.wheels == 3:
-        return 100.0 * float(equations.tip_slope_of_three(half, height, wheelbase, wheelbase - ahead_of_rear))
-    return 100.0 * float(equations.tip_slope(half, height))
+    share = 1.0 - ahead_of_rear / wheelbase if vehicle.wheels == 3 else 1.0
+    return 100.0 * float(equations.tip_slope(0.5 * vehicle.track_m, height, share))
 
 
 def _lost(build: Build) -> float | None:

@@ -9,6 +9,7 @@ from ridesim.day import SURFACES
 from ridesim.physics.road import grade_force, rolling_force
 from ridesim.ride.given import AnyBuild, given_build
 from ridesim.ride.machine import machine
+from ridesim.vehicle import Build
 from ridesim.words import InputProblem, InShort, Rows, nearest, need_number
 
 START_N, KEEP_N = (200.0, 150.0), (100.0, 70.0)
@@ -126,9 +127,8 @@ def _forces(build: AnyBuild, slope_percent: float, surface: str, motor_turning: 
     return float(rolling * vehicle.breakaway_factor + rest), float(rolling + rest)
 
 
-def _drag(build: AnyBuild) -> float:
+def _drag(build: Build) -> float:
     """Drag of motor and chain at the wheel's rim, pushed slowly. [N]"""
-    build = given_build(build)
     m = machine(build)
     if build.drive.freewheel:
         return 0.0

@@ -6,7 +6,7 @@ from math import asin, tan
 
 import pytest
 
-from ridesim.physics.balance import grip_acceleration, height_by_lifting, stoppie_deceleration, wheelie_acceleration
+from ridesim.physics.balance import height_by_lifting, steepest_by_grip, stoppie_deceleration, wheelie_acceleration
 from ridesim.sizing.moving import KEEP_N, START_N, push_force
 from tests.ride.machines import make_build
 
@@ -61,7 +61,7 @@ def test_lifting_and_grip_limits_of_the_bike_that_is_printed():
     wheelbase = b_over_h + rest_over_h
     assert wheelie_acceleration(b_over_h, 1.0, 0.0) == pytest.approx(12.13, abs=5e-3)
     assert stoppie_deceleration(wheelbase - b_over_h, 1.0, 0.0) == pytest.approx(12.84, abs=5e-3)
-    assert grip_acceleration(0.9, wheelbase, b_over_h, 1.0, True) == pytest.approx(7.02, abs=5e-3)
+    assert G * steepest_by_grip(0.9, wheelbase, b_over_h, 1.0, 0.0, True) == pytest.approx(7.02, abs=5e-3)
 
 
 def test_four_hundred_kilograms_up_one_in_twelve():

@@ -12,12 +12,10 @@ from hypothesis import strategies as st
 import ridesim
 from ridesim.physics.balance import (
     bar_force,
-    grip_acceleration,
     lean_until_lost,
     steepest_by_grip,
     stoppie_deceleration,
     tip_slope,
-    tip_slope_of_three,
     wheelie_acceleration,
 )
 from ridesim.sizing.balance import balance, bar_force_n, handling, ledger, lifted, unplaced
@@ -154,7 +152,7 @@ def test_grip_holds_to_the_slope_at_which_pull_and_load_agree(b, rest, h, fricti
     if not isinf(slope):
         loads, angle = axle_loads(b, h, wheelbase, slope, 0.0), atan(slope)
         assert friction * loads[int(rear)] == pytest.approx(G * (sin(angle) + rolling * cos(angle)), abs=1e-9)
-    fastest = grip_acceleration(friction, wheelbase, b, h, rear)
+    fastest = G * steepest_by_grip(friction, wheelbase, b, h, 0.0, rear)
     if not isinf(fastest):
         assert friction * axle_loads(b, h, wheelbase, 0.0, fastest)[int(rear)] == pytest.approx(fastest, abs=1e-9)
 
@@ -164,10 +162,9 @@ def test_leaning_and_tipping():
     assert force == pytest.approx(150.0 * G * 0.7 * sin(radians(10.0)))
     assert lean_until_lost(force, 150.0, 0.7, 1.0) == pytest.approx(radians(10.0))
     assert lean_until_lost(1e5, 150.0, 0.7, 1.0) == pytest.approx(radians(90.0))
-    assert tip_slope(0.4, 0.8) == pytest.approx(0.5)
-    # Three wheels: over the single one nothing holds it, over the pair as on four.
-    assert tip_slope_of_three(0.4, 0.8, 1.5, 0.0) == 0.0
-    assert tip_slope_of_three(0.4, 0.8, 1.5, 1.5) == pytest.approx(tip_slope(0.4, 0.8))
+    assert tip_slope(0.4, 0.8, 1.0) == pytest.approx(0.5)
+    # Three wheels: with its weight over the single one nothing holds it.
+    assert tip_slope(0.4, 0.8, 0.0) == 0.0
     three = HERON.changed({"vehicle.wheels": 3, "vehicle.track_m": 0.8})
     found = balance(three)
     along = found.wheelbase_m - found.x_m.value

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import atan, cos, sin
 
 from ridesim.choose.candidate import Candidate
 from ridesim.physics.balance import wheelie_acceleration
-from ridesim.physics.road import GRAVITY
-from ridesim.ride.steady import pull_arrays
+from ridesim.ride.machine import machine
+from ridesim.ride.steady import pull_arrays, resistance_at
 from ridesim.sizing.balance import GRIP, balance, handling, unplaced
 from ridesim.sizing.tray import missing_mm
 from ridesim.vehicle import Pack
@@ -33,9 +32,8 @@ def weight_findings(c: Candidate) -> Iterator[Finding]:
         yield Finding("tips-backwards", "stop", text, {"slope_percent": slope, "flips_percent": allowed.flips_percent})
         return
     lifts = wheelie_acceleration(found.x_m.value, found.z_m.value, slope / 100.0)
-    angle, mass = atan(slope / 100.0), found.mass_kg.value
-    spare = float(pull_arrays(build, points=40)[1].max(initial=0.0)) / mass
-    spare -= GRAVITY * (sin(angle) + build.vehicle.rolling_coefficient * cos(angle))
+    mass, pull = found.mass_kg.value, float(pull_arrays(build, points=40)[1].max(initial=0.0))
+    spare = (pull - resistance_at(0.0, mass, slope / 100.0, machine(build))) / mass
     if build.vehicle.driven_axle == "rear" and spare > lifts:
         text = (
             f"At full throttle from a stand on {slope:.1f} % it accelerates with {spare:.1f} m/s² and the front wheel lifts from {lifts:.1f} "
@@ -65,6 +63,8 @@ def blocks_fit(pack: Pack) -> Iterator[Finding]:
             pack.tray_mm, pack.block_size_mm, count, "upright" if "flooded" in pack.chemistry else "any-side-but-top"
         )
     except InputProblem as problem:
+        if problem.place == "count":  # too many to search: nothing is known of it
+            return
         yield Finding("does-not-fit", "stop", f"{count} blocks do not fit: {problem}")
         return
     if missing:

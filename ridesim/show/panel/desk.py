@@ -83,7 +83,7 @@ class Desk(Generic[WishType, AnswerType]):
         if self._answer is None:
             text = f"Nothing to show yet. {self.status.text}"
             return {"text/plain": text}, {"text/plain": text, "text/html": f"<p>{escape(text)}</p>"}
-        sentences = [picture.view.sentence for picture in self.pictures.values()]
+        sentences = [each.view.sentence for each in self.pictures.values() if each.view.sentence]
         plain = "\n".join([STILL, *sentences])
         html = f"<p><i>{STILL}</i></p><p>{'<br>'.join(map(escape, sentences))}</p>{self._still_html()}"
         return {"image/png": self._still_image(), "text/plain": plain}, {"text/html": html, "text/plain": plain}
