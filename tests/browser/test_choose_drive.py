@@ -174,10 +174,12 @@ def test_run_again_it_shows_what_was_set(page, notebook, lab):
     type_value(page, "Motor teeth", FIRST, "12")
     says(page, "motor teeth 12 instead of 11")
     kept = lab.folder / "3_choose_drive.panel.toml"
-    for _ in range(100):
+    for _ in range(600):
         if kept.exists() and 'motor_teeth = "12"' in kept.read_text(encoding="utf-8"):
             break
         page.wait_for_timeout(50)
+    else:
+        raise AssertionError("what was set is kept as it goes")
     notebook.run()
     says(page, "Restored from 3_choose_drive.panel.toml")
     assert box(page, "Motor teeth", FIRST).input_value() == "12"
@@ -289,17 +291,17 @@ def test_a_build_that_cannot_move_and_a_day_that_never_ends(page):
 
 
 def test_add_copy_rename_save_reopen(page, notebook, lab, shots):
-    opened(page, "day, files, units")
-    page.get_by_label("Open a build").fill("brokn")
+    menu(page, FIRST)
+    page.get_by_label("Another build").fill("brokn")
     page.get_by_role("button", name="Add candidate").click()
     says(page, "no such file")
-    page.get_by_label("Open a build").fill("broken")
+    page.get_by_label("Another build").fill("broken")
     page.get_by_role("button", name="Add candidate").click()
     with pytest.raises(ridesim.InputProblem) as complaint:
         ridesim.load_build(lab.folder / "broken.toml")
     says(page, str(complaint.value))  # the message is that of ridesim check
-    page.get_by_label("Open a build").fill("my_cart")
-    page.get_by_label("Open a build").press("Enter")
+    page.get_by_label("Another build").fill("my_cart")
+    page.get_by_label("Another build").press("Enter")
     cart = ridesim.load_build(lab.folder / "my_cart.toml")
     slider(page, "Motor teeth", cart.name).wait_for()
     shows(page, expected([*shipped(), cart]))
@@ -455,13 +457,13 @@ def test_at_every_size_of_window(page, shots, many, theme):
             "() => document.querySelectorAll('.ridesim-lines [role=radio]').length === 1", timeout=20_000
         )
     if four:
-        opened(page, "day, files, units")
+        menu(page, FIRST)
         for name in ("puppet_cart", "heron_lithium"):
-            page.get_by_label("Open a build").fill(name)
-            page.get_by_label("Open a build").press("Enter")
+            page.get_by_label("Another build").fill(name)
+            page.get_by_label("Another build").press("Enter")
             page.locator(f".ridesim-lines [role=radio]:nth-of-type({1})").first.wait_for()
             page.wait_for_timeout(300)
-        opened(page, "day, files, units", is_open=False)
+        page.get_by_label("Name, file, copy, remove: Heron, 36 V").click()
         page.wait_for_function(
             "() => document.querySelectorAll('.ridesim-lines [role=radio]').length === 4", timeout=20_000
         )

@@ -249,8 +249,8 @@ def test_the_message_for_a_bad_build_is_that_of_check(panel, tmp_path):
     (tmp_path / "bad.toml").write_text("name = 3\n[vehicle]\n", encoding="utf-8")
     with pytest.raises(ridesim.InputProblem) as expected:
         ridesim.load_build(tmp_path / "bad.toml")
-    panel.screen.files.view.typed = {**panel.screen.files.view.typed, "open": "bad"}
-    panel._desk_pressed("add")
+    panel.screen.another.view.typed = {**panel.screen.another.view.typed, "open": "bad"}
+    panel._menu_pressed("add")
     assert str(expected.value) in panel.status.text
 
 

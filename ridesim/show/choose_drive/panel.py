@@ -103,7 +103,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         self.screen = Screen(self.pictures, self.status, acts)
         self.view = self.screen.view
         self._offer_files()
-        self.screen.files.put({"day": self._day_name, "units": self._system.name, "open": ""})
+        self.screen.files.put({"day": self._day_name, "units": self._system.name})
         self._refill()
         self.screen.open_up()
         self._begin()
@@ -221,6 +221,7 @@ class ChooseDrive(Desk[Wish, Answer]):
 
     def _menu_opened(self) -> None:
         self.screen.is_open["menu"] = not self.screen.is_open["menu"]
+        self._offer_files()  # files may have been written meanwhile
         self.screen.open_up()
 
     def _tab_pressed(self, key: str) -> None:
@@ -249,7 +250,7 @@ class ChooseDrive(Desk[Wish, Answer]):
 
     def _menu_pressed(self, button: str) -> None:
         acts = {"copy": self._copy, "remove": self._remove, "save": self._save, "back": self._back}
-        self._guarded(lambda: acts[button](self._chosen))
+        self._guarded(self._add if button == "add" else lambda: acts[button](self._chosen))
 
     def _desk_changed(self, texts: dict[str, str]) -> None:
         with self._lock:
@@ -271,8 +272,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._system, self._day_name = SYSTEMS[units], day
 
     def _desk_pressed(self, button: str) -> None:
-        acts = {"add": self._add, "afresh": self._afresh}
-        self._guarded(acts.get(button, lambda: self._write(button)))
+        self._guarded(self._afresh if button == "afresh" else lambda: self._write(button))
 
     def _guarded(self, act: Callable[[], None]) -> None:
         """Do what a button asks, after the answer to what was changed just before, which has words of its own."""
@@ -294,7 +294,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         """
         with self._lock:
             if not reference.strip():
-                raise InputProblem("Open a build", "", "no name", f"a file in {self.folder} or a shipped name")
+                raise InputProblem("Another build", "", "no name", f"a file in {self.folder} or a shipped name")
             self._room()
             slot = Slot.of(next(self._keys), *files.found_build(reference.strip(), self.folder))
             taken = self._names()
@@ -309,8 +309,8 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._request()
 
     def _add(self) -> None:
-        self.add(self.screen.files.texts["open"])
-        self.screen.files.put({"open": ""})
+        self.add(self.screen.another.texts["open"])
+        self.screen.another.put({"open": ""})
 
     def _names(self) -> list[str]:
         return [slot.name for slot in self._slots.values()]

@@ -81,6 +81,7 @@ class Screen:
         self.tabs.observe(lambda change: acts.tab(str(change["new"][0])), names="pressed")
         self.work, self.more = (Controls([], {}, acts.values, shape="work") for _ in range(2))
         self.menu = Controls([], {}, acts.values, acts.menu, shape="menu")
+        self.another = Controls([], {"open": ""}, lambda _texts: None, acts.menu, shape="another")
         self.steps = Controls([], {}, lambda _texts: None, acts.step, shape="moved")
         self.files = Controls([], {}, acts.desk, acts.file, shape="drawer")
         self.sure = WordsView(name="How sure", shape="ridesim-sure-of")
@@ -93,6 +94,7 @@ class Screen:
         rows = [row.view for row in (self.menu, self.work, self.more, self.files)]
         shown = [*(self.pictures[name].view for _, names in TABS.values() for name in names), self.sure]
         self._boxes = {view: ipywidgets.Box([view]) for view in (*rows, *shown)}
+        self._boxes[self.menu.view].children = [self.menu.view, self.another.view]
         for wide in (self.pictures["heat"].view, self.pictures["ledger"].view, self.sure):
             self._boxes[wide].add_class("ridesim-wide")
         changes, pair, below = (
@@ -149,11 +151,13 @@ class Screen:
     def offer_files(self, folder: Path, kept: str, day: str) -> None:
         """Day, units and files, as there are now."""
         days = list(dict.fromkeys([*files.days_in(folder), day]))
+        self.another.set_fields([
+            Text("open", "Another build", files.builds_in(folder), enter="add"),
+            Press("add", "Add candidate", f"Load a build from {folder} or a shipped one, by name"),
+        ])  # fmt: skip
         self.files.set_fields([
             Choice("day", "Day", tuple((name, Path(name).stem.replace("_", " ")) for name in days)),
             Choice("units", "Units", (("metric", "km/h, kg, °C"), ("imperial", "mph, lb, °F"))),
-            Text("open", "Open a build", files.builds_in(folder), enter="add"),
-            Press("add", "Add candidate", f"Load a build from {folder} or a shipped one, by name"),
             Press("png", "Picture PNG", f"Write the four pictures into {folder}"),
             Press("svg", "SVG", f"Write the four pictures as SVG into {folder}"),
             Press("csv", "Table CSV", f"Write the table into {folder}"),

@@ -55,7 +55,7 @@ class Desk(Generic[WishType, AnswerType]):
         self._answer: AnswerType | None = None
         self._young = True
         self._still: list[Any] = []
-        self._worker: NewestOnly[WishType] = NewestOnly(self._work, self._failed, self._finish, self._rest)
+        self._worker: NewestOnly[WishType] = NewestOnly(self._work, self._failed, self._rest_of, self._rest)
 
     def _begin(self) -> None:
         """Answer the first wish, and every other when the page gives the pictures another size; call when all is laid out."""
@@ -126,6 +126,14 @@ class Desk(Generic[WishType, AnswerType]):
         """Add, step by step, what a slider on its way need not wait for; in the worker, lock held."""
         return iter(())
 
+    def _rest_of(self, wish: WishType) -> Iterator[None]:
+        """Keep what is set, which must not wait for the rides that follow; then the rest of the answer."""
+        with suppress(InputProblem):  # a folder that cannot be written must not stop the panel
+            if state := self._set():
+                self.kept.write({"asked": self._asked, **state})
+        yield
+        yield from self._finish(wish)
+
     def _set(self) -> dict[str, Any]:
         """What is set, as plain data to be kept; empty where nothing was changed since the panel was opened."""
         return {}
@@ -148,9 +156,6 @@ class Desk(Generic[WishType, AnswerType]):
         return f"{self._said_first} " if self._said_first else ""
 
     def _rest(self) -> None:
-        with suppress(InputProblem):  # a folder that cannot be written must not stop the panel
-            if state := self._set():
-                self.kept.write({"asked": self._asked, **state})
         if self._young:
             # Walking all that was made so far (modules, compiled code, artists) takes 100 to 170 ms: now, and not during the next drag.
             self._young = False
