@@ -9,12 +9,13 @@ from typing import Any, NamedTuple
 import pytest
 from hypothesis import settings
 
+from ridesim.choose.how_sure import DRAWS
 from ridesim.command import main
 from ridesim.data import shipped
 from ridesim.day import Day, Trace, load_day, load_trace
 from ridesim.forms import validate
 from ridesim.vehicle import Build, load_build
-from tests.long import LONG
+from tests.long import LONG, THOROUGH
 
 # Drawn cases are the same in every run, so that a test fails for everybody or for nobody. The long form draws new ones;
 # what it finds is kept as an @example beside the test.
@@ -22,11 +23,14 @@ settings.register_profile("fixed", derandomize=True, deadline=None)
 settings.register_profile("exploring", deadline=None, print_blob=True)
 settings.load_profile("exploring" if LONG else "fixed")
 
+FEW_DRAWS = 48
 BROWSER = "tests/browser/"
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """The browser's tests come first: they take longest."""
+    """The browser's tests come first: they take longest. What takes minutes and fails seldom is CI's."""
+    if not THOROUGH:
+        items[:] = [item for item in items if "thorough" not in item.keywords]
     items.sort(key=lambda item: not item.nodeid.startswith(BROWSER))
 
 
@@ -127,6 +131,21 @@ def every_event_converges(monkeypatch: pytest.MonkeyPatch) -> None:
         assert not runs["tally"]["unconverged"].any()
 
     monkeypatch.setattr(batch, "in_parallel", checked)
+
+
+@pytest.fixture(autouse=True)
+def few_draws(monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -> None:
+    """A comparison draws fewer vehicles than a user's: what tests look at but for bands and levels is not drawn."""
+    if "all_draws" in request.keywords or "browser" in request.keywords:
+        return
+    from ridesim.choose import likely
+
+    drawn_rides = likely.drawn_rides
+
+    def fewer(builds: Any, day: Any, count: int, speeds: Any) -> Any:
+        return drawn_rides(builds, day, FEW_DRAWS if count == DRAWS else count, speeds)
+
+    monkeypatch.setattr(likely, "drawn_rides", fewer)
 
 
 @pytest.fixture

@@ -248,6 +248,7 @@ def test_the_saved_steps_carry_no_formula(tmp_path, call, festival_text):
 
 
 @pytest.mark.parametrize("encoding", ["ascii", "latin-1"])
+@pytest.mark.thorough
 def test_terminals_without_our_signs(encoding):
     words = [sys.executable, "-m", "ridesim"]
     for rest in (
@@ -270,6 +271,7 @@ def test_terminals_without_our_signs(encoding):
         ["check", "heron_36v", "harbour_festival", "heron_motor_bench"],
     ],
 )
+@pytest.mark.thorough
 def test_eighty_columns_are_enough(words, call, monkeypatch):
     monkeypatch.setenv("COLUMNS", "80")
     lines = call(*words).out.splitlines()

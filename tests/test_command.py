@@ -55,6 +55,7 @@ def test_a_bad_csv_is_named_whichever_way_it_comes(kind, way, call, tmp_path, mo
         ("x/__main__.py", [sys.executable, "-m", "ridesim"]),
     ],
 )
+@pytest.mark.thorough
 def test_compare_ends_with_the_command_that_opens_the_same(called, words, call, monkeypatch, tmp_path, heron_text):
     """It can be pasted, however the first was called, and names with spaces are quoted."""
     monkeypatch.setattr(sys, "argv", [called])
@@ -127,6 +128,7 @@ def test_the_ride_in_text(call):
         assert word in out
 
 
+@pytest.mark.thorough
 def test_two_builds_of_one_name(call, tmp_path):
     """A copy with another number is told apart by its file; one file twice is a slip."""
     status, out, err = call("compare", "heron_36v", "heron_36v", "--day", "harbour_festival")
@@ -266,6 +268,7 @@ def test_open_hands_the_absolute_paths_to_the_notebook(call, monkeypatch, tmp_pa
     assert not any("token" in word for word in seen["words"]), "the token stays on"
 
 
+@pytest.mark.thorough
 def test_one_name_is_one_vehicle_in_terminal_python_and_panel(call, tmp_path, monkeypatch):
     """A build of one's own counts before the shipped one of its name, everywhere, and that is said."""
     own = (

@@ -79,6 +79,7 @@ def children(process: subprocess.Popen) -> list[int]:
 
 
 @pytest.mark.parametrize("number", STATUS)
+@pytest.mark.thorough
 def test_server_and_kernel_end_with_the_command(opened, number):
     process = opened("heron_36v", "--day", "harbour_festival")
     url = address(process)
@@ -103,6 +104,7 @@ def test_server_and_kernel_end_with_the_command(opened, number):
 
 @pytest.mark.parametrize("number", STATUS)
 @pytest.mark.parametrize("after", [0.15, 0.4, 0.8, 1.5])
+@pytest.mark.thorough
 def test_stopped_while_it_starts(opened, number, after):
     process = opened()
     time.sleep(after)

@@ -446,6 +446,7 @@ def metered(rows: np.ndarray, rng: np.random.Generator, noise_v: float):
 
 
 @pytest.mark.parametrize("noise_v", [0.002, 0.005] if LONG else [0.005])
+@pytest.mark.thorough
 def test_nine_of_ten_bands_hold_the_block_s_own_numbers(quiet, noise_v):
     """Every band's share of hits is 90 % or more, within the binomial error; those of capacity and k are no wider than that."""
     count = 120 if LONG else 15

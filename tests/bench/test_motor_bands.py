@@ -70,6 +70,7 @@ def judge(held: Counter, trials: int) -> None:
 
 
 @pytest.mark.parametrize("name", plans(MAGNET_PLANS))
+@pytest.mark.thorough
 def test_bands_hold_random_permanent_magnet_motors(name):
     plan, meter = MAGNET_PLANS[name]
     generator, held = np.random.default_rng(95), Counter()
@@ -91,6 +92,7 @@ def test_bands_hold_random_permanent_magnet_motors(name):
 
 
 @pytest.mark.parametrize("name", plans(SERIES_PLANS))
+@pytest.mark.thorough
 def test_bands_hold_random_series_wound_motors(name):
     meter, torque_known = SERIES_PLANS[name]
     generator, held, build = np.random.default_rng(36), Counter(), load_build("heron_36v")

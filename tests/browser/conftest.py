@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from playwright.sync_api import Error as PlaywrightError
 
 import ridesim
 from tests.browser.lab import (
@@ -23,9 +24,12 @@ from tests.browser.lab import (
     running_lab,
     wait_for_pictures,
 )
-from tests.browser.panel import settle
+from tests.browser.panel import opened, settle
 
 OUT = ROOT / ".ci" / "out"
+WORDS = """() => { const d = document.querySelector('.ridesim-desk');
+  return d.innerText + [...d.querySelectorAll('input, select')].map((e) => e.value).join('|'); }"""
+"""All that stands in the panel, what is typed in its boxes too."""
 
 
 def pytest_collection_modifyitems(items):
@@ -74,18 +78,31 @@ class Opened:
         wait_for_pictures(self.page, least=pictures)
 
     def fresh(self) -> None:
-        """A new panel, unless the one on the page still shows what it showed at first."""
+        """The panel as it opens: as it stands, or started afresh; a new one where that does not bring back what it showed at first."""
+        if self.first is not None and self.words() != self.first:
+            with contextlib.suppress(PlaywrightError):
+                self._start_afresh()
         if self.first is None or self.words() != self.first:
             self.run()
             settle(self.page)
             self.first = self.words()
 
+    def _start_afresh(self) -> None:
+        """Close what is open, and press Start afresh."""
+        page, short = self.page, 5_000
+        page.set_viewport_size({"width": 1440, "height": 900})
+        if page.locator(".ridesim-menu").is_visible():
+            page.locator(".ridesim-dots").first.click(timeout=short)
+        page.locator(".ridesim-tabs button", has_text="pull and charge").click(timeout=short)
+        opened(page, "day, files, units")
+        page.get_by_role("button", name="Start afresh").click(timeout=short)
+        for switch in ("day, files, units", "more values", "all figures and notes"):
+            opened(page, switch, is_open=False)
+        page.wait_for_function(f"first => ({WORDS})() === first", arg=self.first, timeout=10_000)
+
     def words(self) -> str:
         """All that stands in the panel, what is typed in its boxes too."""
-        return self.page.evaluate(
-            "() => { const d = document.querySelector('.ridesim-desk'); return d.innerText + [...d.querySelectorAll('input, select')]"
-            ".map((e) => e.value).join('|'); }"
-        )
+        return self.page.evaluate(WORDS)
 
     def complained(self) -> list[str]:
         """What the console said since the last look, without what is harmless."""

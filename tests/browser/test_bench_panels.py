@@ -28,7 +28,7 @@ from tests.browser.panel import (
     type_value,
 )
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.thorough]
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ import ridesim
 from ridesim.show.sheet import build_sheet
 from tests.browser.panel import load_axe
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.thorough]
 BUILDS = ("heron_36v", "heron_48v", "heron_lithium", "puppet_cart")
 PAPER = {"width": 703, "height": 1032}
 """A4 between margins of 12 mm, at 96 dots an inch."""

@@ -10,7 +10,7 @@ from tests.browser.lab import save_and_reload
 
 NOTEBOOK = "4_choose_pack.ipynb"
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.thorough]
 
 
 def _box(page, label: str):

@@ -8,7 +8,7 @@ from ridesim.show.start import start
 from tests.browser.conftest import Opened
 from tests.browser.lab import run_all
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.thorough]
 
 
 def test_the_start_page_lists_the_stages_of_the_job(chrome, lab, shots, tmp_path):

@@ -26,6 +26,7 @@ LEVEL = 0.90
 FIGURES = ("end_state_of_charge", "energy_wh", "highest_pack_current_a", "hottest_winding_c", "lowest_pack_voltage_v")
 RTOL = 1e-6 if LONG else 1e-5
 DRAWS = 256
+pytestmark = pytest.mark.all_draws
 
 
 def truth_between(width, random):
@@ -65,6 +66,7 @@ def day():
     )
 
 
+@pytest.mark.thorough
 def test_vehicles_that_fit_a_file_lie_in_its_bands(day):
     """Everything unsure about build and day, recovery too."""
     build = ridesim.load_build("heron_48v")
@@ -79,6 +81,7 @@ def test_vehicles_that_fit_a_file_lie_in_its_bands(day):
     judge(held)
 
 
+@pytest.mark.thorough
 def test_a_motor_from_its_bench_log_rides_within_the_bands(day):
     """A motor, its pretended bench log, what the bench makes of it, the build with that: against a ride of the true motor."""
     heron = ridesim.exact(ridesim.load_build("heron_48v"))

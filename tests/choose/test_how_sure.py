@@ -119,6 +119,7 @@ def test_two_alike_are_drawn_alike(heron):
     assert ridesim.compare([twin, other], "harbour_festival", draws=32).goes_further(1, 0) == 1.0
 
 
+@pytest.mark.thorough
 def test_measured_motor_numbers_are_drawn_together(heron):
     """Correlations that the bench wrote come back from the draws."""
     keys = ("resistance_ohm", "brush_drop_v")
@@ -146,6 +147,7 @@ def test_a_number_of_draws_that_is_none(heron, draws):
         ({"motor.case_to_air_k_per_w": 9.0}, "no", "the winding reaches"),
     ],
 )
+@pytest.mark.thorough
 def test_verdicts_say_what_decides(heron, values, level, words):
     (verdict,) = ridesim.compare(heron.changed(values), "harbour_festival", draws=64).verdicts
     assert verdict.level == level
@@ -164,6 +166,7 @@ def test_a_width_that_leaves_no_answer_is_named(heron):
     assert "width-too-wide" not in [each.code for each in sane.findings]
 
 
+@pytest.mark.all_draws
 def test_draws_that_exclude_each_other_are_counted_and_told(heron):
     close = heron.changed({
         "controller.cutoff_action": "cut-out",

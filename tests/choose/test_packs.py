@@ -192,6 +192,7 @@ def on_blocks(festival):
     return ride_it
 
 
+@pytest.mark.thorough
 def test_a_tired_block_is_named_in_words(on_blocks):
     _, found = on_blocks(RealBlock("A"), RealBlock("the old one", health=0.4), RealBlock("C"))
     weak = found["weak-block"]

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 import ridesim
 from ridesim.choose.likely import without_findings
 from ridesim.choose.readings import DRAWS, readings
 
 
+@pytest.mark.all_draws
 def test_vehicles_that_fit_the_file_read_within_the_bands():
     """Draws that took no part in the bands: about nine in ten of them read as expected, figure by figure."""
     (each,) = ridesim.compare("heron_36v", "harbour_festival", draws=256).candidates

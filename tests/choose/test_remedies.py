@@ -24,6 +24,7 @@ def heron():
         {**MORE, "drive.motor_teeth": 19},
     ],
 )
+@pytest.mark.thorough
 def test_each_does_the_day_once_it_is_made(heron, values):
     build, day = heron.changed(values, name="to mend"), ridesim.load_day("harbour_festival")
     (verdict,) = ridesim.compare(build, day).verdicts

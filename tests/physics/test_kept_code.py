@@ -58,6 +58,7 @@ def double_the_constant(package: Path) -> None:
 
 
 @pytest.mark.parametrize("place", ["NUMBA_CACHE_DIR", "XDG_CACHE_HOME"])
+@pytest.mark.thorough
 def test_a_changed_equation_changes_the_answer(copy, tmp_path, place):
     """Where the folder is asked for, and where the package's own cannot be written and the user's cache stands in."""
     where = {place: str(tmp_path / "kept")}
@@ -70,6 +71,7 @@ def test_a_changed_equation_changes_the_answer(copy, tmp_path, place):
 
 
 @pytest.mark.parametrize("damage", ["cut", "flipped", "emptied", "garbage"])
+@pytest.mark.thorough
 def test_damaged_code_is_made_anew(copy, tmp_path, damage):
     where = {"NUMBA_CACHE_DIR": str(tmp_path / "kept")}
     run(copy, **where)

@@ -191,6 +191,7 @@ ONE_OF_EACH = [("soft start", "hill", "two-well"), ("cut-out", "cycle", "peukert
 
 
 @pytest.mark.parametrize(("kind", "rounds", "law"), EVERY_ROUND if LONG else ONE_OF_EACH)
+@pytest.mark.thorough
 def test_the_reference_cuts_out_as_often_and_rides_as_far(kind, rounds, law):
     build, day = make_build(**SWITCHED[kind]), ROUNDS[rounds]()
     ride = simulate(build, day, law)

@@ -114,6 +114,7 @@ def test_the_user_s_own_log_wins_over_the_shipped_one_of_that_name(panel):
         assert panel.rows["free_spin"][2].texts["speed_rpm"] == "337"
     type_in(panel, "free_spin", 2, speed_rpm="x")
     assert panel.status.text.startswith("heron_motor_bench.toml, Free spin 3, turns/min: found"), "not the shipped one"
+    panel.kept.forget()
     again = BenchDesk(MAGNET, "heron_motor_bench", "heron_36v", folder=panel.folder)
     assert again.rows["free_spin"][2].texts["speed_rpm"] == "337"
 
@@ -277,6 +278,7 @@ def test_what_is_typed_comes_back_and_all_rows_clear_at_one_press(panel, tmp_pat
         ("free_spin", 1, "current_a", "10.8", "1.08"), ("held", 0, "current_a", "19.7", "1.97"), ("turned", 0, "voltage_v", "9", "0.9"),
     ],
 )  # fmt: skip
+@pytest.mark.thorough
 def test_a_slip_by_ten_names_the_box_that_was_typed(panel, kind, place, column, typed, meant):
     row = panel.rows[kind][place]
     assert row.texts[column] == meant

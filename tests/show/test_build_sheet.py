@@ -233,6 +233,7 @@ def test_a_series_wound_motor_is_never_run_with_the_wheel_in_the_air(pair):
     assert all(reading.moment != "wheel up" for reading in readings(each))
 
 
+@pytest.mark.thorough
 def test_the_command_writes_it(tmp_path, capsys):
     file = tmp_path / "sheet.html"
     assert main(["compare", "heron_36v", "--day", DAY, "--sheet", str(file)]) == 0
@@ -246,6 +247,7 @@ def test_the_command_writes_it(tmp_path, capsys):
 @pytest.mark.parametrize(
     ("name", "said"), [("heron.toml", "ending in .html"), ("none/sheet.html", "folder that can be written")]
 )
+@pytest.mark.thorough
 def test_a_build_file_is_never_written_over(tmp_path, capsys, name, said):
     kept = tmp_path / "heron.toml"
     kept.write_text("mine", encoding="utf-8")

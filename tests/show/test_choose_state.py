@@ -127,6 +127,7 @@ def test_grouped_ledger_is_the_whole_ledger(slots, day):
     assert sum(grouped(ledger).values()) == pytest.approx(sum(ledger.values()), abs=1e-9)
 
 
+@pytest.mark.thorough
 def test_table_says_what_the_terminal_says(slots, day):
     comparison = Reckoner().answer(Wish(slots, day)).comparison
     terminal = {tuple(line.split()) for line in comparison_text(comparison, everything=True).splitlines()}

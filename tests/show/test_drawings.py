@@ -68,6 +68,7 @@ def test_axes_stand_still_for_a_small_step_and_come_back_from_a_large_one(kind, 
 
 @pytest.mark.parametrize("kind", DRAWINGS)
 @pytest.mark.parametrize("dark", [False, True])
+@pytest.mark.thorough
 def test_every_candidate_leaves_ink_in_its_colour(kind, dark):
     answer = answer_for("heron_36v", "heron_48v", "heron_lithium", "puppet_cart")
     look = style.look(dark)
@@ -188,6 +189,7 @@ COMPARED = {
 
 @pytest.mark.parametrize("builds", COMPARED.values(), ids=COMPARED)
 @pytest.mark.parametrize("kind", DRAWINGS)
+@pytest.mark.thorough
 def test_no_label_is_cut_or_over_another_at_any_size(kind, builds):
     """By the bounding boxes of all texts that a picture draws; a neighbour's edge may touch."""
     whole = answer_of(ridesim.compare(builds, "harbour_festival", draws=32))
@@ -258,6 +260,7 @@ def test_contrast_of_text(look):
 
 
 @pytest.mark.parametrize("kind", ["png", "svg"])
+@pytest.mark.thorough
 def test_text_of_the_user_is_drawn_as_it_stands(kind):
     """A dollar sign begins no formula, neither in the panel's pictures nor in the saved one."""
     odd = answer_for("heron_36v", "heron_48v", name=r"Heron $\frac{1}{")

@@ -296,6 +296,7 @@ def test_the_still_copy_escapes_names(panel):
     assert "&lt;img src=x&gt;" in panel._still_html()
 
 
+@pytest.mark.thorough
 def test_exports_write_over_nothing(panel, tmp_path):
     for _ in range(2):
         for button in ("png", "svg", "csv"):
@@ -311,6 +312,7 @@ def test_exports_write_over_nothing(panel, tmp_path):
     )
 
 
+@pytest.mark.thorough
 def test_changes_from_many_threads_end_right(panel):
     def many(key, values):
         for value in values:

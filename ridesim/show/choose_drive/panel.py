@@ -81,7 +81,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._saver = files.Saver()
         self._steps: Steps[Setting] = Steps()
         self._former: tuple[int, Reckoned] | None = None
-        self._hatched: tuple[Build, Day] | None = None
+        self._hatched: tuple[int, Build, Day] | None = None
         self._answered: Wish | None = None
         self._bad_day = ""
         drawings = {**DRAWINGS, "charge": ChargeDiagram}
@@ -421,10 +421,10 @@ class ChooseDrive(Desk[Wish, Answer]):
             yield
         if self._first_choice and self._choose_surest(answer):
             return
-        hatched = answer.one.candidate.build, wish.day
+        hatched = self._chosen, answer.one.candidate.build, wish.day
         if hatched != self._hatched:
             fails = {}
-            for key, spans in failing_stops(*hatched):
+            for key, spans in failing_stops(*hatched[1:]):
                 fails[key] = spans
                 yield
             self.screen.work.hatch(fails)
