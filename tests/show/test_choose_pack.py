@@ -223,7 +223,8 @@ def few_draws(monkeypatch):
 
 
 @pytest.fixture
-def panel():
+def panel(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
     made = choose_pack()
     assert made.wait()
     yield made
