@@ -37,7 +37,7 @@ BUILD = load_build("heron_36v")
         (lambda: time_to_speed(BUILD, 10, grade_percent=inf), "grade_percent", "inf %"),
         (lambda: top_speed_kmh(BUILD, 5), "state_of_charge", "5"),
         (lambda: top_speed_kmh(BUILD, grade_percent=nan), "grade_percent", "nan"),
-        (lambda: steepest_start_percent(BUILD, surface_factor=-1), "surface_factor", "-1"),
+        (lambda: steepest_start_percent(BUILD, surface="ice"), "surface", "ice"),
         (lambda: steepest_steady_percent(BUILD, -5), "speed_kmh", "-5 km/h"),
         (lambda: steady_range(BUILD, 10, state_of_charge=5), "state_of_charge", "5"),
         (lambda: pull_curve(BUILD, points=1), "points", "1"),

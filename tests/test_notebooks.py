@@ -17,6 +17,7 @@ NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
 LONGEST_CELL = 25
 HOLDS = {
     "0_start": ["what is known already", "3_choose_drive"],
+    "1_weigh_and_balance": ["can push it dead", "data:image/svg"],
     "2_bench_test_motor": ["12 V on the stand turns the wheel", "image/png"],
     "3_choose_drive": ["Top speed", "image/png"],
     "4_choose_pack": ["usable", "image/png"],

@@ -238,7 +238,7 @@ def _figures(rides: Rides, steady: Steady, speeds_kmh: FloatArray) -> dict[str, 
     figures["top_speed_at_reserve_kmh"] = steady.top_speeds_kmh(reserve)
     figures["top_speed_on_steepest_kmh"] = steady.top_speeds_kmh(1.0, grade)
     places = {
-        (grade, activity.aboard, factor) for activity in rides.given.activity for grade, factor, _ in slopes(activity)
+        (grade, activity.aboard, surface) for activity in rides.given.activity for grade, surface, _ in slopes(activity)
     }
     figures["pull_to_start"] = np.min(
         [steady.pull_to_start(*each) for each in places] or [np.full(len(rides), np.inf)], axis=0

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+
 from ridesim.choose.findings.start import worst_start
 from ridesim.choose.measure import Measurement
 from ridesim.choose.remedies import Remedy
@@ -22,6 +24,7 @@ from ridesim.choose.wishes import (
     stops_in,
 )
 from ridesim.day.day import clock
+from ridesim.physics.controller import GRIP
 from ridesim.ride.spare import activity_to_ride_on
 from ridesim.words import InShort, Rows, Uncertain
 
@@ -170,10 +173,9 @@ def _why(c: Candidate, wish: str | None, fails: bool, banded: bool = True) -> st
     outcome, motor, day = c.ride.outcome, c.build.motor, c.ride.day
     may = "" if fails else "may "
     if wish == STARTS:
-        grade, limit, place = worst_start(c)
-        return (
-            f"{may or 'will '}not start on the {grade:.1f} % of {place}; {max(limit, 0.0):.1f} % is what it starts on"
-        )
+        grade, limit, place, slips = worst_start(c)
+        able = "what its driven wheel grips on" if slips else "what it starts on"
+        return f"{may or 'will '}not start on the {grade:.1f} % of {place}; {max(limit, 0.0):.1f} % is {able}"
     if wish == FINISHES and fails:
         return _where_it_ends(c)
     if wish == SPEED:
@@ -200,5 +202,7 @@ def _where_it_ends(c: Candidate) -> str:
     first = next(stage for stage in c.ride.stages if stage.left)
     outcome = c.ride.outcome
     missing = outcome.planned_distance_km - outcome.distance_km
-    why = "the pack stops it" if first.by_pack else "it cannot move on"
+    last = c.ride.rows["limit"][max(0, int(np.searchsorted(c.ride.clock_s, first.end_s)) - 1)]
+    slips = "its driven wheel slips" if last == GRIP else "it cannot move on"
+    why = "the pack stops it" if first.by_pack else slips
     return f"{why} at {clock(first.end_s)} in “{first.name}”, {first.place}, {missing:.1f} km early"

@@ -5,9 +5,25 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from ridesim.words import InputProblem, nearest
+
 SURFACES = {"asphalt": 1.0, "concrete": 1.1, "wood": 1.2, "paving": 1.4, "gravel": 2.0, "grass": 3.0}
 """Factor on the build's rolling coefficient. Common practice, no source; the ratios of new asphalt to rolled and loose
 gravel in Carvill, Mechanical Engineer's Data Handbook, run from 1 to 4."""
+
+
+def need_surface(file: str, surface: str) -> None:
+    """Refuse what is no key of :data:`SURFACES`, naming the nearest.
+
+    Raises
+    ------
+    InputProblem
+        An unknown surface.
+    """
+    if surface not in SURFACES:
+        near = nearest(surface, SURFACES)
+        hint = f"Nearest: {near}." if near else ""
+        raise InputProblem(file, "surface", f"“{surface}”", "one of " + ", ".join(SURFACES), hint)
 
 
 @dataclass(frozen=True)

@@ -103,48 +103,70 @@ def stoppie_deceleration(behind_front: float, height: float, slope: float) -> fl
 
 
 @compiled
-def steepest_by_grip(
-    friction: float, wheelbase: float, ahead_of_rear: float, height: float, rolling: float, rear: bool
-) -> float:
+def steepest_by_grip(friction: float, load_share: float, height_share: float, rolling: float) -> float:
     """Steepest slope that the driven wheel's grip holds, climbing slowly.
 
     MODEL.md (13.4).
 
     Parameters
     ----------
-    friction : float
-        Coefficient of friction of tyre and ground. [-]
-    wheelbase : float
-        Distance between the axles. [m]
-    ahead_of_rear : float
-        Centre of gravity ahead of the rear contact. [m]
-    height : float
-        Centre of gravity above ground. [m]
+    friction, load_share, height_share : float
+        As in :func:`grip_force`.
     rolling : float
         Rolling coefficient. [-]
-    rear : bool
-        The rear axle is driven, else the front.
 
     Returns
     -------
     float
-        Rise over run: uphill the weight moves to the rear. tan α = (μ (L − b)/L − c)/(1 − μ h/L) for a driven rear axle,
-        (μ b/L − c)/(1 + μ h/L) for a front one; infinite where the rear grips however steep it is. [-]
+        Rise over run: tan α = (μ s − c)/(1 − μ h/L), uphill the weight moves to the rear; infinite where the rear grips however steep
+        it is. [-]
 
     References
     ----------
-    Equilibrium along and across the slope, moments about the other axle. Without rolling
-    resistance g tan α is the largest acceleration on the level, a = μ g (L − b)/(L − μ h), Gillespie (from memory).
+    Where :func:`grip_force` is what grade and rolling take. Without rolling resistance g tan α is the largest acceleration on the level,
+    for a driven rear axle a = μ g (L − b)/(L − μ h), Gillespie (from memory).
     """
-    if rear:
-        rest = 1.0 - friction * height / wheelbase
-        return inf if rest <= 0.0 else (friction * (wheelbase - ahead_of_rear) / wheelbase - rolling) / rest
-    return (friction * ahead_of_rear / wheelbase - rolling) / (1.0 + friction * height / wheelbase)
+    rest = 1.0 - friction * height_share
+    return inf if rest <= 0.0 else (friction * load_share - rolling) / rest
 
 
 @compiled
-def bar_force(mass: float, height: float, lean: float, bar_height: float) -> float:
-    """Sideways force at the handlebar that holds a leaning two-wheeler.
+def grip_force(friction: float, load_share: float, height_share: float, load: float, rolling: float) -> float:
+    """Largest pull that the driven tyre passes on to the ground.
+
+    MODEL.md (13.7).
+
+    Parameters
+    ----------
+    friction : float
+        Coefficient of friction of tyre and ground. [-]
+    load_share : float
+        Share of the weight on the driven axle, standing on the level. [-]
+    height_share : float
+        Height of the centre of gravity over the wheelbase for a driven rear axle, less than 0 for a front one: the pull loads the
+        rear axle and takes load off the front one. [-]
+    load : float
+        Weight across the slope, m g cos α. [N]
+    rolling : float
+        Rolling resistance, which the pull meets at the ground and not at the centre of gravity. [N]
+
+    Returns
+    -------
+    float
+        F = μ (s m g cos α − (h/L) R)/(1 − μ h/L); infinite where the rear grips however hard it pulls. [N]
+
+    References
+    ----------
+    Moments about the other axle's contact, and F = μ N; slope, acceleration and air all act at the centre of gravity, so that the limit
+    is the same standing on a slope and accelerating on the level. Gillespie, Fundamentals of Vehicle Dynamics (from memory).
+    """
+    rest = 1.0 - friction * height_share
+    return inf if rest <= 0.0 else max(0.0, friction * (load_share * load - height_share * rolling) / rest)
+
+
+@compiled
+def bar_force(mass: float, height: float, lean: float, lever: float) -> float:
+    """Force at the handlebar that holds a leaning two-wheeler.
 
     MODEL.md (13.5).
 
@@ -156,51 +178,49 @@ def bar_force(mass: float, height: float, lean: float, bar_height: float) -> flo
         Centre of gravity above ground, upright. [m]
     lean : float
         From upright. [rad]
-    bar_height : float
-        Handlebar above ground, upright. [m]
+    lever : float
+        From the line of the contacts to where it is held: the handlebar's height, or the far grip's distance. [m]
 
     Returns
     -------
     float
-        F = m g h sin φ/h_b, at a right angle to the vehicle's plane. [N]
+        F = m g h sin φ/l, at a right angle to the lever. [N]
 
     References
     ----------
     Moments about the line of the tyres' contacts.
     """
-    return mass * GRAVITY * height * sin(lean) / bar_height
+    return mass * GRAVITY * height * sin(lean) / lever
 
 
 @compiled
-def tip_slope(half_track: float, height: float, share: float) -> float:
-    """Cross slope, or sideways acceleration over g, at which a vehicle on three or four wheels tips.
+def tip_slope(aside: float, height: float) -> float:
+    """Cross slope, or sideways acceleration over g, at which a vehicle tips over an edge.
 
     MODEL.md (13.6).
 
     Parameters
     ----------
-    half_track : float
-        Half the distance between the two wheels of an axle. [m]
+    aside : float
+        How far the edge, a line from one wheel's or stand's contact to another's, lies aside of the centre of gravity. [m]
     height : float
         Centre of gravity above ground. [m]
-    share : float
-        Centre of gravity's distance from a single wheel, along the vehicle, over the wheelbase; 1 on four wheels. [-]
 
     Returns
     -------
     float
-        tan φ = (t/2)·s/h. [-]
+        tan φ = a/h. [-]
 
     References
     ----------
-    Moments about the line through the outer wheels' contacts, or from the single wheel's to an outer one's; suspension and tyres rigid.
+    Moments about the edge; suspension and tyres rigid.
     """
-    return half_track * share / height
+    return aside / height
 
 
 @compiled
-def lean_until_lost(limit: float, mass: float, height: float, bar_height: float) -> float:
-    """Lean beyond which a sideways force at the handlebar does not hold it any more.
+def lean_until_lost(limit: float, mass: float, height: float, lever: float) -> float:
+    """Lean beyond which a force at the handlebar does not hold it any more.
 
     MODEL.md (13.5), solved for the lean.
 
@@ -208,7 +228,7 @@ def lean_until_lost(limit: float, mass: float, height: float, bar_height: float)
     ----------
     limit : float
         Force. [N]
-    mass, height, bar_height : float
+    mass, height, lever : float
         As in :func:`bar_force`.
 
     Returns
@@ -220,5 +240,31 @@ def lean_until_lost(limit: float, mass: float, height: float, bar_height: float)
     ----------
     Moments about the line of the tyres' contacts.
     """
-    share = limit * bar_height / (mass * GRAVITY * height)
+    share = limit * lever / (mass * GRAVITY * height)
     return asin(share) if share < 1.0 else 0.5 * pi
+
+
+@compiled
+def crest_slope(clearance: float, wheelbase: float) -> float:
+    """Slope of a ramp at whose crest, where the level begins, a vehicle touches the ground midway between its axles.
+
+    MODEL.md (13.8).
+
+    Parameters
+    ----------
+    clearance : float
+        Ground clearance midway between the axles. [m]
+    wheelbase : float
+        Distance between the axles. [m]
+
+    Returns
+    -------
+    float
+        Rise over run: tan β with tan(β/2) = 2 c/L. [-]
+
+    References
+    ----------
+    Lines from both contacts to a point at that height; the ramp angle of ISO 612 (from memory).
+    """
+    half = 2.0 * clearance / wheelbase
+    return inf if half >= 1.0 else 2.0 * half / (1.0 - half * half)

@@ -10,7 +10,7 @@ from math import sqrt
 from ridesim.physics.compiled import compiled
 from ridesim.physics.motor import back_emf
 
-NOTHING, MOTOR_CURRENT, BATTERY_CURRENT, CUT_OFF, PACK_POWER, FULL_DUTY, SOFT_START = range(7)
+NOTHING, MOTOR_CURRENT, BATTERY_CURRENT, CUT_OFF, PACK_POWER, FULL_DUTY, SOFT_START, GRIP = range(8)
 """Which limit sets the largest motor current."""
 LIMIT_NAMES = (
     "no current",
@@ -20,6 +20,7 @@ LIMIT_NAMES = (
     "pack's maximum power",
     "full duty",
     "soft start",
+    "the tyre's grip",
 )
 
 DIODE_V = 0.8

@@ -18,6 +18,7 @@ from ridesim.ride.core.journey import Programme, Records
 from ridesim.ride.core.pack import charges_at
 from ridesim.ride.core.records import Array, Note, Row, Run, Setting, structure
 from ridesim.ride.core.stepper import Rows, no_rows
+from ridesim.ride.grip import axle_shares
 from ridesim.ride.machine import machines_of
 from ridesim.ride.pack.refusal import plugged_in, ridden_day
 from ridesim.ride.parallel import in_parallel
@@ -187,6 +188,9 @@ def _settings(builds: Sequence[Build], days: Sequence[Day]) -> Records:
     settings["braking"] = [day.braking_mps2 for day in days]
     settings["mass_aboard"] = [build.total_mass_kg() for build in builds]
     settings["mass_alone"] = [build.total_mass_kg(aboard=False) for build in builds]
+    for whose, rider in (("aboard", True), ("alone", False)):
+        axles = [axle_shares(build, rider) for build in builds]
+        settings[f"load_share_{whose}"], settings[f"height_share_{whose}"] = np.array(axles).T
     settings["density"] = [air_density(day.altitude_m, day.ambient_c) for day in days]
     settings["headwind"] = [day.headwind_mps for day in days]
     settings["ambient"] = [day.ambient_c for day in days]

@@ -11,6 +11,7 @@ from typing import Any, cast, get_type_hints
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.day import SURFACES
 from ridesim.physics.capacity_laws import LAW_NAMES, saturating_capacity
 from ridesim.physics.charging import acceptance_conductance, compensated_voltage
 from ridesim.physics.pack import REFERENCE_C, capacity_temperature_factor, resistance_temperature_factor
@@ -23,7 +24,7 @@ from ridesim.vehicle.motor_heat import motor_numbers
 FROM_BUILD = {
     name: attrgetter(*hint.__metadata__)
     for name, hint in get_type_hints(Machine, include_extras=True).items()
-    if hasattr(hint, "__metadata__")
+    if isinstance(getattr(hint, "__metadata__", (None,))[0], str)
 }
 """Fields of the core's record that are a value of the build as it stands."""
 
@@ -66,6 +67,7 @@ def machines_of(
     made = np.zeros(len(builds), structure(Machine))
     for name, value_of in FROM_BUILD.items():
         made[name] = [value_of(build) for build in builds]
+    made["grip"] = [[getattr(build.vehicle.grip, ground) for ground in SURFACES] for build in builds]
     made["cuts_out"] = [build.controller.cutoff_action == "cut-out" for build in builds]
     _fill_in(made, [motor_numbers(build.motor) for build in builds])
     _fill_in(made, [build.motor.heat._asdict() for build in builds])

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from ridesim.day import Activity, Day, Route, Trace
+from ridesim.day import SURFACES, Activity, Day, Route, Trace
 from ridesim.ride.core.journey import Programme
 from ridesim.ride.core.records import ROUTE, STANDS, TRACE, Array, Task, structure
 
@@ -31,6 +31,7 @@ def programme(day: Day) -> Programme:
         limits=np.array([leg.speed_kmh for leg in legs], dtype=float) / 3.6,
         grades=np.array([leg.grade_percent for leg in legs], dtype=float) / 100.0,
         surfaces=np.array([leg.surface_factor for leg in legs], dtype=float),
+        grounds=np.array([list(SURFACES).index(leg.surface) for leg in legs], dtype=np.int64),
         stops=np.array([leg.stop_s for leg in legs], dtype=float),
         times=_joined([trace.time_s for trace in traces]),
         speeds=_joined([trace.speed_kmh for trace in traces]) / 3.6,

@@ -6,6 +6,7 @@ from importlib import import_module
 from typing import Any
 
 PANELS = {
+    "weigh_and_balance": "weigh",
     "choose_drive": "choose_drive", "bench_motor": "bench_motor", "series_motor": "bench_motor", "choose_pack": "choose_pack",
 }  # fmt: skip
 """The panels, and the folder of each."""
@@ -16,7 +17,7 @@ def open_panel(name: str, *arguments: Any) -> Any:
 
     Parameters
     ----------
-    name : {"choose_drive", "bench_motor", "series_motor", "choose_pack"}
+    name : {"weigh_and_balance", "choose_drive", "bench_motor", "series_motor", "choose_pack"}
         Which panel.
     *arguments : object
         What that panel's function takes.

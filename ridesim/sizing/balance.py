@@ -2,45 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import degrees, hypot, isfinite, radians
+from math import cos, degrees, hypot, isfinite, nan, radians, sin, tan
+from typing import TYPE_CHECKING
 
 from ridesim.physics import balance as equations
 from ridesim.ride.given import AnyBuild, given_build
+from ridesim.ride.grip import axle_shares
 from ridesim.vehicle import Build
+from ridesim.vehicle.ledger import Load, ledger, unplaced
 from ridesim.words import InputProblem, InShort, Rows, Uncertain, need_number
 
-GRIP = {
-    "dry asphalt": (0.8, 0.6, 1.0),
-    "wet asphalt": (0.5, 0.35, 0.7),
-    "wet paint": (0.25, 0.15, 0.4),
-    "wet grass": (0.3, 0.2, 0.4),
-}
-"""Coefficient of friction, likely, low and high: from memory; tyres, water and dirt change it more than anything here."""
+if TYPE_CHECKING:
+    import pandas as pd
+
+GROUNDS = ("asphalt", "wet_asphalt", "wet_paint", "wet_grass")
+"""Grounds whose grip is told, keys of ``vehicle.grip``."""
 HELD_N = 250.0
-"""Sideways force at the bar that a grown person holds for a moment: common practice, no source."""
-
-
-@dataclass(frozen=True, slots=True)
-class Load:
-    """An entry of the mass ledger.
-
-    Attributes
-    ----------
-    item : str
-    mass_kg : Uncertain
-    x_m, z_m : float or None
-        Its centre forward of the rear axle, and above ground.
-    where : str
-        Section of the build that says so.
-    """
-
-    item: str
-    mass_kg: Uncertain
-    x_m: float | None
-    z_m: float | None
-    where: str
+"""Force at the bar that a grown person holds for a moment: common practice, no source."""
+STAND_LEAN = (10.0, 15.0)
+"""Lean on a side stand, least and most: common practice, from memory. [°]"""
+STAND_TEST_PERCENT = 6.0
+"""Cross slope on which a motorcycle's side stand must hold it, either way: Dir. 2009/78/EC, Annex I, 6.2.2 (from memory)."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -51,8 +35,8 @@ class Balance(InShort):
     ----------
     name : str
         Of the build.
-    mass_kg, x_m, z_m : Uncertain
-        All together; its centre forward of the rear axle, and above ground.
+    mass_kg, x_m, y_m, z_m : Uncertain
+        All together; its centre forward of the rear axle, to the left of the middle, and above ground.
     front_kg, rear_kg : Uncertain
         What stands on each axle on level ground.
     wheelbase_m : float
@@ -63,6 +47,7 @@ class Balance(InShort):
     name: str
     mass_kg: Uncertain
     x_m: Uncertain
+    y_m: Uncertain
     z_m: Uncertain
     front_kg: Uncertain
     rear_kg: Uncertain
@@ -82,50 +67,7 @@ class Balance(InShort):
         ]
 
 
-def ledger(build: Build, rider: bool = True) -> tuple[Load, ...]:
-    """Everything that weighs: the weigh-in without what is taken off, motor, controller, pack, the lights' battery, the rider."""
-    return tuple(_loads(build, rider))
-
-
-def _loads(build: Build, rider: bool) -> Iterator[Load]:
-    widths = build.widths
-
-    def band(key: str, likely: float, times: int = 1) -> Uncertain:
-        width = widths.get(key)
-        return Uncertain.over([likely]) if width is None else Uncertain(likely, times * width.low, times * width.high)
-
-    for number, item in enumerate(build.vehicle.mass, start=1):
-        if not item.removed:
-            place = f"vehicle.mass[{number}]"
-            yield Load(item.item, band(f"{place}.mass_kg", item.mass_kg), item.x_m, item.z_m, place)
-    for part, name in ((build.motor, "motor"), (build.controller, "controller")):
-        yield Load(name, band(f"{name}.mass_kg", part.mass_kg), part.x_m, part.z_m, name)
-    pack = build.pack
-    blocks = pack.blocks_in_series * pack.strings_in_parallel
-    yield Load("pack", band("pack.block_mass_kg", pack.mass_kg, blocks), pack.x_m, pack.z_m, "pack")
-    lights = build.lighting
-    if lights is not None and lights.own_battery_mass_kg > 0.0:
-        yield Load(
-            "lighting battery",
-            band("lighting.battery_mass_kg", lights.battery_mass_kg),
-            lights.x_m,
-            lights.z_m,
-            "lighting",
-        )
-    if rider:
-        yield Load("rider", band("rider.mass_kg", build.rider.mass_kg), build.rider.x_m, build.rider.z_m, "rider")
-
-
-def unplaced(build: Build, rider: bool = True) -> list[str]:
-    """What has a mass and no place: sections of the build where x_m or z_m is missing."""
-    return [
-        load.where
-        for load in ledger(build, rider)
-        if load.mass_kg.value > 0.0 and (load.x_m is None or load.z_m is None)
-    ]
-
-
-def balance(build: AnyBuild, rider: bool = True) -> Balance:
+def balance(build: AnyBuild, rider: bool = True, donor: bool = False) -> Balance:
     """Mass, centre of gravity and axle loads of a build.
 
     Parameters
@@ -134,6 +76,8 @@ def balance(build: AnyBuild, rider: bool = True) -> Balance:
         A build, or the name or path of its file.
     rider : bool
         Whether the rider is aboard.
+    donor : bool
+        As the donor was: with the parts that are taken off, without motor, controller, pack and the lights' battery.
 
     Returns
     -------
@@ -160,24 +104,26 @@ def balance(build: AnyBuild, rider: bool = True) -> Balance:
     wheelbase = build.vehicle.wheelbase_m
     if wheelbase is None:
         raise InputProblem(build.name, "vehicle.wheelbase_m", "nothing", "the distance between the axles in metres")
-    missing = unplaced(build, rider)
+    missing = unplaced(build, rider, donor)
     if missing:
         found = f"nothing there for {', '.join(missing)}"
         raise InputProblem(
             build.name, "x_m, z_m", found, "metres forward of the rear axle and above ground of everything that weighs"
         )
-    loads = ledger(build, rider)
+    loads = ledger(build, rider, donor)
 
     def summed(weigh: Callable[[Load], float]) -> Callable[[Sequence[float]], float]:
         return lambda masses: sum(mass * weigh(load) for mass, load in zip(masses, loads, strict=True))
 
     whole = summed(lambda _load: 1.0)
     along, upward = summed(lambda load: load.x_m or 0.0), summed(lambda load: load.z_m or 0.0)
+    sideways = summed(lambda load: load.y_m)
     masses = [load.mass_kg for load in loads]
     return Balance(
         build.name,
         _over(masses, whole),
         _over(masses, lambda m: along(m) / whole(m)),
+        _over(masses, lambda m: sideways(m) / whole(m)),
         _over(masses, lambda m: upward(m) / whole(m)),
         _over(masses, lambda m: along(m) / wheelbase),
         _over(masses, lambda m: whole(m) - along(m) / wheelbase),
@@ -275,6 +221,9 @@ class Handling(InShort):
         Cross slope at which a vehicle on three or four wheels tips; None on two, or without a track. [%]
     lost_degrees : float or None
         Lean at which a person at the bar cannot hold it without its rider; None without the handlebar's height. [°]
+    stand_percent : tuple of float or None
+        Cross slopes at which a two-wheeler without its rider falls over its side stand, and away from it, at the least favourable
+        usual lean; None without the stand's place. [%]
     """
 
     wheelie_mps2: float
@@ -283,6 +232,7 @@ class Handling(InShort):
     grip_percent: dict[str, Uncertain]
     tips_percent: float | None
     lost_degrees: float | None
+    stand_percent: tuple[float, float] | None
 
     def _short(self) -> tuple[str, Rows]:
         rows = [
@@ -298,6 +248,9 @@ class Handling(InShort):
             rows.append(("tips sideways", f"on {self.tips_percent:.0f} %"))
         if self.lost_degrees is not None:
             rows.append(("cannot be held at the bar", f"beyond {self.lost_degrees:.0f}°"))
+        if self.stand_percent is not None:
+            over, away = self.stand_percent
+            rows.append(("falls over its stand", f"on a cross slope of {over:.0f} %, away from it on {away:.0f} %"))
         return "What the balance allows", rows
 
 
@@ -310,45 +263,66 @@ def handling(build: AnyBuild) -> Handling:
         As :func:`balance`.
     """
     build = given_build(build)
-    found, vehicle = balance(build), build.vehicle
+    found, alone, vehicle = balance(build), balance(build, rider=False), build.vehicle
     b, h, wheelbase = found.x_m.value, found.z_m.value, found.wheelbase_m
-    rear = vehicle.driven_axle == "rear"
+    axles, widths = axle_shares(build), build.widths
 
     def steepest(friction: float) -> float:
-        return 100.0 * float(equations.steepest_by_grip(friction, wheelbase, b, h, vehicle.rolling_coefficient, rear))
+        return max(0.0, 100.0 * equations.steepest_by_grip(friction, *axles, vehicle.rolling_coefficient))
+
+    def held(ground: str) -> Uncertain:
+        likely, width = getattr(vehicle.grip, ground), widths.get(f"vehicle.grip.{ground}")
+        ends = (likely, likely) if width is None else (width.low, width.high)
+        return Uncertain(*(steepest(friction) for friction in (likely, *ends)))
 
     return Handling(
         wheelie_mps2=equations.wheelie_acceleration(b, h, 0.0),
         stoppie_mps2=equations.stoppie_deceleration(wheelbase - b, h, 0.0),
         flips_percent=100.0 * b / h,
-        grip_percent={
-            ground: Uncertain(*(max(0.0, steepest(value)) for value in values)) for ground, values in GRIP.items()
-        },
-        tips_percent=_tips(build, b, h, wheelbase),
-        lost_degrees=_lost(build),
+        grip_percent={ground.replace("_", " "): held(ground) for ground in GROUNDS},
+        tips_percent=_tips(build, found),
+        lost_degrees=_lost(build, alone),
+        stand_percent=_stand(build, alone),
     )
 
 
-def _tips(build: Build, ahead_of_rear: float, height: float, wheelbase: float) -> float | None:
-    """Cross slope at which it tips; the single wheel of three is in front. [%]"""
+def _tips(build: Build, found: Balance) -> float | None:
+    """Cross slope at which it tips to the side to which it is heavier; the single wheel of three is in front. [%]"""
     vehicle = build.vehicle
     if vehicle.wheels < 3 or vehicle.track_m is None:
         return None
-    share = 1.0 - ahead_of_rear / wheelbase if vehicle.wheels == 3 else 1.0
-    return 100.0 * float(equations.tip_slope(0.5 * vehicle.track_m, height, share))
+    share = 1.0 - found.x_m.value / found.wheelbase_m if vehicle.wheels == 3 else 1.0
+    aside = 0.5 * vehicle.track_m * share - abs(found.y_m.value)
+    return 100.0 * max(0.0, float(equations.tip_slope(aside, found.z_m.value)))
 
 
-def _lost(build: Build) -> float | None:
-    """Lean beyond which a person at the bar cannot hold a two-wheeler without its rider. [°]"""
-    bar = build.vehicle.handlebar_z_m
-    if bar is None or build.vehicle.wheels != 2:
+def _stand(build: Build, alone: Balance) -> tuple[float, float] | None:
+    """Cross slopes at which a two-wheeler falls over its side stand, and away from it. [%, %]"""
+    offset = build.vehicle.stand_offset_m
+    if offset is None or build.vehicle.wheels != 2:
         return None
-    alone = balance(build, rider=False)
-    return degrees(equations.lean_until_lost(HELD_N, alone.mass_kg.value, alone.z_m.value, bar))
+    height = alone.z_m.value
+    least, most = (radians(lean) for lean in STAND_LEAN)
+    over = equations.tip_slope(offset - height * sin(most), height * cos(most))
+    return 100.0 * max(0.0, float(over)), 100.0 * tan(least)
+
+
+def _lever(build: Build) -> float | None:
+    """From the line of the contacts to where the bar is held: the far grip where its width is known, else the bar's height. [m]"""
+    bar, width = build.vehicle.handlebar_z_m, build.vehicle.handlebar_width_m
+    return None if bar is None else hypot(bar, 0.5 * (width or 0.0))
+
+
+def _lost(build: Build, alone: Balance) -> float | None:
+    """Lean beyond which a person at the bar cannot hold a two-wheeler without its rider. [°]"""
+    lever = _lever(build)
+    if lever is None or build.vehicle.wheels != 2:
+        return None
+    return degrees(equations.lean_until_lost(HELD_N, alone.mass_kg.value, alone.z_m.value, lever))
 
 
 def bar_force_n(build: AnyBuild, lean_degrees: float) -> float:
-    """Sideways force at the handlebar that holds it, without its rider, at a lean. [N]
+    """Force at the handlebar that holds it, without its rider, at a lean. [N]
 
     Raises
     ------
@@ -357,8 +331,46 @@ def bar_force_n(build: AnyBuild, lean_degrees: float) -> float:
     """
     build = given_build(build)
     need_number("the handlebar", "lean_degrees", lean_degrees, 0.0, 90.0, "°")
-    bar = build.vehicle.handlebar_z_m
-    if bar is None:
+    lever = _lever(build)
+    if lever is None:
         raise InputProblem(build.name, "vehicle.handlebar_z_m", "nothing", "the height in metres at which it is held")
     alone = balance(build, rider=False)
-    return float(equations.bar_force(alone.mass_kg.value, alone.z_m.value, radians(lean_degrees), bar))
+    return float(equations.bar_force(alone.mass_kg.value, alone.z_m.value, radians(lean_degrees), lever))
+
+
+def compare_places(
+    build: AnyBuild, x_m: Sequence[float], z_m: Sequence[float], lean_degrees: float = 10.0
+) -> pd.DataFrame:
+    """What another place of the pack would do.
+
+    Parameters
+    ----------
+    build : Build, str or Path
+        A build, or the name or path of its file.
+    x_m, z_m : sequence of float
+        Places to compare, each with each: forward of the rear axle, and above ground.
+    lean_degrees : float
+        Lean at which the force at the bar is told.
+
+    Returns
+    -------
+    DataFrame
+        A row a place: ``x_m``, ``z_m``, ``front_percent`` (of the weight, rider aboard), ``flips_percent`` (slope on which it tips over
+        backwards) and ``bar_n`` (NaN where there is no bar to hold).
+
+    Raises
+    ------
+    InputProblem
+        As :func:`balance`.
+    """
+    import pandas as pd
+
+    build, rows = given_build(build), []
+    for z in z_m:
+        for x in x_m:
+            there = build.changed({"pack.x_m": float(x), "pack.z_m": float(z), "pack.place": None})
+            found, lever = balance(there), _lever(there)
+            front = 100.0 * found.front_kg.value / found.mass_kg.value
+            force = bar_force_n(there, lean_degrees) if lever is not None and there.vehicle.wheels == 2 else nan
+            rows.append((x, z, front, 100.0 * found.x_m.value / found.z_m.value, force))
+    return pd.DataFrame(rows, columns=["x_m", "z_m", "front_percent", "flips_percent", "bar_n"])

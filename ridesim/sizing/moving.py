@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, hypot
 
-from ridesim.day import SURFACES
+from ridesim.day import SURFACES, need_surface
+from ridesim.physics.balance import crest_slope
 from ridesim.physics.road import grade_force, rolling_force
 from ridesim.ride.given import AnyBuild, given_build
 from ridesim.ride.machine import machine
 from ridesim.vehicle import Build
-from ridesim.words import InputProblem, InShort, Rows, nearest, need_number
+from ridesim.words import InShort, Rows, need_number
 
 START_N, KEEP_N = (200.0, 150.0), (100.0, 70.0)
 """What one person pushes at most to start or stop, and to keep it moving for 20 m at most, a man and a woman: HSE L23."""
+LIFT_KG = (25.0, 16.0)
+"""What one person lifts at most close to the body at knuckle height, a man and a woman: HSE L23 (from memory)."""
 FARTHEST_M = 20.0
 STEEPEST_PERCENT = 100.0
 CAUTION = (
@@ -99,32 +103,73 @@ def steepest_push_percent(
         As :func:`push_force`; no people.
     """
     need_number("the pushing", "people", people, 1, 50)
+    start, keep = people * START_N[0], people * KEEP_N[0]
+    forces = _resisting(given_build(build), surface, motor_turning)
     low, high = 0.0, STEEPEST_PERCENT
-    if push(build, low, surface, motor_turning).men > people:
+
+    def holds(slope_percent: float) -> bool:
+        needed = forces(slope_percent)
+        return needed[0] <= start and needed[1] <= keep
+
+    if not holds(low):
         return 0.0
     for _ in range(40):
         middle = 0.5 * (low + high)
-        low, high = (middle, high) if push(build, middle, surface, motor_turning).men <= people else (low, middle)
+        low, high = (middle, high) if holds(middle) else (low, middle)
     return low
+
+
+def lifters(mass_kg: float) -> tuple[int, int]:
+    """How many men, or women, lift a load by the guideline, each with a grip of their own and the load shared.
+
+    Raises
+    ------
+    InputProblem
+        A mass that is no mass.
+    """
+    need_number("the lifting", "mass_kg", mass_kg, 0.0, 1e5, "kg", above=True)
+    return max(1, ceil(mass_kg / LIFT_KG[0])), max(1, ceil(mass_kg / LIFT_KG[1]))
+
+
+def ramp_length_m(bed_height_m: float, slope_percent: float) -> float:
+    """Length of a ramp up to a bed. [m]
+
+    Raises
+    ------
+    InputProblem
+        A height or a slope that is none.
+    """
+    need_number("the ramp", "bed_height_m", bed_height_m, 0.0, 10.0, "m", above=True)
+    need_number("the ramp", "slope_percent", slope_percent, 0.0, STEEPEST_PERCENT, "%", above=True)
+    return bed_height_m * hypot(1.0, 100.0 / slope_percent)
+
+
+def crest_percent(build: AnyBuild) -> float | None:
+    """Slope of a ramp at whose crest it grounds; None without wheelbase and clearance. [%]"""
+    vehicle = given_build(build).vehicle
+    if vehicle.wheelbase_m is None or vehicle.clearance_mm is None:
+        return None
+    return 100.0 * float(crest_slope(vehicle.clearance_mm / 1000.0, vehicle.wheelbase_m))
 
 
 def _forces(build: AnyBuild, slope_percent: float, surface: str, motor_turning: bool) -> tuple[float, float]:
     """To start, and to keep moving. [N, N]"""
-    build = given_build(build)
     need_number("the pushing", "slope_percent", slope_percent, -STEEPEST_PERCENT, STEEPEST_PERCENT, "%")
-    if surface not in SURFACES:
-        near = nearest(surface, SURFACES)
-        raise InputProblem(
-            "the pushing",
-            "surface",
-            f"“{surface}”",
-            "one of " + ", ".join(SURFACES),
-            f"Nearest: {near}." if near else "",
-        )
-    mass, grade, vehicle = build.total_mass_kg(aboard=False), slope_percent / 100.0, build.vehicle
-    rolling = rolling_force(mass, grade, vehicle.rolling_coefficient * SURFACES[surface])
-    rest = grade_force(mass, grade) + (_drag(build) if motor_turning else 0.0)
-    return float(rolling * vehicle.breakaway_factor + rest), float(rolling + rest)
+    return _resisting(given_build(build), surface, motor_turning)(slope_percent)
+
+
+def _resisting(build: Build, surface: str, motor_turning: bool) -> Callable[[float], tuple[float, float]]:
+    """What resists on a slope [%], to start and to keep moving. [N, N]"""
+    need_surface("the pushing", surface)
+    mass, drag = build.total_mass_kg(aboard=False), _drag(build) if motor_turning else 0.0
+    coefficient, breakaway = build.vehicle.rolling_coefficient * SURFACES[surface], build.vehicle.breakaway_factor
+
+    def forces(slope_percent: float) -> tuple[float, float]:
+        rolling = rolling_force(mass, slope_percent / 100.0, coefficient)
+        rest = grade_force(mass, slope_percent / 100.0) + drag
+        return float(rolling * breakaway + rest), float(rolling + rest)
+
+    return forces
 
 
 def _drag(build: Build) -> float:

@@ -14,6 +14,7 @@ from ridesim.vehicle.chassis import Rider, Vehicle
 from ridesim.vehicle.coast_down import fit_coast_down
 from ridesim.vehicle.controller import Controller
 from ridesim.vehicle.drive import Drive
+from ridesim.vehicle.ledger import entries
 from ridesim.vehicle.lighting import Lighting
 from ridesim.vehicle.motor import Motor
 from ridesim.vehicle.pack import Pack
@@ -162,10 +163,7 @@ class Build(InShort, Unsure):
 
     def total_mass_kg(self, aboard: bool = True) -> float:
         """Everything on the weigh-in, drive parts and, when aboard, the rider. [kg]"""
-        lights = self.lighting.own_battery_mass_kg if self.lighting else 0.0
-        rider = self.rider.mass_kg if aboard else 0.0
-        items = sum(item.mass_kg for item in self.vehicle.mass if not item.removed)
-        return items + self.motor.mass_kg + self.pack.mass_kg + self.controller.mass_kg + lights + rider
+        return sum(entry.mass_kg for entry in entries(self, aboard))
 
     def _short(self) -> tuple[str, Rows]:
         motor, drive, control, pack = self.motor, self.drive, self.controller, self.pack

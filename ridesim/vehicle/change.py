@@ -49,6 +49,8 @@ def follow(table: dict[str, Any], before: Build, named: Mapping[str, Any]) -> tu
         notes += _capacity(opened(table, "pack"), capacity, named)
     if _another(named.get(BLOCKS), blocks):
         notes += _blocks(opened(table, "controller"), blocks, named)
+    if {BLOCKS, "pack.strings_in_parallel"} & set(named) and "pack.place" not in named:
+        notes += _places(opened(table, "pack"), before)
     if before.vehicle.coast_down and "vehicle.coast_down" not in named:
         notes += _runs(opened(table, "vehicle"), before, named)
     return tuple(notes)
@@ -65,6 +67,18 @@ def _runs(vehicle: dict[str, Any], before: Build, named: Mapping[str, Any]) -> l
     del vehicle["coast_down"], vehicle["coast_down_mass_kg"]
     text = f"{' and '.join(by_hand)} set by hand: the runs in coast_down no longer count."
     return [Finding("coast-down-dropped", "advice", text)]
+
+
+def _places(pack: dict[str, Any], before: Build) -> list[Finding]:
+    """More or fewer blocks stand where they stood on the whole."""
+    blocks = pack.get("blocks_in_series", 1) * pack.get("strings_in_parallel", 1)
+    if not before.pack.place or blocks == before.pack.blocks or not is_number(blocks):
+        return []
+    places = pack.pop("place")
+    for key in ("x_m", "z_m"):
+        pack[key] = round(sum(likely_of(each[key]) for each in places) / len(places), 4)
+    text = f"{blocks:g} blocks instead of {before.pack.blocks}: they count as one load where the former ones stood on the whole."
+    return [Finding("places-dropped", "advice", text)]
 
 
 def _another(new: Any, old: float) -> bool:

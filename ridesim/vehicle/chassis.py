@@ -9,7 +9,7 @@ from pydantic import Field, PrivateAttr, Strict
 
 from ridesim.forms import Name, Part, quantity
 from ridesim.vehicle.coast_down import FITTED
-from ridesim.vehicle.place import ABOVE, FORWARD
+from ridesim.vehicle.place import ABOVE, FORWARD, SIDEWAYS, Grip
 from ridesim.words import Uncertain
 
 
@@ -19,6 +19,7 @@ class Item(Part):
     item: Name = quantity("what was weighed")
     mass_kg: float = quantity("its mass", gt=0.0, le=20_000.0)
     x_m: float | None = FORWARD
+    y_m: float = SIDEWAYS
     z_m: float | None = ABOVE
     removed: bool = quantity("taken off the donor: known, and not ridden with", False)
 
@@ -47,7 +48,18 @@ class Vehicle(Part):
     track_m: float | None = quantity(
         "distance between the two wheels of an axle, of a vehicle on three or four", None, gt=0.0, le=10.0
     )
+    front_radius_m: float | None = quantity(
+        "radius of the front wheel; the driven wheel's where left out", None, gt=0.02, le=2.0
+    )
+    clearance_mm: float | None = quantity("ground clearance midway between the axles, loaded", None, gt=0.0, le=2000.0)
+    handlebar_x_m: float | None = quantity("handlebar's grips, forward of the rear axle", None, ge=-5.0, le=20.0)
     handlebar_z_m: float | None = quantity("handlebar's height above ground, where it is held", None, gt=0.0, le=5.0)
+    handlebar_width_m: float | None = quantity("distance between the grips", None, gt=0.0, le=3.0)
+    stand_offset_m: float | None = quantity(
+        "where the side stand's foot stands, sideways from the line of the wheels", None, gt=0.0, le=3.0
+    )
+    parts_weighed: bool = quantity("every mass in this file was on a scale", False)
+    grip: Grip = Field(default=Grip(), description="friction of tyre and ground")
     rolling_radius_m: float = quantity(
         "rolling radius of the driven wheel",
         0.30,

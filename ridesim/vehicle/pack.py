@@ -18,7 +18,7 @@ from ridesim.vehicle.pack_rows import (
     check_sheet,
     check_warmth,
 )
-from ridesim.vehicle.place import ABOVE, FORWARD
+from ridesim.vehicle.place import ABOVE, FORWARD, Place
 from ridesim.words import InputProblem
 
 ChemistryName = Literal["lead-acid-agm", "lead-acid-gel", "lead-acid-flooded", "lithium-iron-phosphate", "lithium-nmc"]
@@ -94,6 +94,11 @@ class Pack(Part):
     )
     x_m: float | None = FORWARD
     z_m: float | None = ABOVE
+    place: tuple[Place, ...] = Field(
+        default=(),
+        description="where each block stands, one [[pack.place]] a block, in the place of x_m and z_m",
+        strict=False,
+    )
     block_size_mm: tuple[float, float, float] | None = Field(
         default=None, description="length, width, height", strict=False
     )
@@ -156,6 +161,12 @@ class Pack(Part):
             raise InputProblem(
                 "", "protection_current_a", f"{self.protection_current_a:g} A for {self.chemistry}", wanted
             )
+        if self.place and len(self.place) != self.blocks:
+            raise InputProblem("", "place", f"{len(self.place)} places", f"one for each of the {self.blocks} blocks")
+        if self.place and not (self.x_m is None and self.z_m is None):
+            raise InputProblem(
+                "", "place", "x_m or z_m of the pack beside it", "either the blocks' places or the pack's"
+            )
         check_rested(self.in_force.open_circuit_v_per_cell, self.chemistry, self.kind.open_circuit_v_per_cell)
         self._check_cells()
         if self.capacity_by_hours is not None:
@@ -216,4 +227,14 @@ class Pack(Part):
     @property
     def mass_kg(self) -> float:
         """All blocks. [kg]"""
-        return self.in_force.block_mass_kg * self.blocks_in_series * self.strings_in_parallel
+        return self.in_force.block_mass_kg * self.blocks
+
+    @property
+    def upright(self) -> Literal["upright", "any-side-but-top"]:
+        """How its blocks may lie: flooded ones only as they are marked, sealed ones never upside down."""
+        return "upright" if "flooded" in self.chemistry else "any-side-but-top"
+
+    @property
+    def blocks(self) -> int:
+        """How many blocks there are."""
+        return self.blocks_in_series * self.strings_in_parallel

@@ -26,6 +26,10 @@ WIDTHS: Mapping[str, KeyWidth] = {
         times(0.80, 1.25), times(0.70, 1.60), "upright motorcycle to 0.7, Cossalter (from memory); show figures more"
     ),
     "vehicle.wheels_inertia_kgm2": KeyWidth(times(0.75, 1.30), times(0.5, 2.0), _GUESS),
+    **{
+        f"vehicle.grip.{ground}": KeyWidth(times(0.75, 1.25), times(0.65, 1.35), "tyre, dirt and water; from memory")
+        for ground in ("asphalt", "concrete", "wood", "paving", "gravel", "grass", "wet_asphalt", "wet_grass", "wet_paint")
+    },
     "rider.mass_kg": KeyWidth(times(0.97, 1.03), times(0.75, 1.35), f"{_SCALE}; adults of 56 to 101 kg"),
     "motor.torque_constant_nm_per_a": KeyWidth(times(0.95, 1.05), times(0.93, 1.07), "volts of the spun motor; label or curve"),
     "motor.series_constant_nm_per_a2": KeyWidth(times(0.85, 1.18), times(0.85, 1.18), _GUESS),

@@ -61,7 +61,8 @@ def test_lifting_and_grip_limits_of_the_bike_that_is_printed():
     wheelbase = b_over_h + rest_over_h
     assert wheelie_acceleration(b_over_h, 1.0, 0.0) == pytest.approx(12.13, abs=5e-3)
     assert stoppie_deceleration(wheelbase - b_over_h, 1.0, 0.0) == pytest.approx(12.84, abs=5e-3)
-    assert G * steepest_by_grip(0.9, wheelbase, b_over_h, 1.0, 0.0, True) == pytest.approx(7.02, abs=5e-3)
+    share = (wheelbase - b_over_h) / wheelbase
+    assert G * steepest_by_grip(0.9, share, 1.0 / wheelbase, 0.0) == pytest.approx(7.02, abs=5e-3)
 
 
 def test_four_hundred_kilograms_up_one_in_twelve():

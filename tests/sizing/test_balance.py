@@ -2,27 +2,36 @@
 
 from __future__ import annotations
 
-from math import asin, atan, cos, isinf, radians, sin
+from math import asin, atan, cos, inf, isinf, nan, radians, sin, tan
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import ridesim
+from ridesim.day import SURFACES, Leg, Route
 from ridesim.physics.balance import (
     bar_force,
+    crest_slope,
+    grip_force,
     lean_until_lost,
     steepest_by_grip,
     stoppie_deceleration,
     tip_slope,
     wheelie_acceleration,
 )
-from ridesim.sizing.balance import balance, bar_force_n, handling, ledger, lifted, unplaced
-from ridesim.sizing.moving import push, push_force, steepest_push_percent
+from ridesim.physics.controller import LIMIT_NAMES
+from ridesim.ride.steady import steepest_start_percent
+from ridesim.sizing.balance import balance, bar_force_n, handling, lifted
+from ridesim.sizing.moving import crest_percent, lifters, push, push_force, ramp_length_m, steepest_push_percent
+from ridesim.sizing.weighing import weighed
+from ridesim.vehicle.ledger import ledger, unplaced
 from ridesim.words import InputProblem
 
-HERON = ridesim.load_build("heron_36v")
+HERON = ridesim.load_build("heron_36v").changed(
+    {f"vehicle.{key}": None for key in ("clearance_mm", "stand_offset_m", "handlebar_width_m")}
+)
 G = 9.80665
 
 
@@ -148,11 +157,16 @@ def test_wheels_lift_where_their_load_is_gone(b, rest, h, slope):
 )
 def test_grip_holds_to_the_slope_at_which_pull_and_load_agree(b, rest, h, friction, rolling, rear):
     wheelbase = b + rest
-    slope = steepest_by_grip(friction, wheelbase, b, h, rolling, rear)
+    share, height = (rest / wheelbase, h / wheelbase) if rear else (b / wheelbase, -h / wheelbase)
+    slope = steepest_by_grip(friction, share, height, rolling)
     if not isinf(slope):
         loads, angle = axle_loads(b, h, wheelbase, slope, 0.0), atan(slope)
-        assert friction * loads[int(rear)] == pytest.approx(G * (sin(angle) + rolling * cos(angle)), abs=1e-9)
-    fastest = G * steepest_by_grip(friction, wheelbase, b, h, 0.0, rear)
+        needed = G * (sin(angle) + rolling * cos(angle))
+        assert friction * loads[int(rear)] == pytest.approx(needed, abs=1e-9)
+        assert grip_force(friction, share, height, G * cos(angle), rolling * G * cos(angle)) == pytest.approx(
+            max(0.0, needed), abs=1e-9
+        )
+    fastest = G * steepest_by_grip(friction, share, height, 0.0)
     if not isinf(fastest):
         assert friction * axle_loads(b, h, wheelbase, 0.0, fastest)[int(rear)] == pytest.approx(fastest, abs=1e-9)
 
@@ -162,9 +176,7 @@ def test_leaning_and_tipping():
     assert force == pytest.approx(150.0 * G * 0.7 * sin(radians(10.0)))
     assert lean_until_lost(force, 150.0, 0.7, 1.0) == pytest.approx(radians(10.0))
     assert lean_until_lost(1e5, 150.0, 0.7, 1.0) == pytest.approx(radians(90.0))
-    assert tip_slope(0.4, 0.8, 1.0) == pytest.approx(0.5)
-    # Three wheels: with its weight over the single one nothing holds it.
-    assert tip_slope(0.4, 0.8, 0.0) == 0.0
+    assert tip_slope(0.4, 0.8) == pytest.approx(0.5)
     three = HERON.changed({"vehicle.wheels": 3, "vehicle.track_m": 0.8})
     found = balance(three)
     along = found.wheelbase_m - found.x_m.value
@@ -239,3 +251,157 @@ def test_people_by_the_guideline():
 def test_pushing_that_cannot_be(arguments, words):
     with pytest.raises(InputProblem, match=words):
         push_force(HERON, *arguments)
+
+
+def test_a_ride_pulls_no_harder_than_its_tyre_grips(make_day):
+    """On grass a strong drive is held at the pull of moments and friction, and stops where the slope takes more."""
+    grips = {f"vehicle.grip.{ground}": 0.3 for ground in ("asphalt", "grass")}
+    strong = HERON.changed(
+        {**grips, "controller.max_motor_current_a": 200.0, "controller.max_battery_current_a": 200.0}
+    )
+    found, slope = balance(strong), 0.05
+
+    def ride(percent):
+        legs = (Leg(60.0, 15.0, percent, "grass"),)
+        return ridesim.simulate(strong, make_day({"route": Route("a meadow", legs)}, rider_acceleration_mps2=5.0))
+
+    rides = ride(100.0 * slope)
+    angle = atan(slope)
+    rolling = found.mass_kg.value * G * cos(angle) * strong.vehicle.rolling_coefficient * SURFACES["grass"]
+    height, wheelbase = found.z_m.value, found.wheelbase_m
+    pull = rides.rows["pull_n"].max()
+    rear = (
+        found.mass_kg.value * G * cos(angle) * (1.0 - found.x_m.value / wheelbase)
+        + (pull - rolling) * height / wheelbase
+    )
+    assert pull == pytest.approx(0.3 * rear, rel=1e-9)
+    assert LIMIT_NAMES[rides.rows["limit"][rides.rows["pull_n"].argmax()]] == "the tyre's grip"
+    assert rides.outcome.finished
+
+    steep = ridesim.compare(strong, ride(20.0).day, draws=0)
+    assert steep.verdicts[0].level == "no"
+    assert "what its driven wheel grips on" in steep.verdicts[0].sentence
+    (said,) = [each for each in steep.findings[strong.name] if each.code == "will-not-start"]
+    assert "where the driven wheel slips. More weight on the driven axle" in said.text
+    unknown = strong.changed({"pack.x_m": None})
+    assert steepest_start_percent(unknown, surface="grass") > steepest_start_percent(strong, surface="grass")
+
+
+def test_blocks_are_placed_one_by_one_or_as_a_tray():
+    places = [{"x_m": x, "z_m": 0.4} for x in (0.3, 0.5, 0.7)]
+    one_by_one = HERON.changed({"pack.x_m": None, "pack.z_m": None, "pack.place": places})
+    tray = HERON.changed({"pack.x_m": 0.5, "pack.z_m": 0.4})
+    for rider in (True, False):
+        assert balance(one_by_one, rider).x_m.value == pytest.approx(balance(tray, rider).x_m.value)
+    assert [load.item for load in ledger(one_by_one)][-5:] == [
+        "block 1",
+        "block 2",
+        "block 3",
+        "lighting battery",
+        "rider",
+    ]
+    fewer = one_by_one.changed({"pack.blocks_in_series": 2})
+    assert (fewer.pack.place, fewer.pack.x_m, fewer.pack.z_m) == ((), 0.5, 0.4)
+    assert "places-dropped" in [note.code for note in fewer.notes]
+    with pytest.raises(InputProblem, match=r"pack\.place: found 3 places; expected one for each of the 4 blocks"):
+        HERON.changed({"pack.x_m": None, "pack.z_m": None, "pack.place": places, "pack.blocks_in_series": 4})
+    with pytest.raises(InputProblem, match="either the blocks' places or the pack's"):
+        HERON.changed({"pack.place": places})
+
+
+def test_what_stands_off_the_middle_tips_earlier():
+    cart = HERON.changed({"vehicle.wheels": 4, "vehicle.track_m": 0.8})
+    off = cart.changed({"vehicle.mass[2].y_m": 0.3})
+    aside = balance(off).y_m.value
+    assert aside == pytest.approx(0.3 * HERON.vehicle.mass[1].mass_kg / HERON.total_mass_kg())
+    assert handling(off).tips_percent == pytest.approx(100.0 * (0.4 - aside) / balance(off).z_m.value)
+
+
+def test_the_far_grip_is_a_longer_lever():
+    wide = HERON.changed({"vehicle.handlebar_width_m": 0.8})
+    assert bar_force_n(wide, 10.0) == pytest.approx(bar_force_n(HERON, 10.0) * 1.02 / np.hypot(1.02, 0.4))
+
+
+def test_a_side_stand_holds_by_its_foot():
+    """Moments about the foot and about the tyres, the vehicle drawn at its lean."""
+    assert handling(HERON).stand_percent is None
+    wide, near = (HERON.changed({"vehicle.stand_offset_m": offset}) for offset in (0.40, 0.20))
+    height = balance(wide, rider=False).z_m.value
+    over, away = handling(wide).stand_percent
+    lean = radians(15.0)
+    ground = atan(over / 100.0)
+    # Turned with the ground, the centre of gravity stands straight above the foot.
+    assert height * sin(lean) * cos(ground) + height * cos(lean) * sin(ground) == pytest.approx(0.40 * cos(ground))
+    assert away == pytest.approx(17.6, abs=0.05)
+    codes = [{f.code for f in ridesim.compare(b, "harbour_festival", draws=0).findings[b.name]} for b in (wide, near)]
+    assert ["stand-falls" in each for each in codes] == [False, True]
+
+
+@given(mass=span(1.0, 60.0), x=span(-0.5, 1.5), z=span(0.1, 1.5))
+@settings(max_examples=30)
+def test_scales_find_what_the_ledger_leaves_out(mass, x, z):
+    """A vehicle with one item more than its file, weighed level and with its rear raised: mass and place come back."""
+    whole = HERON.changed(
+        {
+            "vehicle.mass": [
+                *(i.model_dump() for i in HERON.vehicle.mass),
+                {"item": "forgotten", "mass_kg": mass, "x_m": x, "z_m": z},
+            ]
+        }
+    )
+    found, lift = balance(whole, rider=False), 0.35
+    angle = asin(lift / found.wheelbase_m)
+    ahead = found.x_m.value * cos(angle) + (found.z_m.value - 0.305) * sin(angle)
+    raised = found.mass_kg.value * ahead / (found.wheelbase_m * cos(angle))
+    said = weighed(HERON, found.front_kg.value, found.rear_kg.value, raised, lift)
+    assert said.z_m.value == pytest.approx(found.z_m.value)
+    if mass > 0.02 * said.mass_kg.value:
+        assert said.missing_kg == pytest.approx(mass)
+        assert said.missing_at == pytest.approx((x, z), abs=1e-6)
+        assert f"leaves out {mass:.1f} kg" in said.sentence
+    else:
+        assert "agrees" in said.sentence
+
+
+def test_half_a_kilogram_is_thirteen_millimetres():
+    """Ours, by dh = L cot θ δW/W: 0.5 kg on 200 kg, 1.4 m, raised by 15°: 13 mm."""
+    build = HERON.changed({"vehicle.wheelbase_m": 1.4})
+    said = weighed(build, 90.0, 110.0, 104.0, 1.4 * sin(radians(15.0)))
+    shares = np.hypot.reduce([1.0, 1.0, 0.0])  # both front readings are off; the rear's is only in the whole
+    assert said.z_m.high - said.z_m.value == pytest.approx(0.013 * shares, rel=0.1)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [({"front_kg": -1.0}, "front_kg"), ({"lift_m": 0.3}, "both, or neither"), ({"scale_kg": nan}, "scale_kg")],
+)
+def test_a_weighing_that_says_too_little(wrong, words):
+    with pytest.raises(InputProblem, match=words):
+        weighed(HERON, **{"front_kg": 60.0, "rear_kg": 95.0, **wrong})
+
+
+def test_ramps_crests_and_lifting():
+    assert crest_percent(HERON) is None
+    low = HERON.changed({"vehicle.clearance_mm": 90.0})
+    beta = atan(crest_percent(low) / 100.0)
+    # The line from a contact to the point at the crest rises by half the angle over half the wheelbase.
+    assert 0.69 * tan(beta / 2.0) == pytest.approx(0.090)
+    assert crest_slope(0.7, 1.38) == inf
+    codes = {
+        f.code
+        for f in ridesim.compare(low.changed({"vehicle.clearance_mm": 60.0}), "harbour_festival", draws=0).findings[
+            low.name
+        ]
+    }
+    assert "grounds-at-crest" in codes
+    assert ramp_length_m(0.8, 25.0) == pytest.approx(np.hypot(0.8, 3.2))
+    assert lifters(16.0) == (1, 1)
+    assert lifters(26.0) == (2, 2)
+    assert lifters(49.0) == (2, 4)
+
+
+def test_a_heavy_build_is_flagged_until_it_was_weighed():
+    heavy = HERON.changed({"vehicle.mass[1].mass_kg": 230.0})
+    codes = [{f.code for f in ridesim.compare(b, "harbour_festival", draws=0).findings[b.name]} for b in (
+        HERON, heavy, heavy.changed({"vehicle.parts_weighed": True}))]  # fmt: skip
+    assert ["heavy-build" in each for each in codes] == [False, True, False]

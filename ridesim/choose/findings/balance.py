@@ -8,25 +8,90 @@ from ridesim.choose.candidate import Candidate
 from ridesim.physics.balance import wheelie_acceleration
 from ridesim.ride.machine import machine
 from ridesim.ride.steady import pull_arrays, resistance_at
-from ridesim.sizing.balance import GRIP, balance, handling, unplaced
+from ridesim.sizing.balance import STAND_TEST_PERCENT, Handling, balance, handling
+from ridesim.sizing.moving import crest_percent, steepest_push_percent
 from ridesim.sizing.tray import missing_mm
-from ridesim.vehicle import Pack
+from ridesim.vehicle import Build, Pack
+from ridesim.vehicle.ledger import unplaced
 from ridesim.words import Finding, InputProblem
 
 SLIPPERY = "wet paint"
 """The worst ground that a town has: road markings and steel ramps in the rain."""
 
 
+HEAVY_KG = 275.0
+"""A donor of the 600 cc class weighs 190 to 200 kg, 250 to 275 with show bodywork: common practice, no source."""
+
+
 def weight_findings(c: Candidate) -> Iterator[Finding]:
-    """What the place of the weight says of the day's steepest slope."""
-    build, slope = c.build, c.ride.day.steepest_percent
-    if build.vehicle.wheelbase_m is None or unplaced(build):
-        missing = ["vehicle.wheelbase_m"] if build.vehicle.wheelbase_m is None else []
-        missing += [f"{where}.x_m and z_m" for where in unplaced(build)]
-        text = f"Axle loads, grip and tipping are not judged: {', '.join(missing)} are not stated."
-        yield Finding("weight-not-placed", "advice", text)
+    """What the mass and its place say of the day's slopes, of standing, and of moving it without the motor."""
+    yield from _heavy(c.build)
+    yield from _moved_dead(c.build, c.ride.day.steepest_either_way_percent)
+    if c.build.vehicle.wheelbase_m is None or unplaced(c.build):
+        yield _not_placed(c.build)
         return
-    allowed, found = handling(build), balance(build)
+    allowed = handling(c.build)
+    yield from _on_the_slope(c, allowed)
+    yield from _on_its_stand(allowed)
+
+
+def _heavy(build: Build) -> Iterator[Finding]:
+    """A vehicle that weighs more than such vehicles do, unless it was weighed."""
+    mass = build.total_mass_kg(aboard=False)
+    if build.vehicle.wheels == 2 and mass > HEAVY_KG and not build.vehicle.parts_weighed:
+        text = (
+            f"{mass:.0f} kg without its rider is more than a donor of the 600 cc class with show bodywork, 250 to {HEAVY_KG:.0f} kg (common "
+            "practice, no source): weigh the parts, and say vehicle.parts_weighed = true."
+        )
+        yield Finding("heavy-build", "advice", text, {"mass_kg": mass})
+
+
+def weighing_findings(build: Build) -> Iterator[Finding]:
+    """What can be said without a day."""
+    yield from _heavy(build)
+    if build.vehicle.wheelbase_m is not None and not unplaced(build):
+        yield from _on_its_stand(handling(build))
+
+
+def _moved_dead(build: Build, slope: float) -> Iterator[Finding]:
+    """A day's slope up which two people do not push it, or on which it grounds."""
+    two, crest = steepest_push_percent(build), crest_percent(build)
+    if slope > two:
+        text = (
+            f"Without its motor two men push it up {two:.1f} % at most, chain on (HSE L23); the day has {slope:.1f} %. A winch or more people, "
+            "blocks out first; nobody below it, and a strap or a chock that holds it if they let go."
+        )
+        yield Finding("hard-to-push", "advice", text, {"slope_percent": slope, "pushed_percent": two})
+    if crest is not None and slope > crest:
+        text = (
+            f"At the crest of the {slope:.1f} % slope it touches the ground between its axles: it clears a crest of {crest:.1f} % at most. A "
+            "longer ramp, or boards that round the crest."
+        )
+        yield Finding("grounds-at-crest", "warning", text, {"slope_percent": slope, "crest_percent": crest})
+
+
+def _not_placed(build: Build) -> Finding:
+    missing = ["vehicle.wheelbase_m"] if build.vehicle.wheelbase_m is None else []
+    missing += [f"{where}.x_m and z_m" for where in unplaced(build)]
+    text = f"Axle loads, grip and tipping are not judged: {', '.join(missing)} are not stated."
+    return Finding("weight-not-placed", "advice", text)
+
+
+def _on_its_stand(allowed: Handling) -> Iterator[Finding]:
+    """A side stand that does not hold it on the cross slope that a motorcycle's must."""
+    if allowed.stand_percent is None or min(allowed.stand_percent) >= STAND_TEST_PERCENT:
+        return
+    over, away = allowed.stand_percent
+    text = (
+        f"On its side stand it falls on a cross slope of {min(over, away):.0f} %; a motorcycle's must hold {STAND_TEST_PERCENT:.0f} % either way "
+        "(Dir. 2009/78/EC, from memory). A wider foot, the blocks lower, or chocks and a strap."
+    )
+    yield Finding("stand-falls", "warning", text, {"over_percent": over, "away_percent": away})
+
+
+def _on_the_slope(c: Candidate, allowed: Handling) -> Iterator[Finding]:
+    """Tipping over, a lifting front wheel, and grip on the day's steepest climb."""
+    build, slope, found = c.build, c.ride.day.steepest_percent, balance(c.build)
     if slope >= allowed.flips_percent:
         text = f"On the {slope:.1f} % of the day's steepest slope it tips over backwards: it does so from {allowed.flips_percent:.0f} % on."
         yield Finding("tips-backwards", "stop", text, {"slope_percent": slope, "flips_percent": allowed.flips_percent})
@@ -44,7 +109,7 @@ def weight_findings(c: Candidate) -> Iterator[Finding]:
     if slope > grip.low:
         text = (
             f"On {SLIPPERY} the driven wheel slips from {grip.value:.0f} % ({grip.low:.0f} to {grip.high:.0f}) on; the day's steepest has "
-            f"{slope:.1f} %. Grip {GRIP[SLIPPERY][0]:g}, from memory."
+            f"{slope:.1f} %. Grip {build.vehicle.grip.wet_paint:g}, from memory unless you state it."
         )
         numbers = {"slope_percent": slope, "grip_percent": grip.value}
         if slope > grip.value:
@@ -59,9 +124,7 @@ def blocks_fit(pack: Pack) -> Iterator[Finding]:
         return
     count = pack.blocks_in_series * pack.strings_in_parallel
     try:
-        missing = missing_mm(
-            pack.tray_mm, pack.block_size_mm, count, "upright" if "flooded" in pack.chemistry else "any-side-but-top"
-        )
+        missing = missing_mm(pack.tray_mm, pack.block_size_mm, count, pack.upright)
     except InputProblem as problem:
         if problem.place == "count":  # too many to search: nothing is known of it
             return

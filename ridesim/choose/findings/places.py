@@ -23,11 +23,11 @@ def where(ride: Ride, moment: float) -> str:
     return f"{text}, after {ride.rows['distance_m'][index] / 1000.0:.1f} km"
 
 
-def slopes(activity: Activity) -> list[tuple[float, float, str]]:
-    """Grade [%], surface factor and name of every place where an activity may have to start."""
+def slopes(activity: Activity) -> list[tuple[float, str, str]]:
+    """Grade [%], surface and name of every place where an activity may have to start."""
     if activity.route is not None:
         return [
-            (leg.grade_percent, leg.surface_factor, f"leg {number} of “{activity.name}” ({leg.surface})")
+            (leg.grade_percent, leg.surface, f"leg {number} of “{activity.name}” ({leg.surface})")
             for number, leg in enumerate(activity.route.legs, start=1)
         ]
-    return [(activity.trace.steepest_percent, 1.0, f"“{activity.name}”")] if activity.trace is not None else []
+    return [(activity.trace.steepest_percent, "asphalt", f"“{activity.name}”")] if activity.trace is not None else []

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import cache, partial
 from math import isfinite
+from typing import NamedTuple
 
 from ridesim.choose.candidate import Candidate
 from ridesim.choose.findings.places import slopes
 from ridesim.day import Day
+from ridesim.ride.grip import steepest_grip_percent
 from ridesim.ride.steady import steepest_start_percent, time_to_speed
 from ridesim.ride.steady.cut_out import soft_start_hold_s
 from ridesim.vehicle import Build
@@ -17,26 +19,41 @@ from ridesim.words import Finding
 
 def will_not_start(c: Candidate) -> Iterator[Finding]:
     """The place of the day whose slope is furthest beyond what it starts on."""
-    grade, limit, place = worst_start(c)
+    grade, limit, place, slips = worst_start(c)
     if grade < limit:
         return
     able = f"it starts on {limit:.1f} % there at most" if limit > 0.0 else "it does not even start on the level there"
-    text = (
-        f"Will not start on the {grade:.1f} % of {place}: {able}. A larger wheel sprocket, a smaller motor sprocket or higher "
-        "current limits would help."
-    )
+    helps = "A larger wheel sprocket, a smaller motor sprocket or higher current limits would help."
+    if slips:
+        able += ", where the driven wheel slips"
+        helps = "More weight on the driven axle would help, or a tyre with more grip."
+    text = f"Will not start on the {grade:.1f} % of {place}: {able}. {helps}"
     yield Finding("will-not-start", "stop", text, {"grade_percent": grade, "steepest_start_percent": limit})
 
 
-def worst_start(c: Candidate) -> tuple[float, float, str]:
-    """The day's place whose slope is furthest beyond, or nearest to, what the build starts on: both slopes [%], and where."""
+class Start(NamedTuple):
+    """A place where it has to start: its slope, the steepest there on which it starts [%], where it is, whether its grip sets that."""
+
+    grade: float
+    limit: float
+    place: str
+    slips: bool
+
+
+def worst_start(c: Candidate) -> Start:
+    """The day's place whose slope is furthest beyond, or nearest to, what the build starts on."""
     limit_on = cache(partial(steepest_start_percent, c.build))
     places = [
-        (grade, limit_on(aboard=activity.aboard, surface_factor=factor), place)
+        Start(
+            grade,
+            limit := limit_on(aboard=activity.aboard, surface=surface),
+            place,
+            limit == steepest_grip_percent(c.build, surface, activity.aboard),
+        )
         for activity in c.ride.day.activity
-        for grade, factor, place in slopes(activity)
+        for grade, surface, place in slopes(activity)
     ]
-    return max(places, key=lambda each: each[0] - each[1], default=(0.0, 1.0, ""))
+    return max(places, key=lambda each: each.grade - each.limit, default=Start(0.0, 1.0, "", False))
 
 
 def soft_start(build: Build, day: Day) -> Iterator[Finding]:

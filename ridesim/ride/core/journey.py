@@ -31,6 +31,7 @@ class Programme(NamedTuple):
     limits: Array  # speed limits [m/s]
     grades: Array  # rise over run [-]
     surfaces: Array  # factor on the rolling coefficient [-]
+    grounds: NDArray[np.int64]  # which of SURFACES
     stops: Array  # stop at the end of a leg [s]
     times: Array  # of points [s]
     speeds: Array  # [m/s], NaN: coasting
@@ -42,6 +43,8 @@ def surround(run: Run, m: Machine, s: Setting, aboard: int) -> None:
     """What surrounds the vehicle with its rider aboard or not: lights off, no charger, controller on."""
     scene = run.scene
     scene.mass = s.mass_aboard if aboard == 1 else s.mass_alone
+    scene.load_share = s.load_share_aboard if aboard == 1 else s.load_share_alone
+    scene.height_share = s.height_share_aboard if aboard == 1 else s.height_share_alone
     scene.effective_mass = effective_mass(scene.mass, m.wheel_inertia, m.radius, m.rotor_inertia, m.ratio)
     constant = torque_constant(m.motor_limit, m.constant, m.series, m.saturation)
     path = m.resistance + m.on_resistance
@@ -106,7 +109,8 @@ def do(run: Run, m: Machine, s: Setting, task: Task, charger: float, day: Progra
     if task.kind == ROUTE:
         lengths, limits, stops = day.lengths[first:last], day.limits[first:last], day.stops[first:last]
         ends = allowed_at_ends(limits, lengths, stops, task.times, s.braking)
-        legs = Legs(lengths, limits, day.grades[first:last], day.surfaces[first:last], stops, ends)
+        ground = day.surfaces[first:last], day.grounds[first:last]
+        legs = Legs(lengths, limits, day.grades[first:last], *ground, stops, ends)
         ended, rows = ride_route(run, m, legs, s.wanted, s.braking, rows)
         return ended == LEFT, rows
     if task.kind == TRACE:

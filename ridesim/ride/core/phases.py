@@ -6,9 +6,12 @@ import math
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
+from ridesim.physics.balance import grip_force
 from ridesim.physics.capacity_laws import PEUKERT, TWO_WELL
 from ridesim.physics.compiled import inlined, internal
+from ridesim.physics.road import GRAVITY, rolling_force
 from ridesim.ride.core import events
 from ridesim.ride.core import places as at
 from ridesim.ride.core.rates import rates
@@ -28,6 +31,9 @@ MOST_CUTS_IN_A_ROW = 10
 """A controller that cuts out once more than this, each time within a minute of coming back: the rider gives up the activity.
 Common practice, no source; it also bounds the number of events in a day."""
 
+ASPHALT = 0
+"""A trace says nothing of its ground."""
+
 DONE, LEFT = 0, 1
 """How an activity ended."""
 
@@ -39,6 +45,7 @@ class Legs(NamedTuple):
     limits: Array  # speed limit [m/s]
     grades: Array  # rise over run [-]
     surfaces: Array  # factor on the rolling coefficient [-]
+    grounds: NDArray[np.int64]  # which of SURFACES
     stops: Array  # stop at the end [s]
     end_speeds: Array  # that the braking envelope of all later legs allows at the end [m/s]
 
@@ -53,6 +60,19 @@ def aim(goal: Goal, mode: int, wanted: float = 0.0, below: bool = False) -> None
     goal.watch[events.SHORT] = mode == DRIVE and not below
     goal.watch[events.RELEASED] = mode == STALL
     goal.watch[events.EMPTY] = goal.watch[events.SWITCHED] = 1.0
+
+
+@inlined
+def stand_on(run: Run, m: Machine, surface: float, ground: int) -> None:
+    """The ground of what comes next, on the grade that is set: its rolling resistance, and the pull that the tyre passes on to it.
+
+    Between the points of a trace the grade changes; its cosine, which the grip hangs on, hardly does.
+    """
+    goal, scene = run.goal, run.scene
+    goal.surface = surface
+    load = scene.mass * GRAVITY / math.sqrt(1.0 + goal.grade * goal.grade)
+    rolling = rolling_force(scene.mass, goal.grade, m.rolling * surface)
+    goal.grip = grip_force(m.grip[ground], scene.load_share, scene.height_share, load, rolling)
 
 
 @internal
@@ -188,7 +208,8 @@ def follow_trace(
             end = begin + repeat * length + times[i + 1] - times[0]
             span = end - start
             goal.grade, goal.grade_rate = grades[i], (grades[i + 1] - grades[i]) / span
-            goal.since, goal.surface = start, 1.0
+            goal.since = start
+            stand_on(run, m, 1.0, ASPHALT)
             if np.isnan(speeds[i]) or np.isnan(speeds[i + 1]):
                 left, rows = _coast(run, m, end, rows)
             else:
@@ -275,7 +296,8 @@ def ride_route(run: Run, m: Machine, legs: Legs, wanted: float, braking: float, 
     for number in range(legs.end_speeds.shape[0]):
         leg = number % count
         run.tally.leg = number
-        goal.grade, goal.grade_rate, goal.surface = legs.grades[leg], 0.0, legs.surfaces[leg]
+        goal.grade, goal.grade_rate = legs.grades[leg], 0.0
+        stand_on(run, m, legs.surfaces[leg], legs.grounds[leg])
         goal.speed, goal.end_speed = legs.limits[leg], legs.end_speeds[number]
         goal.end = run.w[at.NOW, at.DISTANCE] + legs.lengths[leg]
         left, rows = _ride_leg(run, m, wanted, rows)

@@ -8,6 +8,7 @@ from ridesim.physics.compiled import compiled, inlined
 from ridesim.physics.controller import (
     CUT_OFF,
     DIODE_V,
+    GRIP,
     SOFT_START,
     freewheel_loss,
     largest_current,
@@ -158,6 +159,10 @@ def driven(
         if turning:  # a motor that cannot start draws its current all the same
             current, turning = 0.0, False
     pull = wheel_force(torque, m.ratio, m.radius, m.efficiency)
+    if pull > goal.grip:  # the wheel begins to slip, and the rider takes back the throttle
+        pull, limit = goal.grip, GRIP
+        held = shaft_torque(pull, m.ratio, m.radius, m.efficiency) + motor.drag
+        current = current_for_torque(held, motor.constant, m.series, m.saturation)
     possible = (pull - resisting) / scene.effective_mass
     margin = pull - (road.rolling * m.breakaway + road.slope + road.air)
     acceleration, brake = possible, 0.0

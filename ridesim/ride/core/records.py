@@ -13,6 +13,7 @@ from typing import Annotated, Any, TypeVar, cast, get_type_hints
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.day import SURFACES
 from ridesim.ride.core import events, places
 
 Array = NDArray[np.float64]
@@ -72,6 +73,7 @@ class Machine:
     drag_area: Annotated[float, "vehicle.drag_area_m2"]  # [m²]
     rolling: Annotated[float, "vehicle.rolling_coefficient"]  # coefficient on asphalt [-]
     breakaway: Annotated[float, "vehicle.breakaway_factor"]  # its factor from a stand [-]
+    grip: Annotated[Array, len(SURFACES)]  # friction of tyre and ground on each surface [-]
     constant: float  # K of a permanent-magnet motor at 20 °C, else 0 [N m/A]
     magnet_per_k: float  # [1/K]
     series: float  # k_s of a series-wound motor, else 0 [N m/A²]
@@ -102,6 +104,8 @@ class Scene:
 
     mass: float  # [kg]
     effective_mass: float  # with what turns [kg]
+    load_share: float  # of the weight on the driven axle; infinite where that is not known [-]
+    height_share: float  # centre of gravity's height over the wheelbase, less than 0 for a driven front axle [-]
     settling: float  # rate at which the speed settles under full throttle, at most [1/s]
     density: float  # of the air [kg/m³]
     headwind: float  # [m/s]
@@ -122,6 +126,7 @@ class Goal:
     grade: float  # rise over run at ``since`` [-]
     grade_rate: float  # its change [1/s]
     surface: float  # factor on the rolling coefficient [-]
+    grip: float  # largest pull that the tyre passes on [N]
     command: int  # TRACE_SPEED or ROUTE_SPEED
     since: float  # time of the trace's point [s]
     speed: float  # commanded speed at ``since``, or the leg's limit [m/s]
@@ -138,6 +143,10 @@ class Setting:
     braking: float  # deceleration before stops and lower limits [m/s²]
     mass_aboard: float  # all of it, with the rider [kg]
     mass_alone: float  # and without [kg]
+    load_share_aboard: float  # of the weight on the driven axle [-]
+    load_share_alone: float
+    height_share_aboard: float  # as in Scene [-]
+    height_share_alone: float
     density: float  # of the air [kg/m³]
     headwind: float  # [m/s]
     ambient: float  # [°C]

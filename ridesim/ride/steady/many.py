@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
@@ -9,9 +10,12 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.day import SURFACES
+from ridesim.physics.balance import grip_force
 from ridesim.physics.compiled import compiled
-from ridesim.physics.road import grade_force, rolling_force
+from ridesim.physics.road import GRAVITY, grade_force, rolling_force
 from ridesim.ride.core.records import Machine
+from ridesim.ride.grip import Axles, axle_shares
 from ridesim.ride.machine import machine, machines_of
 from ridesim.ride.steady.pull import KMH, STILL_AIR_C, pull_at, pulls_of, resistances, top_speed_of
 from ridesim.vehicle import Build, Motor
@@ -139,27 +143,30 @@ class Steady:
     machines: Any
     aboard_kg: FloatArray
     alone_kg: FloatArray
+    axles: tuple[list[Axles], list[Axles]]  # rider aboard, and not
 
     @classmethod
     def of(cls, builds: Sequence[Build]) -> Steady:
         """Of validated builds."""
-        masses = ([each.total_mass_kg(aboard) for each in builds] for aboard in (True, False))
-        return cls(machines_of(builds), *map(np.array, masses))
+        with_rider, without = (np.array([each.total_mass_kg(aboard) for each in builds]) for aboard in (True, False))
+        axles = [axle_shares(each) for each in builds], [axle_shares(each, False) for each in builds]
+        return cls(machines_of(builds), with_rider, without, axles)
 
     def top_speeds_kmh(self, charge: FloatArray | float = 1.0, grade_percent: float = 0.0) -> FloatArray:
         """As :func:`ridesim.top_speed_kmh`."""
         charges = np.broadcast_to(charge, len(self.machines))
         return np.asarray(_top_speeds(self.machines, self.aboard_kg, charges, grade_percent / 100.0) / KMH)
 
-    def pull_to_start(self, grade_percent: float, aboard: bool = True, surface_factor: float = 1.0) -> FloatArray:
+    def pull_to_start(self, grade_percent: float, aboard: bool = True, surface: str = "asphalt") -> FloatArray:
         """Pull at standstill over what a slope takes, 1 where it just starts; as :func:`ridesim.steepest_start_percent`."""
         m, mass = self.machines, self.aboard_kg if aboard else self.alone_kg
-        grade, breakaway = grade_percent / 100.0, m["rolling"] * m["breakaway"] * surface_factor
-        needed = np.array([
-            grade_force(kg, grade) + rolling_force(kg, grade, coefficient)
-            for kg, coefficient in zip(mass, breakaway, strict=True)
-        ])  # fmt: skip
-        pulls = pulls_of(m, np.zeros(1), 1.0)[0][:, 0]
+        grade, breakaway = grade_percent / 100.0, m["rolling"] * m["breakaway"] * SURFACES[surface]
+        rolling = np.array([rolling_force(kg, grade, c) for kg, c in zip(mass, breakaway, strict=True)])
+        needed = np.array([grade_force(kg, grade) for kg in mass]) + rolling
+        friction, axles = m["grip"][:, list(SURFACES).index(surface)], self.axles[0 if aboard else 1]
+        load = mass * GRAVITY / math.hypot(1.0, grade)
+        held = [grip_force(mu, *axle, *on) for mu, axle, *on in zip(friction, axles, load, rolling, strict=True)]
+        pulls = np.minimum(pulls_of(m, np.zeros(1), 1.0)[0][:, 0], held)
         return np.where(needed > 0.0, pulls / np.where(needed > 0.0, needed, 1.0), np.inf)
 
 

@@ -226,7 +226,6 @@ _ARGUMENTS = {
     "speed_kmh": (0.0, FASTEST_MPS / KMH, "km/h"),
     "grade_percent": (-100.0, 100.0, "%"),
     "state_of_charge": (0.0, 1.0, ""),
-    "surface_factor": (0.0, 100.0, ""),
 }
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ridesim.day import SURFACES, need_surface
 from ridesim.physics.compiled import compiled
 from ridesim.physics.controller import soft_start_share
 from ridesim.physics.motor import drag_torque, warm_resistance
@@ -20,6 +21,7 @@ from ridesim.physics.road import (
 )
 from ridesim.ride.core.records import Machine
 from ridesim.ride.given import AnyBuild, given_build
+from ridesim.ride.grip import steepest_grip_percent
 from ridesim.ride.machine import machine
 from ridesim.ride.steady.pull import (
     KMH,
@@ -77,9 +79,9 @@ def top_speed_kmh(
 
 
 def steepest_start_percent(
-    build: AnyBuild, state_of_charge: float = 1.0, aboard: bool = True, surface_factor: float = 1.0
+    build: AnyBuild, state_of_charge: float = 1.0, aboard: bool = True, surface: str = "asphalt"
 ) -> float:
-    """Steepest slope on which it starts: pull at standstill against grade and breakaway rolling resistance.
+    """Steepest slope on which it starts: pull at standstill, or grip, against grade and breakaway rolling resistance.
 
     Parameters
     ----------
@@ -89,8 +91,8 @@ def steepest_start_percent(
         0 to 1.
     aboard : bool
         Whether the rider is aboard.
-    surface_factor : float
-        Factor on the rolling coefficient; 1 is asphalt.
+    surface : str
+        As in a route.
 
     Returns
     -------
@@ -104,7 +106,7 @@ def steepest_start_percent(
 
     Notes
     -----
-    F = m g (sinθ + c cosθ) with c the breakaway rolling coefficient; grip and tipping are other limits.
+    F = m g (sinθ + c cosθ) with c the breakaway rolling coefficient. Grip counts where the axle loads are known; tipping is another limit.
 
     Examples
     --------
@@ -113,10 +115,13 @@ def steepest_start_percent(
     13.4
     """
     build = given_build(build)
-    need_arguments(state_of_charge=state_of_charge, surface_factor=surface_factor)
+    need_arguments(state_of_charge=state_of_charge)
+    need_surface("the start", surface)
     m = machine(build)
     pull = pull_at(0.0, state_of_charge, STILL_AIR_C, STILL_AIR_C, m)[0]
-    return _slope_for(pull / (build.total_mass_kg(aboard) * GRAVITY), m.rolling * m.breakaway * surface_factor)
+    rolling = m.rolling * m.breakaway * SURFACES[surface]
+    by_pull = _slope_for(pull / (build.total_mass_kg(aboard) * GRAVITY), rolling)
+    return min(by_pull, steepest_grip_percent(build, surface, aboard))
 
 
 def _slope_for(pull_over_weight: float, coefficient: float) -> float:

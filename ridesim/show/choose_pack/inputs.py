@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
-from typing import TypeVar, cast
 
-from ridesim import data
 from ridesim.choose.compare import Comparison, compare
 from ridesim.choose.findings.blocks import strings_findings
 from ridesim.choose.findings.charging import charging_findings
@@ -21,12 +18,11 @@ from ridesim.ride.pack.data_sheet import SheetFit, fit_sheet
 from ridesim.ride.pack.supply import SOCKETS, Charger, Socket
 from ridesim.ride.pack.unlike_blocks import RealBlock, StringsOutcome, ride_on_blocks
 from ridesim.show.choose_drive.inputs import Answer, answer_of
+from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Field, Number, Text, number_of
 from ridesim.vehicle import Build, Pack, load_build
 from ridesim.vehicle.care import worn_resistance_factor
 from ridesim.words import Finding, InputProblem, need_number, shown
-
-Part = TypeVar("Part", Build, Day)
 
 EQUAL = (("built", "as built"), ("mass", "of equal mass"), ("price", "of equal price"))
 """How the lithium pack is put beside the lead-acid one."""
@@ -183,7 +179,7 @@ def answer(wish: PackWish, folder: Path | None = None, draws: int = 0) -> PackAn
         A file that is not a good build or day, a sheet no block can have, a build whose pack is of the other kind.
     """
     values = wish.values
-    day = _loaded(load_day, wish.texts["day"], "days", folder).changed({"ambient_c": values["ambient"]})
+    day = files.loaded(load_day, wish.texts["day"], "days", folder).changed({"ambient_c": values["ambient"]})
     sheet = fit_sheet(wish.rows, values["rated_hours"])
     charger = Charger(values["charger"])
     comparison = compare([lead_build(wish, folder), lithium_build(wish, folder)], day, draws)
@@ -243,22 +239,8 @@ def _real_blocks(build: Build, weakest: float) -> list[list[RealBlock]]:
 
 
 def _build(reference: str, folder: Path | None, kind: str) -> Build:
-    build = _loaded(load_build, reference, "builds", folder)
+    build = files.loaded(load_build, reference, "builds", folder)
     if build.pack.kind.is_lithium != (kind == "lithium"):
         other = "Lead-acid has its own box." if kind == "lithium" else "Lithium has its own box."
         raise InputProblem(build.name, "pack.chemistry", build.pack.chemistry, f"a {kind} build", other)
     return build
-
-
-def _loaded(load: Callable[[Path], Part], reference: str, kind: str, folder: Path | None) -> Part:
-    """A build or a day, read anew only when its file was written since."""
-    if not reference.strip():
-        one, known = kind[:-1], ", ".join(data.names(kind))
-        raise InputProblem(f"{one.capitalize()} file", "", "no name", f"a {one} file, or one of {known}")
-    path = data.find(reference.strip(), kind, beside=folder)
-    return cast(Part, _kept(load, path, path.stat().st_mtime))
-
-
-@lru_cache(maxsize=16)
-def _kept(load: Callable[[Path], object], path: Path, _written: float) -> object:
-    return load(path)

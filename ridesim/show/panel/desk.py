@@ -86,7 +86,9 @@ class Desk(Generic[WishType, AnswerType]):
         sentences = [each.view.sentence for each in self.pictures.values() if each.view.sentence]
         plain = "\n".join([STILL, *sentences])
         html = f"<p><i>{STILL}</i></p><p>{'<br>'.join(map(escape, sentences))}</p>{self._still_html()}"
-        return {"image/png": self._still_image(), "text/plain": plain}, {"text/html": html, "text/plain": plain}
+        image = self._still_image()
+        picture = {"text/plain": plain} | ({"image/png": image} if image else {"text/html": ""})
+        return picture, {"text/html": html, "text/plain": plain}
 
     def _still_image(self) -> bytes:
         """The pictures of the still copy, as they are on the page."""

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from contextlib import suppress
+from functools import lru_cache
 from itertools import count
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar, cast
 
 from ridesim import data
 from ridesim.day import Day, load_day
 from ridesim.forms import differences, is_width
 from ridesim.vehicle import Build, load_build, save_build
 from ridesim.words import InputProblem
+
+Part = TypeVar("Part", Build, Day)
 
 
 def file_name(name: str) -> str:
@@ -145,6 +149,26 @@ def found_build(reference: str, folder: Path) -> tuple[Build, str, str]:
 def found_day(reference: str, folder: Path) -> Day:
     """A day by name or path, looked for in the user's folder first."""
     return load_day(data.find(reference, "days", beside=folder))
+
+
+def loaded(load: Callable[[Path], Part], reference: str, kind: str, folder: Path | None) -> Part:
+    """A build or a day, read anew only when its file was written since.
+
+    Raises
+    ------
+    InputProblem
+        No name, no such file, or what loading it says.
+    """
+    if not reference.strip():
+        one, known = kind[:-1], ", ".join(data.names(kind))
+        raise InputProblem(f"{one.capitalize()} file", "", "no name", f"a {one} file, or one of {known}")
+    path = data.find(reference.strip(), kind, beside=folder)
+    return cast(Part, _kept(load, path, path.stat().st_mtime))
+
+
+@lru_cache(maxsize=16)
+def _kept(load: Callable[[Path], object], path: Path, _written: float) -> object:
+    return load(path)
 
 
 def free_name(name: str, taken: list[str]) -> str:

@@ -38,3 +38,19 @@ class TabsView(View):
     tabs: Any = traitlets.List().tag(sync=True)
     switches: Any = traitlets.List().tag(sync=True)
     pressed: Any = traitlets.List().tag(sync=True, echo_update=False)
+
+
+class SideView(View):
+    """A drawing as SVG text, escaped already, whose blocks can be moved: ``moved`` says which, and where to in metres."""
+
+    _esm = FRONT / "side.js"
+    svg = traitlets.Unicode("").tag(sync=True)
+    chosen = traitlets.Unicode("").tag(sync=True)
+    serial = traitlets.Int(0).tag(sync=True)
+    moved: Any = traitlets.List().tag(sync=True, echo_update=False)
+
+    def show(self, svg: str) -> None:
+        """Put a drawing on the page."""
+        with self.hold_sync():
+            self.serial += 1
+            self.svg = svg

@@ -10,6 +10,10 @@ from ridesim.show.style import DARK, LIGHT, variables
 FRONT = Path(__file__).parent / "front"
 
 
+SIDE = (FRONT / "side.css").read_text(encoding="utf-8")
+"""Style sheet of the side view, which is also written as a file of its own."""
+
+
 def _colours() -> str:
     """Variables of the style sheet for light pages, and for dark ones."""
     panel = ":is(.ridesim-desk, .ridesim-panel)"
@@ -21,7 +25,7 @@ body[data-jp-theme-light="false"] {panel} {{ {variables(DARK)} }}
 class View(anywidget.AnyWidget):
     """A view in the panel's style."""
 
-    _css = _colours() + (FRONT / "panel.css").read_text(encoding="utf-8")
+    _css = _colours() + (FRONT / "panel.css").read_text(encoding="utf-8") + SIDE
 
     def __init__(self, **values: Any) -> None:
         super().__init__(**values)

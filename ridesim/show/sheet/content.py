@@ -19,8 +19,9 @@ from ridesim.show.tables.figures import band_text, filled_text
 from ridesim.show.tables.outcome import lines_for, number
 from ridesim.show.tables.verdicts import hangs_on, measure_first, mend
 from ridesim.show.units import System
-from ridesim.sizing.balance import balance, unplaced
+from ridesim.sizing.balance import balance
 from ridesim.vehicle import Build
+from ridesim.vehicle.ledger import entries, unplaced
 from ridesim.words import degrees, split_unit, symbol
 
 SLOW_CHARGE = 0.1
@@ -158,17 +159,8 @@ def _weighed(build: Build, system: System) -> Iterator[tuple[str, str, str, str]
         x, z = ("" if each is None else f"{each:.2f} m" for each in (x_m, z_m))
         return item, f"{system.value(kg, 'kg'):.1f} {system.label('kg')}", x, z
 
-    for item in (item for item in build.vehicle.mass if not item.removed):
-        yield line(item.item, item.mass_kg, item.x_m, item.z_m)
-    motor, controller, pack = build.motor, build.controller, build.pack
-    yield line("motor", motor.mass_kg, motor.x_m, motor.z_m)
-    yield line("controller with its bracket", controller.mass_kg, controller.x_m, controller.z_m)
-    blocks = pack.blocks_in_series * pack.strings_in_parallel
-    yield line(f"pack, {blocks} block{'s' if blocks > 1 else ''}", pack.mass_kg, pack.x_m, pack.z_m)
-    lights = build.lighting
-    if lights is not None and lights.own_battery_mass_kg > 0.0:
-        yield line("lighting battery", lights.own_battery_mass_kg, lights.x_m, lights.z_m)
-    yield line("rider", build.rider.mass_kg, build.rider.x_m, build.rider.z_m)
+    for each in entries(build):
+        yield line(each.item + (f", {each.times} blocks" if each.times > 1 else ""), each.mass_kg, each.x_m, each.z_m)
     if build.vehicle.wheelbase_m is None or unplaced(build):
         yield line("together", build.total_mass_kg())
         return

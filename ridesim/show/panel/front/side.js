@@ -1,0 +1,89 @@
+// A drawing whose blocks are moved by mouse, finger or arrow keys. The kernel draws; the page carries the block along until the kernel has followed.
+function render({ model, el }) {
+  const box = document.createElement("div");
+  box.className = "ridesim-side-box";
+  box.dataset.lmSuppressShortcuts = "true";
+  el.append(box);
+  let held = null; // the block under the pointer: its key, where the pointer took it, where it was, where it is now [m]
+  let said = 0;
+  let waiting = false;
+
+  const block = (key) => [...box.querySelectorAll(".ridesim-mass")].find((each) => each.dataset.key === key);
+  const round = (metres) => Math.round(metres * 100) / 100;
+
+  function metres() {
+    const svg = box.querySelector("svg");
+    return 1 / (svg.getScreenCTM().a * Number(svg.dataset.pixels));
+  }
+
+  function say(key, x, z) {
+    model.set("moved", [key, x, z, (said += 1), Date.now()]);
+    model.save_changes();
+  }
+
+  function choose(key) {
+    if (model.get("chosen") === key) return;
+    model.set("chosen", key);
+    model.save_changes();
+  }
+
+  // While it is held the block stands where the pointer is, and not where the kernel's last drawing has it.
+  function carry() {
+    const at = held && block(held.key);
+    if (!at) return;
+    const pixels = Number(box.querySelector("svg").dataset.pixels);
+    at.setAttribute("transform", `translate(${(held.x - Number(at.dataset.x)) * pixels} ${(Number(at.dataset.z) - held.z) * pixels})`);
+  }
+
+  function fill() {
+    const focused = box.contains(document.activeElement) ? document.activeElement.dataset.key : null;
+    box.innerHTML = model.get("svg");
+    box.dataset.serial = String(model.get("serial"));
+    carry();
+    if (focused) block(focused)?.focus();
+  }
+
+  box.addEventListener("pointerdown", (event) => {
+    const at = event.target.closest(".ridesim-mass");
+    if (!at || event.button !== 0) return;
+    event.preventDefault();
+    at.focus();
+    const [x, z] = [Number(at.dataset.x), Number(at.dataset.z)];
+    held = { key: at.dataset.key, fromX: event.clientX, fromY: event.clientY, atX: x, atZ: z, x, z, moved: false };
+    box.setPointerCapture(event.pointerId);
+    choose(held.key);
+  });
+  box.addEventListener("pointermove", (event) => {
+    if (!held) return;
+    const one = metres();
+    held.x = round(held.atX + (event.clientX - held.fromX) * one);
+    held.z = Math.max(0, round(held.atZ - (event.clientY - held.fromY) * one));
+    held.moved ||= held.x !== round(held.atX) || held.z !== round(held.atZ);
+    carry();
+    if (waiting || !held.moved) return;
+    waiting = true;
+    requestAnimationFrame(() => { waiting = false; if (held) say(held.key, held.x, held.z); });
+  });
+  const drop = () => {
+    if (held?.moved) say(held.key, held.x, held.z);
+    held = null;
+  };
+  box.addEventListener("pointerup", drop);
+  box.addEventListener("pointercancel", drop);
+  box.addEventListener("focusin", (event) => { if (event.target.dataset.key) choose(event.target.dataset.key); });
+  box.addEventListener("keydown", (event) => {
+    const at = event.target.closest(".ridesim-mass");
+    const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
+    if (!at || !way) return;
+    event.preventDefault();
+    const step = event.shiftKey ? 0.1 : 0.01;
+    const [x, z] = [round(Number(at.dataset.x) + way[0] * step), Math.max(0, round(Number(at.dataset.z) + way[1] * step))];
+    at.dataset.x = String(x); // the next press goes on from here, whether or not the kernel has followed
+    at.dataset.z = String(z);
+    say(at.dataset.key, x, z);
+  });
+  model.on("change:svg", fill);
+  fill();
+}
+
+export default { render };

@@ -1,0 +1,1 @@
+"""The panel for where the weight goes."""

@@ -1,0 +1,214 @@
+"""The weigh-in notebook without widgets: a build, what was moved, what the scales say → an answer. No pictures here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from ridesim.choose.findings.balance import blocks_fit
+from ridesim.show.panel import files
+from ridesim.show.panel.fields import Choice, Number, Text, number_of
+from ridesim.sizing.balance import Balance, Handling, balance, bar_force_n, handling
+from ridesim.sizing.moving import Push, push, steepest_push_percent
+from ridesim.sizing.tray import Arrangement, arrangements, missing_mm
+from ridesim.sizing.weighing import Weighed, weighed
+from ridesim.vehicle import Build, load_build
+from ridesim.vehicle.ledger import Entry, entries, unplaced
+from ridesim.words import Finding, InputProblem
+
+WHICH = (
+    Text("build", "Build"), Choice("who", "Aboard", (("rider", "with its rider"), ("alone", "without"))),
+    Choice("units", "Units", (("metric", "kg, m"), ("imperial", "lb, ft"))),
+)  # fmt: skip
+SCALES = (
+    Number("front", "Front axle", "kg", 0.0, 200.0, 0.5),
+    Number("rear", "Rear axle", "kg", 0.0, 200.0, 0.5),
+    Number("lifted", "Front, rear raised", "kg", 0.0, 200.0, 0.5),
+    Number("lift", "Raised by", "m", 0.0, 1.0, 0.01),
+)
+"""What the scales say; empty boxes are not asked about."""
+AT = (Number("x", "Forward", "m", -1.0, 3.0, 0.01), Number("z", "Up", "m", 0.0, 2.5, 0.01))
+MASS = Number("kg", "Weighs", "kg", 0.1, 200.0, 0.1)
+FIRST_TEXTS = {
+    "build": "heron_36v",
+    "who": "rider",
+    "units": "metric",
+    "front": "",
+    "rear": "",
+    "lifted": "",
+    "lift": "",
+}
+RAMPS = {"1 in 12": 100.0 / 12.0, "1 in 8": 12.5, "1 in 6": 100.0 / 6.0, "1 in 4": 25.0}
+"""Usual ramps, gentlest first. [%]"""
+LEAN_DEGREES = 10.0
+
+
+@dataclass(frozen=True)
+class WeighWish:
+    """What is asked: the typed texts, and what was moved or weighed anew, by dotted key of the build."""
+
+    texts: Mapping[str, str]
+    moved: Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class WeighAnswer:
+    """Everything the panel shows.
+
+    Attributes
+    ----------
+    build : Build
+        With what was moved.
+    items : tuple of Entry
+        Everything that weighs, the rider too where he is aboard.
+    lost : list of str
+        What has no place yet, or which key is missing; while there is something, there is no balance.
+    shown, alone, aboard, donor : Balance or None
+        As asked, without and with the rider, and as the donor was.
+    allowed : Handling or None
+    bar_n : float or None
+        Force at the bar at :data:`LEAN_DEGREES`. [N]
+    lighter_n : float
+        So much less than with everything where the file has it. [N]
+    pushes : mapping of str to (Push, Push)
+        On each ramp, motor turning and chain off.
+    steepest_percent : float
+        Up which two people push it. [%]
+    tray : tuple of Arrangement
+    missing : mapping of str to float
+        By how much the tray is too small, by its side. [mm]
+    unfit : tuple of Finding
+        What is wrong with tray and blocks.
+    weighed : Weighed or None
+    """
+
+    build: Build
+    items: tuple[Entry, ...]
+    lost: list[str]
+    shown: Balance | None
+    alone: Balance | None
+    aboard: Balance | None
+    donor: Balance | None
+    allowed: Handling | None
+    bar_n: float | None
+    lighter_n: float
+    pushes: Mapping[str, tuple[Push, Push]]
+    steepest_percent: float
+    tray: tuple[Arrangement, ...]
+    missing: Mapping[str, float]
+    unfit: tuple[Finding, ...]
+    weighed: Weighed | None
+
+    @property
+    def sentence(self) -> str:
+        """The verdict: can it be pushed, held, put where it is meant to go."""
+        return " ".join([_pushed(self), *_held(self), *(finding.text for finding in self.unfit), *_rest(self)])
+
+
+def _pushed(answer: WeighAnswer) -> str:
+    steep = [name for name, (turning, _) in answer.pushes.items() if turning.men > 2]
+    easy = [name for name in answer.pushes if name not in steep]
+    if not steep:
+        return f"Two people can push it dead up {easy[-1]}."
+    return f"Two people can{f' push it dead up {easy[-1]}, not' if easy else 'not push it dead up'} {steep[0]}."
+
+
+def _held(answer: WeighAnswer) -> list[str]:
+    if answer.bar_n is None:
+        return []
+    text = f"At {LEAN_DEGREES:g}° of lean {answer.bar_n:.0f} N at the bar hold it"
+    if abs(answer.lighter_n) >= 1.0:
+        text += (
+            f", {abs(answer.lighter_n):.0f} N {'less' if answer.lighter_n > 0.0 else 'more'} than as the file has it"
+        )
+    return [f"{text}."]
+
+
+def _rest(answer: WeighAnswer) -> list[str]:
+    if answer.lost:
+        return [f"Not placed yet: {', '.join(answer.lost)}. Move it in the picture, or type where it is."]
+    return []
+
+
+def start_build(reference: str, folder: Path) -> Build:
+    """The build as its file has it.
+
+    Raises
+    ------
+    InputProblem
+        As ``ridesim check`` says it.
+    """
+    return files.loaded(load_build, reference, "builds", folder)
+
+
+def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
+    """Compute everything the panel shows.
+
+    Raises
+    ------
+    InputProblem
+        A file that is not a good build, a place where nothing can be, scales that say what cannot be.
+    """
+    file = start_build(wish.texts["build"], folder)
+    build = file.changed(dict(wish.moved)) if wish.moved else file
+    rider = wish.texts["who"] == "rider"
+    lost = unplaced(build)
+    known = not lost and build.vehicle.wheelbase_m is not None
+    if build.vehicle.wheelbase_m is None:
+        lost = [*lost, "vehicle.wheelbase_m"]
+    alone, aboard = (balance(build, each) if known else None for each in (False, True))
+    tray, missing = _tray(build)
+    return WeighAnswer(
+        build=build,
+        items=tuple(entries(build, rider)),
+        lost=lost,
+        shown=aboard if rider else alone,
+        alone=alone,
+        aboard=aboard,
+        donor=balance(build, False, donor=True) if known and not unplaced(build, False, donor=True) else None,
+        allowed=handling(build) if known else None,
+        bar_n=_bar(build) if known else None,
+        lighter_n=_lighter(file, build) if known else 0.0,
+        pushes={name: (push(build, slope), push(build, slope, motor_turning=False)) for name, slope in RAMPS.items()},
+        steepest_percent=steepest_push_percent(build),
+        tray=tray,
+        missing=missing,
+        unfit=tuple(blocks_fit(build.pack)),
+        weighed=_on_scales(build, wish.texts) if known else None,
+    )
+
+
+def _bar(build: Build) -> float | None:
+    vehicle = build.vehicle
+    return bar_force_n(build, LEAN_DEGREES) if vehicle.wheels == 2 and vehicle.handlebar_z_m is not None else None
+
+
+def _lighter(file: Build, build: Build) -> float:
+    """So much less at the bar than as the file has it; 0 where that cannot be said. [N]"""
+    if file == build or unplaced(file, False) or _bar(file) is None:
+        return 0.0
+    return (_bar(file) or 0.0) - (_bar(build) or 0.0)
+
+
+def _tray(build: Build) -> tuple[tuple[Arrangement, ...], Mapping[str, float]]:
+    pack = build.pack
+    if pack.tray_mm is None or pack.block_size_mm is None:
+        return (), {}
+    asked = pack.tray_mm, pack.block_size_mm, pack.blocks, pack.upright
+    try:
+        found = arrangements(*asked)
+        return found, {} if found else missing_mm(*asked)
+    except InputProblem:  # said by the finding
+        return (), {}
+
+
+def _on_scales(build: Build, texts: Mapping[str, str]) -> Weighed | None:
+    """What was typed of the scales, if anything."""
+    typed = {
+        field.key: number_of(texts[field.key], field, "the scales") for field in SCALES if texts[field.key].strip()
+    }
+    if not {"front", "rear"} <= set(typed):
+        return None
+    rider = texts["who"] == "rider"
+    return weighed(build, typed["front"], typed["rear"], typed.get("lifted"), typed.get("lift"), rider)

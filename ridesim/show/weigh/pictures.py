@@ -1,0 +1,75 @@
+"""The blocks in their tray, in plan and from the side, to scale."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from typing import Any
+
+from ridesim.show.panel.drawing import Drawing
+from ridesim.show.style import NOTE_PT, Look
+from ridesim.show.weigh.inputs import WeighAnswer
+from ridesim.sizing.tray import Placed
+
+VIEWS = (("in plan", 0, 1), ("from the side", 0, 2))
+"""Each view, and the axes of the tray that run across and up in it."""
+
+
+class TrayDiagram(Drawing):
+    """Plan and side view of the lowest way in which the blocks stand."""
+
+    def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
+        """Two pairs of axes of equal scale."""
+        self.colours, self.figure = colours, figure
+        self.axes = [figure.add_axes([0.02 + 0.49 * n, 0.02, 0.47, 0.88]) for n in range(2)]
+        for axes in self.axes:
+            axes.set_axis_off()
+            axes.set_aspect("equal")
+        self.movers, self.still = (), []
+
+    def frame_key(self, answer: WeighAnswer) -> Hashable:
+        """Tray and blocks."""
+        return answer.build.pack.tray_mm, answer.tray[:1]
+
+    def set_frame(self, answer: WeighAnswer) -> None:
+        """Tray, blocks, and their sizes."""
+        tray = answer.build.pack.tray_mm
+        if tray is None or not answer.tray:
+            words = "No tray and block size stated" if tray is None else "The blocks do not fit the tray"
+            self.still = [self.axes[0].text(0.0, 0.5, words, size=NOTE_PT, color=self.colours.ink)]
+            return
+        for axes, (name, across, up) in zip(self.axes, VIEWS, strict=True):
+            self._view(axes, name, tray, answer.tray[0].blocks, across, up)
+
+    def _view(self, axes: Any, name: str, tray: Any, blocks: tuple[Placed, ...], across: int, up: int) -> None:
+        from matplotlib.patches import Rectangle
+
+        look = self.colours
+        outer = Rectangle((0.0, 0.0), tray[across], tray[up], fill=False, ec=look.ink, lw=2.0)
+        # What is nearest to the eye is drawn last: the highest block in plan, the frontmost one from the side.
+        nearest = sorted(blocks, key=lambda b: b.z if up == 1 else -b.y)
+        patches = [
+            Rectangle((b[across], b[up]), b[3 + across], b[3 + up], fc=look.shade, ec=look.candidates[0], lw=1.4)
+            for b in nearest
+        ]
+        for patch in (outer, *patches):
+            axes.add_patch(patch)
+        words = f"{name}: {tray[across]:g} × {tray[up]:g} mm"
+        text = axes.text(0.0, tray[up] * 1.06, words, size=NOTE_PT, color=look.ink, va="bottom", parse_math=False)
+        axes.set_xlim(-0.02 * tray[across], 1.02 * tray[across])
+        axes.set_ylim(-0.02 * tray[up], 1.2 * tray[up])
+        self.still += [outer, *patches, text]
+
+    def move(self, answer: WeighAnswer) -> list[Any]:
+        """Nothing moves."""
+        return []
+
+    def sentence(self, answer: WeighAnswer) -> str:
+        """Whether they fit, and how low."""
+        if not answer.tray:
+            return answer.unfit[0].text if answer.unfit else "No tray and block size are stated."
+        best = answer.tray[0]
+        return f"{len(best.blocks)} blocks fit; their centre lies {best.centre_mm:.0f} mm above the tray's floor."
+
+    def alt(self, answer: WeighAnswer) -> str:
+        """The same."""
+        return f"The tray in plan and from the side. {self.sentence(answer)}"
