@@ -180,6 +180,8 @@ DIMENSIONLESS = {
     "rated_hours", "capacity_by_hours", "capacity_by_temperature", "curve", "self_discharge_per_month", "stood_months",
     "cycle_life", "calendar_years", "recovery_share", "end_voltage_v_per_cell", "correlations", "coast_down",
     "battery_state_of_health", "converter_efficiency", "driver_teeth", "driven_teeth", "ratio",
+    # coefficients of friction
+    "asphalt", "concrete", "wood", "paving", "gravel", "grass", "wet_asphalt", "wet_grass", "wet_paint",
     # in the maker's own money
     "block_price",
 }  # fmt: skip

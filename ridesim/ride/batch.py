@@ -190,7 +190,8 @@ def _settings(builds: Sequence[Build], days: Sequence[Day]) -> Records:
     settings["mass_alone"] = [build.total_mass_kg(aboard=False) for build in builds]
     for whose, rider in (("aboard", True), ("alone", False)):
         axles = [axle_shares(build, rider) for build in builds]
-        settings[f"load_share_{whose}"], settings[f"height_share_{whose}"] = np.array(axles).T
+        settings[f"load_share_{whose}"] = [axle.load for axle in axles]
+        settings[f"height_share_{whose}"] = [axle.height for axle in axles]
     settings["density"] = [air_density(day.altitude_m, day.ambient_c) for day in days]
     settings["headwind"] = [day.headwind_mps for day in days]
     settings["ambient"] = [day.ambient_c for day in days]

@@ -67,7 +67,8 @@ def machines_of(
     made = np.zeros(len(builds), structure(Machine))
     for name, value_of in FROM_BUILD.items():
         made[name] = [value_of(build) for build in builds]
-    made["grip"] = [[getattr(build.vehicle.grip, ground) for ground in SURFACES] for build in builds]
+    for place, ground in enumerate(SURFACES):
+        made["grip"][:, place] = [getattr(build.vehicle.grip, ground) for build in builds]
     made["cuts_out"] = [build.controller.cutoff_action == "cut-out" for build in builds]
     _fill_in(made, [motor_numbers(build.motor) for build in builds])
     _fill_in(made, [build.motor.heat._asdict() for build in builds])

@@ -14,6 +14,7 @@ from ridesim.show.bench_motor.titles import TESTED
 from ridesim.show.panel.files import own_builds
 from ridesim.show.tables.html import html_table
 from ridesim.vehicle import Build, load_build
+from ridesim.vehicle.ledger import unplaced
 from ridesim.words import InputProblem
 
 DEMO, DAY = "heron_36v", "harbour_festival"
@@ -85,6 +86,7 @@ def _page(build: Build, said: str) -> Start:
     values = {each.place: each for each in build.in_play()}
     pack = build.pack
     return Start(build, (
+        Stage("1_weigh_and_balance", "Where does the weight go: can it be pushed, held, stood, and do the blocks fit?", _weight(build)),
         Stage("2_bench_test_motor", "What is this motor, and what will it do on 24, 36 or 48 V?", _motor(build, values)),
         Stage("3_choose_drive", "Which voltage, which sprockets: will it do its day?", f"{verdict.sentence}{_next(verdict)}"),
         Stage(
@@ -96,6 +98,12 @@ def _page(build: Build, said: str) -> Start:
             f"{build.total_mass_kg():.0f} kg with its rider; {_said(values['vehicle.rolling_coefficient'], 'rolling')}",
         ),
     ), said)  # fmt: skip
+
+
+def _weight(build: Build) -> str:
+    """Mass, and what is not placed yet."""
+    mass, lost = f"{build.total_mass_kg(aboard=False):.0f} kg without its rider", unplaced(build)
+    return f"{mass}; not placed yet: {', '.join(lost)}" if lost else f"{mass}; everything that weighs has its place"
 
 
 def _motor(build: Build, values: dict[str, InPlay]) -> str:

@@ -37,6 +37,10 @@ class System:
             return number * float(convert(1.0, "mi", "km"))
         return float(convert(float(number), unit, self.shown[unit]))
 
+    def text(self, number: float, unit: str, digits: int) -> str:
+        """A number in a metric unit, as it is shown: ``"203 lb"``."""
+        return f"{self.value(number, unit):.{digits}f} {self.label(unit)}"
+
     def metric(self, number: float, unit: str) -> float:
         """A number that is shown, in the metric unit again."""
         return float(convert(float(number), self.shown.get(unit, unit), unit))

@@ -20,6 +20,8 @@ LIFT_KG = (25.0, 16.0)
 """What one person lifts at most close to the body at knuckle height, a man and a woman: HSE L23 (from memory)."""
 FARTHEST_M = 20.0
 STEEPEST_PERCENT = 100.0
+RAMPS = {"1 in 12": 100.0 / 12.0, "1 in 8": 12.5, "1 in 6": 100.0 / 6.0, "1 in 4": 25.0}
+"""Usual ramps, gentlest first. [%]"""
 CAUTION = (
     "Nobody below it on a ramp; a second person counts whole only with a grip of their own; blocks out first where that can be done; a strap or "
     "a chock that holds it if they let go. Local rules come first."

@@ -11,8 +11,6 @@ from ridesim.words import InputProblem, InShort, Rows, Uncertain, need_number
 
 SCALE_KG = 0.5
 """How far off a bathroom scale reads: common practice, no source."""
-SAME_SHARE = 0.02
-"""A ledger that is nearer than this share to the scale's mass is complete."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -27,28 +25,33 @@ class Weighed(InShort):
         And above ground; None where no axle was lifted.
     ledger : Balance
         The same from the masses of the build.
-    missing_kg : float
+    missing_kg : Uncertain
         What the ledger leaves out; less than 0 where it has too much.
-    missing_at : tuple of float or None
-        Where that must be, x and z (None without a lifted axle); None where the two agree. [m]
+    missing_x_m, missing_z_m : Uncertain or None
+        Where that must be; None where ledger and scales agree, or no axle was lifted.
     """
 
     mass_kg: Uncertain
     x_m: Uncertain
     z_m: Uncertain | None
     ledger: Balance
-    missing_kg: float
-    missing_at: tuple[float, float | None] | None
+    missing_kg: Uncertain
+    missing_x_m: Uncertain | None
+    missing_z_m: Uncertain | None
 
     @property
     def sentence(self) -> str:
         """What the scale says of the ledger."""
-        if self.missing_at is None:
+        off, x, z = self.missing_kg, self.missing_x_m, self.missing_z_m
+        if x is None:
             return f"The ledger agrees with the scales: {self.mass_kg.value:.1f} kg."
-        x, z = self.missing_at
-        place = f"{x:.2f} m forward of the rear axle" + ("" if z is None else f" and {z:.2f} m up")
-        kind = "leaves out" if self.missing_kg > 0.0 else "has too much by"
-        return f"The ledger {kind} {abs(self.missing_kg):.1f} kg, about {place}."
+        kind = "leaves out" if off.value > 0.0 else "has too much by"
+        low, high = sorted((abs(off.low), abs(off.high)))
+        text = f"The ledger {kind} {abs(off.value):.1f} kg ({low:.1f} to {high:.1f} kg)"
+        if x.high - x.low > self.ledger.wheelbase_m:
+            return f"{text}; where cannot be told, the masses are too unsure."
+        where = f"{x.value:.2f} m ({x.low:.2f} to {x.high:.2f} m) forward of the rear axle"
+        return f"{text}, {where}{'' if z is None else f', {z.value:.2f} m ({z.low:.2f} to {z.high:.2f} m) up'}."
 
     def _short(self) -> tuple[str, Rows]:
         rows = [
@@ -92,13 +95,13 @@ def weighed(
 
     Notes
     -----
-    Readings that are off independently of each other add up as a root of squares (GUM, JCGM 100:2008, 5.1.2). The missing mass and its
-    place follow from both moments: m_missing x = m x - (m x)_ledger.
+    Readings and masses that are off independently of each other add up as a root of squares (GUM, JCGM 100:2008, 5.1.2). The missing mass and
+    its place follow from both moments: m_missing x = m x - (m x)_ledger.
 
     Examples
     --------
-    >>> print(weighed("heron_36v", 62.0, 98.0).sentence)
-    The ledger leaves out 4.9 kg, about 0.25 m forward of the rear axle.
+    >>> print(weighed("heron_36v", 70.0, 100.0).sentence)
+    The ledger leaves out 15.0 kg (12.2 to 17.8 kg), 0.25 m (0.12 to 0.38 m) forward of the rear axle.
     """
     build = given_build(build)
     found = balance(build, rider)
@@ -123,12 +126,29 @@ def weighed(
         likely = height(*readings)
         moved = [height(*(r + scale_kg * (i == n) for i, r in enumerate(readings))) - likely for n in range(3)]
         up = _about(likely, hypot(*moved))
-    extra = whole - found.mass_kg.value
-    if abs(extra) <= max(SAME_SHARE * whole, scale_kg):
-        return Weighed(mass, centre, up, found, extra, None)
-    x = (whole * ahead - found.mass_kg.value * found.x_m.value) / extra
-    z = None if up is None else (whole * up.value - found.mass_kg.value * found.z_m.value) / extra
-    return Weighed(mass, centre, up, found, extra, (x, z))
+    extra = _about(whole - found.mass_kg.value, hypot(scale_kg, scale_kg, _half(found.mass_kg)))
+    if extra.low <= 0.0 <= extra.high:
+        return Weighed(mass, centre, up, found, extra, None, None)
+    along = _about(wheelbase * (front_kg - found.front_kg.value), wheelbase * hypot(scale_kg, _half(found.front_kg)))
+    return Weighed(
+        mass, centre, up, found, extra, _over(along, extra), None if up is None else _height(found, mass, up, extra)
+    )
+
+
+def _height(found: Balance, mass: Uncertain, up: Uncertain, extra: Uncertain) -> Uncertain:
+    """Height of what the ledger leaves out, from both moments about the ground."""
+    own, moment = found.mass_kg.value * found.z_m.value, mass.value * up.value
+    return _over(_about(moment - own, hypot(mass.value * _half(up), found.mass_kg.value * _half(found.z_m))), extra)
+
+
+def _over(moment: Uncertain, extra: Uncertain) -> Uncertain:
+    """A moment over the mass that makes it."""
+    place = moment.value / extra.value
+    return _about(place, hypot(_half(moment), place * _half(extra)) / abs(extra.value))
+
+
+def _half(value: Uncertain) -> float:
+    return 0.5 * (value.high - value.low)
 
 
 def _about(value: float, off: float) -> Uncertain:

@@ -58,7 +58,7 @@ class Vehicle(Part):
     stand_offset_m: float | None = quantity(
         "where the side stand's foot stands, sideways from the line of the wheels", None, gt=0.0, le=3.0
     )
-    parts_weighed: bool = quantity("every mass in this file was on a scale", False)
+    parts_weighed: bool = quantity("every mass in this file was on a scale", False, source="not weighed assumed")
     grip: Grip = Field(default=Grip(), description="friction of tyre and ground")
     rolling_radius_m: float = quantity(
         "rolling radius of the driven wheel",

@@ -8,7 +8,9 @@ from ridesim.forms import Part, quantity
 
 FORWARD: Any = quantity("its centre, forward of the rear axle", None, ge=-20.0, le=20.0)
 ABOVE: Any = quantity("its centre, above ground", None, ge=0.0, le=20.0)
-SIDEWAYS: Any = quantity("its centre, to the left of the vehicle's middle", 0.0, ge=-10.0, le=10.0)
+SIDEWAYS: Any = quantity(
+    "its centre, to the left of the vehicle's middle", 0.0, source="in the middle assumed", ge=-10.0, le=10.0
+)
 
 
 class Place(Part):

@@ -13,10 +13,11 @@ def test_without_a_build_of_ones_own_it_shows_an_invented_one(tmp_path):
     page = start(tmp_path)
     assert "invented" in page.said
     (verdict,) = compare("heron_36v", DAY).verdicts
-    assert verdict.sentence in page.stages[1].known
-    assert "not tested on the bench yet" in page.stages[0].known
+    assert verdict.sentence in page.stages[2].known
+    assert "not tested on the bench yet" in page.stages[1].known
+    assert "everything that weighs has its place" in page.stages[0].known
     html = page._repr_html_()
-    for stage in page.stages[:3]:
+    for stage in page.stages[:4]:
         assert f'href="{stage.notebook}.ipynb"' in html
 
 

@@ -28,9 +28,13 @@ EXACT_BY_NATURE = {
     "drive.gearbox_ratio", "drive.stage.ratio", "drive.centre_distance_mm", "drive.adjuster_travel_mm",
     # wishes
     "pack.reserve", "pack.stood_months", "activity.duration_min", "activity.lighting", "altitude_m",
-    # no ride depends on them
-    "vehicle.wheelbase_m", "vehicle.track_m", "vehicle.handlebar_z_m",
-    *(f"{part}.{key}" for part in ("vehicle.mass", "rider", "motor", "controller", "pack", "lighting") for key in ("x_m", "z_m")),
+    # a tape measures them well enough
+    "vehicle.wheelbase_m", "vehicle.track_m", "vehicle.front_radius_m", "vehicle.clearance_mm", "vehicle.stand_offset_m",
+    "vehicle.handlebar_x_m", "vehicle.handlebar_z_m", "vehicle.handlebar_width_m", "vehicle.mass.y_m", "pack.place.y_m",
+    *(
+        f"{part}.{key}"
+        for part in ("vehicle.mass", "rider", "motor", "controller", "pack", "pack.place", "lighting") for key in ("x_m", "z_m")
+    ),
     # measured runs: fitted, with what is unsure about them
     "vehicle.coast_down_mass_kg",
     "vehicle.brakes.deceleration_mps2", "vehicle.brakes.holds_percent",

@@ -58,8 +58,8 @@ def _moved_dead(build: Build, slope: float) -> Iterator[Finding]:
     two, crest = steepest_push_percent(build), crest_percent(build)
     if slope > two:
         text = (
-            f"Without its motor two men push it up {two:.1f} % at most, chain on (HSE L23); the day has {slope:.1f} %. A winch or more people, "
-            "blocks out first; nobody below it, and a strap or a chock that holds it if they let go."
+            f"Dead, two men push it up {two:.1f} % at most, chain on (HSE L23); the day has {slope:.1f} %. A winch or more people, blocks out "
+            "first; nobody below it, and a strap or a chock that holds it if they let go."
         )
         yield Finding("hard-to-push", "advice", text, {"slope_percent": slope, "pushed_percent": two})
     if crest is not None and slope > crest:

@@ -67,7 +67,7 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
     ``own`` of the ``all_values`` values are given by the file; the others are defaults.
     """
     build, found = each.build, judge(each)
-    values = [v for v in build.in_play() if _section(v) in SECTIONS and not _weighed_in(v.place)]
+    values = [v for v in build.in_play() if _section(v) in SECTIONS and not _stands_elsewhere(v)]
     outcome = lines_for(Comparison(each.ride.day, (each,)), system)
     return {
         "name": each.name,
@@ -112,9 +112,13 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
     }
 
 
-def _weighed_in(place: str) -> bool:
-    """Whether a value stands in the weigh-in already."""
-    return place.startswith("vehicle.mass") or place.endswith((".x_m", ".z_m"))
+def _stands_elsewhere(value: InPlay) -> bool:
+    """Whether a value stands in the weigh-in already, or is a usual grip, which is told where it decides."""
+    place = value.place
+    weighed = place.startswith(("vehicle.mass", "vehicle.parts_weighed", "pack.place")) or place.endswith(
+        (".x_m", ".z_m")
+    )
+    return weighed or (place.startswith("vehicle.grip") and not value.given)
 
 
 def _halves(lines: list[Line]) -> tuple[list[Line], list[Line]]:
@@ -163,11 +167,11 @@ def _weighed(build: Build, system: System) -> Iterator[tuple[str, str, str, str]
         yield line(each.item + (f", {each.times} blocks" if each.times > 1 else ""), each.mass_kg, each.x_m, each.z_m)
     if build.vehicle.wheelbase_m is None or unplaced(build):
         yield line("together", build.total_mass_kg())
-        return
-    found = balance(build)
-    yield line("together", build.total_mass_kg(), found.x_m.value, found.z_m.value)
-    front, rear = (f"{system.value(axle.value, 'kg'):.1f}" for axle in (found.front_kg, found.rear_kg))
-    yield "on the front and the rear axle", f"{front}, {rear} {system.label('kg')}", "", ""
+    else:
+        found = balance(build)
+        yield line("together", build.total_mass_kg(), found.x_m.value, found.z_m.value)
+        front, rear = (f"{system.value(axle.value, 'kg'):.1f}" for axle in (found.front_kg, found.rear_kg))
+        yield "on the front and the rear axle", f"{front}, {rear} {system.label('kg')}", "", ""
 
 
 def _section(value: InPlay) -> str:

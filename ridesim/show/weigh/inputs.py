@@ -10,7 +10,7 @@ from ridesim.choose.findings.balance import blocks_fit
 from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Number, Text, number_of
 from ridesim.sizing.balance import Balance, Handling, balance, bar_force_n, handling
-from ridesim.sizing.moving import Push, push, steepest_push_percent
+from ridesim.sizing.moving import RAMPS, Push, push, steepest_push_percent
 from ridesim.sizing.tray import Arrangement, arrangements, missing_mm
 from ridesim.sizing.weighing import Weighed, weighed
 from ridesim.vehicle import Build, load_build
@@ -39,8 +39,6 @@ FIRST_TEXTS = {
     "lifted": "",
     "lift": "",
 }
-RAMPS = {"1 in 12": 100.0 / 12.0, "1 in 8": 12.5, "1 in 6": 100.0 / 6.0, "1 in 4": 25.0}
-"""Usual ramps, gentlest first. [%]"""
 LEAN_DEGREES = 10.0
 
 

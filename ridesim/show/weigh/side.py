@@ -49,12 +49,23 @@ class Box(NamedTuple):
         return max(0.0, across) * max(0.0, down)
 
 
+class Taken(NamedTuple):
+    """What is drawn already: blocks, which a label may lie over if it must, and words, which it must not."""
+
+    blocks: list[Box]
+    words: list[Box]
+
+    def over(self, label: Box) -> float:
+        """How bad a place for a label is."""
+        return sum(map(label.over, self.blocks)) + 8.0 * sum(map(label.over, self.words))
+
+
 def side_svg(answer: WeighAnswer, chosen: str, system: System, look: str = "") -> str:
     """The side view; ``chosen`` is the block that is worked on, ``look`` its style sheet where it stands by itself."""
     scale = _scale(answer)
     items = sorted(answer.items, key=lambda each: (each.where != "rider", -each.mass_kg))  # the small ones on top
     blocks = {each.where: _block(each, scale) for each in items}
-    taken = [*blocks.values(), *_bar(answer, scale)]
+    taken = Taken(list(blocks.values()), _bar(answer, scale))
     marks = _centre(answer, scale, taken) if answer.shown is not None else ""
     labels = "".join(_label(each, blocks[each.where], taken, system) for each in items)
     style = f"<style>{look}</style>" if look else ""
@@ -112,7 +123,7 @@ def _block(entry: Entry, scale: Scale) -> Box:
 
 def _mass(entry: Entry, box: Box, chosen: bool, system: System) -> str:
     x, z = _at(entry)
-    kg = system.said(f"{entry.mass_kg:.1f} kg")
+    kg = system.text(entry.mass_kg, "kg", 1)
     where = "not placed yet" if None in (entry.x_m, entry.z_m) else f"{x:.2f} m forward, {z:.2f} m up"
     name = escape(f"{entry.item}, {kg}, {system.said(where)}: drag it, or move it with the arrow keys")
     kind = " ridesim-chosen" if chosen else ""
@@ -126,10 +137,10 @@ def _mass(entry: Entry, box: Box, chosen: bool, system: System) -> str:
     )
 
 
-def _label(entry: Entry, box: Box, taken: list[Box], system: System) -> str:
+def _label(entry: Entry, box: Box, taken: Taken, system: System) -> str:
     """A block's name and mass where they cover least."""
     short = entry.item.split(":")[0].split(",")[0]
-    text = f"{short}, {system.said(f'{entry.mass_kg:.1f} kg')}"
+    text = f"{short}, {system.text(entry.mass_kg, 'kg', 1)}"
     wide, middle = LETTER * len(text), box.top + 0.5 * box.high
     places = [
         Box(box.left + box.wide + 4.0, middle - 0.5 * LINE, wide, LINE), Box(box.left - wide - 4.0, middle - 0.5 * LINE, wide, LINE),
@@ -138,8 +149,8 @@ def _label(entry: Entry, box: Box, taken: list[Box], system: System) -> str:
         Box(box.left + box.wide + 4.0, box.top - LINE, wide, LINE), Box(box.left - wide - 4.0, box.top + box.high - 4.0, wide, LINE),
     ]  # fmt: skip
     inside = Box(0.0, 0.0, WIDE, GROUND)
-    best = min(places, key=lambda p: sum(p.over(other) for other in taken) + 3.0 * (wide * LINE - p.over(inside)))
-    taken.append(best)
+    best = min(places, key=lambda p: taken.over(p) + 4.0 * (wide * LINE - p.over(inside)))
+    taken.words.append(best)
     return f'<text class="ridesim-name" x="{best.left:.1f}" y="{best.top + 11.0:.1f}">{escape(text)}</text>'
 
 
@@ -193,8 +204,8 @@ def _loads(answer: WeighAnswer, scale: Scale, system: System) -> str:
     found, drawn = answer.shown, ""
     for name, load, x in (("rear", found.rear_kg, 0.0), ("front", found.front_kg, found.wheelbase_m)):
         share = 100.0 * load.value / found.mass_kg.value
-        kg = system.said(f"{load.value:.0f} kg")
-        between = system.said(f"{load.low:.0f} to {load.high:.0f} kg")
+        kg = system.text(load.value, "kg", 0)
+        between = f"{system.value(load.low, 'kg'):.0f} to {system.text(load.high, 'kg', 0)}"
         drawn += (
             f'<text class="ridesim-load" text-anchor="middle" x="{scale.x(x):.1f}" y="{GROUND + 20:g}">{kg}</text>'
             f'<text class="ridesim-quiet" text-anchor="middle" x="{scale.x(x):.1f}" y="{GROUND + 37:g}">'
@@ -203,7 +214,7 @@ def _loads(answer: WeighAnswer, scale: Scale, system: System) -> str:
     return drawn
 
 
-def _centre(answer: WeighAnswer, scale: Scale, taken: list[Box]) -> str:
+def _centre(answer: WeighAnswer, scale: Scale, taken: Taken) -> str:
     """Centre of gravity as shown, and hollow as the donor's was."""
     marks = ""
     if answer.donor is not None and _took_off(answer):
@@ -216,7 +227,7 @@ def _took_off(answer: WeighAnswer) -> bool:
     return any(item.removed for item in answer.build.vehicle.mass)
 
 
-def _mark(found: Balance, scale: Scale, taken: list[Box], name: str, hollow: bool = False) -> str:
+def _mark(found: Balance, scale: Scale, taken: Taken, name: str, hollow: bool = False) -> str:
     """The usual mark of a centre of gravity: a circle, two of its quarters filled; hollow: the circle alone."""
     x, y, r = scale.x(found.x_m.value), scale.z(found.z_m.value), 8.0
     quarters = "" if hollow else (
@@ -226,8 +237,8 @@ def _mark(found: Balance, scale: Scale, taken: list[Box], name: str, hollow: boo
     wide = LETTER * len(name)
     places = [Box(x + 11.0, y - 6.0, wide, LINE), Box(x - wide - 11.0, y - 6.0, wide, LINE), Box(x - 0.5 * wide, y - 24.0, wide, LINE),
               Box(x - 0.5 * wide, y + 11.0, wide, LINE)]  # fmt: skip
-    best = min(places, key=lambda p: sum(p.over(other) for other in taken))
-    taken += [best, Box(x - r, y - r, 2 * r, 2 * r)]
+    best = min(places, key=taken.over)
+    taken.words.extend([best, Box(x - r, y - r, 2 * r, 2 * r)])
     kind = "ridesim-quiet" if hollow else "ridesim-strong"
     return (
         f'<circle class="ridesim-centre" cx="{x:.1f}" cy="{y:.1f}" r="{r:g}"/>{quarters}'

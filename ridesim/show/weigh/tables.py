@@ -10,9 +10,9 @@ import numpy as np
 from ridesim.choose.findings.balance import weighing_findings
 from ridesim.show.tables.html import findings_html, html_table
 from ridesim.show.units import System
-from ridesim.show.weigh.inputs import LEAN_DEGREES, RAMPS, WeighAnswer
+from ridesim.show.weigh.inputs import LEAN_DEGREES, WeighAnswer
 from ridesim.sizing.balance import Balance, compare_places
-from ridesim.sizing.moving import CAUTION, FARTHEST_M, crest_percent, lifters, push, ramp_length_m
+from ridesim.sizing.moving import CAUTION, FARTHEST_M, RAMPS, crest_percent, lifters, push, ramp_length_m
 from ridesim.words import Uncertain
 
 STEPS_M = (-0.2, 0.0, 0.2), (0.1, 0.0, -0.1)
@@ -35,11 +35,9 @@ def _before_after(answer: WeighAnswer, system: System) -> str:
     shown = [each for each in columns.values() if each is not None]
 
     def said(value: Uncertain, digits: int, unit: str) -> str:
-        low, high = (
-            system.said(f"{value.low:.{digits}f} to {value.high:.{digits}f} {unit}").rsplit(" ", 1)[0].split(" to ")
-        )
+        low, high = (f"{system.value(end, unit):.{digits}f}" for end in (value.low, value.high))
         between = f" <small>{low} to {high}</small>" if low != high else ""
-        return system.said(f"{value.value:.{digits}f} {unit}") + between
+        return system.text(value.value, unit, digits) + between
 
     def share(found: Balance) -> str:
         return f"{100.0 * found.front_kg.value / found.mass_kg.value:.0f} %"
@@ -100,12 +98,12 @@ def _places(answer: WeighAnswer, system: System) -> str:
     found = compare_places(answer.build, xs, zs, LEAN_DEGREES)
 
     def cell(row: object) -> str:
-        bar = "" if np.isnan(row.bar_n) else f", {system.said(f'{row.bar_n:.0f} N')}"  # type: ignore[attr-defined]
+        bar = "" if np.isnan(row.bar_n) else f", {system.text(row.bar_n, 'n', 0)}"  # type: ignore[attr-defined]
         return f"{row.front_percent:.0f} %{bar}"  # type: ignore[attr-defined]
 
     cells = [cell(row) for row in found.itertuples()]
-    rows = [(system.said(f"{height:.2f} m up"), cells[3 * place : 3 * place + 3]) for place, height in enumerate(zs)]
-    heads = ["the pack at", *(system.said(f"{each:.2f} m forward") for each in xs)]
+    rows = [(f"{system.text(height, 'm', 2)} up", cells[3 * place : 3 * place + 3]) for place, height in enumerate(zs)]
+    heads = ["the pack at", *(f"{system.text(each, 'm', 2)} forward" for each in xs)]
     bar = "" if answer.bar_n is None else f", and force at the bar at {LEAN_DEGREES:g}°"
     return html_table("Places of the pack compared", heads, rows, f"Share on the front axle with the rider{bar}.")
 
@@ -122,18 +120,18 @@ def moving_html(answer: WeighAnswer, system: System) -> str:
     for name, (slope, surface) in ways.items():
         turning, off = (push(build, slope, surface, motor_turning=each) for each in (True, False))
         rows.append((name, [
-            system.said(f"{turning.start_n:.0f} N"), system.said(f"{turning.keep_n:.0f} N"), _people(turning.men, turning.women),
-            system.said(f"{off.keep_n:.0f} N"), _people(off.men, off.women),
+            system.text(turning.start_n, "n", 0), system.text(turning.keep_n, "n", 0), _people(turning.men, turning.women),
+            system.text(off.keep_n, "n", 0), _people(off.men, off.women),
         ]))  # fmt: skip
     heads = ["", "to start", "to keep moving", "people", "chain off, to keep moving", "people"]
     men, women = lifters(build.pack.mass_kg / build.pack.blocks)
-    kg = system.said(f"{build.pack.mass_kg / build.pack.blocks:.1f} kg")
+    kg = system.text(build.pack.mass_kg / build.pack.blocks, "kg", 1)
     lines = [
-        f"A winch that pulls it up 1 in 4 needs {system.said(f'{push(build, 25.0).start_n:.0f} N')} on the rope; take one rated for twice that.",
+        f"A winch that pulls it up 1 in 4 needs {system.text(push(build, 25.0).start_n, 'n', 0)} on the rope; take one rated for twice that.",
         f"A block weighs {kg}: {_people(men, women)} to lift it close to the body (HSE L23, from memory).",
         *(
-            f"Up to a bed of {system.said(f'{bed:g} m')} a ramp of 1 in 4 is {system.said(f'{ramp_length_m(bed, 25.0):.1f} m')} long, of 1 in 8 "
-            f"{system.said(f'{ramp_length_m(bed, 12.5):.1f} m')}."
+            f"Up to a bed of {system.text(bed, 'm', 1)} a ramp of 1 in 4 is {system.text(ramp_length_m(bed, 25.0), 'm', 1)} long, of 1 in 8 "
+            f"{system.text(ramp_length_m(bed, 12.5), 'm', 1)}."
             for bed in BEDS_M
         ),
     ]  # fmt: skip
@@ -160,7 +158,9 @@ def tray_html(answer: WeighAnswer, system: System) -> str:
     best = answer.tray[0]
     lying = "upright alone" if pack.upright == "upright" else "on any side, never upside down"
     rows = [
-        (f"{place}" if place > 1 else "1, as drawn", [f"{each.centre_mm:.0f} mm", f"{max(b.z + b.height for b in each.blocks):g} mm", f"{len({b.z for b in each.blocks})}"])
+        (f"{place}" if place > 1 else "1, as drawn", [
+            f"{each.centre_mm:.0f} mm", f"{max(b.z + b.height for b in each.blocks):g} mm", f"{len({b.z for b in each.blocks})}",
+        ])
         for place, each in enumerate(answer.tray[:6], start=1)
     ]  # fmt: skip
     note = (
@@ -182,8 +182,12 @@ def scales_html(answer: WeighAnswer, system: System) -> str:
     found, ledger = answer.weighed, answer.weighed.ledger
 
     def both(scale: Uncertain | None, own: Uncertain, digits: int, unit: str) -> list[str]:
-        texts = ["" if each is None else system.said(f"{each.value:.{digits}f} {unit}") for each in (scale, own)]
-        between = "" if scale is None else system.said(f"{scale.low:.{digits}f} to {scale.high:.{digits}f} {unit}")
+        texts = ["" if each is None else system.text(each.value, unit, digits) for each in (scale, own)]
+        between = (
+            ""
+            if scale is None
+            else f"{system.value(scale.low, unit):.{digits}f} to {system.text(scale.high, unit, digits)}"
+        )
         return [f"{texts[0]} <small>{between}</small>", texts[1]]
 
     rows = [

@@ -5,6 +5,7 @@ function render({ model, el }) {
   box.dataset.lmSuppressShortcuts = "true";
   el.append(box);
   let held = null; // the block under the pointer: its key, where the pointer took it, where it was, where it is now [m]
+  let ahead = null; // where keys have moved a block that the kernel has not followed yet
   let said = 0;
   let waiting = false;
 
@@ -27,12 +28,14 @@ function render({ model, el }) {
     model.save_changes();
   }
 
-  // While it is held the block stands where the pointer is, and not where the kernel's last drawing has it.
+  // A block stands where the pointer or the keys have it, and not where the kernel's last drawing has it.
   function carry() {
-    const at = held && block(held.key);
+    const to = held || ahead;
+    const at = to && block(to.key);
     if (!at) return;
     const pixels = Number(box.querySelector("svg").dataset.pixels);
-    at.setAttribute("transform", `translate(${(held.x - Number(at.dataset.x)) * pixels} ${(Number(at.dataset.z) - held.z) * pixels})`);
+    at.setAttribute("transform", `translate(${(to.x - Number(at.dataset.x)) * pixels} ${(Number(at.dataset.z) - to.z) * pixels})`);
+    if (to === ahead && round(Number(at.dataset.x)) === to.x && round(Number(at.dataset.z)) === to.z) ahead = null;
   }
 
   function fill() {
@@ -47,6 +50,7 @@ function render({ model, el }) {
     const at = event.target.closest(".ridesim-mass");
     if (!at || event.button !== 0) return;
     event.preventDefault();
+    ahead = null;
     at.focus();
     const [x, z] = [Number(at.dataset.x), Number(at.dataset.z)];
     held = { key: at.dataset.key, fromX: event.clientX, fromY: event.clientY, atX: x, atZ: z, x, z, moved: false };
@@ -77,10 +81,10 @@ function render({ model, el }) {
     if (!at || !way) return;
     event.preventDefault();
     const step = event.shiftKey ? 0.1 : 0.01;
-    const [x, z] = [round(Number(at.dataset.x) + way[0] * step), Math.max(0, round(Number(at.dataset.z) + way[1] * step))];
-    at.dataset.x = String(x); // the next press goes on from here, whether or not the kernel has followed
-    at.dataset.z = String(z);
-    say(at.dataset.key, x, z);
+    const from = ahead?.key === at.dataset.key ? ahead : { x: Number(at.dataset.x), z: Number(at.dataset.z) };
+    ahead = { key: at.dataset.key, x: round(from.x + way[0] * step), z: Math.max(0, round(from.z + way[1] * step)) };
+    carry();
+    if (ahead) say(ahead.key, ahead.x, ahead.z);
   });
   model.on("change:svg", fill);
   fill();
