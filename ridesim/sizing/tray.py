@@ -45,13 +45,16 @@ class Arrangement(InShort):
     Attributes
     ----------
     blocks : tuple of Placed
-        From the floor up.
+        The equal ones, from the floor up.
     centre_mm : float
-        Height of all blocks' centre of gravity above the tray's floor. [mm]
+        Height of the centre of gravity of all of them above the tray's floor, the odd one too, as heavy as it is large. [mm]
+    odd : Placed or None
+        The odd block beside them.
     """
 
     blocks: tuple[Placed, ...]
     centre_mm: float
+    odd: Placed | None = None
 
     @property
     def layers(self) -> tuple[tuple[float, float], ...]:
@@ -63,11 +66,20 @@ class Arrangement(InShort):
             (f"at {b.x:g}, {b.y:g}, {b.z:g} mm", f"{b.length:g} along, {b.width:g} across, {b.height:g} tall")
             for b in self.blocks
         ]
+        if self.odd is not None:
+            odd = self.odd
+            rows.append(
+                (
+                    f"the odd one at {odd.x:g}, {odd.y:g}, {odd.z:g} mm",
+                    f"{odd.length:g} along, {odd.width:g} across, {odd.height:g} tall",
+                )
+            )
         return f"{len(self.blocks)} blocks, centre {self.centre_mm:.0f} mm above the floor", rows
 
 
 def arrangements(
-    tray_mm: Sequence[float], block_mm: Sequence[float], count: int, upright: Upright = "any-side-but-top", clearance_mm: float = 0.0
+    tray_mm: Sequence[float], block_mm: Sequence[float], count: int, upright: Upright = "any-side-but-top", clearance_mm: float = 0.0,
+    odd_mm: Sequence[float] | None = None,
 ) -> tuple[Arrangement, ...]:  # fmt: skip
     """Ways in which equal blocks stand in a tray, the lowest centre of gravity first.
 
@@ -83,6 +95,8 @@ def arrangements(
         How they may lie: sealed lead-acid never upside down, flooded only upright.
     clearance_mm : float
         Air between neighbours.
+    odd_mm : sequence of float, optional
+        One block of another size that must stand there too, such as the lights'.
 
     Returns
     -------
@@ -106,17 +120,29 @@ def arrangements(
     83.5
     """
     tray, block = _checked(tray_mm, block_mm, count, upright, clearance_mm)
-    found: dict[tuple[tuple[float, float], ...], Arrangement] = {}
-    search = _Search(tray, _turned(block, upright), count)
-    for blocks in (*search.fillings(lower_only=True), *search.fillings()):
-        shown = tuple(Placed(b.x, b.y, b.z, *(round(s - clearance_mm, 6) for s in b[3:])) for b in blocks)
-        one = Arrangement(shown, sum(b.z + 0.5 * b.height for b in shown) / count)
-        found.setdefault(one.layers, one)
+    odd = None if odd_mm is None else _checked(tray_mm, odd_mm, 1, upright, clearance_mm)[1]
+    found: dict[object, Arrangement] = {}
+    search = _Search(tray, _turned(block, upright), count, _turned(odd, upright) if odd else [])
+
+    def bare(b: Placed) -> Placed:
+        return Placed(b.x, b.y, b.z, *(round(side - clearance_mm, 6) for side in b[3:]))
+
+    for blocks, beside in (*search.fillings(lower_only=True), *search.fillings()):
+        one = _arrangement(tuple(map(bare, blocks)), bare(beside) if beside else None)
+        found.setdefault((one.layers, one.odd and (one.odd.z, one.odd.height)), one)
     return tuple(sorted(found.values(), key=lambda each: (each.centre_mm, each.layers)))
 
 
+def _arrangement(blocks: tuple[Placed, ...], odd: Placed | None) -> Arrangement:
+    every = [*blocks, *([odd] if odd else [])]
+    sizes = [b.length * b.width * b.height for b in every]
+    centre = sum(size * (b.z + 0.5 * b.height) for size, b in zip(sizes, every, strict=True)) / sum(sizes)
+    return Arrangement(blocks, centre, odd)
+
+
 def missing_mm(
-    tray_mm: Sequence[float], block_mm: Sequence[float], count: int, upright: Upright = "any-side-but-top", clearance_mm: float = 0.0
+    tray_mm: Sequence[float], block_mm: Sequence[float], count: int, upright: Upright = "any-side-but-top", clearance_mm: float = 0.0,
+    odd_mm: Sequence[float] | None = None,
 ) -> dict[str, float]:  # fmt: skip
     """By how much one side of the tray must grow so that the blocks fit; parameters as in :func:`arrangements`.
 
@@ -132,16 +158,41 @@ def missing_mm(
     """
     tray, block = _checked(tray_mm, block_mm, count, upright, clearance_mm)
     turned = _turned(block, upright)
-    if _Search(tray, turned, count).fits():
+    odd = [] if odd_mm is None else _turned(_checked(tray_mm, odd_mm, 1, upright, clearance_mm)[1], upright)
+    if _Search(tray, turned, count, odd).fits():
         return {}
     found = {}
     for axis, name in enumerate(AXES):
-        for size in sorted(_sums([each[axis] for each in turned], count, count * max(block))):
+        for size in _with_odd(_sums([each[axis] for each in turned], count, count * max(block)), odd, axis, 1e6):
             larger = tuple(size if place == axis else side for place, side in enumerate(tray))
-            if size > tray[axis] and _Search(larger, turned, count).fits():
+            if size > tray[axis] and _Search(larger, turned, count, odd).fits():
                 found[name] = round(size - tray[axis], 6)
                 break
     return found
+
+
+def room_to_grow(
+    tray_mm: Sequence[float], block_mm: Sequence[float], count: int, upright: Upright = "any-side-but-top", clearance_mm: float = 0.0,
+    odd_mm: Sequence[float] | None = None,
+) -> float:  # fmt: skip
+    """How much larger on every side the equal blocks may be and still fit, as a factor; below 1 where they do not fit as they are.
+
+    Parameters as in :func:`arrangements`.
+
+    Raises
+    ------
+    InputProblem
+        As :func:`arrangements`.
+    """
+    tray, block = _checked(tray_mm, block_mm, count, upright, clearance_mm)
+    odd = [] if odd_mm is None else _turned(_checked(tray_mm, odd_mm, 1, upright, clearance_mm)[1], upright)
+    low, high = 0.0, max(tray) / min(block)
+    for _ in range(12):
+        middle = 0.5 * (low + high)
+        size = tuple(round((side - clearance_mm) * middle + clearance_mm, 3) for side in block)
+        fits = _Search(tray, _turned(size, upright), count, odd).fits()
+        low, high = (middle, high) if fits else (low, middle)
+    return low
 
 
 def _checked(
@@ -193,12 +244,14 @@ def _sums(sides: list[float], count: int, most: float) -> list[float]:
 
 
 class _Search:
-    """Fillings of a tray in which every block is pushed down, back and to the left."""
+    """Fillings of a tray in which every block is pushed down, back and to the left; with one of another size, ``odd``."""
 
-    def __init__(self, tray: Size, turned: list[Size], count: int) -> None:
-        volume = turned[0][0] * turned[0][1] * turned[0][2]
-        roomy = count * volume <= tray[0] * tray[1] * tray[2] + 1e-6
-        self._places = _places(tray, turned, count) if roomy else []
+    def __init__(self, tray: Size, turned: list[Size], count: int, odd: list[Size]) -> None:
+        volume = count * _volume(turned[0]) + (_volume(odd[0]) if odd else 0.0)
+        roomy = volume <= _volume(tray) + 1e-6
+        self._places = _places(tray, turned, count, odd) if roomy else []
+        self._odd = _odd_places(tray, turned, count, odd) if roomy else []
+        self._with_odd = bool(odd)
         self._count = count
         self._corners = np.array(self._places).reshape(-1, 6)
         self._rows: dict[int, int] = {}
@@ -213,11 +266,18 @@ class _Search:
             self._rows[n] = int.from_bytes(np.packbits(apart, bitorder="little").tobytes(), "little")
         return self._rows[n]
 
+    def _apart_from(self, block: Placed) -> int:
+        """All places that do not overlap with a block of another size, as bits."""
+        at, end = np.array(block[:3]), np.array(block[:3]) + np.array(block[3:])
+        low, high = self._corners[:, :3], self._corners[:, :3] + self._corners[:, 3:]
+        apart = np.any((end <= low + 1e-9) | (at >= high - 1e-9), axis=1)
+        return int.from_bytes(np.packbits(apart, bitorder="little").tobytes(), "little")
+
     def fits(self) -> bool:
         """Whether there is one."""
         return next(self.fillings(), None) is not None
 
-    def fillings(self, lower_only: bool = False) -> Iterator[tuple[Placed, ...]]:
+    def fillings(self, lower_only: bool = False) -> Iterator[tuple[tuple[Placed, ...], Placed | None]]:
         """Fillings by depth first, blocks from the floor up; ``lower_only``: each with a lower centre than the one before.
 
         Raises
@@ -227,9 +287,14 @@ class _Search:
         """
         self._tries, self._lowest = 0, float("inf")
         any_found = False
-        for filling in self._deeper([], (1 << len(self._places)) - 1, 0.0, lower_only):
-            any_found = True
-            yield filling
+        for odd in self._odd if self._with_odd else [None]:
+            open_ = (1 << len(self._places)) - 1 if odd is None else self._apart_from(odd)
+            self._beside = [] if odd is None else [odd]
+            if lower_only:
+                self._lowest = float("inf")
+            for filling in self._deeper([], open_, 0.0, lower_only):
+                any_found = True
+                yield filling, odd
         if not any_found and self._tries >= TRIES:
             raise InputProblem(
                 "the tray",
@@ -241,7 +306,9 @@ class _Search:
     def _deeper(self, chosen: list[int], open_: int, centres: float, lower_only: bool) -> Iterator[tuple[Placed, ...]]:
         if len(chosen) == self._count:
             blocks = tuple(self._places[n] for n in chosen)
-            if all(_held(block, blocks, axis) for block in blocks for axis in (0, 1)):
+            every = (*blocks, *self._beside)
+            held = all(_held(block, every, axis) for block in every for axis in (0, 1))
+            if held and all(_held(block, every, 2) for block in every):
                 self._lowest = centres
                 yield blocks
             return
@@ -257,15 +324,40 @@ class _Search:
             # What comes later stands no lower than this one.
             if lower_only and centres + left * (block.z + 0.5 * self._flattest) >= self._lowest - 1e-9:
                 return
-            if _held(block, [self._places[m] for m in chosen], 2):
+            if _held(block, [*self._beside, *(self._places[m] for m in chosen)], 2):
                 centre = centres + block.z + 0.5 * block.height
                 yield from self._deeper([*chosen, n], open_ & self._apart(n), centre, lower_only)
 
 
-def _places(tray: Size, turned: list[Size], count: int) -> list[Placed]:
+def _volume(size: Size) -> float:
+    return size[0] * size[1] * size[2]
+
+
+def _odd_places(tray: Size, turned: list[Size], count: int, odd: list[Size]) -> list[Placed]:
+    """Every place that the odd block may have among pushed ones, from the floor up."""
+    every = [_sums([each[axis] for each in turned], count, tray[axis]) for axis in range(3)]
+    found = [
+        Placed(x, y, z, *size)
+        for size in odd
+        for x, y, z in product(*every)
+        if all(at + side <= room + 1e-9 for at, side, room in zip((x, y, z), size, tray, strict=True))
+    ]
+    return sorted(found, key=lambda p: (p.z + 0.5 * p.height, p.y, p.x))
+
+
+def _with_odd(sums: list[float], odd: list[Size], axis: int, most: float) -> list[float]:
+    """The same sums, with and without the odd block's side."""
+    more = {round(total + each[axis], 6) for total in sums for each in odd if total + each[axis] <= most + 1e-9}
+    return sorted({*sums, *more})
+
+
+def _places(tray: Size, turned: list[Size], count: int, odd: list[Size]) -> list[Placed]:
     """Every place that a pushed block may have, from the floor up; in a tray with very many those in plain rows, where those are enough."""
-    every = [_sums([each[axis] for each in turned], count - 1, tray[axis]) for axis in range(3)]
-    if len(turned) * len(every[0]) * len(every[1]) * len(every[2]) > MANY:
+    every = [
+        _with_odd(_sums([each[axis] for each in turned], count - 1, tray[axis]), odd, axis, tray[axis])
+        for axis in range(3)
+    ]
+    if not odd and len(turned) * len(every[0]) * len(every[1]) * len(every[2]) > MANY:
         rows = [
             sorted({n * each[axis] for each in turned for n in range(count) if n * each[axis] <= tray[axis]})
             for axis in range(3)

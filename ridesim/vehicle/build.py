@@ -161,6 +161,12 @@ class Build(InShort, Unsure):
             source = f"{self.pack.kind.cutoff_v_per_cell:g} V a cell, {self.pack.chemistry}"
             yield "controller.cutoff_voltage_v", self.cutoff_voltage_v, source
 
+    @property
+    def beside_blocks_mm(self) -> tuple[float, float, float] | None:
+        """Size of the lights' own battery, where it is stated because it stands in the pack's tray."""
+        lights = self.lighting
+        return None if lights is None or lights.supply != "own-battery" else lights.battery_size_mm
+
     def total_mass_kg(self, aboard: bool = True) -> float:
         """Everything on the weigh-in, drive parts and, when aboard, the rider. [kg]"""
         return sum(entry.mass_kg for entry in entries(self, aboard))

@@ -28,6 +28,11 @@ class Lighting(Part):
         "own battery's capacity at the 20 h rate", 7.0, source="usual small block; common practice", gt=0.0, le=1000.0
     )
     battery_mass_kg: float = quantity("own battery's mass", 2.5, source="7 Ah block, from memory", ge=0.0, le=100.0)
+    battery_size_mm: tuple[float, float, float] | None = Field(
+        default=None,
+        description="own battery's length, width, height, where it stands in the pack's tray",
+        strict=False,
+    )
     x_m: float | None = FORWARD
     z_m: float | None = ABOVE
     peukert_exponent: float = quantity(

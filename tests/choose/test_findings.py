@@ -143,6 +143,20 @@ def test_brakes_that_do_not_cover_the_day():
     assert "hold-not-covered" not in codes(make_build(), ride())
 
 
+def test_the_longest_way_down_warms_the_brakes():
+    """By the energy of the slope, m g h less the way times rolling; a stretch of level between two slopes lets nothing add up."""
+    legs = (Leg(400.0, 10.0, -10.0), Leg(200.0, 10.0, -5.0), Leg(50.0, 10.0, 0.0), Leg(420.0, 10.0, -10.0))
+    build, day = braked(), day_of(Activity(name="down", route=Route("hill", legs)))
+    atan, sin, cos = math.atan, math.sin, math.cos
+    mass, rolling, g = build.total_mass_kg(), build.vehicle.rolling_coefficient, 9.80665
+    angles = [(400.0, atan(0.10)), (200.0, atan(0.05))]
+    energy = sum(mass * g * (sin(a) - rolling * cos(a)) * length for length, a in angles)
+    found = codes(build, day)["brakes-warm"]
+    assert found.numbers["energy_j"] == pytest.approx(energy)
+    assert found.numbers["rise_k"] == pytest.approx(energy / (3.0 * 490.0))
+    assert "brakes-warm" not in codes(build, ride(grade=-1.0))
+
+
 def test_stopping_distance_is_reaction_and_braking():
     # 10 km/h, one second to react and 1 m/s²: 2.78 + 2.78²/2 = 6.64 m
     assert codes(braked(), ride(speed=10.0))["stopping-distance"].numbers["stopping_distance_m"] == pytest.approx(

@@ -9,33 +9,40 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import ridesim
-from ridesim.sizing.tray import arrangements, missing_mm
+from ridesim.sizing.tray import arrangements, missing_mm, room_to_grow
 from ridesim.words import InputProblem
 
 sides = st.integers(1, 3)
 
 
-def every_way(tray, block, count, upright):
+def every_way(tray, block, count, upright, odd=None):
     """Heights of the centre of all fillings on whole millimetres, tried one by one: as slow and as plain as can be."""
-    turned = {block, (block[1], block[0], block[2])} if upright else set(permutations(block))
-    boxes = [
-        (x, y, z, *size)
-        for size in turned
-        for x, y, z in product(*(range(room - side + 1) for room, side in zip(tray, size, strict=True)))
-    ]
+
+    def places(block):
+        turned = {block, (block[1], block[0], block[2])} if upright else set(permutations(block))
+        return [
+            (x, y, z, *size)
+            for size in turned
+            for x, y, z in product(*(range(room - side + 1) for room, side in zip(tray, size, strict=True)))
+        ]
+
+    boxes = places(block)
 
     def apart(a, b):
         return any(a[i] + a[3 + i] <= b[i] or b[i] + b[3 + i] <= a[i] for i in range(3))
 
     def more(first, chosen):
-        if len(chosen) == count:
-            yield sum(box[2] + box[5] / 2.0 for box in chosen) / count
+        if len(chosen) == count + (odd is not None):
+            volumes = [box[3] * box[4] * box[5] for box in chosen]
+            yield sum(v * (box[2] + box[5] / 2.0) for v, box in zip(volumes, chosen, strict=True)) / sum(volumes)
             return
         for n in range(first, len(boxes)):
             if all(apart(boxes[n], box) for box in chosen):
                 yield from more(n + 1, [*chosen, boxes[n]])
 
-    return more(0, [])
+    if odd is None:
+        return more(0, [])
+    return (height for box in places(odd) for height in more(0, [box]))
 
 
 @given(
@@ -63,6 +70,33 @@ def test_it_finds_what_trying_every_place_finds(tray, block, count, upright):
             assert all(0 <= b[i] and b[i] + b[3 + i] <= tray[i] for i in range(3))
         for a, b in combinations(one.blocks, 2):
             assert any(a[i] + a[3 + i] <= b[i] or b[i] + b[3 + i] <= a[i] for i in range(3)), "no two overlap"
+
+
+@given(
+    tray=st.tuples(st.integers(1, 4), st.integers(1, 4), st.integers(1, 3)), block=st.tuples(sides, sides, sides),
+    odd=st.tuples(sides, sides, sides), count=st.integers(1, 2), upright=st.booleans(),
+)  # fmt: skip
+def test_an_odd_block_beside_them_is_placed_as_low_as_trying_every_place_does(tray, block, odd, count, upright):
+    how = "upright" if upright else "any-side-but-top"
+    try:
+        found = arrangements(tray, block, count, how, odd_mm=odd)
+    except InputProblem:
+        assert not list(every_way(tray, block, 1, upright)) or not list(every_way(tray, odd, 1, upright))
+        return
+    ways = list(every_way(tray, block, count, upright, odd))
+    assert bool(found) == bool(ways)
+    if found:
+        assert found[0].centre_mm == pytest.approx(min(ways))
+    for one in found:
+        assert sorted(one.odd[3:]) == sorted(odd)
+        for a, b in combinations((*one.blocks, one.odd), 2):
+            assert any(a[i] + a[3 + i] <= b[i] or b[i] + b[3 + i] <= a[i] for i in range(3)), "no two overlap"
+
+
+def test_blocks_may_be_larger_by_as_much_as_still_fits():
+    assert room_to_grow((181, 231, 167), (181, 77, 167), 3, "upright") == pytest.approx(1.0, abs=2e-3)
+    assert room_to_grow((200, 254.1, 183.7), (181, 77, 167), 3, "upright") == pytest.approx(1.1, abs=2e-3)
+    assert room_to_grow((181, 220, 167), (181, 77, 167), 3, "upright") < 1.0
 
 
 @given(

@@ -34,7 +34,7 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
         charge.harsh_rate(c.ride),
         brakes.brakes(build, c.ride.day, c.top_speed_kmh),
         balance.weight_findings(c),
-        balance.blocks_fit(build.pack),
+        balance.blocks_fit(build),
         charge.charging_during_the_day(c.ride),
         storage_findings(c.ride),
         charging_findings(c.ride),

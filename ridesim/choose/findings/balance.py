@@ -11,7 +11,7 @@ from ridesim.ride.steady import pull_arrays, resistance_at
 from ridesim.sizing.balance import STAND_TEST_PERCENT, Handling, balance, handling
 from ridesim.sizing.moving import crest_percent, steepest_push_percent
 from ridesim.sizing.tray import missing_mm
-from ridesim.vehicle import Build, Pack
+from ridesim.vehicle import Build
 from ridesim.vehicle.ledger import unplaced
 from ridesim.words import Finding, InputProblem
 
@@ -118,19 +118,21 @@ def _on_the_slope(c: Candidate, allowed: Handling) -> Iterator[Finding]:
             yield Finding("may-slip-when-wet", "advice", text, numbers)
 
 
-def blocks_fit(pack: Pack) -> Iterator[Finding]:
-    """Blocks that do not fit their tray, and by how much it is too small."""
+def blocks_fit(build: Build) -> Iterator[Finding]:
+    """Blocks that do not fit their tray, the lights' battery beside them where its size is stated; by how much it is too small."""
+    pack = build.pack
     if pack.tray_mm is None or pack.block_size_mm is None:
         return
-    count = pack.blocks_in_series * pack.strings_in_parallel
+    count, odd = pack.blocks, build.beside_blocks_mm
+    what = f"{count} blocks" + (" and the lights' battery" if odd else "")
     try:
-        missing = missing_mm(pack.tray_mm, pack.block_size_mm, count, pack.upright)
+        missing = missing_mm(pack.tray_mm, pack.block_size_mm, count, pack.upright, odd_mm=odd)
     except InputProblem as problem:
         if problem.place == "count":  # too many to search: nothing is known of it
             return
-        yield Finding("does-not-fit", "stop", f"{count} blocks do not fit: {problem}")
+        yield Finding("does-not-fit", "stop", f"{what} do not fit: {problem}")
         return
     if missing:
         ways = ", or ".join(f"{millimetres:g} mm more {axis}" for axis, millimetres in missing.items())
-        text = f"{count} blocks do not fit the tray of {' × '.join(f'{side:g}' for side in pack.tray_mm)} mm: {ways or 'no one side'} would do."
+        text = f"{what} do not fit the tray of {' × '.join(f'{side:g}' for side in pack.tray_mm)} mm: {ways or 'no one side'} would do."
         yield Finding("does-not-fit", "stop", text, {f"missing_{axis}_mm": size for axis, size in missing.items()})

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ridesim.day import Day
-from ridesim.physics.road import GRAVITY, slope_sine
+from ridesim.day import Activity, Day
+from ridesim.physics.road import GRAVITY, grade_force, rolling_force, slope_sine
 from ridesim.vehicle import Build
 from ridesim.words import Finding
 
 REACTION_S = 1.0
 """A rider's reaction before the brake bites: common practice, no source. [s]"""
+DRUM_KG, STEEL_J_PER_KG_K, WARM_K = 3.0, 490.0, 30.0
+"""A motorcycle's drum, the heat capacity of steel, both from memory; and a rise that is worth telling."""
 
 
 def brakes(build: Build, day: Day, top_kmh: float) -> Iterator[Finding]:
@@ -18,11 +20,39 @@ def brakes(build: Build, day: Day, top_kmh: float) -> Iterator[Finding]:
     holds = [brake.holds_percent for brake in build.vehicle.brakes if brake.holds_percent is not None]
     slows = [brake.deceleration_mps2 for brake in build.vehicle.brakes if brake.deceleration_mps2 is not None]
     yield from _holding(day, max(holds, default=None))
+    yield from _warmed(build, day)
     speed = min(day.fastest_kmh, top_kmh) / 3.6
     if speed > 0.0:
         best = max(slows, default=None)
         yield from _downhill(day, best)
         yield from _stopping(day, speed, best)
+
+
+def _warmed(build: Build, day: Day) -> Iterator[Finding]:
+    """The descent that puts most heat into the brakes: what the slope gives less what rolling takes, the air apart."""
+    descents = [(_descent_j(build, activity), activity.name) for activity in day.activity if activity.route is not None]
+    energy, name = max(descents, default=(0.0, ""))
+    rise = energy / (DRUM_KG * STEEL_J_PER_KG_K)
+    if rise < WARM_K:
+        return
+    text = (
+        f"The longest way down of “{name}” puts {energy / 1000.0:.0f} kJ into the brakes: it would warm a drum of {DRUM_KG:g} kg of steel by "
+        f"{rise:.0f} K (0.49 kJ/kg K, from memory), less what the air takes meanwhile. Use both brakes, stop to let them cool, touch nothing."
+    )
+    yield Finding("brakes-warm", "advice", text, {"energy_j": energy, "rise_k": rise})
+
+
+def _descent_j(build: Build, activity: Activity) -> float:
+    """Energy that the brakes take on the longest way down of a lap, at a steady speed. [J]"""
+    mass, longest, since = build.total_mass_kg(activity.aboard), 0.0, 0.0
+    for leg in activity.route.legs if activity.route is not None else ():
+        grade = leg.grade_percent / 100.0
+        force = -grade_force(mass, grade) - rolling_force(
+            mass, grade, build.vehicle.rolling_coefficient * leg.surface_factor
+        )
+        since = since + force * leg.length_m if force > 0.0 else 0.0
+        longest = max(longest, since)
+    return float(longest)
 
 
 def _uncovered(what: str, best: float | None, text: str, numbers: dict[str, float]) -> Finding:

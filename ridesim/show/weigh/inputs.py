@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 from ridesim.choose.findings.balance import blocks_fit
 from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Number, Text, number_of
 from ridesim.sizing.balance import Balance, Handling, balance, bar_force_n, handling
 from ridesim.sizing.moving import RAMPS, Push, push, steepest_push_percent
-from ridesim.sizing.tray import Arrangement, arrangements, missing_mm
+from ridesim.sizing.tray import Arrangement, Upright, arrangements, room_to_grow
 from ridesim.sizing.weighing import Weighed, weighed
 from ridesim.vehicle import Build, load_build
 from ridesim.vehicle.ledger import Entry, entries, unplaced
@@ -74,8 +76,8 @@ class WeighAnswer:
     steepest_percent : float
         Up which two people push it. [%]
     tray : tuple of Arrangement
-    missing : mapping of str to float
-        By how much the tray is too small, by its side. [mm]
+    grow : float
+        How much larger on every side the blocks may be and still fit, as a factor; 0 where that is not known.
     unfit : tuple of Finding
         What is wrong with tray and blocks.
     weighed : Weighed or None
@@ -94,7 +96,7 @@ class WeighAnswer:
     pushes: Mapping[str, tuple[Push, Push]]
     steepest_percent: float
     tray: tuple[Arrangement, ...]
-    missing: Mapping[str, float]
+    grow: float
     unfit: tuple[Finding, ...]
     weighed: Weighed | None
 
@@ -156,7 +158,7 @@ def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
     if build.vehicle.wheelbase_m is None:
         lost = [*lost, "vehicle.wheelbase_m"]
     alone, aboard = (balance(build, each) if known else None for each in (False, True))
-    tray, missing = _tray(build)
+    tray, grow = _tray(build)
     return WeighAnswer(
         build=build,
         items=tuple(entries(build, rider)),
@@ -171,8 +173,8 @@ def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
         pushes={name: (push(build, slope), push(build, slope, motor_turning=False)) for name, slope in RAMPS.items()},
         steepest_percent=steepest_push_percent(build),
         tray=tray,
-        missing=missing,
-        unfit=tuple(blocks_fit(build.pack)),
+        grow=grow,
+        unfit=tuple(blocks_fit(build)),
         weighed=_on_scales(build, wish.texts) if known else None,
     )
 
@@ -189,16 +191,27 @@ def _lighter(file: Build, build: Build) -> float:
     return (_bar(file) or 0.0) - (_bar(build) or 0.0)
 
 
-def _tray(build: Build) -> tuple[tuple[Arrangement, ...], Mapping[str, float]]:
+def _tray(build: Build) -> tuple[tuple[Arrangement, ...], float]:
     pack = build.pack
     if pack.tray_mm is None or pack.block_size_mm is None:
-        return (), {}
-    asked = pack.tray_mm, pack.block_size_mm, pack.blocks, pack.upright
+        return (), 0.0
+    odd = build.beside_blocks_mm
     try:
-        found = arrangements(*asked)
-        return found, {} if found else missing_mm(*asked)
+        found = _ways(pack.tray_mm, pack.block_size_mm, pack.blocks, pack.upright, odd)
     except InputProblem:  # said by the finding
-        return (), {}
+        return (), 0.0
+    return found, _grow(pack.tray_mm, pack.block_size_mm, pack.blocks, pack.upright, odd) if found else 0.0
+
+
+@lru_cache(maxsize=32)
+def _ways(tray: Any, block: Any, count: int, upright: Upright, odd: Any) -> tuple[Arrangement, ...]:
+    """Kept while something else is moved."""
+    return arrangements(tray, block, count, upright, odd_mm=odd)
+
+
+@lru_cache(maxsize=32)
+def _grow(tray: Any, block: Any, count: int, upright: Upright, odd: Any) -> float:
+    return room_to_grow(tray, block, count, upright, odd_mm=odd)
 
 
 def _on_scales(build: Build, texts: Mapping[str, str]) -> Weighed | None:

@@ -8,7 +8,7 @@ from typing import Any
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.style import NOTE_PT, Look
 from ridesim.show.weigh.inputs import WeighAnswer
-from ridesim.sizing.tray import Placed
+from ridesim.sizing.tray import Arrangement
 
 VIEWS = (("in plan", 0, 1), ("from the side", 0, 2))
 """Each view, and the axes of the tray that run across and up in it."""
@@ -38,19 +38,23 @@ class TrayDiagram(Drawing):
             self.still = [self.axes[0].text(0.0, 0.5, words, size=NOTE_PT, color=self.colours.ink)]
             return
         for axes, (name, across, up) in zip(self.axes, VIEWS, strict=True):
-            self._view(axes, name, tray, answer.tray[0].blocks, across, up)
+            self._view(axes, name, tray, answer.tray[0], across, up)
 
-    def _view(self, axes: Any, name: str, tray: Any, blocks: tuple[Placed, ...], across: int, up: int) -> None:
+    def _view(self, axes: Any, name: str, tray: Any, one: Arrangement, across: int, up: int) -> None:
         from matplotlib.patches import Rectangle
 
         look = self.colours
         outer = Rectangle((0.0, 0.0), tray[across], tray[up], fill=False, ec=look.ink, lw=2.0)
         # What is nearest to the eye is drawn last: the highest block in plan, the frontmost one from the side.
-        nearest = sorted(blocks, key=lambda b: b.z if up == 1 else -b.y)
+        every = [*one.blocks, *([one.odd] if one.odd else [])]
+        nearest = sorted(every, key=lambda b: b.z if up == 1 else -b.y)
         patches = [
-            Rectangle((b[across], b[up]), b[3 + across], b[3 + up], fc=look.shade, ec=look.candidates[0], lw=1.4)
+            Rectangle(
+                (b[across], b[up]), b[3 + across], b[3 + up], fc=look.shade, ec=look.ink if b is one.odd else look.candidates[0],
+                lw=1.4, ls="--" if b is one.odd else "-",
+            )
             for b in nearest
-        ]
+        ]  # fmt: skip
         for patch in (outer, *patches):
             axes.add_patch(patch)
         words = f"{name}: {tray[across]:g} × {tray[up]:g} mm"
@@ -68,7 +72,10 @@ class TrayDiagram(Drawing):
         if not answer.tray:
             return answer.unfit[0].text if answer.unfit else "No tray and block size are stated."
         best = answer.tray[0]
-        return f"{len(best.blocks)} blocks fit; their centre lies {best.centre_mm:.0f} mm above the tray's floor."
+        beside = " and the lights' battery (dashed)" if best.odd else ""
+        return (
+            f"{len(best.blocks)} blocks{beside} fit; their centre lies {best.centre_mm:.0f} mm above the tray's floor."
+        )
 
     def alt(self, answer: WeighAnswer) -> str:
         """The same."""

@@ -155,7 +155,7 @@ def tray_html(answer: WeighAnswer, system: System) -> str:
         return f"<p>State pack.{' and pack.'.join(missing)} in the build to see whether the blocks fit.</p>"
     if answer.unfit:
         return "".join(f"<p>{escape(each.text)}</p>" for each in answer.unfit)
-    best = answer.tray[0]
+    best, grow = answer.tray[0], 100.0 * (answer.grow - 1.0)
     lying = "upright alone" if pack.upright == "upright" else "on any side, never upside down"
     rows = [
         (f"{place}" if place > 1 else "1, as drawn", [
@@ -164,7 +164,8 @@ def tray_html(answer: WeighAnswer, system: System) -> str:
         for place, each in enumerate(answer.tray[:6], start=1)
     ]  # fmt: skip
     note = (
-        f"{len(best.blocks)} blocks, {lying}; the lowest first. Leave room for terminals and their covers, the cables' bends and a strap; "
+        f"{len(best.blocks)} blocks{' and the lights’ battery' if best.odd else ''}, {lying}; the lowest first. Blocks {grow:.0f} % larger on "
+        "every side would still fit. Leave room for terminals and their covers, the cables' bends and a strap; "
         "nothing metal over the terminals."
     )
     return html_table("How the blocks stand", ["way", "centre above the floor", "highest", "layers"], rows, note)
