@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from ridesim.bench.motor.identify import identify_motor
     from ridesim.bench.warm_up import identify_warm_up
     from ridesim.choose.compare import Comparison, compare
+    from ridesim.choose.gearing import gearing
     from ridesim.choose.packs import charge_plan, pack_answers
     from ridesim.day import Day, load_day
     from ridesim.forms import exact
@@ -37,6 +38,7 @@ _HOME = {
         "bench.motor.identify": "identify_motor",
         "bench.warm_up": "identify_warm_up",
         "choose.compare": "Comparison compare",
+        "choose.gearing": "gearing",
         "choose.packs": "charge_plan pack_answers",
         "day": "Day load_day",
         "forms": "exact",

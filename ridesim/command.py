@@ -76,6 +76,15 @@ def _parser() -> argparse.ArgumentParser:
     compare.add_argument("--sheet", metavar="FILE.html", help="write the build sheet, to print from a browser")
     compare.set_defaults(run=_compare)
 
+    gearing = commands.add_parser("gearing", help="which sprockets do a day, at which voltage")
+    gearing.add_argument("build", metavar="BUILD")
+    gearing.add_argument("--day", required=True)
+    gearing.add_argument(
+        "--blocks", type=int, nargs="+", metavar="N", help="blocks in series to try; else the build's own"
+    )
+    gearing.add_argument("--csv", metavar="FILE", help="write the whole map")
+    gearing.set_defaults(run=_gearing)
+
     simulate = commands.add_parser("simulate", help="one build's day in detail")
     simulate.add_argument("build", metavar="BUILD")
     simulate.add_argument("--day", required=True)
@@ -151,6 +160,23 @@ def _compared(builds: Sequence[str], day: str, draws: int | None = None) -> Comp
         from ridesim.choose.how_sure import DRAWS
 
         return compare(builds, read, DRAWS if draws is None else draws)
+
+
+def _gearing(options: argparse.Namespace) -> int:
+    day, build = load_day(options.day), load_build(options.build)
+    if options.csv is not None:
+        not_an_input(Path(options.csv))
+    with _says_that_it_compiles():
+        from ridesim.choose.gearing import BLOCKS, best_of, gearing, over_rating, with_blocks
+        from ridesim.show.tables.gearing_text import gearing_text
+
+        found = gearing(build, day, {BLOCKS: options.blocks} if options.blocks else None)
+        best = best_of(found, build, day)
+    over = {blocks: over_rating(with_blocks(build, blocks), day) for blocks in found[BLOCKS].unique().tolist()}
+    print(gearing_text(found, best, build.pack.nominal_voltage_v / build.pack.blocks_in_series, over))
+    if options.csv is not None:
+        write_beside_then_replace(Path(options.csv), found.to_csv(index=False))
+    return DONE
 
 
 def _print_json(comparison: Comparison) -> int:

@@ -176,8 +176,13 @@ def drawn_rides(builds: Sequence[Build], day: Day, count: int, speeds_kmh: Seque
 
 def likely_holds(builds: Sequence[Build], day: Day) -> Shares:
     """Which wishes of a day each of many builds holds, by their likely values: by the wish's name, one value a build."""
-    rides = ride_all(builds, day)
-    return _wishes(rides, _figures(rides, Steady.of(builds), np.zeros(len(builds))))
+    return held(ride_all(builds, day), Steady.of(builds))[1]
+
+
+def held(rides: Rides, steady: Steady) -> tuple[dict[str, FloatArray], Shares]:
+    """Figures of rides that are done, and which wishes of the day each holds."""
+    figures = _figures(rides, steady, np.zeros(len(rides)))
+    return figures, _wishes(rides, figures)
 
 
 def _scores(widths: Mapping[str, Uncertain], count: int) -> FloatArray:

@@ -111,12 +111,16 @@ def ride_all(
     workers: int | None = None,
     fineness: float = 1.0,
     missing_ah: float | None = None,
+    ratios: Array | None = None,
 ) -> Rides:
     """Move builds through a day; parameters as in :func:`ridesim.simulate` and :func:`ridesim.simulate_many`.
 
-    There may be a day for each build: the same activities, with other numbers of air, rider and charger.
+    There may be a day for each build: the same activities, with other numbers of air, rider and charger. ``ratios`` takes the place of
+    the builds' own: one build with a thousand sprockets is then checked once and not a thousand times.
     """
     rides = packed(builds, day, battery_model, fineness, missing_ah)
+    if ratios is not None:
+        rides.machines["ratio"] = ratios
     rides.workers = workers
     given = rides.runs, rides.machines, rides.settings, rides.chargers, rides.day, rides.notes
     if not keep_rows:

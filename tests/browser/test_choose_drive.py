@@ -237,6 +237,44 @@ def test_slider_by_keyboard_and_mouse_and_steps_back(page):
 
 
 @pytest.mark.thorough
+def test_the_whole_job_by_keyboard_alone(page, lab):
+    """Choose a candidate, change a sprocket, read why, save the build: no mouse, nothing focused but by Tab."""
+
+    def tab_to(words):
+        for _ in range(120):
+            page.keyboard.press("Tab")
+            if page.evaluate(
+                "() => document.activeElement.getAttribute('aria-label') || document.activeElement.textContent"
+            ).startswith(words):
+                return
+        raise AssertionError(f"Tab never comes to {words}")
+
+    line(page, FIRST).focus()
+    page.keyboard.press("ArrowDown")
+    slider(page, "Motor teeth", SECOND).wait_for()
+    tab_to("Name, file, copy, remove: " + SECOND)
+    page.keyboard.press("Enter")
+    page.locator(".ridesim-menu").wait_for()
+    tab_to("File")
+    page.keyboard.press("Control+a")
+    page.keyboard.type("by_keyboard.toml")
+    page.keyboard.press("Enter")
+    tab_to("Motor teeth, slider")
+    page.keyboard.press("ArrowRight")
+    says(page, "motor teeth 12 instead of 11")
+    tab_to("how sure")
+    page.keyboard.press("Enter")
+    page.wait_for_function("() => document.querySelector('.ridesim-sure')?.offsetParent", timeout=20_000)
+    line(page, SECOND).focus()
+    tab_to("Save to file")
+    page.keyboard.press("Space")
+    says(page, "Saved Heron, 48 V as")
+    saved = ridesim.load_build(lab.folder / "by_keyboard.toml")
+    assert saved.drive.motor_teeth == 12
+    (lab.folder / "by_keyboard.toml").unlink()
+
+
+@pytest.mark.thorough
 def test_lines_are_chosen_by_arrow_keys(page):
     line(page, FIRST).focus()
     page.keyboard.press("ArrowDown")

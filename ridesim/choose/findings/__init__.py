@@ -9,6 +9,7 @@ from ridesim.choose.findings import balance, brakes, charge, controller, day, he
 from ridesim.choose.findings.charging import charging_findings
 from ridesim.choose.findings.protection import protection_opens
 from ridesim.choose.findings.safety import above_60_volts
+from ridesim.choose.findings.sprockets import chain_findings
 from ridesim.choose.findings.storage import storage_findings
 from ridesim.words import Finding
 
@@ -35,6 +36,7 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
         brakes.brakes(build, c.ride.day, c.top_speed_kmh),
         balance.weight_findings(c),
         balance.blocks_fit(build),
+        chain_findings(build),
         charge.charging_during_the_day(c.ride),
         storage_findings(c.ride),
         charging_findings(c.ride),

@@ -152,6 +152,14 @@ class Steady:
         axles = [axle_shares(each) for each in builds], [axle_shares(each, False) for each in builds]
         return cls(machines_of(builds), with_rider, without, axles)
 
+    def geared(self, ratios: FloatArray) -> Steady:
+        """One build with each of several ratios in the place of its own."""
+        machines = np.repeat(self.machines[:1], len(ratios))
+        machines["ratio"] = ratios
+        with_rider, without = (np.repeat(mass[:1], len(ratios)) for mass in (self.aboard_kg, self.alone_kg))
+        aboard, alone = (axles[:1] * len(ratios) for axles in self.axles)
+        return Steady(machines, with_rider, without, (aboard, alone))
+
     def top_speeds_kmh(self, charge: FloatArray | float = 1.0, grade_percent: float = 0.0) -> FloatArray:
         """As :func:`ridesim.top_speed_kmh`."""
         charges = np.broadcast_to(charge, len(self.machines))

@@ -152,7 +152,7 @@ class RoadDiagram(OnePair):
         right, top = self.axes.get_xlim()[1], self.axes.get_ylim()[1]
         self.note(0.66 * right, 0.95 * top, "top speed, km/h", va="center")
         for place, (curve, each) in enumerate(zip(answer.pulls, answer.predictions, strict=True)):
-            colour, style, speed = self.colours.candidates[place], LINES[place], each.top_speed_kmh
+            colour, style, speed = self.colours.ink, LINES[place], each.top_speed_kmh
             self.band(curve, colour)
             self.line(curve.along, curve.value, color=colour, ls=style)
             there = float(np.interp(speed.value, curve.along, answer.level_n))

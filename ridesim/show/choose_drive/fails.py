@@ -7,8 +7,8 @@ from contextlib import suppress
 from dataclasses import replace
 from itertools import groupby
 
+from ridesim.choose.gearing import IN_A_WORD
 from ridesim.choose.how_sure import likely_holds
-from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, STARTS, WINDING
 from ridesim.day import Day
 from ridesim.forms import exact, value_at
 from ridesim.ride.parallel import go_on
@@ -17,8 +17,6 @@ from ridesim.show.panel.fields import Number
 from ridesim.vehicle import Build
 from ridesim.words import InputProblem
 
-IN_A_WORD = {STARTS: "no start", FINISHES: "day lost", RESERVE: "below reserve", SPEED: "too slow", WINDING: "too hot"}
-"""What fails, in the order in which it is told."""
 NOT_POSSIBLE = "not possible"
 Spans = list[tuple[int, int, str]]
 

@@ -31,6 +31,8 @@ class _Plain(Drawing):
     x_label, y_label = "clock", "state of charge, %"
     curves: tuple[tuple[int, Any], ...]
     """Place of the candidate whose colour a curve has, and its line style."""
+    coloured = True
+    """Whether the curves are the two packs' own; else they tell by line style alone what a pack's colour would say wrongly."""
 
     def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
         """Axes and artists."""
@@ -53,7 +55,7 @@ class _Plain(Drawing):
             "clip_on": False,
         }
         self.names = [
-            self.axes.text(1.015, 0.0, "", size=NOTE_PT, color=colours.candidates[place], **at_the_right)
+            self.axes.text(1.015, 0.0, "", size=NOTE_PT, color=self.colour(place), **at_the_right)
             for place, _ in self.curves
         ]
         self.make()
@@ -62,9 +64,13 @@ class _Plain(Drawing):
         """Further artists, and what never changes."""
         self.axes.set_yticks([0, 20, 40, 60, 80, 100])
 
+    def colour(self, place: int) -> str:
+        """Of a curve and its name."""
+        return self.colours.candidates[place] if self.coloured else self.colours.ink
+
     def line(self, place: int, style: Any, **options: Any) -> Any:
         """An empty line in a candidate's colour."""
-        return self.axes.plot([], [], color=self.colours.candidates[place], ls=style, lw=2.2, **options)[0]
+        return self.axes.plot([], [], color=self.colour(place), ls=style, lw=2.2, **options)[0]
 
     def limits(self, answer: PackAnswer) -> tuple[float, float, float, float]:
         """Left, right, bottom, top."""
@@ -119,6 +125,7 @@ class SheetDiagram(_Plain):
 
     x_label, y_label = "hours to empty", "ampere-hours"
     curves = tuple(enumerate(LAW_LINES.values()))
+    coloured = False
 
     def make(self) -> None:
         """The points."""
@@ -227,6 +234,7 @@ class BlocksDiagram(_Plain):
 
     y_label = "block voltage, V"
     curves = ((0, "-"), (1, LINES[1]))
+    coloured = False
 
     def make(self) -> None:
         """Nothing more."""

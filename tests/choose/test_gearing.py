@@ -1,0 +1,90 @@
+"""The sprocket map against rides of the same builds one by one; what is refused; what it says."""
+
+from __future__ import annotations
+
+import pytest
+
+import ridesim
+from ridesim.choose.gearing import BLOCKS, OVER, best_of, gearing, over_rating
+from ridesim.choose.how_sure import likely_holds
+from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, STARTS, WINDING
+from ridesim.words import InputProblem
+
+DAY = "harbour_festival"
+SOME = {"motor_teeth": [9, 11, 13, 16], "wheel_teeth": [45, 55, 70], BLOCKS: [3]}
+
+
+@pytest.fixture(scope="module")
+def found():
+    return gearing("heron_36v", DAY, SOME)
+
+
+def test_every_pair_is_what_its_own_ride_says(found):
+    """Each cell against the build with these teeth, ridden as a build of its own."""
+    heron = ridesim.exact(ridesim.load_build("heron_36v"))
+    pairs = list(zip(found["motor_teeth"], found["wheel_teeth"], strict=True))
+    assert sorted(pairs) == sorted((a, b) for a in SOME["motor_teeth"] for b in SOME["wheel_teeth"])
+    builds = [heron.changed({"drive.motor_teeth": int(a), "drive.wheel_teeth": int(b)}) for a, b in pairs]
+    holds = likely_holds(builds, ridesim.exact(ridesim.load_day(DAY)))
+    wishes = [STARTS, FINISHES, RESERVE, SPEED, WINDING]
+    assert found["does"].tolist() == [all(holds[wish][n] for wish in wishes) for n in range(len(builds))]
+    for row, build in zip(found.itertuples(), builds, strict=True):
+        assert row.ratio == pytest.approx(build.drive.ratio)
+        assert row.top_speed_kmh == pytest.approx(ridesim.top_speed_kmh(build, build.pack.reserve), abs=1e-6)
+        if row.does:
+            assert row.spare_km == pytest.approx(ridesim.simulate(build, DAY).outcome.spare_km, abs=1e-9)
+    assert {"", "no start", "below reserve"} <= set(found["fails"])
+    assert not found[found["fails"] == "no start"]["ridden"].any(), "seen without a ride"
+
+
+def test_the_best_come_first_and_one_ratio_is_one_answer(found):
+    good = found[found["does"]]
+    assert found["does"].tolist() == sorted(found["does"], reverse=True)
+    assert good["spare_km"].tolist() == sorted(good["spare_km"], reverse=True)
+    same = gearing("heron_36v", DAY, {"motor_teeth": [11, 12], "wheel_teeth": [55, 60]})
+    twins = same[(same["ratio"] - 15.0).abs() < 1e-9]
+    assert len(twins) == 2
+    assert twins["spare_km"].nunique() == 1
+
+
+def test_a_voltage_that_the_controller_does_not_stand_has_no_pair():
+    found = gearing("heron_36v", DAY, {"motor_teeth": [11], "wheel_teeth": [55], BLOCKS: [3, 4]})
+    assert found.set_index(BLOCKS)["fails"].to_dict() == {3: "", 4: OVER}
+    four = ridesim.load_build("heron_36v").changed({"pack.blocks_in_series": 4})
+    assert "The controller stands 50.0 V" in over_rating(four, ridesim.load_day(DAY))
+
+
+def test_how_sure_the_best_are(found):
+    best = best_of(found, "heron_36v", DAY, count=2, draws=32)
+    first = found.iloc[0]
+    assert best.candidates[0].name == f"3 blocks, {first.motor_teeth} to {first.wheel_teeth} teeth"
+    assert best.candidates[0].spare_km.value == pytest.approx(first.spare_km, abs=1e-6)
+    assert best_of(found[~found["does"]], "heron_36v", DAY) is None
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ({"teeth": [9]}, "teeth: found an option; expected one of motor_teeth, wheel_teeth, blocks_in_series"),
+        ({"motor_teeth": []}, "motor_teeth: found nothing"),
+        ({"wheel_teeth": [0]}, "wheel_teeth: found 0"),
+        ({"wheel_teeth": [40.5]}, r"wheel_teeth: found 40\.5"),
+    ],
+)
+def test_options_that_cannot_be(options, words):
+    with pytest.raises(InputProblem, match=words):
+        gearing("heron_36v", DAY, options)
+
+
+def test_the_command_says_what_does_it_and_why_the_others_fall(call, tmp_path):
+    status, out, _ = call("gearing", "heron_36v", "--day", DAY, "--blocks", 3, 4, "--csv", tmp_path / "map.csv")
+    assert status == 0
+    lines = out.splitlines()
+    whole = gearing("heron_36v", DAY, {BLOCKS: [3]})
+    assert lines[0].startswith(f"At 36 V {whole['does'].sum()} of {len(whole)} pairs of sprockets do the day, ratios ")
+    assert lines[1] == "At 48 V none will do: The controller stands 50.0 V; the pack on its charger reaches 57.6 V."
+    assert lines[2].startswith("Surest: ")
+    assert any(line.startswith("  36 V, no start: ") for line in lines)
+    assert max(map(len, lines)) <= 110
+    assert len((tmp_path / "map.csv").read_text(encoding="utf-8").splitlines()) == 1 + 2 * len(whole)
+    assert call("gearing", "heron_63v", "--day", DAY).status == 2
