@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from time import perf_counter
 
+from ridesim.choose.gearing import gearing
 from ridesim.day import Activity
 from ridesim.ride.batch import packed, ride_all
 from ridesim.ride.simulate import simulate, simulate_many
@@ -19,6 +20,8 @@ from tests.ride.test_against_reference import Resolved
 FASTER_THAN_PLAIN = 300.0
 FASTER_IN_A_BATCH, GAIN_OF_TWO_CORES, ROUNDS = 500.0, 1.5, 3
 """Two cores; a neighbour on the machine takes part of the second."""
+MAP_SHARE = 0.5
+"""A map of sprockets may take this share of as many single days."""
 STANDING_SHARE = 0.10
 """Ten hours more of standing may cost this share of the day."""
 
@@ -87,3 +90,18 @@ def test_a_thousand_builds_in_one_call(benchmark, heron, festival):
           f"{one / two:.2f} times one core; {1e3 * packing:.0f} µs of Python a build")  # fmt: skip
     assert 1000.0 * plain / two >= FASTER_IN_A_BATCH
     assert one / two >= GAIN_OF_TWO_CORES
+
+
+def test_a_map_of_sprockets_costs_less_than_its_pairs_one_by_one(benchmark, heron, festival):
+    """40 × 40 pairs at three voltages over the whole day; start and speed are seen without a ride, one ratio is ridden once."""
+    options = {"motor_teeth": list(range(8, 48)), "wheel_teeth": list(range(20, 100, 2)), "blocks_in_series": [2, 3, 4]}
+    gearing(heron, festival, {"motor_teeth": [11], "wheel_teeth": [55]})
+    found = benchmark.pedantic(gearing, (heron, festival, options), rounds=1)
+    span, alone = benchmark.stats.stats.min, best_of(20, lambda: simulate(heron, festival))
+    benchmark.extra_info.update(
+        days=len(found), ridden=int(found["ridden"].sum()), of_single_days=span / (len(found) * alone)
+    )
+    print(
+        f"\n{len(found)} pairs in {span:.1f} s, {found['ridden'].sum()} of them ridden; {span / (len(found) * alone):.2f} of as many single days"
+    )
+    assert span < MAP_SHARE * len(found) * alone

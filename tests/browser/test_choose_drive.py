@@ -433,6 +433,24 @@ def test_tabs_and_the_moment_under_the_pointer(page, shots):
 
 
 @pytest.mark.thorough
+def test_a_cell_of_the_sprocket_map_sets_both_sprockets(page, shots):
+    page.locator(".ridesim-tabs button", has_text="sprockets").click()
+    page.locator(".ridesim-cell").first.wait_for(timeout=60_000)
+    page.screenshot(path=shots / "choose_drive_sprockets.png")
+    page.locator('.ridesim-cell[data-small="12"][data-large="60"]').click()
+    says(page, "motor teeth 12 instead of 11, wheel teeth 60 instead of 55")
+    assert box(page, "Wheel teeth", FIRST).input_value() == "60"
+    chosen = page.locator(".ridesim-cell.ridesim-chosen[data-small='12'][data-large='60']")
+    chosen.wait_for(timeout=60_000)
+    chosen.focus()
+    page.keyboard.press("ArrowLeft")
+    page.keyboard.press("ArrowUp")
+    page.keyboard.press("Enter")
+    says(page, "motor teeth 11 instead of 12, wheel teeth 59 instead of 60")
+    assert box(page, "Motor teeth", FIRST).input_value() == "11"
+
+
+@pytest.mark.thorough
 def test_an_interrupted_kernel_during_a_drag(page, lab):
     slider(page, "Wheel teeth", FIRST).focus()
     for step in range(10):

@@ -7,6 +7,7 @@ import re
 import sys
 import threading
 import time
+import xml.etree.ElementTree as ET
 
 import pytest
 
@@ -479,3 +480,30 @@ def test_what_would_mend_it_stands_beside_what_to_watch(panel):
     panel._choose(1)
     panel.wait()
     assert "would do for" not in panel.screen.findings.html, "the other one does its day"
+
+
+def test_the_sprocket_map_is_gearing_s_and_a_cell_sets_both_sprockets(panel):
+    panel._tab_pressed("gears")
+    assert panel.wait()
+    svg = ET.fromstring(panel.screen.gears.svg)
+    found = ridesim.gearing("heron_36v", DAY).set_index(["motor_teeth", "wheel_teeth"])
+    cells = {
+        (int(each.get("data-small")), int(each.get("data-large"))): each
+        for each in svg.iter("{http://www.w3.org/2000/svg}g")
+    }
+    assert set(cells) == set(found.index)
+    for pair, cell in cells.items():
+        assert ("ridesim-does" in cell.get("class")) == found.loc[pair, "does"]
+        assert found.loc[pair, "fails"] in cell.get("aria-label")
+    assert [pair for pair, cell in cells.items() if "ridesim-chosen" in cell.get("class")] == [(11, 55)]
+    assert [cell.get("tabindex") for cell in cells.values()].count("0") == 1
+    assert f"{found['does'].sum()} of {len(found)} pairs" in panel.screen.gears.sentence
+    panel.screen.gears.pressed = [12, 60, 1, 0]
+    assert panel.wait()
+    drive = panel.builds[0].drive
+    assert (drive.motor_teeth, drive.wheel_teeth) == (12, 60)
+    assert panel.screen.work.texts["wheel_teeth"] == "60"
+    assert 'data-small="12" data-large="60"' in panel.screen.gears.svg.split("ridesim-chosen")[1][:200]
+    panel._step_pressed("undo")
+    assert panel.wait()
+    assert panel.builds[0].drive.motor_teeth == 11

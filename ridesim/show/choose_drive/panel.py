@@ -15,15 +15,17 @@ from typing import Any
 
 from ridesim import data
 from ridesim.choose import Comparison
+from ridesim.choose.gearing import gearing
 from ridesim.day import Day
 from ridesim.forms import write_new
 from ridesim.ride.given import told_apart
 from ridesim.show.choose_drive.fails import failing_stops
+from ridesim.show.choose_drive.gears import gears_svg, sentence
 from ridesim.show.choose_drive.inputs import Answer, Reckoned, Reckoner, Slot, Wish
 from ridesim.show.choose_drive.kept import Setting, as_table, restored
 from ridesim.show.choose_drive.moved import what_moved
 from ridesim.show.choose_drive.saved import DRAWINGS, as_file, still_picture
-from ridesim.show.choose_drive.screen import TABS, Acts, Screen
+from ridesim.show.choose_drive.screen import GEARS_NOTE, TABS, Acts, Screen
 from ridesim.show.panel import files
 from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.keep import Steps, kept_beside
@@ -82,6 +84,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._steps: Steps[Setting] = Steps()
         self._former: tuple[int, Reckoned] | None = None
         self._hatched: tuple[int, Build, Day] | None = None
+        self._mapped: tuple[Build, Day, Any] | None = None
         self._answered: Wish | None = None
         self._bad_day = ""
         drawings = {**DRAWINGS, "charge": ChargeDiagram}
@@ -98,7 +101,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._day: Day = files.found_day(self._day_name, self.folder)
         acts = Acts(
             self._choose, self._menu_opened, self._tab_pressed, self._values_changed, self._menu_pressed, self._step_pressed,
-            self._desk_changed, self._desk_pressed,
+            self._desk_changed, self._pair_pressed, self._desk_pressed,
         )  # fmt: skip
         self.screen = Screen(self.pictures, self.status, acts)
         self.view = self.screen.view
@@ -247,6 +250,11 @@ class ChooseDrive(Desk[Wish, Answer]):
                 self.screen.rename(now.name)
         if changed != ["file"]:  # another file name changes no number
             self._request()
+
+    def _pair_pressed(self, small: int, large: int) -> None:
+        """A cell of the sprocket map."""
+        self._values_changed({"motor_teeth": str(small), "wheel_teeth": str(large)})
+        self._refill()
 
     def _menu_pressed(self, button: str) -> None:
         acts = {"copy": self._copy, "remove": self._remove, "save": self._save, "back": self._back}
@@ -430,6 +438,18 @@ class ChooseDrive(Desk[Wish, Answer]):
             self.screen.work.hatch(fails)
             self._hatched = hatched
         self.screen.show_remedies(answer, self._system)
+        if self.screen.tab == "gears":
+            yield
+            self._show_gears(answer.one.candidate.build, wish.day)
+
+    def _show_gears(self, build: Build, day: Day) -> None:
+        """The sprocket map of the chosen candidate; with other sprockets it is the same map."""
+        drive, bare = build.drive, build.changed({"drive.motor_teeth": 10, "drive.wheel_teeth": 50}, name="any")
+        if self._mapped is None or self._mapped[:2] != (bare, day):
+            self._mapped = bare, day, gearing(bare, day)
+        found = self._mapped[2]
+        svg = gears_svg(found, (drive.motor_teeth, drive.wheel_teeth), self._system)
+        self.screen.gears.show(svg, f"{build.name}: {sentence(found)}", GEARS_NOTE)
 
     def _choose_surest(self, answer: Answer) -> bool:
         """Of three or four candidates that nobody has touched work on the surest; whether that is another one."""

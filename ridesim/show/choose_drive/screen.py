@@ -17,7 +17,7 @@ from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.fields import Choice, Field, Number, Press, Text, in_units
 from ridesim.show.panel.messages import Status, WordsView
 from ridesim.show.panel.picture import Picture
-from ridesim.show.panel.screen import LinesView, StripView, TabsView
+from ridesim.show.panel.screen import CellsView, LinesView, StripView, TabsView
 from ridesim.show.style import MOST_CANDIDATES
 from ridesim.show.tables.html import findings_html
 from ridesim.show.tables.outcome import table_html
@@ -26,9 +26,10 @@ from ridesim.show.units import System
 
 TABS = {
     "pull": ("pull and charge", ("pull", "charge")), "heat": ("heat and volts", ("heat",)), "ledger": ("where the energy goes", ("ledger",)),
-    "sure": ("how sure", ()),
+    "gears": ("sprockets", ()), "sure": ("how sure", ()),
 }  # fmt: skip
 """Tabs, their labels, and the pictures that each shows."""
+GEARS_NOTE = "Darker: more to spare. Press a cell to take its sprockets; with the keys: arrows, then Enter."
 SWITCHES = {"more": "more values", "all": "all figures and notes", "files": "day, files, units"}
 MENU: list[Field] = [
     Text("name", "Name"),
@@ -50,6 +51,7 @@ class Acts(NamedTuple):
     menu: Callable[[str], None]
     step: Callable[[str], None]
     desk: Callable[[dict[str, str]], None]
+    pair: Callable[[int, int], None]
     file: Callable[[str], None]
 
 
@@ -85,6 +87,8 @@ class Screen:
         self.steps = Controls([], {}, lambda _texts: None, acts.step, shape="moved")
         self.files = Controls([], {}, acts.desk, acts.file, shape="drawer")
         self.sure = WordsView(name="How sure", shape="ridesim-sure-of")
+        self.gears = CellsView(note=GEARS_NOTE)
+        self.gears.observe(lambda change: acts.pair(int(change["new"][0]), int(change["new"][1])), names="pressed")
         self.table = WordsView(name="Outcome of the day", shape="ridesim-outcome")
         self.findings = WordsView(name="What to watch", shape="ridesim-watch")
         self.view = self._laid_out(status)
@@ -92,10 +96,10 @@ class Screen:
     def _laid_out(self, status: Status) -> ipywidgets.Widget:
         # What is shown and hidden stands in a box of its own: a view of ours does not follow a change of its classes.
         rows = [row.view for row in (self.menu, self.work, self.more, self.files)]
-        shown = [*(self.pictures[name].view for _, names in TABS.values() for name in names), self.sure]
+        shown = [*(self.pictures[name].view for _, names in TABS.values() for name in names), self.gears, self.sure]
         self._boxes = {view: ipywidgets.Box([view]) for view in (*rows, *shown)}
         self._boxes[self.menu.view].children = [self.menu.view, self.another.view]
-        for wide in (self.pictures["heat"].view, self.pictures["ledger"].view, self.sure):
+        for wide in (self.pictures["heat"].view, self.pictures["ledger"].view, self.gears, self.sure):
             self._boxes[wide].add_class("ridesim-wide")
         changes, pair, below = (
             ipywidgets.Box(children)
@@ -128,8 +132,8 @@ class Screen:
             row.set_fields(shown, slot.name, str(slot.key))
             row.put({field.key: texts[field.key] for field in fields if field.key in texts})
         for other in range(1, MOST_CANDIDATES + 1):
-            for row in (self.work, self.more):
-                _class(self._boxes[row.view], f"ridesim-of-{other}", other == place + 1)
+            for view in (self.work.view, self.more.view, self.gears):
+                _class(self._boxes[view], f"ridesim-of-{other}", other == place + 1)
         _class(self.view, "ridesim-many", len(slots) > 2)
 
     def rename(self, name: str) -> None:
@@ -171,6 +175,7 @@ class Screen:
             self.menu.view: self.is_open["menu"],
             self.more.view: self.is_open["more"],
             self.files.view: self.is_open["files"],
+            self.gears: self.tab == "gears",
             self.sure: self.tab == "sure",
             **{picture.view: name in TABS[self.tab][1] for name, picture in self.pictures.items()},
         }

@@ -54,3 +54,18 @@ class SideView(View):
         with self.hold_sync():
             self.serial += 1
             self.svg = svg
+
+
+class CellsView(View):
+    """A grid of cells as SVG text, escaped already; ``pressed`` says the teeth of the cell that was chosen."""
+
+    _esm = FRONT / "cells.js"
+    svg = traitlets.Unicode("").tag(sync=True)
+    sentence = traitlets.Unicode("").tag(sync=True)
+    note = traitlets.Unicode("").tag(sync=True)
+    pressed: Any = traitlets.List().tag(sync=True, echo_update=False)
+
+    def show(self, svg: str, sentence: str, note: str) -> None:
+        """Put a grid on the page."""
+        with self.hold_sync():
+            self.sentence, self.note, self.svg = sentence, note, svg
