@@ -18,7 +18,7 @@ from ridesim.show.panel.keep import Steps
 from ridesim.show.panel.messages import Status
 from ridesim.show.panel.newest import NewestOnly
 from ridesim.show.sheet import build_sheet
-from ridesim.show.units import IMPERIAL
+from ridesim.show.units import IMPERIAL, METRIC
 
 BUILDS, DAY = ("heron_36v", "heron_48v"), "harbour_festival"
 
@@ -507,3 +507,12 @@ def test_the_sprocket_map_is_gearing_s_and_a_cell_sets_both_sprockets(panel):
     panel._step_pressed("undo")
     assert panel.wait()
     assert panel.builds[0].drive.motor_teeth == 11
+
+
+def test_an_answer_that_comes_late_does_not_take_back_a_choice(panel):
+    former = panel.answer
+    panel.screen.lines.chosen = 1
+    panel.screen.show(former, METRIC)
+    assert panel.screen.lines.chosen == 1
+    assert panel.wait()
+    assert panel.answer.chosen == 1

@@ -191,7 +191,7 @@ class Screen:
         # Words first: the page puts them up while the pictures are being drawn.
         lines, scale = verdict_lines(answer.comparison, system)
         with self.lines.hold_sync():
-            self.lines.scale, self.lines.lines, self.lines.chosen = scale, lines, answer.chosen
+            self.lines.scale, self.lines.lines = scale, lines
         self.strip.day = programme(answer)
         if self.tab == "sure":
             self.show_sure(answer, system, mended=False)
