@@ -16,7 +16,7 @@ from ridesim.data import shipped
 from ridesim.show.choose_drive.panel import ChooseDrive
 from ridesim.show.panel.keep import Steps
 from ridesim.show.panel.messages import Status
-from ridesim.show.panel.newest import NewestOnly
+from ridesim.show.panel.newest import WORK, NewestOnly
 from ridesim.show.sheet import build_sheet
 from ridesim.show.units import IMPERIAL, METRIC
 
@@ -512,7 +512,8 @@ def test_the_sprocket_map_is_gearing_s_and_a_cell_sets_both_sprockets(panel):
 def test_an_answer_that_comes_late_does_not_take_back_a_choice(panel):
     former = panel.answer
     panel.screen.lines.chosen = 1
-    panel.screen.show(former, METRIC)
+    with WORK:
+        panel.screen.show(former, METRIC)
     assert panel.screen.lines.chosen == 1
     assert panel.wait()
     assert panel.answer.chosen == 1
