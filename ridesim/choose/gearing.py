@@ -6,12 +6,10 @@ from collections.abc import Hashable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ridesim.choose.compare import Comparison, compare
 from ridesim.choose.findings.controller import voltage
-from ridesim.choose.findings.places import slopes
-from ridesim.choose.how_sure import DRAWS, held
+from ridesim.choose.how_sure import DRAWS, hardest_start, held
 from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, SPEED_SHARE, STARTS, WINDING
 from ridesim.day import Day
 from ridesim.forms import exact
@@ -25,7 +23,6 @@ from ridesim.words import InputProblem
 if TYPE_CHECKING:
     import pandas as pd
 
-FloatArray = NDArray[np.float64]
 SOLD: dict[str, tuple[int, ...]] = {
     "motor_teeth": tuple(range(9, 21)), "wheel_teeth": (*range(25, 61), 62, 65, 70, 72, 76, 80),
 }  # fmt: skip
@@ -107,8 +104,8 @@ def _at_one_voltage(build: Build, day: Day, choice: Mapping[str, Sequence[int]])
     small, large = np.array(pairs).T
     # 12 to 60 and 11 to 55 are one ratio, which is ridden once.
     ratios, same = np.unique(build.drive.gearbox_ratio * large / small, return_inverse=True)
-    base = Steady.of([build])
-    starts, speeds = _first_looks(base, day, ratios, build.pack.reserve)
+    geared = Steady.of([build]).geared(ratios)
+    starts, speeds = hardest_start(geared, day), geared.top_speeds_kmh(build.pack.reserve)
     looks = [np.full(len(ratios), over_rating(build, day) != ""), starts <= 1.0, speeds < SPEED_SHARE * day.fastest_kmh]
     fails = np.select(looks, [OVER, IN_A_WORD[STARTS], IN_A_WORD[SPEED]], "").astype(object)
     ridden = fails == ""
@@ -116,7 +113,7 @@ def _at_one_voltage(build: Build, day: Day, choice: Mapping[str, Sequence[int]])
     for first in range(0, int(ridden.sum()), TOGETHER):
         go_on()
         part = np.flatnonzero(ridden)[first : first + TOGETHER]
-        figures, wishes = held(ride_all([build] * len(part), day, ratios=ratios[part]), base.geared(ratios[part]))
+        figures, wishes = held(ride_all([build] * len(part), day, ratios=ratios[part]), geared.geared(ratios[part]))
         for wish, word in reversed(IN_A_WORD.items()):
             fails[part[~np.asarray(wishes[wish], dtype=bool)]] = word
         spare[part], hottest[part] = figures["to_reserve_km"], figures["hottest_winding_c"]
@@ -130,14 +127,6 @@ def _at_one_voltage(build: Build, day: Day, choice: Mapping[str, Sequence[int]])
 def over_rating(build: Build, day: Day) -> str:
     """Why no pair will do at this voltage; empty where nothing is beyond its rating."""
     return " ".join(each.text for each in voltage(build, day.ambient_c) if each.severity == "stop")
-
-
-def _first_looks(base: Steady, day: Day, ratios: FloatArray, reserve: float) -> tuple[FloatArray, FloatArray]:
-    """Pull over what the day's hardest start takes, and top speed at the reserve [km/h], of each ratio."""
-    geared = base.geared(ratios)
-    places = {(grade, each.aboard, surface) for each in day.activity for grade, surface, _ in slopes(each)}
-    starts = [geared.pull_to_start(*place) for place in places]
-    return np.min(starts, axis=0) if starts else np.full(len(ratios), np.inf), geared.top_speeds_kmh(reserve)
 
 
 def best_of(
@@ -170,7 +159,5 @@ def best_of(
 
 def _geared(build: Build, row: Mapping[Hashable, Any]) -> Build:
     blocks, small, large = (int(row[key]) for key in (BLOCKS, "motor_teeth", "wheel_teeth"))
-    values: dict[str, int] = {"drive.motor_teeth": small, "drive.wheel_teeth": large}
-    if blocks != build.pack.blocks_in_series:
-        values[f"pack.{BLOCKS}"] = blocks
-    return build.changed(values, name=f"{blocks} blocks, {small} to {large} teeth")
+    values = {"drive.motor_teeth": small, "drive.wheel_teeth": large}
+    return with_blocks(build, blocks).changed(values, name=f"{blocks} blocks, {small} to {large} teeth")

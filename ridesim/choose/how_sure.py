@@ -242,14 +242,16 @@ def _figures(rides: Rides, steady: Steady, speeds_kmh: FloatArray) -> dict[str, 
     figures["top_speed_kmh"] = steady.top_speeds_kmh()
     figures["top_speed_at_reserve_kmh"] = steady.top_speeds_kmh(reserve)
     figures["top_speed_on_steepest_kmh"] = steady.top_speeds_kmh(1.0, grade)
-    places = {
-        (grade, activity.aboard, surface) for activity in rides.given.activity for grade, surface, _ in slopes(activity)
-    }
-    figures["pull_to_start"] = np.min(
-        [steady.pull_to_start(*each) for each in places] or [np.full(len(rides), np.inf)], axis=0
-    )
+    figures["pull_to_start"] = hardest_start(steady, rides.given)
     figures["steady_range_km"] = _ranges(rides, speeds_kmh)
     return figures
+
+
+def hardest_start(steady: Steady, day: Day) -> FloatArray:
+    """Pull at standstill over what the day's hardest place to start on takes, of each build."""
+    places = {(grade, activity.aboard, surface) for activity in day.activity for grade, surface, _ in slopes(activity)}
+    pulls = [steady.pull_to_start(*place) for place in places]
+    return np.asarray(np.min(pulls or [np.full(len(steady.machines), np.inf)], axis=0))
 
 
 def _ranges(rides: Rides, speeds_kmh: FloatArray) -> FloatArray:

@@ -8,6 +8,7 @@ from math import cos, degrees, hypot, isfinite, nan, radians, sin, tan
 from typing import TYPE_CHECKING
 
 from ridesim.physics import balance as equations
+from ridesim.physics.road import GRAVITY
 from ridesim.ride.given import AnyBuild, given_build
 from ridesim.ride.grip import axle_shares
 from ridesim.vehicle import Build
@@ -233,6 +234,11 @@ class Handling(InShort):
     tips_percent: float | None
     lost_degrees: float | None
     stand_percent: tuple[float, float] | None
+
+    @property
+    def turn_mps2(self) -> float | None:
+        """Sideways acceleration in a turn from which it tips: by (13.6) the same number as the cross slope, over g. [m/s²]"""
+        return None if self.tips_percent is None else GRAVITY * self.tips_percent / 100.0
 
     def _short(self) -> tuple[str, Rows]:
         rows = [

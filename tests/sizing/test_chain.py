@@ -99,7 +99,7 @@ def test_the_stalled_motor_s_pull_is_moment_over_radius():
         (lambda: centre_distance(20, 20, 40), "enough to go round 20 and 40 teeth"),
         (lambda: centre_distance_exact(20, 20, 40), "enough to go round"),
         (lambda: chain_of("09B"), "“09B”; expected one of 25, 35"),
-        (lambda: rated_power_w("520", 15, 1000), "an ANSI number with a rating"),
+        (lambda: rated_power_w("520", 15, 1000), "a chain with a rating"),
         (lambda: rated_power_w("40", 15, 0), "rpm"),
         (lambda: chain_fit(HERON.changed({"drive.chain": None})), r"drive\.chain"),
         (
@@ -115,6 +115,7 @@ def test_what_cannot_be_is_named(call, words):
 
 
 def test_names_with_a_letter_and_tyres():
+    assert rated_power_w("08B", 15, 1000) == rated_power_w("428", 15, 1000) == rated_power_w("40", 15, 1000)
     assert chain_of("428h") == chain_of("428")
     radius = rolling_radius_m("120/80-16")
     assert radius.low < radius.value < radius.high < diameter_mm("120/80-16") / 2000.0

@@ -250,11 +250,7 @@ class BenchDesk(Desk[int, Answer]):
     def _pressed(self, button: str) -> None:
         acts = {"open": self._open, "save": self._save, "put": self._put, "clear": self._clear, "afresh": self._afresh}
         self._said_first = ""
-        self.wait()  # what was typed just before is answered first: its sentence would take the place of what the button says
-        try:
-            acts[button]()
-        except InputProblem as problem:
-            self.status.say(str(problem), "problem")
+        self._guarded(acts[button])
 
     def _open(self) -> None:
         reference = self.desk.texts.get("log", "").strip()

@@ -6,7 +6,7 @@ import json
 import math
 import os
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from html import escape
 from itertools import count
@@ -42,6 +42,8 @@ from ridesim.words import InputProblem
 DEFAULT_BUILDS, DEFAULT_DAY = ("heron_36v", "heron_48v"), "harbour_festival"
 NOTEBOOK = "3_choose_drive"
 _NAME = "the candidates"
+SOON_S = 2.0
+"""A button does not wait longer than this for draws that are still being ridden."""
 
 
 def choose_drive() -> ChooseDrive:
@@ -258,7 +260,7 @@ class ChooseDrive(Desk[Wish, Answer]):
 
     def _menu_pressed(self, button: str) -> None:
         acts = {"copy": self._copy, "remove": self._remove, "save": self._save, "back": self._back}
-        self._guarded(self._add if button == "add" else lambda: acts[button](self._chosen))
+        self._guarded(self._add if button == "add" else lambda: acts[button](self._chosen), SOON_S)
 
     def _desk_changed(self, texts: dict[str, str]) -> None:
         with self._lock:
@@ -280,17 +282,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._system, self._day_name = SYSTEMS[units], day
 
     def _desk_pressed(self, button: str) -> None:
-        self._guarded(self._afresh if button == "afresh" else lambda: self._write(button))
-
-    def _guarded(self, act: Callable[[], None]) -> None:
-        """Do what a button asks, after the answer to what was changed just before, which has words of its own."""
-        self._worker.wait(2.0)
-        try:
-            act()
-        except InputProblem as problem:
-            self.status.say(str(problem), "problem")
-        except Exception as problem:
-            self.status.say(f"Could not: {type(problem).__name__}: {problem}", "problem")
+        self._guarded(self._afresh if button == "afresh" else lambda: self._write(button), SOON_S)
 
     def add(self, reference: str) -> None:
         """Add a candidate from a file in the user's folder, by path, or by a shipped name.

@@ -159,11 +159,7 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
 
     def _pressed(self, button: str) -> None:
         acts = {"save": self._save, "png": self._write_picture, "csv": self._write_table, "afresh": self._start_afresh}
-        self.wait()
-        try:
-            acts[button]()
-        except InputProblem as problem:
-            self.status.say(str(problem), "problem")
+        self._guarded(acts[button])
 
     def _start_afresh(self) -> None:
         self._forget()

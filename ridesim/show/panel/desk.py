@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from html import escape
 from pathlib import Path
@@ -165,6 +165,16 @@ class Desk(Generic[WishType, AnswerType]):
         with suppress(Exception):  # a closed front end must not stop the panel
             for shown, bundle in zip(self._still, self._bundles() if self._still else (), strict=True):
                 shown.update(bundle, raw=True)
+
+    def _guarded(self, act: Callable[[], None], seconds: float = 120.0) -> None:
+        """Do what a button asks, after the answer to what was changed just before, whose words would take the place of its own."""
+        self.wait(seconds)
+        try:
+            act()
+        except InputProblem as problem:
+            self.status.say(str(problem), "problem")
+        except Exception as problem:
+            self.status.say(f"Could not: {type(problem).__name__}: {problem}", "problem")
 
     def _stale(self, why: str) -> None:
         """Say what is wrong; the last good picture stays, marked as old."""

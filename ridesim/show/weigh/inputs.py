@@ -12,7 +12,7 @@ from ridesim.choose.findings.balance import blocks_fit
 from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Number, Text, number_of
 from ridesim.sizing.balance import Balance, Handling, balance, bar_force_n, handling
-from ridesim.sizing.moving import RAMPS, Push, push, steepest_push_percent
+from ridesim.sizing.moving import RAMPS, Push, push
 from ridesim.sizing.tray import Arrangement, Upright, arrangements, room_to_grow
 from ridesim.sizing.weighing import Weighed, weighed
 from ridesim.vehicle import Build, load_build
@@ -71,10 +71,8 @@ class WeighAnswer:
         Force at the bar at :data:`LEAN_DEGREES`. [N]
     lighter_n : float
         So much less than with everything where the file has it. [N]
-    pushes : mapping of str to (Push, Push)
-        On each ramp, motor turning and chain off.
-    steepest_percent : float
-        Up which two people push it. [%]
+    pushes : mapping of str to Push
+        On each ramp, chain on.
     tray : tuple of Arrangement
     grow : float
         How much larger on every side the blocks may be and still fit, as a factor; 0 where that is not known.
@@ -93,8 +91,7 @@ class WeighAnswer:
     allowed: Handling | None
     bar_n: float | None
     lighter_n: float
-    pushes: Mapping[str, tuple[Push, Push]]
-    steepest_percent: float
+    pushes: Mapping[str, Push]
     tray: tuple[Arrangement, ...]
     grow: float
     unfit: tuple[Finding, ...]
@@ -107,7 +104,7 @@ class WeighAnswer:
 
 
 def _pushed(answer: WeighAnswer) -> str:
-    steep = [name for name, (turning, _) in answer.pushes.items() if turning.men > 2]
+    steep = [name for name, needed in answer.pushes.items() if needed.men > 2]
     easy = [name for name in answer.pushes if name not in steep]
     if not steep:
         return f"Two people can push it dead up {easy[-1]}."
@@ -170,8 +167,7 @@ def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
         allowed=handling(build) if known else None,
         bar_n=_bar(build) if known else None,
         lighter_n=_lighter(file, build) if known else 0.0,
-        pushes={name: (push(build, slope), push(build, slope, motor_turning=False)) for name, slope in RAMPS.items()},
-        steepest_percent=steepest_push_percent(build),
+        pushes={name: push(build, slope) for name, slope in RAMPS.items()},
         tray=tray,
         grow=grow,
         unfit=tuple(blocks_fit(build)),

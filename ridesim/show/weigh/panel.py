@@ -77,7 +77,7 @@ class WeighAndBalance(Desk[WeighWish, WeighAnswer]):
         self.watch = WordsView(name="What to watch", shape="ridesim-watch")
         self.which = Controls([], {}, self._typed, shape="weigh-which")
         self.item = Controls([], {}, self._placed, self._step_pressed, shape="weigh-item")
-        self.scales = Controls([], {}, self._typed, shape="pack-weak")
+        self.scales = Controls([], {}, self._typed, shape="weigh-scales")
         self.files = Controls([], {"file": "my_balance.toml"}, lambda _texts: None, self._pressed, shape="drawer")
         self.side.observe(lambda change: self._dragged(change["new"]), names="moved")
         self.side.observe(lambda _change: self._refill(), names="chosen")
@@ -244,11 +244,7 @@ class WeighAndBalance(Desk[WeighWish, WeighAnswer]):
 
     def _pressed(self, button: str) -> None:
         acts = {"save": self._save, "svg": self._write_picture, "afresh": self._start_afresh}
-        self.wait()
-        try:
-            acts[button]()
-        except InputProblem as problem:
-            self.status.say(str(problem), "problem")
+        self._guarded(acts[button])
 
     def _start_afresh(self) -> None:
         self._forget()

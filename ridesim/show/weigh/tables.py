@@ -66,7 +66,7 @@ def _allowed(answer: WeighAnswer, system: System) -> str:
     ]
     if allowed.tips_percent is not None:
         rows.append(("tips sideways on a cross slope of", f"{allowed.tips_percent:.0f} %"))
-        rows.append(("and in a turn from", f"{allowed.tips_percent / 100.0 * 9.81:.1f} m/s²"))
+        rows.append(("and in a turn from", f"{allowed.turn_mps2:.1f} m/s²"))
     if answer.bar_n is not None:
         rows.append((f"held at the bar at {LEAN_DEGREES:g}° of lean with", f"{answer.bar_n:.0f} N"))
     if allowed.lost_degrees is not None:
