@@ -13,6 +13,7 @@ from ridesim.show.units import System
 from ridesim.show.weigh.inputs import LEAN_DEGREES, WeighAnswer
 from ridesim.sizing.balance import Balance, compare_places
 from ridesim.sizing.moving import CAUTION, FARTHEST_M, RAMPS, crest_percent, lifters, push, ramp_length_m
+from ridesim.sizing.tray import TERMINAL_ROOM_MM, Arrangement
 from ridesim.words import Uncertain
 
 STEPS_M = (-0.2, 0.0, 0.2), (0.1, 0.0, -0.1)
@@ -160,15 +161,23 @@ def tray_html(answer: WeighAnswer, system: System) -> str:
     rows = [
         (f"{place}" if place > 1 else "1, as drawn", [
             f"{each.centre_mm:.0f} mm", f"{max(b.z + b.height for b in each.blocks):g} mm", f"{len({b.z for b in each.blocks})}",
+            _facing(each), f"{each.terminal_room_mm:g} mm",
         ])
         for place, each in enumerate(answer.tray[:6], start=1)
     ]  # fmt: skip
     note = (
         f"{len(best.blocks)} blocks{' and the lights’ battery' if best.odd else ''}, {lying}; the lowest first. Blocks {grow:.0f} % larger on "
-        "every side would still fit. Leave room for terminals and their covers, the cables' bends and a strap; "
-        "nothing metal over the terminals."
+        "every side would still fit. Terminals want about "
+        f"{TERMINAL_ROOM_MM:g} mm before them for lugs, covers and the cables' bend (common practice, no source), unless the tray is open there; "
+        "then a strap, and nothing metal over them."
     )
-    return html_table("How the blocks stand", ["way", "centre above the floor", "highest", "layers"], rows, note)
+    heads = ["way", "centre above the floor", "highest", "layers", "terminals point", "room before them"]
+    return html_table("How the blocks stand", heads, rows, note)
+
+
+def _facing(one: Arrangement) -> str:
+    """To which sides the terminals point, where the cables come out."""
+    return ", ".join(dict.fromkeys(each.side for each in one.terminals))
 
 
 def scales_html(answer: WeighAnswer, system: System) -> str:
