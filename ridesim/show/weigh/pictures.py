@@ -55,7 +55,11 @@ class TrayDiagram(Drawing):
             )
             for b in nearest
         ]  # fmt: skip
-        poles = [pole for b, to in zip(one.blocks, one.terminals, strict=True) for pole in self._poles(axes, b, to.side, across, up)]
+        poles = [
+            pole
+            for b, to in zip(one.blocks, one.terminals, strict=True)
+            for pole in self._poles(axes, b, to.side, across, up)
+        ]
         for patch in (outer, *patches):
             axes.add_patch(patch)
         words = f"{name}: {tray[across]:g} × {tray[up]:g} mm"
@@ -75,7 +79,7 @@ class TrayDiagram(Drawing):
         at = [b[along] + share * b[3 + along] for share in (0.25, 0.75)]
         beside = b[other] + b[3 + other] * (0.5 if facing else 0.92 if end else 0.08)
         xs, ys = (at, [beside] * 2) if along == across else ([beside] * 2, at)
-        return axes.plot(xs, ys, "o", ms=4.5, mfc=self.colours.ink, mec="none", zorder=3)
+        return list(axes.plot(xs, ys, "o", ms=4.5, mfc=self.colours.ink, mec="none", zorder=3))
 
     def move(self, answer: WeighAnswer) -> list[Any]:
         """Nothing moves."""
