@@ -9,6 +9,11 @@ from dataclasses import dataclass
 from ridesim.words import convert, symbol
 
 
+def suffix_of(unit: str) -> str:
+    """A unit's suffix, for its symbol: ``"°C"`` gives ``"c"``; a suffix stays as it is."""
+    return _METRIC.get(unit, unit)
+
+
 @dataclass(frozen=True, slots=True)
 class System:
     """How one system of units shows numbers, and sentences with numbers in them.
@@ -75,6 +80,8 @@ class System:
         return _QUANTITY.sub(replaced, sentence)
 
 
+UNITS = (("metric", "kg, km, °C"), ("imperial", "lb, mi, °F"))
+"""What a box for the units offers."""
 _METRIC = {"km/h": "kmh", "km": "km", "kg": "kg", "°C": "c", "Wh/km": "wh_per_km", "N": "n", "m": "m", "m/s²": "mps2"}
 _QUANTITY = re.compile(
     r"“[^”]*”|(?<![\w.,])([-−]?\d+(?:\.\d+)?)(?:( to | of | instead of )([-−]?\d+(?:\.\d+)?))?([ \u00a0])"

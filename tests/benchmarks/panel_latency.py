@@ -105,7 +105,8 @@ WATCH = """
     else { const now = kind === 'side' ? at : Number(watch.handle.getAttribute('aria-valuenow'));
       at = value;
       // Every drawing brings the block anew.
-      (kind === 'side' ? find() : watch.handle).dispatchEvent(new KeyboardEvent('keydown', { key: value > now ? 'ArrowRight' : 'ArrowLeft', bubbles: true, cancelable: true })); }
+      const key = value > now ? 'ArrowRight' : 'ArrowLeft';
+      (kind === 'side' ? find() : watch.handle).dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true })); }
   };
   watch.done = () => {
     if (kind !== 'panel') return watch.changes.length > 0;

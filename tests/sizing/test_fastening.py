@@ -56,7 +56,7 @@ def test_the_grip_by_hand():
 
 def test_what_is_not_stated_is_named():
     bare = ridesim.load_build("heron_36v").changed({"motor.mount": None})
-    with pytest.raises(InputProblem, match="motor.mount: found nothing"):
+    with pytest.raises(InputProblem, match=r"motor\.mount: found nothing"):
         plate_hold(bare)
     assert told(bare) == []
     with pytest.raises(InputProblem, match="thread_mm"):
