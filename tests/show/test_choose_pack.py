@@ -279,7 +279,12 @@ def test_units_change_what_is_shown_and_nothing_else(panel):
     assert panel.controls["packs"].texts["ambient"] == "57.2"
     assert panel.controls["sheet"].texts["mass"] == "14.6"
     assert panel.answer.lead.build == before.lead.build
-    shown = panel.words["packs"].html + panel.findings.html + panel.status.text + " ".join(str(line) for line in panel.lines.lines)
+    shown = (
+        panel.words["packs"].html
+        + panel.findings.html
+        + panel.status.text
+        + " ".join(str(line) for line in panel.lines.lines)
+    )
     for metric in (" km", " kg", "°C"):
         assert metric not in shown.replace("km/h", "").replace("kWh", ""), metric
     assert "pack mass, lb" in shown
