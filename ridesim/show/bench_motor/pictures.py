@@ -203,7 +203,13 @@ class RoadDiagram(OnePair):
             f"pull {p.pull_n.value:.0f} N"
             for p in answer.predictions
         )
-        return f"{answer.build.name} with this motor, pack full, level: {self.system.said(each)}."
+        exact = [end for p in answer.predictions for end in (*band(p.top_speed_kmh), p.pull_n.value)]
+        return f"{answer.build.name} with this motor, pack full, level: {self.system.said(each, exact)}."
+
+
+def band(each: Uncertain) -> tuple[float, float, float]:
+    """Likely value and both ends."""
+    return each.value, each.low, each.high
 
 
 def fastest_rpm(answer: Answer) -> float:
