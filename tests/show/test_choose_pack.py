@@ -274,7 +274,7 @@ def test_a_number_no_pack_can_have_marks_its_box_and_no_other(panel):
 def test_units_change_what_is_shown_and_nothing_else(panel):
     """Everything is in pounds, miles and Fahrenheit; the vehicle asked about stays the same to the last digit."""
     before = panel.answer
-    panel.controls["which"].view.typed = {**panel.controls["which"].view.typed, "units": "imperial"}
+    panel.files.view.typed = {**panel.files.texts, "units": "imperial"}
     assert panel.wait()
     assert panel.controls["packs"].texts["ambient"] == "57.2"
     assert panel.controls["sheet"].texts["mass"] == "14.6"

@@ -18,7 +18,6 @@ from ridesim.ride.pack.unlike_blocks import RealBlock, StringsOutcome, ride_on_b
 from ridesim.show.choose_drive.inputs import Answer, answer_of
 from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Field, Number, Text, number_of
-from ridesim.show.units import UNITS
 from ridesim.vehicle import Build, Pack, load_build
 from ridesim.vehicle.care import worn_resistance_factor
 from ridesim.words import Finding, InputProblem, need_number, shown
@@ -41,7 +40,6 @@ def sheet_texts(rows: Sequence[Sequence[str]]) -> dict[str, str]:
 FIELDS: dict[str, tuple[Field, ...]] = {
     "which": (
         Text("lead", "Lead-acid build"), Text("lithium", "Lithium build"), Text("day", "Day"), Choice("equal", "Lithium pack", EQUAL),
-        Choice("units", "Units", UNITS),
     ),
     "packs": (
         Number("price", "Block price", "", 10.0, 300.0, 1.0),

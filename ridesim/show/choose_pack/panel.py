@@ -18,7 +18,7 @@ from ridesim.show.choose_pack.pictures import BlocksDiagram, NightDiagram, Sheet
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_csv, packs_html, sheet_html
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
-from ridesim.show.panel.fields import Field, Number, Press, Text, in_units, text_meant, text_shown
+from ridesim.show.panel.fields import Choice, Field, Number, Press, Text, in_units, text_meant, text_shown
 from ridesim.show.panel.files import Saver, builds_in, days_in, target_of
 from ridesim.show.panel.keep import kept_beside
 from ridesim.show.panel.messages import WordsView
@@ -26,7 +26,7 @@ from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture
 from ridesim.show.panel.screen import LinesView, TabsView
 from ridesim.show.pictures.charge import ChargeDiagram
-from ridesim.show.units import SYSTEMS, System
+from ridesim.show.units import SYSTEMS, UNITS, System
 from ridesim.words import InputProblem, degrees
 
 NOTEBOOK = "4_choose_pack"
@@ -80,7 +80,7 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
             key: Controls([], {f.key: "" for f in fields}, self._changed, group="", shape=f"pack-{key}")
             for key, fields in FIELDS.items()
         }
-        self.files = Controls([], {"file": "my_pack.toml"}, lambda _texts: None, self._pressed, shape="drawer")
+        self.files = Controls([], {"file": "my_pack.toml"}, self._units_typed, self._pressed, shape="drawer")
         self.lines, self.tabs = LinesView(plain=True, chosen=-1), TabsView()
         self.tabs.observe(lambda change: self._tab_pressed(str(change["new"][0])), names="pressed")
         self._files_open = False
@@ -123,7 +123,9 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         for key, fields in FIELDS.items():
             self.controls[key].set_fields([offered(field) for field in fields])
             self.controls[key].put({field.key: self._box(field) for field in fields})
+        self.files.put({"units": self._system.name})
         self.files.set_fields([
+            Choice("units", "Units", UNITS),
             Text("file", "File", enter="save"),
             Press("save", SAVE, f"Write the lead-acid build, with this pack, into {self.folder}"),
             Press("png", "Picture PNG", f"Write the picture shown into {self.folder}"),
@@ -142,7 +144,7 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         for box, is_open in {**shown, self._drawer: self._files_open}.items():
             (box.remove_class if is_open else box.add_class)("ridesim-hidden")
         self.tabs.tabs = [[key, label, key == self.tab] for key, label in TABS.items()]
-        self.tabs.switches = [["files", "save, export", self._files_open]]
+        self.tabs.switches = [["files", "save, export, units", self._files_open]]
 
     # what the user does; on whichever thread the message comes
 
@@ -163,10 +165,12 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
             if text != self._box(field):  # what was left alone stays to the last digit
                 meant[key] = text_meant(text, field, system) if isinstance(field, Number) else text
         self.texts = {**self.texts, **meant}
-        if "units" in meant:
-            self._offer()
         self._said_first = ""
         self._request()
+
+    def _units_typed(self, texts: dict[str, str]) -> None:
+        if texts["units"] != self.texts["units"]:
+            self.put(units=texts["units"])
 
     def _tab_pressed(self, key: str) -> None:
         if key == "files":
