@@ -1,0 +1,284 @@
+"""One circuit: the cable and the protection that its currents, its length and its short circuit ask for, and what they do to each other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from math import inf
+from typing import NamedTuple
+
+from ridesim.sizing.cable import ADIABATIC_S, ampacity_a, drop_v, withstand_s
+from ridesim.sizing.protection import ABOVE_CONTINUOUS, Choice, Protection, choose, kind_of, opening_s
+from ridesim.vehicle.cable import cable_sizes
+from ridesim.words import Finding
+
+THINNEST_MM2 = 1.0
+"""Thinner cable breaks by shaking before it is too small for its current: common practice, no source. [mm²]"""
+
+
+@dataclass(frozen=True)
+class Demand:
+    """What a circuit has to do, and what of it is settled already.
+
+    Attributes
+    ----------
+    name, role, source, load : str
+        What it is called; ``main``, ``motor``, ``lighting``, ``charger`` or ``control``; from where to where.
+    length_m : float
+        One way. [m]
+    volts, full_volts : float
+        Of its name, for the drop in per cent, and the most it ever has. [V]
+    continuous_a, peak_a : float
+        Largest mean over ten minutes and over a second. [A]
+    drop_limit : float
+        Largest drop over the voltage. [-]
+    short_circuit_a : tuple of float
+        Least and most that a dead short draws. [A]
+    insulation_c, ambient_c : float
+        [°C]
+    bundled : int
+        Loaded conductors that lie together.
+    kinds : tuple of str
+        Kinds of protection, the first one that does is taken; none where something else limits the current.
+    section_mm2, rating_a : float or None
+        Where the build states them. [mm²], [A]
+    """
+
+    name: str
+    role: str
+    source: str
+    load: str
+    length_m: float
+    volts: float
+    full_volts: float
+    continuous_a: float
+    peak_a: float
+    drop_limit: float
+    short_circuit_a: tuple[float, float]
+    insulation_c: float
+    ambient_c: float
+    bundled: int
+    kinds: tuple[str, ...]
+    section_mm2: float | None = None
+    rating_a: float | None = None
+
+
+class Limits(NamedTuple):
+    """What a section does for a demand: ampacity [A], drop [V], and whether each limit is kept."""
+
+    ampacity_a: float
+    drop_v: float
+    carries: bool
+    drops_little: bool
+    outlives: bool
+
+    @property
+    def all(self) -> bool:
+        """Every limit kept."""
+        return self.carries and self.drops_little and self.outlives
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """A circuit with its cable and its protection.
+
+    Attributes
+    ----------
+    demand : Demand
+    section_mm2 : float
+    protection : Protection or None
+        None where nothing fits, or where something else limits the current.
+    refused : Finding or None
+        Why there is no protection though there should be one.
+    """
+
+    demand: Demand
+    section_mm2: float
+    protection: Protection | None
+    refused: Finding | None
+
+    @cached_property
+    def limits(self) -> Limits:
+        """What the section does."""
+        return limits(self.demand, self.section_mm2, self.protection)
+
+    @property
+    def drop_percent(self) -> float:
+        """Drop over the voltage. [%]"""
+        return 100.0 * self.limits.drop_v / self.demand.volts
+
+    @property
+    def reason(self) -> str:
+        """What set the cable and what the protection, in a few words."""
+        d, rated = self.demand, self.protection
+        if rated is None:
+            held = f"carries {d.continuous_a:.0f} A; the controller limits it" if not d.kinds else "no protection fits"
+        else:
+            held = f"{kind_of(rated.kind).name} {rated.rating_a:g} A over {ABOVE_CONTINUOUS:g} × {d.continuous_a:.1f} A"
+        return f"{held}; {self._cable_set_by()}"
+
+    def _cable_set_by(self) -> str:
+        if self.demand.section_mm2 is not None:
+            return "cable as the build states it"
+        thinner = [size for size in _sections() if size < self.section_mm2]
+        if not thinner:
+            return "the thinnest that lasts"
+        before = limits(self.demand, thinner[-1], self.protection)
+        causes = {
+            "ampacity": before.carries,
+            "voltage drop": before.drops_little,
+            "a short circuit": before.outlives,
+        }
+        return f"{thinner[-1]:g} mm² fails by " + " and ".join(name for name, kept in causes.items() if not kept)
+
+    def findings(self) -> Iterator[Finding]:
+        """What cannot be met, and what would."""
+        d, kept = self.demand, self.limits
+        if self.refused is not None:
+            yield Finding(
+                self.refused.code, self.refused.severity, f"“{d.name}”: {self.refused.text}", self.refused.numbers
+            )
+        if not kept.carries and not (self.refused and self.refused.code == "protection-above-cable"):
+            wanted = self._wanted_a
+            text = (
+                f"“{d.name}”: {self.section_mm2:g} mm² carries {kept.ampacity_a:.0f} A here; it has to carry {wanted:.0f} A. Thicker cable (the "
+                f"largest listed is {_sections()[-1]:g} mm²; two side by side, each with its own fuse, share), better insulation, out of its bundle, "
+                "or a lower limit at the controller."
+            )
+            yield Finding("cable-ampacity", "stop", text, {"ampacity_a": kept.ampacity_a, "wanted_a": wanted})
+        if not kept.drops_little:
+            text = (
+                f"“{d.name}”: {self.section_mm2:g} mm² over {d.length_m:g} m drops {kept.drop_v:.2f} V, {self.drop_percent:.1f} % of {d.volts:g} V; "
+                f"{100.0 * d.drop_limit:g} % is the most. Thicker or shorter cable, or more volts."
+            )
+            numbers = {"drop_v": kept.drop_v, "drop_percent": self.drop_percent}
+            yield Finding("cable-drop", "warning", text, numbers)
+        if not kept.outlives and self.protection is not None:
+            text = (
+                f"“{d.name}”: in a dead short of {d.short_circuit_a[1]:.0f} A {self.section_mm2:g} mm² lasts "
+                f"{1000.0 * withstand_s(self.section_mm2, d.insulation_c, d.short_circuit_a[1]):.0f} ms, and the slowest "
+                f"{kind_of(self.protection.kind).name} of {self.protection.rating_a:g} A may take longer (times from memory). Thicker cable, or a "
+                "quicker fuse."
+            )
+            yield Finding("cable-short-circuit", "stop", text, {"short_circuit_a": d.short_circuit_a[1]})
+        yield from self._slow_to_trip()
+
+    @property
+    def _wanted_a(self) -> float:
+        return _wanted_a(self.demand, self.protection)
+
+    def _slow_to_trip(self) -> Iterator[Finding]:
+        """A pack so weak, or a cable so long, that a dead short is not opened at once."""
+        d, rated = self.demand, self.protection
+        if rated is None:
+            return
+        weakest = d.short_circuit_a[0]
+        _, latest = opening_s(rated, weakest, d.ambient_c)
+        if latest > ADIABATIC_S:
+            long = "may never open it" if latest == inf else f"may take {latest:.0f} s to open it"
+            text = (
+                f"“{d.name}”: cold, tired and at its far end a dead short draws {weakest:.0f} A only, and {rated.rating_a:g} A "
+                f"{long} (times from memory). Whoever drives must be able to open the isolator; a smaller rating, thicker cable or a stronger "
+                "source would settle it."
+            )
+            yield Finding("protection-slow", "warning", text, {"short_circuit_a": weakest, "rating_a": rated.rating_a})
+
+
+def _sections() -> list[float]:
+    return [each.section_mm2 for each in cable_sizes() if each.section_mm2 >= THINNEST_MM2]
+
+
+def _wanted_a(d: Demand, protection: Protection | None) -> float:
+    """What the cable has to carry: the rating that protects it, else 1.25 times its current, or the current where that is limited. [A]"""
+    if protection is not None:
+        return protection.rating_a
+    return d.continuous_a * (ABOVE_CONTINUOUS if d.kinds else 1.0)
+
+
+def limits(d: Demand, section_mm2: float, protection: Protection | None) -> Limits:
+    """What a section does for a demand.
+
+    Notes
+    -----
+    The drop is that of the continuous current, at the temperature that it brings the conductor to.
+    """
+    ampacity = ampacity_a(section_mm2, d.insulation_c, d.ambient_c, d.bundled)
+    warm = d.ambient_c + (d.insulation_c - d.ambient_c) * min(1.0, d.continuous_a / ampacity) ** 2
+    drop = drop_v(section_mm2, d.length_m, d.continuous_a, warm)
+    return Limits(
+        ampacity,
+        drop,
+        _wanted_a(d, protection) <= ampacity * (1.0 + 1e-9),
+        drop <= d.drop_limit * d.volts * (1.0 + 1e-9),
+        protection is None or _outlives(d, section_mm2, protection),
+    )
+
+
+def _outlives(d: Demand, section_mm2: float, protection: Protection) -> bool:
+    """Whether the cable stands every dead short until the slowest part opens it; longer ones than 5 s lose heat and are judged apart."""
+    for amps in d.short_circuit_a:
+        _, latest = opening_s(protection, amps, d.ambient_c)
+        if min(latest, ADIABATIC_S) > withstand_s(section_mm2, d.insulation_c, amps):
+            return False
+    return True
+
+
+def size(d: Demand) -> Circuit:
+    """Cable and protection of a circuit: what the build states, and the smallest that do where it does not.
+
+    Parameters
+    ----------
+    d : Demand
+        What it has to do.
+
+    Returns
+    -------
+    Circuit
+        Where nothing does, the largest cable, without protection, and the findings that say what cannot be met.
+
+    Raises
+    ------
+    InputProblem
+        As :func:`ridesim.sizing.cable.ampacity_a` and :func:`ridesim.sizing.protection.choose`.
+    """
+    stated = None if d.section_mm2 is None else ampacity_a(d.section_mm2, d.insulation_c, d.ambient_c, d.bundled)
+    choice, kind = _protection(d, stated)
+    protection = None if choice.rating_a is None else Protection(kind, choice.rating_a)
+    if d.section_mm2 is not None:
+        return Circuit(d, d.section_mm2, protection, choice.finding)
+    sections = _sections()
+    fitting = (size for size in sections if limits(d, size, protection).all)
+    return Circuit(d, next(fitting, sections[-1]), protection, choice.finding)
+
+
+def _protection(d: Demand, ampacity: float | None) -> tuple[Choice, str]:
+    """The rating, and its kind: the first that does."""
+    choice, kind = Choice(None), ""
+    for kind in d.kinds:
+        choice = _rating(d, ampacity, kind)
+        if choice.finding is None:
+            break
+    return choice, kind
+
+
+def _rating(d: Demand, ampacity: float | None, kind: str) -> Choice:
+    """The rating that the build states where it is good, else the smallest that is."""
+    cable = 1e5 if ampacity is None else ampacity
+    chosen = choose(d.continuous_a, cable, d.full_volts, d.short_circuit_a[1], kind)
+    if d.rating_a is None:
+        return chosen
+    if chosen.finding is not None and chosen.finding.code in ("protection-voltage", "protection-breaking"):
+        return Choice(d.rating_a, chosen.finding)
+    least = ABOVE_CONTINUOUS * d.continuous_a
+    if least * (1.0 - 1e-9) <= d.rating_a <= cable * (1.0 + 1e-9):
+        return Choice(d.rating_a)
+    text = (
+        f"{d.rating_a:g} A is stated; it has to be at least {least:.1f} A ({ABOVE_CONTINUOUS:g} times the continuous current), or it opens on the "
+        f"road, and at most the {cable:.0f} A that the cable carries, or the cable burns first."
+    )
+    if chosen.rating_a is not None:
+        text += f" {chosen.rating_a:g} A would do."
+    else:
+        text += " No standard rating lies between: a thicker cable, or less current."
+    return Choice(d.rating_a, Finding("protection-stated", "stop", text, {"rating_a": d.rating_a, "least_a": least}))
