@@ -20,7 +20,7 @@ from ridesim.physics.cable import (
     voltage_drop,
     withstand_time,
 )
-from ridesim.vehicle.cable import awg_mm2, cable_sizes, next_smaller, ohm_per_m
+from ridesim.vehicle.cable import INSULATIONS_C, awg_mm2, cable_sizes, next_smaller, ohm_per_m
 from ridesim.words import InputProblem, is_number, need_number, shown
 
 BASE_C = 30.0
@@ -29,8 +29,9 @@ BUNDLED = ((25, 0.40), (7, 0.50), (4, 0.60), (3, 0.70))
 """Loaded conductors from which on a share of the ampacity is left: US Coast Guard guideline, asked for from 50 V on, here at any voltage."""
 ADIABATIC_S = 5.0
 """Short circuits up to this long are over before heat leaves the copper: IEC 60364-4-43, from memory. [s]"""
-_INSULATIONS = (60, 75, 80, 90, 105, 125, 200)
-_METRIC = 70.0
+_METRIC_C = 70.0
+"""Insulation whose table goes by metric sections. [°C]"""
+_GAUGE_C = tuple(int(each) for each in INSULATIONS_C if each != _METRIC_C)
 _FINAL_C = {105.0: 160.0, 125.0: 250.0, 200.0: 350.0}
 """Insulation up to this temperature and what it stands for seconds: thermoplastic, cross-linked, silicone, IEC 60364-5-54 as quoted. [°C]"""
 
@@ -45,19 +46,19 @@ class Ampacities(NamedTuple):
 @lru_cache(maxsize=1)
 def ampacities() -> dict[float, Ampacities]:
     """The tables, by the insulation's temperature: 33 CFR 183.425 by gauge, IEC 60364-5-52 by section for 70 °C."""
-    columns = ["awg", *(f"at_{each}_a" for each in _INSULATIONS)]
+    columns = ["awg", *(f"at_{each}_a" for each in _GAUGE_C)]
     rows = each_row(csv_rows(find("ampacities", "parts"), dict.fromkeys(columns)), _gauge_row)
     found = {
         float(insulation): Ampacities([section for section, _ in rows], [amps[place] for _, amps in rows])
-        for place, insulation in enumerate(_INSULATIONS)
+        for place, insulation in enumerate(_GAUGE_C)
     }
     metric = [(each.section_mm2, each.ampacity_a) for each in cable_sizes() if each.ampacity_a is not None]
-    found[_METRIC] = Ampacities([section for section, _ in metric], [amps for _, amps in metric])
+    found[_METRIC_C] = Ampacities([section for section, _ in metric], [amps for _, amps in metric])
     return dict(sorted(found.items()))
 
 
 def _gauge_row(row: CsvRow) -> tuple[float, list[float]]:
-    return awg_mm2(row.cells["awg"]), [row.number(f"at_{each}_a", above=0.0) for each in _INSULATIONS]
+    return awg_mm2(row.cells["awg"]), [row.number(f"at_{each}_a", above=0.0) for each in _GAUGE_C]
 
 
 def ambient_factor(insulation_c: float, base_c: float, ambient_c: float) -> float:

@@ -8,7 +8,7 @@ from functools import cached_property
 from math import inf
 from typing import NamedTuple
 
-from ridesim.sizing.cable import ADIABATIC_S, ampacity_a, drop_v, withstand_s
+from ridesim.sizing.cable import ADIABATIC_S, ampacity_a, drop_v, resistance_ohm, withstand_s
 from ridesim.sizing.protection import ABOVE_CONTINUOUS, Choice, Protection, choose, kind_of, opening_s
 from ridesim.vehicle.cable import cable_sizes
 from ridesim.words import Finding
@@ -33,14 +33,18 @@ class Demand:
         Largest mean over ten minutes and over a second. [A]
     drop_limit : float
         Largest drop over the voltage. [-]
-    short_circuit_a : tuple of float
-        Least and most that a dead short draws. [A]
+    source_v, source_ohm : float
+        Of the weakest source: cold, tired and at the reserve, for the least that a dead short at the far end draws. [V], [ohm]
+    strongest_a : float
+        Most that a dead short at its beginning draws. [A]
     insulation_c, ambient_c : float
         [°C]
     bundled : int
         Loaded conductors that lie together.
     kinds : tuple of str
         Kinds of protection, the first one that does is taken; none where something else limits the current.
+    guarded_by : Protection or None
+        One further up that opens a short circuit in this cable.
     section_mm2, rating_a : float or None
         Where the build states them. [mm²], [A]
     """
@@ -55,11 +59,14 @@ class Demand:
     continuous_a: float
     peak_a: float
     drop_limit: float
-    short_circuit_a: tuple[float, float]
+    source_v: float
+    source_ohm: float
+    strongest_a: float
     insulation_c: float
     ambient_c: float
     bundled: int
     kinds: tuple[str, ...]
+    guarded_by: Protection | None = None
     section_mm2: float | None = None
     rating_a: float | None = None
 
@@ -104,6 +111,11 @@ class Circuit:
         return limits(self.demand, self.section_mm2, self.protection)
 
     @property
+    def opens(self) -> Protection | None:
+        """What opens a short circuit in its cable: its own protection, or one further up."""
+        return self.protection or self.demand.guarded_by
+
+    @property
     def drop_percent(self) -> float:
         """Drop over the voltage. [%]"""
         return 100.0 * self.limits.drop_v / self.demand.volts
@@ -112,8 +124,10 @@ class Circuit:
     def reason(self) -> str:
         """What set the cable and what the protection, in a few words."""
         d, rated = self.demand, self.protection
-        if rated is None:
-            held = f"carries {d.continuous_a:.0f} A; the controller limits it" if not d.kinds else "no protection fits"
+        if rated is None and d.kinds:
+            held = "no protection fits"
+        elif rated is None:
+            held = f"carries {d.continuous_a:.0f} A, limited further up"
         else:
             held = f"{kind_of(rated.kind).name} {rated.rating_a:g} A over {ABOVE_CONTINUOUS:g} × {d.continuous_a:.1f} A"
         return f"{held}; {self._cable_set_by()}"
@@ -154,14 +168,15 @@ class Circuit:
             )
             numbers = {"drop_v": kept.drop_v, "drop_percent": self.drop_percent}
             yield Finding("cable-drop", "warning", text, numbers)
-        if not kept.outlives and self.protection is not None:
+        opens = self.opens
+        if not kept.outlives and opens is not None:
+            lasts = withstand_s(self.section_mm2, d.insulation_c, d.strongest_a)
             text = (
-                f"“{d.name}”: in a dead short of {d.short_circuit_a[1]:.0f} A {self.section_mm2:g} mm² lasts "
-                f"{1000.0 * withstand_s(self.section_mm2, d.insulation_c, d.short_circuit_a[1]):.0f} ms, and the slowest "
-                f"{kind_of(self.protection.kind).name} of {self.protection.rating_a:g} A may take longer (times from memory). Thicker cable, or a "
-                "quicker fuse."
+                f"“{d.name}”: in a dead short of {d.strongest_a:.0f} A {self.section_mm2:g} mm² lasts {1000.0 * lasts:.0f} ms, and the slowest "
+                f"{kind_of(opens.kind).name} of {opens.rating_a:g} A may take longer, then or in a weaker one (times from memory). Thicker cable, "
+                "or a quicker fuse."
             )
-            yield Finding("cable-short-circuit", "stop", text, {"short_circuit_a": d.short_circuit_a[1]})
+            yield Finding("cable-short-circuit", "stop", text, {"short_circuit_a": d.strongest_a})
         yield from self._slow_to_trip()
 
     @property
@@ -170,10 +185,10 @@ class Circuit:
 
     def _slow_to_trip(self) -> Iterator[Finding]:
         """A pack so weak, or a cable so long, that a dead short is not opened at once."""
-        d, rated = self.demand, self.protection
-        if rated is None:
+        d, rated = self.demand, self.opens
+        weakest, _ = short_circuits_a(d, self.section_mm2)
+        if rated is None or weakest <= self.limits.ampacity_a:
             return
-        weakest = d.short_circuit_a[0]
         _, latest = opening_s(rated, weakest, d.ambient_c)
         if latest > ADIABATIC_S:
             long = "may never open it" if latest == inf else f"may take {latest:.0f} s to open it"
@@ -211,14 +226,23 @@ def limits(d: Demand, section_mm2: float, protection: Protection | None) -> Limi
         drop,
         _wanted_a(d, protection) <= ampacity * (1.0 + 1e-9),
         drop <= d.drop_limit * d.volts * (1.0 + 1e-9),
-        protection is None or _outlives(d, section_mm2, protection),
+        _outlives(d, section_mm2, protection),
     )
 
 
-def _outlives(d: Demand, section_mm2: float, protection: Protection) -> bool:
+def short_circuits_a(d: Demand, section_mm2: float) -> tuple[float, float]:
+    """Least and most that a dead short draws: at the far end of the warm cable, and at its beginning. [A]"""
+    loop = 2.0 * resistance_ohm(section_mm2, d.length_m, d.insulation_c)
+    return min(d.source_v / (d.source_ohm + loop), d.strongest_a), d.strongest_a
+
+
+def _outlives(d: Demand, section_mm2: float, protection: Protection | None) -> bool:
     """Whether the cable stands every dead short until the slowest part opens it; longer ones than 5 s lose heat and are judged apart."""
-    for amps in d.short_circuit_a:
-        _, latest = opening_s(protection, amps, d.ambient_c)
+    opens = protection or d.guarded_by
+    if opens is None:
+        return True
+    for amps in short_circuits_a(d, section_mm2):
+        _, latest = opening_s(opens, amps, d.ambient_c)
         if min(latest, ADIABATIC_S) > withstand_s(section_mm2, d.insulation_c, amps):
             return False
     return True
@@ -265,7 +289,7 @@ def _protection(d: Demand, ampacity: float | None) -> tuple[Choice, str]:
 def _rating(d: Demand, ampacity: float | None, kind: str) -> Choice:
     """The rating that the build states where it is good, else the smallest that is."""
     cable = 1e5 if ampacity is None else ampacity
-    chosen = choose(d.continuous_a, cable, d.full_volts, d.short_circuit_a[1], kind)
+    chosen = choose(d.continuous_a, cable, d.full_volts, d.strongest_a, kind)
     if d.rating_a is None:
         return chosen
     if chosen.finding is not None and chosen.finding.code in ("protection-voltage", "protection-breaking"):

@@ -25,7 +25,7 @@ BARE_M, SHEATHED_M = 0.178, 1.016
 """Longest way along the wire from its source to its protection, bare and sheathed or enclosed all the way: 33 CFR 183.455(b). [m]"""
 FROM_MEMORY = "opening times and breaking capacities are from memory: the part's own sheet decides"
 _KIND_COLUMNS = dict.fromkeys(
-    ("kind", "name", "rated_voltage_v", "breaking_a", "resets", "curve", "loss_per_k", "ratings")
+    ("kind", "name", "rated_voltage_v", "breaking_a", "resets", "curve", "loss_per_k", "least_s", "ratings")
 )
 _TIME_COLUMNS = dict.fromkeys(("curve", "current_percent", "earliest_s", "latest_s", "from", "read"))
 
@@ -40,6 +40,7 @@ class Kind(NamedTuple):
     resets: bool
     curve: str
     loss_per_k: float
+    least_s: float
     ratings_a: tuple[float, ...]
 
 
@@ -58,9 +59,11 @@ class Edge(NamedTuple):
     log_shares: NDArray[np.float64]
     log_lags: NDArray[np.float64]
 
-    def lags(self, shares: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Time constants at currents over the rating; beyond the ends those of the ends. [s]"""
-        return np.exp(np.interp(np.log(np.maximum(shares, 1e-9)), self.log_shares, self.log_lags))
+    def lags(self, shares: NDArray[np.float64], least_s: float) -> NDArray[np.float64]:
+        """Time constants at currents over the rating; beyond the ends those of the ends, and none with which it opens sooner than it can. [s]"""
+        lags = np.exp(np.interp(np.log(np.maximum(shares, 1e-9)), self.log_shares, self.log_lags))
+        squares = np.maximum(shares * shares, self.opens_at * (1.0 + 1e-9))
+        return np.maximum(lags, least_s / np.log(squares / (squares - self.opens_at)))
 
 
 class Protection(NamedTuple):
@@ -87,7 +90,8 @@ def _kind(row: CsvRow) -> Kind:
     cells = row.cells
     return Kind(
         cells["kind"], cells["name"], row.number("rated_voltage_v", above=0.0), row.number("breaking_a", above=0.0), cells["resets"] == "yes",
-        cells["curve"], row.number("loss_per_k", least=0.0, most=0.02), tuple(sorted(float(each) for each in cells["ratings"].split())),
+        cells["curve"], row.number("loss_per_k", least=0.0, most=0.02), row.number("least_s", least=0.0),
+        tuple(sorted(float(each) for each in cells["ratings"].split())),
     )  # fmt: skip
 
 
@@ -190,7 +194,7 @@ def trips(
     first, second = shares[:-1], shares[1:]
     squares = (first * first + first * second + second * second) / 3.0  # mean square of a straight line
     seconds = np.diff(times)
-    earliest, latest = (_opens(edge, squares, seconds, times) for edge in edges()[kind.curve])
+    earliest, latest = (_opens(edge, kind.least_s, squares, seconds, times) for edge in edges()[kind.curve])
     return min(earliest, latest), latest
 
 
@@ -204,9 +208,11 @@ def _need_trace(times: NDArray[np.float64], amps: NDArray[np.float64]) -> None:
         raise InputProblem("the protection", "time_s", "a time before the one in front of it", "times in order")
 
 
-def _opens(edge: Edge, squares: NDArray[np.float64], seconds: NDArray[np.float64], times: NDArray[np.float64]) -> float:
+def _opens(
+    edge: Edge, least_s: float, squares: NDArray[np.float64], seconds: NDArray[np.float64], times: NDArray[np.float64]
+) -> float:
     """When a body opens; infinite where it never does. [s]"""
-    lags = edge.lags(np.sqrt(squares))
+    lags = edge.lags(np.sqrt(squares), least_s)
     kept = np.exp(-seconds / lags)
     excess = 0.0
     for step, (towards, left) in enumerate(zip(squares.tolist(), kept.tolist(), strict=True)):
@@ -228,14 +234,14 @@ def opening_s(protection: Protection, current_a: float, ambient_c: float = RATED
     kind = kind_of(protection.kind)
     need_number("the protection", "current_a", current_a, 0.0, 1e6, "A")
     share = current_a / _held_a(kind, protection.rating_a, ambient_c)
-    quick, slow = (_constant_s(edge, share) for edge in edges()[kind.curve])
+    quick, slow = (_constant_s(edge, share, kind.least_s) for edge in edges()[kind.curve])
     return quick, slow
 
 
-def _constant_s(edge: Edge, share: float) -> float:
+def _constant_s(edge: Edge, share: float, least_s: float) -> float:
     if share * share <= edge.opens_at:
         return inf
-    return float(edge.lags(np.array([share]))[0] * log(share**2 / (share**2 - edge.opens_at)))
+    return float(edge.lags(np.array([share]), least_s)[0] * log(share**2 / (share**2 - edge.opens_at)))
 
 
 def choose(continuous_a: float, ampacity_a: float, volts: float, short_circuit_a: float, kind: str) -> Choice:

@@ -17,6 +17,8 @@ FLEXIBLE = 1.13
 """Resistance of flexible copper over that of its nominal section where the size is in no table; class 5 is within 2.4 % of it."""
 SAME_SIZE = 1.005
 """Sections within this factor count as one size: gauges are printed with four digits at most."""
+INSULATIONS_C = (60.0, 70.0, 75.0, 80.0, 90.0, 105.0, 125.0, 200.0)
+"""Temperatures of insulation that have a table of ampacities. [°C]"""
 LARGEST_GAUGE, SMALLEST_GAUGE = -3, 40
 _COLUMNS = {"section_mm2": None, "ohm_per_km": None, "ampacity_a": ""}
 

@@ -54,7 +54,7 @@ def test_it_opens_when_a_fine_integration_of_the_same_body_does(kind, drawn):
         excess, opened = 0.0, inf
         for begin, end, one, other in zip(fine[:-1], fine[1:], fine_amps[:-1], fine_amps[1:], strict=True):
             square = (one * one + one * other + other * other) / 3.0 / 900.0
-            lag = float(edge.lags(np.array([np.sqrt(square)]))[0])
+            lag = float(edge.lags(np.array([np.sqrt(square)]), kinds()[kind].least_s)[0])
             steps = min(200, max(1, int(20.0 * (end - begin) / lag)))
             for step in range(steps):
                 excess += (square - excess) * min(1.0, (end - begin) / steps / lag)
