@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from ridesim.choose.compare import Comparison, compare
     from ridesim.choose.gearing import gearing
     from ridesim.choose.packs import charge_plan, pack_answers
+    from ridesim.choose.wiring import wiring
     from ridesim.day import Day, load_day
     from ridesim.forms import exact
     from ridesim.ride.result import Ride
@@ -40,6 +41,7 @@ _HOME = {
         "choose.compare": "Comparison compare",
         "choose.gearing": "gearing",
         "choose.packs": "charge_plan pack_answers",
+        "choose.wiring": "wiring",
         "day": "Day load_day",
         "forms": "exact",
         "ride.result": "Ride",

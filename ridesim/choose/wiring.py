@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from ridesim.ride.result import Ride
     from ridesim.vehicle import Build
 
+STALLED = "stalled for 10 s"
 STALL_S = RAMP_S = 10.0
 """How long a stall and a start on a ramp last. [s]"""
 ISOLATORS_A = (50, 100, 150, 200, 300, 500, 1000)
@@ -102,7 +103,7 @@ class Wiring(InShort):
         if d.role == "main":
             for case, amps, seconds in (
                 ("a start on a ramp", d.continuous_a, RAMP_S),
-                ("stalled for 10 s", self.stall_a, STALL_S),
+                (STALLED, self.stall_a, STALL_S),
             ):
                 yield _case(circuit, part, case, np.array([0.0, seconds]), np.array([amps, amps]))
         for case, amps in zip(
@@ -127,13 +128,19 @@ class Wiring(InShort):
         found = [
             *(finding for each in self.sized for finding in each.findings()),
             *self._over_the_day(),
+            *self._stalled(),
             *self._unprotected(),
             *described(stated),
             *switches(self.build, stated),
             *by_gauge(stated),
-            *beside_the_numbers(self.build),
+            *self.cautions,
         ]
         return tuple(sorted(found, key=lambda finding: RANK[finding.severity]))
+
+    @cached_property
+    def cautions(self) -> tuple[Finding, ...]:
+        """What stands beside the sizes whatever they are."""
+        return tuple(beside_the_numbers(self.build))
 
     @property
     def unmet(self) -> tuple[Finding, ...]:
@@ -157,6 +164,15 @@ class Wiring(InShort):
             yield Finding(
                 "protection-opens-on-the-day", "warning" if may else "stop", text, {"clock_s": row["earliest_s"]}
             )
+
+    def _stalled(self) -> Iterator[Finding]:
+        """A breaker that sees little of a stalled motor."""
+        if any(row["case"] == STALLED and row["says"] == "never" for row in self.opens.to_dict("records")):
+            text = (
+                f"Stalled at its limit the motor takes {self.stall_a:.0f} A out of the pack: no protection opens, while "
+                f"{self.build.controller.max_motor_current_a:.0f} A heat its winding. Let go of the throttle."
+            )
+            yield Finding("stall-opens-nothing", "advice", text, {"pack_current_a": self.stall_a})
 
     def _unprotected(self) -> Iterator[Finding]:
         """Behind a splitter: a cable that the protection in front of it lets burn."""

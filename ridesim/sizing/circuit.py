@@ -9,8 +9,8 @@ from math import inf
 from typing import NamedTuple
 
 from ridesim.sizing.cable import ADIABATIC_S, ampacity_a, drop_v, resistance_ohm, withstand_s
-from ridesim.sizing.protection import ABOVE_CONTINUOUS, Choice, Protection, choose, kind_of, opening_s
-from ridesim.vehicle.cable import cable_sizes
+from ridesim.sizing.protection import ABOVE_CONTINUOUS, Protection, choose, kind_of, opening_s, too_weak
+from ridesim.vehicle.cable import LEAST_MM2, cable_sizes
 from ridesim.words import Finding
 
 THINNEST_MM2 = 1.0
@@ -96,14 +96,14 @@ class Circuit:
     section_mm2 : float
     protection : Protection or None
         None where nothing fits, or where something else limits the current.
-    refused : Finding or None
-        Why there is no protection though there should be one.
+    refused : tuple of Finding
+        Why there is no protection though there should be one, or what is wrong with the one that the build states.
     """
 
     demand: Demand
     section_mm2: float
     protection: Protection | None
-    refused: Finding | None
+    refused: tuple[Finding, ...]
 
     @cached_property
     def limits(self) -> Limits:
@@ -135,7 +135,7 @@ class Circuit:
     def _cable_set_by(self) -> str:
         if self.demand.section_mm2 is not None:
             return "cable as the build states it"
-        thinner = [size for size in _sections() if size < self.section_mm2]
+        thinner = [size for size in _sections(self.demand) if size < self.section_mm2]
         if not thinner:
             return "the thinnest that lasts"
         before = limits(self.demand, thinner[-1], self.protection)
@@ -149,16 +149,15 @@ class Circuit:
     def findings(self) -> Iterator[Finding]:
         """What cannot be met, and what would."""
         d, kept = self.demand, self.limits
-        if self.refused is not None:
-            yield Finding(
-                self.refused.code, self.refused.severity, f"“{d.name}”: {self.refused.text}", self.refused.numbers
-            )
-        if not kept.carries and not (self.refused and self.refused.code == "protection-above-cable"):
+        for each in self.refused:
+            yield Finding(each.code, each.severity, f"“{d.name}”: {each.text}", each.numbers)
+        said = {each.code for each in self.refused} & {"protection-above-cable", "protection-stated"}
+        if not kept.carries and not said:
             wanted = self._wanted_a
             text = (
                 f"“{d.name}”: {self.section_mm2:g} mm² carries {kept.ampacity_a:.0f} A here; it has to carry {wanted:.0f} A. Thicker cable (the "
-                f"largest listed is {_sections()[-1]:g} mm²; two side by side, each with its own fuse, share), better insulation, out of its bundle, "
-                "or a lower limit at the controller."
+                f"largest listed is {_sections(d)[-1]:g} mm²; two side by side, each with its own fuse, share), better insulation, out of "
+                "its bundle, or a lower limit at the controller."
             )
             yield Finding("cable-ampacity", "stop", text, {"ampacity_a": kept.ampacity_a, "wanted_a": wanted})
         if not kept.drops_little:
@@ -200,8 +199,10 @@ class Circuit:
             yield Finding("protection-slow", "warning", text, {"short_circuit_a": weakest, "rating_a": rated.rating_a})
 
 
-def _sections() -> list[float]:
-    return [each.section_mm2 for each in cable_sizes() if each.section_mm2 >= THINNEST_MM2]
+def _sections(d: Demand) -> list[float]:
+    """Sizes to choose from, the smallest first. [mm²]"""
+    least = max(THINNEST_MM2, LEAST_MM2[d.insulation_c == 70.0])
+    return [each.section_mm2 for each in cable_sizes() if each.section_mm2 >= least]
 
 
 def _wanted_a(d: Demand, protection: Protection | None) -> float:
@@ -267,42 +268,42 @@ def size(d: Demand) -> Circuit:
         As :func:`ridesim.sizing.cable.ampacity_a` and :func:`ridesim.sizing.protection.choose`.
     """
     stated = None if d.section_mm2 is None else ampacity_a(d.section_mm2, d.insulation_c, d.ambient_c, d.bundled)
-    choice, kind = _protection(d, stated)
-    protection = None if choice.rating_a is None else Protection(kind, choice.rating_a)
+    protection, refused = _protection(d, stated)
     if d.section_mm2 is not None:
-        return Circuit(d, d.section_mm2, protection, choice.finding)
-    sections = _sections()
+        return Circuit(d, d.section_mm2, protection, refused)
+    sections = _sections(d)
     fitting = (size for size in sections if limits(d, size, protection).all)
-    return Circuit(d, next(fitting, sections[-1]), protection, choice.finding)
+    return Circuit(d, next(fitting, sections[-1]), protection, refused)
 
 
-def _protection(d: Demand, ampacity: float | None) -> tuple[Choice, str]:
-    """The rating, and its kind: the first that does."""
-    choice, kind = Choice(None), ""
-    for kind in d.kinds:
-        choice = _rating(d, ampacity, kind)
-        if choice.finding is None:
-            break
-    return choice, kind
-
-
-def _rating(d: Demand, ampacity: float | None, kind: str) -> Choice:
-    """The rating that the build states where it is good, else the smallest that is."""
+def _protection(d: Demand, ampacity: float | None) -> tuple[Protection | None, tuple[Finding, ...]]:
+    """The protection that the build states, with what is wrong with it; else the first kind that does, or why the last one does not."""
     cable = 1e5 if ampacity is None else ampacity
-    chosen = choose(d.continuous_a, cable, d.full_volts, d.strongest_a, kind)
-    if d.rating_a is None:
-        return chosen
-    if chosen.finding is not None and chosen.finding.code in ("protection-voltage", "protection-breaking"):
-        return Choice(d.rating_a, chosen.finding)
-    least = ABOVE_CONTINUOUS * d.continuous_a
-    if least * (1.0 - 1e-9) <= d.rating_a <= cable * (1.0 + 1e-9):
-        return Choice(d.rating_a)
-    text = (
-        f"{d.rating_a:g} A is stated; it has to be at least {least:.1f} A ({ABOVE_CONTINUOUS:g} times the continuous current), or it opens on the "
-        f"road, and at most the {cable:.0f} A that the cable carries, or the cable burns first."
+    if d.rating_a is not None:
+        (kind,) = d.kinds
+        return Protection(kind, d.rating_a), (*too_weak(kind, d.full_volts, d.strongest_a), *_stated(d, cable, kind))
+    refused: tuple[Finding, ...] = ()
+    for kind in d.kinds:
+        choice = choose(d.continuous_a, cable, d.full_volts, d.strongest_a, kind)
+        if choice.rating_a is not None:
+            return Protection(kind, choice.rating_a), ()
+        refused = () if choice.finding is None else (choice.finding,)
+    return None, refused
+
+
+def _stated(d: Demand, cable_a: float, kind: str) -> Iterator[Finding]:
+    """A stated rating that does not lie between current and cable."""
+    rating, least = d.rating_a or 0.0, ABOVE_CONTINUOUS * d.continuous_a
+    if least * (1.0 - 1e-9) <= rating <= cable_a * (1.0 + 1e-9):
+        return
+    good = next((each for each in kind_of(kind).ratings_a if least <= each <= cable_a), None)
+    instead = (
+        "No standard rating lies between: a thicker cable, or less current."
+        if good is None
+        else f"{good:g} A would do."
     )
-    if chosen.rating_a is not None:
-        text += f" {chosen.rating_a:g} A would do."
-    else:
-        text += " No standard rating lies between: a thicker cable, or less current."
-    return Choice(d.rating_a, Finding("protection-stated", "stop", text, {"rating_a": d.rating_a, "least_a": least}))
+    text = (
+        f"{rating:g} A is stated; it has to be at least {least:.1f} A ({ABOVE_CONTINUOUS:g} times the continuous current), or it opens on the road, "
+        f"and at most the {cable_a:.0f} A that the cable carries, or the cable burns first. {instead}"
+    )
+    yield Finding("protection-stated", "stop", text, {"rating_a": rating, "least_a": least})

@@ -284,12 +284,19 @@ def choose(continuous_a: float, ampacity_a: float, volts: float, short_circuit_a
     need_number("the protection", "short_circuit_a", short_circuit_a, 0.0, 1e6, "A")
     least = ABOVE_CONTINUOUS * continuous_a
     rating = next((each for each in part.ratings_a if each >= least * (1.0 - 1e-9)), None)
-    refused = _too_weak(part, volts, short_circuit_a) or _no_rating(part, rating, least, ampacity_a)
+    refused = next(too_weak(kind, volts, short_circuit_a), None) or _no_rating(part, rating, least, ampacity_a)
     return Choice(None, refused) if refused else Choice(rating)
 
 
-def _too_weak(part: Kind, volts: float, short_circuit_a: float) -> Finding | None:
-    """A voltage or a short circuit that the kind does not open."""
+def too_weak(kind: str, volts: float, short_circuit_a: float) -> Iterator[Finding]:
+    """A voltage or a short circuit that a kind does not open.
+
+    Raises
+    ------
+    InputProblem
+        An unknown kind.
+    """
+    part = kind_of(kind)
     others = ", ".join(
         each.kind for each in kinds().values() if each.rated_voltage_v >= volts and each.breaking_a >= short_circuit_a
     )
@@ -304,15 +311,14 @@ def _too_weak(part: Kind, volts: float, short_circuit_a: float) -> Finding | Non
             f"asked to open more than its rating goes on burning as an arc.{instead}"
         )
         numbers = {"rated_voltage_v": part.rated_voltage_v, "full_voltage_v": volts}
-        return Finding("protection-voltage", "stop", text, numbers)
+        yield Finding("protection-voltage", "stop", text, numbers)
     if part.breaking_a < short_circuit_a:
         text = (
             f"A dead short can draw {short_circuit_a:.0f} A here; a {part.name} breaks {part.breaking_a:.0f} A (from memory) and may burst or weld "
             f"with more.{instead}"
         )
         numbers = {"breaking_a": part.breaking_a, "short_circuit_a": short_circuit_a}
-        return Finding("protection-breaking", "stop", text, numbers)
-    return None
+        yield Finding("protection-breaking", "stop", text, numbers)
 
 
 def _no_rating(part: Kind, rating: float | None, least: float, ampacity_a: float) -> Finding | None:

@@ -58,9 +58,11 @@ class Build(InShort, Unsure):
     def _switch_alone(self) -> Build:
         """Where the wires are described, the usual resistance is that of the controller's switch without them."""
         key, control = "on_resistance_ohm", self.controller
-        if self.wiring is None or not self.wiring.on_the_motor_s_way or key in control.model_fields_set:
+        wires = self.wiring is not None and bool(self.wiring.on_the_motor_s_way)
+        usual = SWITCH_ALONE_OHM if wires else type(control).model_fields[key].default
+        if key in control.model_fields_set or control.on_resistance_ohm == usual:
             return self
-        control = control.model_copy(update={key: SWITCH_ALONE_OHM})
+        control = control.model_copy(update={key: usual})
         control.model_fields_set.discard(key)
         return self.model_copy(update={"controller": control})
 

@@ -19,6 +19,8 @@ SAME_SIZE = 1.005
 """Sections within this factor count as one size: gauges are printed with four digits at most."""
 INSULATIONS_C = (60.0, 70.0, 75.0, 80.0, 90.0, 105.0, 125.0, 200.0)
 """Temperatures of insulation that have a table of ampacities. [°C]"""
+LEAST_MM2 = (0.82, 1.5)
+"""Where the tables of ampacities begin: by gauge, and by section for 70 °C. [mm²]"""
 LARGEST_GAUGE, SMALLEST_GAUGE = -3, 40
 _COLUMNS = {"section_mm2": None, "ohm_per_km": None, "ampacity_a": ""}
 

@@ -9,7 +9,7 @@ from typing import Literal
 from pydantic import Field, model_validator
 
 from ridesim.forms import Name, Part, quantity
-from ridesim.vehicle.cable import INSULATIONS_C, awg_mm2, ohm_per_m
+from ridesim.vehicle.cable import INSULATIONS_C, LEAST_MM2, awg_mm2, ohm_per_m
 from ridesim.words import InputProblem, nearest
 
 PACK, LIGHTS_BATTERY = "pack", "lights-battery"
@@ -21,9 +21,6 @@ SWITCH_ALONE_OHM = 0.004
 """Controller's switch without the wires, where their circuits are described: common practice, no source. [ohm]"""
 UNDER_THE_BODY_C = 40.0
 """Air round a cable under the bodywork on a summer's day: common practice, no source. [°C]"""
-LEAST_MM2 = (0.82, 1.5)
-"""Where the tables of ampacities begin: by gauge, and by section for 70 °C. [mm²]"""
-
 ProtectionKind = Literal[
     "blade", "blade-58", "maxi", "maxi-58", "strip", "strip-58", "glass", "cylindrical", "class-t", "breaker", "magnetic-breaker",
 ]  # fmt: skip

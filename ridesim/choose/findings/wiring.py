@@ -11,18 +11,16 @@ from ridesim.vehicle.wiring import Wiring
 from ridesim.words import Finding
 
 SWITCHES = {
-    "isolator": (
-        "warning", "no d.c. isolator in the pack's lead, in reach of the driver: it is the stop when a shorted controller gives full power"
-    ),
-    "breaker": ("warning", "neither breaker nor fuse at the pack: nothing opens a short circuit"),
-    "key_switch": ("warning", "no key or run switch on the controller's enable pair: whoever touches the throttle drives"),
-    "lights_apart": ("advice", "whether the lights have a switch of their own (true) or go with the key (false): with the key they fail with it"),
-    "direction_switch": ("advice", "no switch for neutral, forward and reverse, interlocked at a stand: neutral is what lets it be pushed"),
-    "failsafe_throttle": ("warning", "no throttle that springs back and stops the motor when one of its wires breaks"),
-    "brake_cutoff": ("warning", "no brake lever that cuts the motor: brake and throttle can work against each other"),
-    "emergency_stop": ("warning", "no emergency stop that whoever walks beside can reach: red on yellow, opening the main contactor"),
+    "isolator": ("warning", "a d.c. isolator in the pack's lead, in reach of the driver: the stop when a shorted controller gives full power"),
+    "breaker": ("warning", "a breaker or fuse at the pack: nothing else opens a short circuit"),
+    "key_switch": ("warning", "a key or run switch on the controller's enable pair: without it whoever touches the throttle drives"),
+    "lights_apart": ("advice", "lights on a switch of their own: with the key they go dark when it fails"),
+    "direction_switch": ("advice", "a switch for neutral, forward and reverse, interlocked at a stand: neutral lets it be pushed"),
+    "failsafe_throttle": ("warning", "a throttle that springs back, and stops the motor when one of its wires breaks"),
+    "brake_cutoff": ("warning", "a brake lever that cuts the motor: without it brake and throttle can work against each other"),
+    "emergency_stop": ("warning", "an emergency stop in reach of who walks beside, red on yellow, that opens the main contactor"),
 }  # fmt: skip
-"""Severity, and what is missing where the build does not say that a switch is there."""
+"""Severity, and what each switch is and is for."""
 
 
 def switches(build: Build, wiring: Wiring) -> Iterator[Finding]:
@@ -34,12 +32,10 @@ def switches(build: Build, wiring: Wiring) -> Iterator[Finding]:
         there.add("direction_switch")
     if build.lighting is None:
         there.add("lights_apart")
-    for key, (severity, missing) in SWITCHES.items():
+    for key, (severity, what) in SWITCHES.items():
         if getattr(wiring, key) is not None or key in there:
             continue
-        text = f"The build names {missing}. Write {key} = true under [wiring] once it is there, or false where you do without it on purpose."
-        if key == "lights_apart":
-            text = f"The build does not say {missing}. Write lights_apart under [wiring]."
+        text = f"Not said in the build: {what}. ([wiring] {key} = true, or false where it is left out on purpose.)"
         yield Finding(f"switch-{key.replace('_', '-')}", severity, text)  # type: ignore[arg-type]
 
 
