@@ -327,9 +327,11 @@ def wiring(build: AnyBuild, day: AnyDay | None = None) -> Wiring:
 
     Examples
     --------
-    >>> found = wiring("heron_36v", "harbour_festival")
-    >>> found.circuits.loc[0, ["circuit", "section_mm2", "awg", "fuse_a"]].tolist()
-    ['main', 6.0, '8', 50.0]
+    >>> frame = wiring("heron_36v", "harbour_festival").circuits
+    >>> print(frame.loc[:1, ["circuit", "continuous_a", "section_mm2", "fuse_a"]].to_string(index=False))
+    circuit  continuous_a  section_mm2  fuse_a
+       main          40.0          6.0    50.0
+      motor          80.0         16.0     NaN
     """
     build = given_build(build)
     ride = None if day is None else simulate(build, given_day(day))
