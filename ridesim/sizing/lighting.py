@@ -46,19 +46,6 @@ def strip_w_per_m(leds_per_m: float, leds_per_group: float, group_a: float, volt
     return volts * group_a * leds_per_m / leds_per_group
 
 
-def strip_w(w_per_m: float, length_m: float) -> float:
-    """Power of a strip of some length. [W]
-
-    Raises
-    ------
-    InputProblem
-        No length, or watts a metre that no strip has.
-    """
-    need_number("the strip", "w_per_m", w_per_m, 0.0, 100.0, "W/m", above=True)
-    need_number("the strip", "length_m", length_m, 0.0, 1000.0, "m", above=True)
-    return w_per_m * length_m
-
-
 @dataclass(frozen=True, repr=False)
 class LightSupplies(InShort):
     """A block of their own for the lights, against a converter on the main pack, over one day.

@@ -10,7 +10,7 @@ from ridesim.data import find
 from ridesim.forms import csv_rows
 from ridesim.physics.capacitors import precharge_energy, precharge_voltage
 from ridesim.sizing.cable import ampacity_a
-from ridesim.sizing.lighting import STRIPS_W_PER_M, strip_w, strip_w_per_m
+from ridesim.sizing.lighting import STRIPS_W_PER_M, strip_w_per_m
 from ridesim.sizing.protection import (
     BARE_M,
     SHEATHED_M,
@@ -112,7 +112,6 @@ def test_led_strips():
     assert strip_w_per_m(30, 3, 0.06, 12.0) == pytest.approx(7.2)
     assert list(STRIPS_W_PER_M.values()) == [14.4, 7.2, 4.8]
     assert all(4.8 <= each <= 24.0 for each in STRIPS_W_PER_M.values())
-    assert strip_w(14.4, 5.0) / 12.0 == pytest.approx(6.0)
     assert choose(6.0, 25.0, 14.4, 400.0, "blade").rating_a == 7.5
 
 

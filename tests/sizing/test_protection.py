@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from ridesim import load_build
 from ridesim.sizing.cable import ampacity_a, resistance_ohm, temperatures_c
-from ridesim.sizing.lighting import strip_w, supplies
+from ridesim.sizing.lighting import strip_w_per_m, supplies
 from ridesim.sizing.protection import Protection, choose, edges, kinds, opening_s, position, trips
 from ridesim.vehicle.cable import awg_mm2
 from ridesim.words import InputProblem
@@ -138,13 +138,32 @@ def test_a_cable_warms_to_its_insulation_s_limit_at_its_ampacity_and_stays_below
         (lambda: trips(Protection("blade", 5.0), [0, 2, 1], [1, 1, 1]), "time_s", "a time before the one in front of it"),
         (lambda: trips(Protection("blade", 5.0), [0, 1], [1, float("nan")]), "current_a", "a value that is no number"),
         (lambda: list(position("main", -1.0, False)), "protection_distance_m", "-1 m"),
-        (lambda: strip_w(14.4, 0.0), "length_m", "0 m"),
+        (lambda: strip_w_per_m(60, 3, 0.0, 12), "group_a", "0 A"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_named(asked, place, found):
     with pytest.raises(InputProblem) as raised:
         asked()
     assert (raised.value.place, raised.value.found) == (place, found)
+
+
+def test_a_strip_by_its_watts_a_metre():
+    """5 m of 14.4 W/m are 72 W: by multiplication, on paper."""
+    heron = load_build("heron_36v")
+    strip = {"name": "strip", "strip_length_m": 5.0, "strip_w_per_m": 14.4}
+    assert heron.changed({"lighting.load": [strip]}).lighting.power_w == pytest.approx(72.0)
+    by_foot = {"name": "strip", "strip_length_ft": 5.0 / 0.3048, "strip_w_per_ft": 14.4 * 0.3048}
+    assert heron.changed({"lighting.load": [by_foot]}).lighting.power_w == pytest.approx(72.0)
+    for wrong, place in (
+        ({"power_w": 5.0}, "strip_length_m"),
+        ({"strip_w_per_m": None}, "strip_w_per_m"),
+        ({"strip_length_m": 0.0}, "strip_length_m"),
+    ):
+        with pytest.raises(InputProblem) as raised:
+            heron.changed({"lighting.load": [{k: v for k, v in {**strip, **wrong}.items() if v is not None}]})
+        assert raised.value.place == f"lighting.load[1].{place}"
+    with pytest.raises(InputProblem, match=r"load\[1\].power_w: found nothing"):
+        heron.changed({"lighting.load": [{"name": "lamp"}]})
 
 
 def test_lights_on_a_block_of_their_own_and_on_the_pack():

@@ -30,6 +30,7 @@ EXACT_BY_NATURE = {
     *(f"wiring.circuit.{key}" for key in (
         "length_m", "section_mm2", "insulation_c", "ambient_c", "current_a", "rating_a", "protection_distance_m",
     )),
+    "lighting.load.strip_length_m", "lighting.load.strip_w_per_m",
     # wishes
     "pack.reserve", "pack.stood_months", "activity.duration_min", "activity.lighting", "altitude_m",
     # a tape measures them well enough
