@@ -165,7 +165,7 @@ class Needs:
         """Every circuit in the order of the schedule, with its description where the build has one."""
         stated = self.wiring.circuit
         for role in ("main", "motor", "lighting", "charger", "control"):
-            own = [each for each in stated if each.role == role]
+            own = sorted((each for each in stated if each.role == role), key=self._steps)
             yield from ((self._stated(each), each) for each in own)
             if role == "lighting":
                 yield from ((each, None) for each in self._lights(own))
@@ -189,6 +189,11 @@ class Needs:
         """Where a circuit's current begins."""
         before = next(self.wiring.feeding(circuit), None)
         return circuit.source if before is None else self._origin(before)
+
+    def _steps(self, circuit: described.Circuit) -> int:
+        """How many circuits lie before one: those that feed come before those that are fed."""
+        before = next(self.wiring.feeding(circuit), None)
+        return 0 if before is None else 1 + self._steps(before)
 
     def _light_currents(self, circuit: described.Circuit) -> Currents:
         """Of a described lighting circuit: the light that it names, else all that no circuit names."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from math import ceil, inf, isfinite, nan
+from math import inf, isfinite, nan
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,11 +14,12 @@ from ridesim.choose.circuits import Needs
 from ridesim.choose.findings import RANK
 from ridesim.choose.findings.places import where
 from ridesim.choose.findings.wiring import beside_the_numbers, by_gauge, described, switches
+from ridesim.choose.schedule import parts, schedule
 from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
 from ridesim.ride.simulate import simulate
 from ridesim.sizing.cable import temperatures_c, withstand_s
 from ridesim.sizing.circuit import Circuit, Demand, short_circuits_a, size
-from ridesim.sizing.protection import Protection, kind_of, opening_s, trips
+from ridesim.sizing.protection import Protection, as_a_switch, kind_of, opening_s, trips
 from ridesim.vehicle import wiring as vehicle_wiring
 from ridesim.vehicle.cable import next_gauge
 from ridesim.words import Finding, InShort, Rows
@@ -32,10 +33,6 @@ if TYPE_CHECKING:
 STALLED = "stalled for 10 s"
 STALL_S = RAMP_S = 10.0
 """How long a stall and a start on a ramp last. [s]"""
-ISOLATORS_A = (50, 100, 150, 200, 300, 500, 1000)
-"""Continuous ratings of d.c. isolators: common practice, no source. [A]"""
-OFFCUT = 1.1
-"""Cable to buy over cable to lay: common practice, no source."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -131,6 +128,7 @@ class Wiring(InShort):
             *self._stalled(),
             *self._unprotected(),
             *described(stated),
+            *self._switched_by_a_breaker(),
             *switches(self.build, stated),
             *by_gauge(stated),
             *self.cautions,
@@ -140,7 +138,7 @@ class Wiring(InShort):
     @cached_property
     def cautions(self) -> tuple[Finding, ...]:
         """What stands beside the sizes whatever they are."""
-        return tuple(beside_the_numbers(self.build))
+        return tuple(beside_the_numbers(self.build, self.needs.ambient_c))
 
     @property
     def unmet(self) -> tuple[Finding, ...]:
@@ -164,6 +162,11 @@ class Wiring(InShort):
             yield Finding(
                 "protection-opens-on-the-day", "warning" if may else "stop", text, {"clock_s": row["earliest_s"]}
             )
+
+    def _switched_by_a_breaker(self) -> Iterator[Finding]:
+        for each in self.sized:
+            if each.demand.role == "main" and each.protection is not None:
+                yield from as_a_switch(each.demand.name, each.protection.kind)
 
     def _stalled(self) -> Iterator[Finding]:
         """A breaker that sees little of a stalled motor."""
@@ -202,45 +205,25 @@ class Wiring(InShort):
         return next((each for each in self.needs.wiring.circuit if each.name == name), None)
 
     @cached_property
+    def schedule(self) -> pd.DataFrame:
+        """What to wire from: circuit, from, to, length_m, section_mm2, awg, colour, fuse, drop_v, drop_percent, reason."""
+        return schedule(self.needs.wiring, self.sized)
+
+    @cached_property
     def parts(self) -> pd.DataFrame:
         """What to buy: part, count, unit, where."""
-        import pandas as pd
+        return parts(self.build, self.needs.pack.full_volts, self.sized)
 
-        return pd.DataFrame([*self._cables(), *self._devices()], columns=["part", "count", "unit", "where"])
+    def taken_over(self) -> Build:
+        """The build with every circuit described as it stands here: its cables count in the ride from now on.
 
-    def _cables(self) -> Iterator[tuple[str, float, str, str]]:
-        by_kind: dict[tuple[float, float], list[Circuit]] = {}
-        for each in self.sized:
-            by_kind.setdefault((each.section_mm2, each.demand.insulation_c), []).append(each)
-        for (section, insulation), circuits in sorted(by_kind.items(), reverse=True):
-            metres = OFFCUT * sum(2.0 * each.demand.length_m for each in circuits)
-            names = ", ".join(each.demand.name for each in circuits)
-            yield f"cable {section:g} mm², {insulation:g} °C, fine strands", ceil(2.0 * metres) / 2.0, "m", names
-
-    def _devices(self) -> Iterator[tuple[str, float, str, str]]:
-        full = self.needs.pack.full_volts
-        for each in self.sized:
-            if each.protection is not None:
-                kind = kind_of(each.protection.kind)
-                yield (
-                    f"{kind.name} {each.protection.rating_a:g} A, {kind.rated_voltage_v:g} V d.c.",
-                    1,
-                    "",
-                    each.demand.name,
-                )
-        main = next(each for each in self.sized if each.demand.role == "main")
-        wanted = main.protection.rating_a if main.protection else main.demand.continuous_a
-        rating = next((each for each in ISOLATORS_A if each >= wanted), wanted)
-        yield f"isolator, {rating:g} A for hours, {full:.0f} V d.c. or more", 1, "", "main, in reach of the driver"
-        control = self.build.controller
-        if control.precharge_ohm is not None:
-            watts = full * full / control.precharge_ohm
-            yield (
-                f"wire-wound resistor {control.precharge_ohm:g} ohm, {watts:.0f} W or more",
-                1,
-                "",
-                "across the contactor",
-            )
+        Returns
+        -------
+        Build
+            To be saved with :func:`ridesim.save_build`; what it described already stays.
+        """
+        rows = [_as_table(each, self._stated(each.demand.name)) for each in self.sized]
+        return self.build.changed({"wiring.circuit": rows})
 
     @property
     def verdict(self) -> str:
@@ -263,6 +246,21 @@ class Wiring(InShort):
             fuse = f", {each.protection.rating_a:g} A" if each.protection else ""
             rows.append((each.demand.name, f"{each.section_mm2:g} mm²{fuse}, {each.limits.drop_v:.2f} V"))
         return f"Wiring of “{self.build.name}”", rows
+
+
+def _as_table(circuit: Circuit, stated: vehicle_wiring.Circuit | None) -> dict[str, Any]:
+    """A circuit as a build describes it; what it says already is kept."""
+    d, part = circuit.demand, circuit.protection
+    table: dict[str, Any] = {
+        "name": d.name, "role": d.role, "source": d.source, "load": d.load, "length_m": d.length_m, "section_mm2": circuit.section_mm2,
+        "insulation_c": d.insulation_c, "bundled": d.bundled, "ambient_c": d.ambient_c,
+    }  # fmt: skip
+    if part is not None:
+        table |= {"protection": part.kind, "rating_a": part.rating_a}
+    said = {} if stated is None else stated.said()
+    if "awg" in said:
+        del table["section_mm2"]
+    return table | said
 
 
 def _case(circuit: Circuit, part: Protection, case: str, time_s: Any, current_a: Any) -> dict[str, Any]:

@@ -11,13 +11,12 @@ from ridesim.forms import Name, Part, quantity
 from ridesim.vehicle.place import ABOVE, FORWARD
 from ridesim.words import InputProblem, is_number
 
+_STRIP = ("strip_length_m", "strip_w_per_m")
+
 
 def _power_or_strip(schema: dict[str, Any]) -> None:
     schema["properties"]["power_w"].pop("default")
     schema["anyOf"] = [{"required": ["power_w"]}, {"required": list(_STRIP)}]
-
-
-_STRIP = ("strip_length_m", "strip_w_per_m")
 
 
 class Light(Part):
@@ -50,9 +49,8 @@ class Light(Part):
                 "", missing, "nothing", "a number: power_w, or strip_length_m and strip_w_per_m of an LED strip"
             )
         metres, watts = (table[name] for name in _STRIP)
-        power = (
-            metres * watts if is_number(metres) and is_number(watts) else 0.0
-        )  # what is no number is refused by name
+        # What is no number is refused by its own name.
+        power = metres * watts if is_number(metres) and is_number(watts) else 0.0
         return cls.filled(handler, table, {"power_w": power})
 
 

@@ -108,6 +108,10 @@ class Wiring(Part):
     failsafe_throttle: bool | None = quantity("a throttle that springs back, and stops when a wire breaks", None)
     brake_cutoff: bool | None = quantity("a brake lever that cuts the motor", None)
     emergency_stop: bool | None = quantity("an emergency stop in reach of who walks beside", None)
+    positive_colour: str = quantity(
+        "colour of the positive conductor", "red", source="small craft, ISO 10133, from memory; sources disagree: label both ends"
+    )  # fmt: skip
+    negative_colour: str = quantity("colour of the negative conductor", "black", source="as the positive one's")
     circuit: tuple[Circuit, ...] = Field(
         default=(), description="circuits that are settled, one [[wiring.circuit]] each", strict=False
     )

@@ -339,6 +339,52 @@ def test_a_build_with_wiring_comes_back_from_its_file(tmp_path):
     assert ridesim.load_build(file).wiring == build.wiring
 
 
+def test_what_is_taken_over_is_what_was_proposed(tmp_path):
+    found = ridesim.wiring("heron_36v", DAY)
+    taken = found.taken_over()
+    again = ridesim.wiring(taken, DAY)
+    same = ["circuit", "continuous_a", "section_mm2", "ampacity_a", "drop_v", "fuse_a"]
+    pd.testing.assert_frame_equal(again.circuits[same], found.circuits[same])
+    assert taken.on_resistance_ohm > HERON.on_resistance_ohm
+    assert again.taken_over().wiring == taken.wiring
+    ridesim.save_build(taken, tmp_path / "taken.toml")
+    assert ridesim.load_build(tmp_path / "taken.toml").wiring == taken.wiring
+    gauge = with_circuits({**MAIN, "section_mm2": None, "awg": "6"})
+    assert ridesim.wiring(gauge).taken_over().wiring.circuit[0].awg == "6"
+
+
+def test_feeders_count_before_what_they_feed_however_they_are_listed():
+    feeder = {
+        **MAIN,
+        "name": "feeder",
+        "load": "splitter",
+        "protection": "magnetic-breaker",
+        "rating_a": 50.0,
+        "protection_distance_m": 0.0,
+    }
+    branch = {**MAIN, "source": "splitter"}
+    for listed in ((feeder, branch), (branch, feeder)):
+        found = ridesim.wiring(with_circuits(*listed))
+        assert found.circuits["circuit"].tolist()[:2] == ["feeder", "main"]
+        assert isnan(found.circuits["fuse_a"][1])
+        assert found.unmet == ()
+
+
+def test_the_schedule_and_the_cautions():
+    found = ridesim.wiring(HERON.changed({"wiring": {"positive_colour": "brown"}}), DAY)
+    assert set(found.schedule["colour"]) == {"brown +, black -"}
+    assert found.schedule["from"].tolist()[0] == "pack"
+    codes = {each.code for each in found.cautions}
+    assert {
+        "wiring-checked",
+        "direct-current-arcs",
+        "protection-place",
+        "protection-from-memory",
+        "precharge-practice",
+    } <= codes
+    assert all(each in found.findings for each in found.cautions)
+
+
 def test_parts_cover_the_schedule():
     found = ridesim.wiring("heron_36v", DAY)
     assert isinstance(found.parts, pd.DataFrame)

@@ -6,6 +6,7 @@ from math import inf, isfinite
 
 import pytest
 
+from ridesim.choose.findings.wiring import PRECHARGE
 from ridesim.data import find
 from ridesim.forms import csv_rows
 from ridesim.physics.capacitors import precharge_energy, precharge_voltage
@@ -115,9 +116,12 @@ def test_led_strips():
     assert choose(6.0, 25.0, 14.4, 400.0, "blade").rating_a == 7.5
 
 
-@pytest.mark.parametrize(("full_v", "ohm", "watts"), [(28.8, 220.0, 5.0), (43.2, 220.0, 10.0), (58.8, 470.0, 10.0)])
-def test_precharge_resistors_survive_being_left_across(full_v, ohm, watts):
-    """A controller maker's wiring page: 24 V 220 ohm of 5 W or more, 36 V 220 ohm 10 W, 48 V 470 ohm 10 W."""
+@pytest.mark.parametrize(
+    ("volts", "full_v", "ohm", "watts"), [(24.0, 28.8, 220.0, 5.0), (36.0, 43.2, 220.0, 10.0), (48.0, 58.8, 470.0, 10.0), (72.0, 86.4, 1000.0, 10.0)]
+)  # fmt: skip
+def test_precharge_resistors(volts, full_v, ohm, watts):
+    """A controller maker's wiring page: resistor and watts by voltage; left across the full pack it stays below its watts."""
+    assert next(usual for most, *usual in PRECHARGE if volts <= most) == [ohm, watts]
     assert full_v**2 / ohm < watts
 
 

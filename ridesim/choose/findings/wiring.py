@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ridesim.choose.findings.controller import capacitors
-from ridesim.sizing.protection import FROM_MEMORY, as_a_switch, position
+from ridesim.choose.findings.safety import above_60_volts
+from ridesim.sizing.protection import BARE_M, FROM_MEMORY, SHEATHED_M, position
 from ridesim.vehicle import Build
 from ridesim.vehicle.wiring import Wiring
 from ridesim.words import Finding
@@ -21,6 +22,8 @@ SWITCHES = {
     "emergency_stop": ("warning", "an emergency stop in reach of who walks beside, red on yellow, that opens the main contactor"),
 }  # fmt: skip
 """Severity, and what each switch is and is for."""
+PRECHARGE = ((24.0, 220.0, 5.0), (36.0, 220.0, 10.0), (48.0, 470.0, 10.0), (72.0, 1000.0, 10.0))
+"""Up to this voltage [V] a resistor [ohm] of these watts: a controller maker's wiring page."""
 
 
 def switches(build: Build, wiring: Wiring) -> Iterator[Finding]:
@@ -51,24 +54,38 @@ def by_gauge(wiring: Wiring) -> Iterator[Finding]:
 
 
 def described(wiring: Wiring) -> Iterator[Finding]:
-    """Where the protection of described circuits sits, and which one might be used as a switch."""
+    """Where the protection of described circuits sits, and a motor's lead that something opens."""
     for each in wiring.circuit:
-        if each.role == "motor":
-            if each.protection is not None:
-                text = (
-                    f"“{each.name}” has a fuse or breaker in the motor's leads: opened under current it destroys the controller, and the motor no "
-                    "longer brakes. Protect the pack's side."
-                )
-                yield Finding("motor-lead-opened", "warning", text)
+        if each.protection is None:
             continue
-        if each.protection is not None:
+        if each.role == "motor":
+            text = (
+                f"“{each.name}” has a fuse or breaker in the motor's leads: opened under current it destroys the controller, and the motor no "
+                "longer brakes. Protect the pack's side."
+            )
+            yield Finding("motor-lead-opened", "warning", text)
+        else:
             yield from position(each.name, each.protection_distance_m, each.sheathed)
-            if each.role == "main":
-                yield from as_a_switch(each.name, each.protection)
 
 
-def beside_the_numbers(build: Build) -> Iterator[Finding]:
-    """Cautions that stand beside every size, and pre-charge."""
+def precharge_practice(build: Build) -> Iterator[Finding]:
+    """A usual resistor where the build names none."""
+    if build.controller.precharge_ohm is not None:
+        return
+    volts = build.pack.nominal_voltage_v
+    ohm, watts = next((usual for most, *usual in PRECHARGE if volts <= most), (None, None))
+    if ohm is None:
+        return
+    text = (
+        "Without pre-charge the controller's capacitors fill in one spark, which may weld the contactor. A controller maker's practice for "
+        f"{volts:g} V: {ohm:g} ohm of {watts:g} W, wire-wound, across the open contactor for about five times ohm × farad. With capacitor_uf and "
+        "precharge_ohm under [controller] the time is told."
+    )
+    yield Finding("precharge-practice", "advice", text, {"precharge_ohm": ohm})
+
+
+def beside_the_numbers(build: Build, ambient_c: float) -> Iterator[Finding]:
+    """Cautions that stand beside every size, where the protection sits, and pre-charge."""
     yield Finding(
         "wiring-checked", "warning",
         "These sizes are a starting point: follow your local code, and have a competent person check the wiring before it is energised.",
@@ -78,5 +95,12 @@ def beside_the_numbers(build: Build) -> Iterator[Finding]:
         "Batteries cannot be switched off, and direct current at these voltages keeps an arc: rings and watch off, insulated tools, the last "
         "connection away from the blocks, never a plug pulled under load. First power through a lamp or a small fuse.",
     )  # fmt: skip
+    yield from above_60_volts(build.pack, ambient_c)
+    yield Finding(
+        "protection-place", "advice",
+        f"Each fuse or breaker sits at its source: within {1000 * BARE_M:.0f} mm along the wire, {1000 * SHEATHED_M:.0f} mm where it is sheathed all "
+        "the way (33 CFR 183.455); behind a splitter, one for each cable.",
+    )  # fmt: skip
     yield Finding("protection-from-memory", "advice", f"Fuses and breakers: {FROM_MEMORY}.")
     yield from capacitors(build)
+    yield from precharge_practice(build)
