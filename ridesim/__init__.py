@@ -26,6 +26,7 @@ if TYPE_CHECKING:
         time_to_speed,
         top_speed_kmh,
     )
+    from ridesim.show.wiring_diagram import wiring_diagram
     from ridesim.sizing.balance import balance
     from ridesim.vehicle import Build, load_build, save_build
     from ridesim.words import Finding, InputProblem, Uncertain
@@ -47,6 +48,7 @@ _HOME = {
         "ride.result": "Ride",
         "ride.simulate": "simulate simulate_many",
         "ride.steady": "pull_curve steady_range steepest_start_percent steepest_steady_percent time_to_speed top_speed_kmh",
+        "show.wiring_diagram": "wiring_diagram",
         "sizing.balance": "balance",
         "vehicle": "Build load_build save_build",
         "words": "Finding InputProblem Uncertain",
