@@ -131,7 +131,7 @@ class Needs:
 
     def source_of(self, origin: str) -> Source:
         """The source that a circuit hangs on, by where it begins."""
-        return self.lights if origin in (described.LIGHTS_BATTERY, "converter") else self.pack
+        return self.lights if origin in (described.LIGHTS_BATTERY, described.CONVERTER) else self.pack
 
     def trace(self, role: str) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
         """Clock [s] and current [A] of a role over the day; None without a day, or where the ride has none."""
@@ -165,7 +165,9 @@ class Needs:
         """Every circuit in the order of the schedule, with its description where the build has one."""
         stated = self.wiring.circuit
         for role in ("main", "motor", "lighting", "charger", "control"):
-            own = sorted((each for each in stated if each.role == role), key=self._steps)
+            own = sorted(
+                (each for each in stated if each.role == role), key=lambda each: self.wiring.reached[each.source][0]
+            )
             yield from ((self._stated(each), each) for each in own)
             if role == "lighting":
                 yield from ((each, None) for each in self._lights(own))
@@ -187,13 +189,7 @@ class Needs:
 
     def _origin(self, circuit: described.Circuit) -> str:
         """Where a circuit's current begins."""
-        before = next(self.wiring.feeding(circuit), None)
-        return circuit.source if before is None else self._origin(before)
-
-    def _steps(self, circuit: described.Circuit) -> int:
-        """How many circuits lie before one: those that feed come before those that are fed."""
-        before = next(self.wiring.feeding(circuit), None)
-        return 0 if before is None else 1 + self._steps(before)
+        return self.wiring.reached[circuit.source][1]
 
     def _light_currents(self, circuit: described.Circuit) -> Currents:
         """Of a described lighting circuit: the light that it names, else all that no circuit names."""

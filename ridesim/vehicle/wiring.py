@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from functools import cached_property
 from typing import Literal
 
@@ -12,9 +11,9 @@ from ridesim.forms import Name, Part, quantity
 from ridesim.vehicle.cable import INSULATIONS_C, LEAST_MM2, awg_mm2, ohm_per_m
 from ridesim.words import InputProblem, nearest
 
-PACK, LIGHTS_BATTERY = "pack", "lights-battery"
-BEGINNINGS = (PACK, LIGHTS_BATTERY, "controller", "converter")
-"""Where a circuit may begin without another one that leads there."""
+PACK, LIGHTS_BATTERY, CONVERTER = "pack", "lights-battery", "converter"
+BATTERIES, BOXES = (PACK, LIGHTS_BATTERY), ("controller", CONVERTER)
+"""Where current comes from, and what may feed a circuit without another one that leads there."""
 ON_THE_MOTOR_S_WAY = ("main", "motor")
 """Roles of the circuits whose cable lies in the way of the motor's current."""
 SWITCH_ALONE_OHM = 0.004
@@ -113,7 +112,7 @@ class Wiring(Part):
     )  # fmt: skip
     negative_colour: str = quantity("colour of the negative conductor", "black", source="as the positive one's")
     circuit: tuple[Circuit, ...] = Field(
-        default=(), description="circuits that are settled, one [[wiring.circuit]] each", strict=False
+        default=(), description="circuits that are settled, one [[wiring.circuit]] each", max_length=100, strict=False
     )
 
     @model_validator(mode="after")
@@ -122,23 +121,32 @@ class Wiring(Part):
         for number, each in enumerate(self.circuit, start=1):
             if names.count(each.name) > 1:
                 raise InputProblem("", f"circuit[{number}].name", f"“{each.name}” twice", "a name of its own")
-            if not self._begins(each, len(self.circuit)):
-                known = [*BEGINNINGS, *(other.load for other in self.circuit if other is not each)]
+            if each.source not in self.reached:
+                known = [*BATTERIES, *BOXES, *(other.load for other in self.circuit if other is not each)]
                 near = nearest(each.source, known)
                 expected = "pack, lights-battery, controller, converter, or what another circuit feeds"
                 hint = f"Nearest: {near}." if near else ""
                 raise InputProblem("", f"circuit[{number}].source", f"“{each.source}”", expected, hint)
+            if self.reached[each.load][0] <= self.reached[each.source][0]:
+                expected = f"something that does not lie before {each.source}; a charger's circuit goes from the pack to the charger"
+                raise InputProblem("", f"circuit[{number}].load", f"“{each.load}”", expected)
         return self
 
-    def _begins(self, circuit: Circuit, steps: int) -> bool:
-        """Whether a circuit can be followed back to a beginning."""
-        if circuit.source in BEGINNINGS:
-            return True
-        return steps > 0 and any(self._begins(each, steps - 1) for each in self.feeding(circuit))
+    @cached_property
+    def reached(self) -> dict[str, tuple[int, str]]:
+        """By where a circuit begins or ends: how many circuits lie before it, and what their current comes from."""
+        ends: dict[str, tuple[int, str]] = {each: (0, each) for each in BATTERIES}
+        self._reach(ends)
+        ends |= {each: (0, each) for each in BOXES if each not in ends}
+        self._reach(ends)
+        return ends
 
-    def feeding(self, circuit: Circuit) -> Iterator[Circuit]:
-        """Circuits that lead to where one begins."""
-        return (each for each in self.circuit if each is not circuit and each.load == circuit.source)
+    def _reach(self, ends: dict[str, tuple[int, str]]) -> None:
+        """Follow the circuits from the ends that are known."""
+        while new := [each for each in self.circuit if each.source in ends and each.load not in ends]:
+            for each in new:
+                steps, origin = ends[each.source]
+                ends.setdefault(each.load, (steps + 1, CONVERTER if each.load == CONVERTER else origin))
 
     @cached_property
     def on_the_motor_s_way(self) -> tuple[Circuit, ...]:

@@ -320,6 +320,16 @@ def test_a_circuit_that_cannot_be_is_named(changed, place, found):
 def test_circuits_that_feed_each_other_and_lights_without_their_block():
     with pytest.raises(InputProblem, match=r"circuit\[1\].source: found “b”"):
         with_circuits({**MAIN, "source": "b", "load": "a"}, {**MAIN, "name": "other", "source": "a", "load": "b"})
+    with pytest.raises(
+        InputProblem, match=r"circuit\[2\].load: found “a”; expected something that does not lie before b"
+    ):
+        with_circuits(
+            {**MAIN, "load": "a"},
+            {**MAIN, "name": "back", "source": "b", "load": "a"},
+            {**MAIN, "name": "on", "source": "a", "load": "b"},
+        )
+    with pytest.raises(InputProblem, match=r"circuit\[1\].load: found “pack”"):
+        with_circuits({**MAIN, "role": "charger", "source": "controller", "load": "pack"})
     with pytest.raises(InputProblem, match=r"circuit\[2\].name|circuit\[1\].name: found “main” twice"):
         with_circuits(MAIN, MAIN)
     lamp = {**MAIN, "name": "lamp", "role": "lighting", "source": "lights-battery", "load": "wheel rings"}
@@ -330,6 +340,21 @@ def test_circuits_that_feed_each_other_and_lights_without_their_block():
     assert frame["circuit"].tolist().count("lamp") == 1
     assert "wheel rings" not in frame["circuit"].tolist()
     assert "feathers and eyes" in frame["circuit"].tolist()
+
+
+def test_a_long_chain_of_circuits_is_answered_soon():
+    chain = [
+        {
+            **MAIN,
+            "name": f"part {number}",
+            "source": f"joint {number + 1}" if number < 99 else "pack",
+            "load": f"joint {number}",
+        }
+        for number in range(100)
+    ]
+    found = ridesim.wiring(with_circuits(*chain))
+    assert found.circuits["circuit"].tolist()[:2] == ["part 99", "part 98"]
+    assert len(found.circuits) > 100
 
 
 def test_a_build_with_wiring_comes_back_from_its_file(tmp_path):
