@@ -154,14 +154,18 @@ class Wiring(InShort):
         for row in self.opens.to_dict("records") if len(self.opens) else ():
             if row["case"] != "the day" or row["says"] == "never" or self.ride is None:
                 continue
-            place, may = where(self.ride, row["earliest_s"]), row["says"] == "may"
+            place, name = where(self.ride, row["earliest_s"]), row["circuit"]
             text = (
-                f"“{row['circuit']}”: its protection {'may open' if may else 'opens'} at {place} (times from memory): motor and what hangs on it are "
-                "dead at once, so hold the vehicle with its brakes. A larger rating with the cable for it, or a lower limit at the controller."
+                f"at {place} (times from memory): motor and what hangs on it are dead at once, so hold the vehicle with its brakes. A larger rating "
+                "with the cable for it, or a lower limit at the controller."
             )
-            yield Finding(
-                "protection-opens-on-the-day", "warning" if may else "stop", text, {"clock_s": row["earliest_s"]}
-            )
+            numbers = {"clock_s": row["earliest_s"]}
+            if row["says"] == "may":
+                yield Finding(
+                    "protection-may-open-on-the-day", "warning", f"“{name}”: its protection may open {text}", numbers
+                )
+            else:
+                yield Finding("protection-opens-on-the-day", "stop", f"“{name}”: its protection opens {text}", numbers)
 
     def _switched_by_a_breaker(self) -> Iterator[Finding]:
         for each in self.sized:

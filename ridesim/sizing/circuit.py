@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from math import inf
 from typing import NamedTuple
@@ -150,7 +150,7 @@ class Circuit:
         """What cannot be met, and what would."""
         d, kept = self.demand, self.limits
         for each in self.refused:
-            yield Finding(each.code, each.severity, f"“{d.name}”: {each.text}", each.numbers)
+            yield replace(each, text=f"“{d.name}”: {each.text}")
         said = {each.code for each in self.refused} & {"protection-above-cable", "protection-stated"}
         if not kept.carries and not said:
             wanted = self._wanted_a

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from ridesim.choose.findings.controller import capacitors
 from ridesim.choose.findings.safety import above_60_volts
@@ -12,16 +13,45 @@ from ridesim.vehicle.wiring import Wiring
 from ridesim.words import Finding
 
 SWITCHES = {
-    "isolator": ("warning", "a d.c. isolator in the pack's lead, in reach of the driver: the stop when a shorted controller gives full power"),
-    "breaker": ("warning", "a breaker or fuse at the pack: nothing else opens a short circuit"),
-    "key_switch": ("warning", "a key or run switch on the controller's enable pair: without it whoever touches the throttle drives"),
-    "lights_apart": ("advice", "lights on a switch of their own: with the key they go dark when it fails"),
-    "direction_switch": ("advice", "a switch for neutral, forward and reverse, interlocked at a stand: neutral lets it be pushed"),
-    "failsafe_throttle": ("warning", "a throttle that springs back, and stops the motor when one of its wires breaks"),
-    "brake_cutoff": ("warning", "a brake lever that cuts the motor: without it brake and throttle can work against each other"),
-    "emergency_stop": ("warning", "an emergency stop in reach of who walks beside, red on yellow, that opens the main contactor"),
-}  # fmt: skip
-"""Severity, and what each switch is and is for."""
+    "isolator": Finding(
+        "switch-isolator",
+        "warning",
+        "a d.c. isolator in the pack's lead, in reach of the driver: the stop when a shorted controller gives full power",
+    ),
+    "breaker": Finding(
+        "switch-breaker", "warning", "a breaker or fuse at the pack: nothing else opens a short circuit"
+    ),
+    "key_switch": Finding(
+        "switch-key-switch",
+        "warning",
+        "a key or run switch on the controller's enable pair: without it whoever touches the throttle drives",
+    ),
+    "lights_apart": Finding(
+        "switch-lights-apart", "advice", "lights on a switch of their own: with the key they go dark when it fails"
+    ),
+    "direction_switch": Finding(
+        "switch-direction-switch",
+        "advice",
+        "a switch for neutral, forward and reverse, interlocked at a stand: neutral lets it be pushed",
+    ),
+    "failsafe_throttle": Finding(
+        "switch-failsafe-throttle",
+        "warning",
+        "a throttle that springs back, and stops the motor when one of its wires breaks",
+    ),
+    "brake_cutoff": Finding(
+        "switch-brake-cutoff",
+        "warning",
+        "a brake lever that cuts the motor: without it brake and throttle can work against each other",
+    ),
+    "emergency_stop": Finding(
+        "switch-emergency-stop",
+        "warning",
+        "an emergency stop in reach of who walks beside, red on yellow, that opens the main contactor",
+    ),
+}
+"""What each switch is and is for, by its key."""
+
 PRECHARGE = ((24.0, 220.0, 5.0), (36.0, 220.0, 10.0), (48.0, 470.0, 10.0), (72.0, 1000.0, 10.0))
 """Up to this voltage [V] a resistor [ohm] of these watts: a controller maker's wiring page."""
 
@@ -35,11 +65,10 @@ def switches(build: Build, wiring: Wiring) -> Iterator[Finding]:
         there.add("direction_switch")
     if build.lighting is None:
         there.add("lights_apart")
-    for key, (severity, what) in SWITCHES.items():
-        if getattr(wiring, key) is not None or key in there:
-            continue
-        text = f"Not said in the build: {what}. ([wiring] {key} = true, or false where it is left out on purpose.)"
-        yield Finding(f"switch-{key.replace('_', '-')}", severity, text)  # type: ignore[arg-type]
+    for key, what in SWITCHES.items():
+        if getattr(wiring, key) is None and key not in there:
+            how = f"([wiring] {key} = true, or false where it is left out on purpose.)"
+            yield replace(what, text=f"Not said in the build: {what.text}. {how}")
 
 
 def by_gauge(wiring: Wiring) -> Iterator[Finding]:
