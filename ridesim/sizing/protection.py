@@ -340,7 +340,7 @@ def _no_rating(part: Kind, rating: float | None, least: float, ampacity_a: float
     return None
 
 
-def position(name: str, distance_m: float | None, sheathed: bool) -> Iterator[Finding]:
+def position(name: str, distance_m: float, sheathed: bool) -> Iterator[Finding]:
     """Where the protection of a circuit sits along its wire, measured from the source: by the distances of 33 CFR 183.455.
 
     Raises
@@ -349,13 +349,6 @@ def position(name: str, distance_m: float | None, sheathed: bool) -> Iterator[Fi
         A distance that is none.
     """
     most, how = (SHEATHED_M, "sheathed") if sheathed else (BARE_M, "bare")
-    if distance_m is None:
-        text = (
-            f"Measure how far the protection of “{name}” sits from its source along the wire (protection_distance_m): at the source, else within "
-            f"{1000 * BARE_M:.0f} mm, or {1000 * SHEATHED_M:.0f} mm where the wire is sheathed all the way (33 CFR 183.455)."
-        )
-        yield Finding("protection-position-unknown", "advice", text, {"most_m": most})
-        return
     need_number("the protection", "protection_distance_m", distance_m, 0.0, 1000.0, "m")
     if distance_m > most:
         text = (

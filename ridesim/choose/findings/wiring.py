@@ -67,7 +67,7 @@ def switches(build: Build, wiring: Wiring) -> Iterator[Finding]:
         there.add("lights_apart")
     for key, what in SWITCHES.items():
         if getattr(wiring, key) is None and key not in there:
-            how = f"([wiring] {key} = true, or false where it is left out on purpose.)"
+            how = f"([wiring] {key} = true; false: done without on purpose.)"
             yield replace(what, text=f"Not said in the build: {what.text}. {how}")
 
 
@@ -93,7 +93,7 @@ def described(wiring: Wiring) -> Iterator[Finding]:
                 "longer brakes. Protect the pack's side."
             )
             yield Finding("motor-lead-opened", "warning", text)
-        else:
+        elif each.protection_distance_m is not None:
             yield from position(each.name, each.protection_distance_m, each.sheathed)
 
 
