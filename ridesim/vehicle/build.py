@@ -19,7 +19,7 @@ from ridesim.vehicle.lighting import Lighting
 from ridesim.vehicle.motor import Motor
 from ridesim.vehicle.pack import Pack
 from ridesim.vehicle.widths import WIDTHS
-from ridesim.vehicle.wiring import LIGHTS_BATTERY, SWITCH_ALONE_OHM, Wiring
+from ridesim.vehicle.wiring import LIGHTS_BATTERY, SWITCH_SHARE, Wiring
 from ridesim.words import Finding, InputProblem, InShort, Rows
 
 RESTART_V_PER_CELL = 0.15
@@ -55,18 +55,6 @@ class Build(InShort, Unsure):
         return self.model_copy(update={"vehicle": self.vehicle.rolled_down(*fit_coast_down(self))})
 
     @model_validator(mode="after")
-    def _switch_alone(self) -> Build:
-        """Where the wires are described, the usual resistance is that of the controller's switch without them."""
-        key, control = "on_resistance_ohm", self.controller
-        wires = self.wiring is not None and bool(self.wiring.on_the_motor_s_way)
-        usual = SWITCH_ALONE_OHM if wires else type(control).model_fields[key].default
-        if key in control.model_fields_set or control.on_resistance_ohm == usual:
-            return self
-        control = control.model_copy(update={key: usual})
-        control.model_fields_set.discard(key)
-        return self.model_copy(update={"controller": control})
-
-    @model_validator(mode="after")
     def _lights_battery(self) -> Build:
         own = self.lighting is not None and self.lighting.supply == "own-battery"
         for number, each in enumerate(() if self.wiring is None else self.wiring.circuit, start=1):
@@ -90,8 +78,11 @@ class Build(InShort, Unsure):
 
     @property
     def on_resistance_ohm(self) -> float:
-        """Controller's switch with the wires in the motor current's path. [ohm]"""
-        return self.controller.on_resistance_ohm + (0.0 if self.wiring is None else self.wiring.ohm)
+        """Controller's switch with the wires in the motor current's path; described cables take the place of the wires' share. [ohm]"""
+        stated = self.controller.on_resistance_ohm
+        if self.wiring is None or not self.wiring.on_the_motor_s_way:
+            return stated
+        return SWITCH_SHARE * stated + self.wiring.ohm
 
     def changed(self, values: Mapping[str, Any], name: str | None = None) -> Build:
         """This build with other values, checked as a file is checked: the one way to change a build.

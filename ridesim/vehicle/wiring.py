@@ -16,8 +16,8 @@ BATTERIES, BOXES = (PACK, LIGHTS_BATTERY), ("controller", CONVERTER)
 """Where current comes from, and what may feed a circuit without another one that leads there."""
 ON_THE_MOTOR_S_WAY = ("main", "motor")
 """Roles of the circuits whose cable lies in the way of the motor's current."""
-SWITCH_ALONE_OHM = 0.004
-"""Controller's switch without the wires, where their circuits are described: common practice, no source. [ohm]"""
+SWITCH_SHARE = 2.0 / 3.0
+"""Controller's switch over the switch with its wires, 0.004 of 0.006 ohm: common practice, no source."""
 UNDER_THE_BODY_C = 40.0
 """Air round a cable under the bodywork on a summer's day: common practice, no source. [°C]"""
 ProtectionKind = Literal[

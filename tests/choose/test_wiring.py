@@ -212,19 +212,15 @@ def test_the_largest_mean_over_a_window(rows, window):
 
 def test_a_described_cable_counts_in_the_ride_and_a_proposal_does_not():
     """It replaces the wires' share: the same day with the sum stated as the controller's resistance."""
-    usual = HERON.changed({"controller.on_resistance_ohm": None})
-    described_build = with_circuits(MAIN, MOTOR, build=usual)
+    both = with_circuits(MAIN, MOTOR)
     cables = 2 * resistance_ohm(10, 1.2, 40) + 2 * resistance_ohm(16, 0.8, 40)
-    by_hand = usual.changed({"controller.on_resistance_ohm": 0.004 + cables})
-    rides = [ridesim.simulate(each, DAY).outcome.energy_wh for each in (described_build, by_hand, usual)]
+    by_hand = HERON.changed({"controller.on_resistance_ohm": 0.004 + cables})
+    rides = [ridesim.simulate(each, DAY).outcome.energy_wh for each in (both, by_hand, HERON)]
     assert rides[0] == pytest.approx(rides[1], rel=1e-12)
     assert rides[0] != rides[2]
-    assert described_build.changed({"wiring": None}).controller.on_resistance_ohm == 0.006
-    assert described_build.controller.on_resistance_ohm == 0.004
-    assert "on_resistance_ohm" not in described_build.controller.said()
-    assert with_circuits({**MAIN, "section_mm2": None}, build=usual).on_resistance_ohm == 0.006
-    stated = with_circuits(MAIN, MOTOR)
-    assert stated.on_resistance_ohm == pytest.approx(0.006 + cables)
+    assert HERON.on_resistance_ohm == both.controller.on_resistance_ohm == 0.006
+    assert both.changed({"wiring": None}).on_resistance_ohm == 0.006
+    assert with_circuits({**MAIN, "section_mm2": None}).on_resistance_ohm == 0.006
 
 
 def test_a_described_circuit_is_judged_as_it_stands():

@@ -6,6 +6,8 @@ from math import inf, isfinite
 
 import pytest
 
+from ridesim import load_build, wiring
+from ridesim.choose.findings.safety import TOUCH_LIMIT_V
 from ridesim.choose.findings.wiring import PRECHARGE
 from ridesim.data import find
 from ridesim.forms import csv_rows
@@ -105,6 +107,15 @@ def test_breaking_capacity():
     """It must be at least the prospective current: fuse makers."""
     assert choose(20.0, 80.0, 12.0, 900.0, "blade").rating_a == 25.0
     assert choose(20.0, 80.0, 12.0, 1100.0, "blade").finding.code == "protection-breaking"
+
+
+@pytest.mark.parametrize(("blocks", "over"), [(4, False), (5, True)])
+def test_the_limit_of_high_voltage(blocks, over):
+    """FMVSS 305: above 60 V d.c. a vehicle's circuit is high voltage; a lead-acid pack of 48 V on its charger is below it, one of 60 V above."""
+    assert TOUCH_LIMIT_V == 60.0
+    build = load_build("heron_36v").changed({"pack.blocks_in_series": blocks, "controller.max_voltage_v": None})
+    codes = {each.code for each in wiring(build).findings}
+    assert ("above-60-volts" in codes) is over
 
 
 def test_led_strips():
