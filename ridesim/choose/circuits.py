@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import count
 from math import hypot
 from typing import NamedTuple
 
@@ -139,9 +140,9 @@ class Needs:
         if self.ride is None or column is None:
             return None
         amps = np.asarray(self.ride.kept[column], dtype=float)
-        return self.ride.clock_s, np.maximum(amps, 0.0) if role == "main" else np.abs(
-            amps
-        )  # charging takes another way
+        if role == "main":
+            amps = np.maximum(amps, 0.0)  # what charges the pack takes another way
+        return self.ride.clock_s, np.abs(amps)
 
     def currents(self, role: str) -> Currents:
         """What flows in the main, motor, charger or control circuit."""
@@ -162,17 +163,15 @@ class Needs:
         return iter(()) if self.ride is None else (each.charge_current_a for each in self.ride.asked.activity)
 
     def demands(self) -> Iterator[tuple[Demand, described.Circuit | None]]:
-        """Every circuit in the order of the schedule, with its description where the build has one."""
+        """Every circuit in the order of the schedule, with its description where the build has one; each under a name of its own."""
         stated = self.wiring.circuit
+        names = {each.name for each in stated}
         for role in ("main", "motor", "lighting", "charger", "control"):
-            own = sorted(
-                (each for each in stated if each.role == role), key=lambda each: self.wiring.reached[each.source][0]
-            )
+            own = [each for each in stated if each.role == role]
+            own.sort(key=lambda each: self.wiring.reached[each.source][0])
             yield from ((self._stated(each), each) for each in own)
-            if role == "lighting":
-                yield from ((each, None) for each in self._lights(own))
-            elif not own:
-                yield self._proposed(role), None
+            for proposed in self._lights(own) if role == "lighting" else () if own else (self._proposed(role),):
+                yield replace(proposed, name=_free(proposed.name, names)), None
 
     def _stated(self, circuit: described.Circuit) -> Demand:
         """A described circuit; what it leaves open is proposed."""
@@ -248,6 +247,14 @@ class Needs:
         return round(hypot(control.x_m - other.x_m, control.z_m - other.z_m) + DETOUR_M, 1)
 
 
+def _free(name: str, taken: set[str]) -> str:
+    """A name, with a number behind it where it is taken; it is taken from now on."""
+    tried = (name if number == 1 else f"{name} {number}" for number in count(1))
+    free = next(each for each in tried if each not in taken)
+    taken.add(free)
+    return free
+
+
 def _kinds(role: str) -> tuple[str, ...]:
     """Kinds of protection of a role; the motor's leads have none: opened under current they destroy the controller."""
     return {"main": MAIN_KINDS, "motor": ()}.get(role, SMALL_KINDS)
@@ -259,7 +266,7 @@ def largest_mean(clock_s: NDArray[np.float64], current_a: NDArray[np.float64], w
     span = min(window_s, float(clock_s[-1] - clock_s[0]))
     if span <= 0.0:
         return float(current_a.max(initial=0.0))
-    # The largest mean begins or ends at a point, or a little inside a straight line, where it is the same to a fraction of a row.
+    # The largest mean begins or ends at a kept point, or between two of them, where the middle between them is near enough.
     begins = np.concatenate([clock_s, clock_s - span, 0.5 * (clock_s[1:] + clock_s[:-1])])
     begins = np.clip(begins, clock_s[0], clock_s[-1] - span)
     taken = _charge_at(begins + span, clock_s, current_a, charge) - _charge_at(begins, clock_s, current_a, charge)

@@ -237,18 +237,17 @@ class Wiring(InShort):
             names = " and ".join(f"“{name}”" for name in sorted(stops))
             return f"It cannot be wired quite so: {names} {'needs' if len(stops) == 1 else 'need'} a change, see the findings."
         main, motor = (next(each for each in self.sized if each.demand.role == role) for role in ("main", "motor"))
-        assert main.protection is not None
+        behind = "" if main.opens is None else f" behind a {kind_of(main.opens.kind).name} of {main.opens.rating_a:g} A"
         return (
-            f"It can be wired so: {main.section_mm2:g} mm² from the pack behind a {kind_of(main.protection.kind).name} of "
-            f"{main.protection.rating_a:g} A, {motor.section_mm2:g} mm² to the motor, which carries up to {motor.demand.continuous_a:.0f} A "
-            f"while the pack gives up to {main.demand.continuous_a:.0f} A."
+            f"It can be wired so: {main.section_mm2:.3g} mm² from the pack{behind}, {motor.section_mm2:.3g} mm² to the motor, which carries up to "
+            f"{motor.demand.continuous_a:.0f} A while the pack gives up to {main.demand.continuous_a:.0f} A."
         )
 
     def _short(self) -> tuple[str, Rows]:
         rows = [("verdict", self.verdict)]
         for each in self.sized:
             fuse = f", {each.protection.rating_a:g} A" if each.protection else ""
-            rows.append((each.demand.name, f"{each.section_mm2:g} mm²{fuse}, {each.limits.drop_v:.2f} V"))
+            rows.append((each.demand.name, f"{each.section_mm2:.3g} mm²{fuse}, {each.limits.drop_v:.2f} V"))
         return f"Wiring of “{self.build.name}”", rows
 
 
@@ -325,7 +324,7 @@ def wiring(build: AnyBuild, day: AnyDay | None = None) -> Wiring:
     Raises
     ------
     InputProblem
-        A described cable that no table of ampacities covers.
+        As the build's or the day's own file says it.
 
     Examples
     --------

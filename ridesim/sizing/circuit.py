@@ -155,15 +155,15 @@ class Circuit:
         if not kept.carries and not said:
             wanted = self._wanted_a
             text = (
-                f"“{d.name}”: {self.section_mm2:g} mm² carries {kept.ampacity_a:.0f} A here; it has to carry {wanted:.0f} A. Thicker cable (the "
+                f"“{d.name}”: {self.section_mm2:.3g} mm² carries {kept.ampacity_a:.0f} A here; it has to carry {wanted:.0f} A. Thicker cable (the "
                 f"largest listed is {_sections(d)[-1]:g} mm²; two side by side, each with its own fuse, share), better insulation, out of "
                 "its bundle, or a lower limit at the controller."
             )
             yield Finding("cable-ampacity", "stop", text, {"ampacity_a": kept.ampacity_a, "wanted_a": wanted})
         if not kept.drops_little:
             text = (
-                f"“{d.name}”: {self.section_mm2:g} mm² over {d.length_m:g} m drops {kept.drop_v:.2f} V, {self.drop_percent:.1f} % of {d.volts:g} V; "
-                f"{100.0 * d.drop_limit:g} % is the most. Thicker or shorter cable, or more volts."
+                f"“{d.name}”: {self.section_mm2:.3g} mm² over {d.length_m:g} m drops {kept.drop_v:.2f} V, {self.drop_percent:.1f} % of "
+                f"{d.volts:g} V; {100.0 * d.drop_limit:g} % is the most. Thicker or shorter cable, or more volts."
             )
             numbers = {"drop_v": kept.drop_v, "drop_percent": self.drop_percent}
             yield Finding("cable-drop", "warning", text, numbers)
@@ -171,7 +171,7 @@ class Circuit:
         if not kept.outlives and opens is not None:
             lasts = withstand_s(self.section_mm2, d.insulation_c, d.strongest_a)
             text = (
-                f"“{d.name}”: in a dead short of {d.strongest_a:.0f} A {self.section_mm2:g} mm² lasts {1000.0 * lasts:.0f} ms, and the slowest "
+                f"“{d.name}”: in a dead short of {d.strongest_a:.0f} A {self.section_mm2:.3g} mm² lasts {1000.0 * lasts:.0f} ms, and the slowest "
                 f"{kind_of(opens.kind).name} of {opens.rating_a:g} A may take longer, then or in a weaker one (times from memory). Thicker cable, "
                 "or a quicker fuse."
             )

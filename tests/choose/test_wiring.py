@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 import ridesim
 from ridesim.choose.circuits import largest_mean
+from ridesim.show.tables.text import WIDEST
 from ridesim.sizing.cable import ampacity_a, resistance_ohm
 from ridesim.sizing.protection import kinds
 from ridesim.vehicle.cable import cable_sizes
@@ -338,6 +339,15 @@ def test_circuits_that_feed_each_other_and_lights_without_their_block():
     assert "feathers and eyes" in frame["circuit"].tolist()
 
 
+def test_every_circuit_has_a_name_of_its_own():
+    """Two lights of one name, and a described circuit that is called as a proposed one would be."""
+    lamps = [{"name": "lamp", "power_w": 5.0}, {"name": "lamp", "power_w": 8.0}]
+    build = with_circuits({**MAIN, "name": "motor"}, build=HERON.changed({"lighting.load": lamps}))
+    found = ridesim.wiring(build)
+    assert found.circuits["circuit"].tolist() == ["motor", "motor 2", "lamp", "lamp 2", "charger", "control"]
+    assert ridesim.wiring(found.taken_over()).circuits["circuit"].tolist() == found.circuits["circuit"].tolist()
+
+
 def test_a_long_chain_of_circuits_is_answered_soon():
     chain = [
         {
@@ -422,7 +432,8 @@ def test_the_command(call, tmp_path):
     status, out, _ = call("wiring", "heron_36v", "--day", DAY, "--csv", tmp_path / "wires.csv")
     assert status == 0
     assert out.startswith("Heron, 36 V, “Harbour lantern festival”: It can be wired so")
-    assert "competent person" in out
+    assert max(len(line) for line in out.splitlines()) <= WIDEST
+    assert out.index("competent person") < out.index("What to watch")
     assert "from memory" in out
     assert len(pd.read_csv(tmp_path / "wires.csv")) == len(ridesim.wiring("heron_36v", DAY).circuits)
     assert call("wiring", "heron_36v").status == 0
