@@ -49,7 +49,8 @@ def _lights(wiring: Wiring) -> list[str]:
     """An own block against a converter, where the day has lights."""
     if wiring.ride is None or wiring.build.lighting is None:
         return []
-    return [wrapped(f"Lights: {supplies(wiring.build, wiring.ride.asked).sentence}"), ""]
+    both = supplies(wiring.build, wiring.ride.asked)
+    return [wrapped(f"Lights, {both.power_w:g} W for {both.burning_h:.1f} h: {both.sentence}"), ""]
 
 
 def schedule_row(circuit: Circuit) -> tuple[str, ...]:
