@@ -92,6 +92,12 @@ def _parser() -> argparse.ArgumentParser:
     gearing.add_argument("--csv", metavar="FILE", help="write the whole map")
     gearing.set_defaults(run=_gearing)
 
+    wiring = commands.add_parser("wiring", help="cable and fuse of every circuit, checked against a day")
+    wiring.add_argument("build", metavar="BUILD")
+    wiring.add_argument("--day", help="the day whose currents count; else the controller's limits alone")
+    wiring.add_argument("--csv", metavar="FILE", help="write the circuits")
+    wiring.set_defaults(run=_wiring)
+
     simulate = commands.add_parser("simulate", help="one build's day in detail")
     simulate.add_argument("build", metavar="BUILD")
     simulate.add_argument("--day", required=True)
@@ -185,6 +191,21 @@ def _gearing(options: argparse.Namespace) -> int:
     print(gearing_text(found, best, build, over))
     if options.csv is not None:
         write_beside_then_replace(Path(options.csv), found.to_csv(index=False))
+    return DONE
+
+
+def _wiring(options: argparse.Namespace) -> int:
+    day, build = None if options.day is None else load_day(options.day), load_build(options.build)
+    if options.csv is not None:
+        not_an_input(Path(options.csv))
+    with _says_that_it_compiles():
+        from ridesim.choose.wiring import wiring
+        from ridesim.show.tables.wiring_text import wiring_text
+
+        found = wiring(build, day)
+        print(wiring_text(found))
+    if options.csv is not None:
+        write_beside_then_replace(Path(options.csv), found.circuits.to_csv(index=False))
     return DONE
 
 
