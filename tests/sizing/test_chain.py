@@ -13,13 +13,12 @@ from ridesim.ride.steady.pull import pull_arrays
 from ridesim.sizing.chain import (
     centre_distance,
     centre_distance_exact,
-    chain_fit,
     chain_of,
     links,
     pitch_diameter_mm,
     rated_power_w,
-    stall_pull_n,
 )
+from ridesim.sizing.chain_fit import chain_fit, stall_pull_n
 from ridesim.sizing.tyre import diameter_mm, rolling_radius_m, speedometer_error_percent
 from ridesim.words import InputProblem
 
