@@ -88,8 +88,8 @@ class ChainDuty(InShort):
             return f"{self.fit.chain.name} has no power rating: its strength alone is judged, {self.fit.safety:.0f} times the stall pull."
         enough = "is enough" if self.power_share <= 1.0 else "is too little: a larger chain or sprocket"
         return (
-            f"{self.power_w:.0f} W with a service factor of {SERVICE_FACTOR:g} at {self.rpm:.0f} turns a minute take {100.0 * self.power_share:.0f} % of "
-            f"the rating of {self.rated_w:.0f} W, which {enough}."
+            f"{self.power_w:.0f} W with a service factor of {SERVICE_FACTOR:g} at {self.rpm:.0f} turns a minute take "
+            f"{100.0 * self.power_share:.0f} % of the rating of {self.rated_w:.0f} W, which {enough}."
         )
 
     def _short(self) -> tuple[str, Rows]:
@@ -137,7 +137,7 @@ def chain_duty(build: AnyBuild, which: int = -1, day_at_rim_n: float | None = No
     Examples
     --------
     >>> chain_duty("heron_36v").oil
-    'by hand, about every eight hours of running'
+    'running through a bath of oil'
     """
     build = given_build(build)
     fit = chain_fit(build, which)
@@ -267,8 +267,8 @@ def worn_percent(chain: str, measured_mm: float, measured_links: int = MEASURED_
 
     Examples
     --------
-    >>> worn_percent("428", 259.1)
-    2.0078740157480315
+    >>> round(worn_percent("428", 259.1), 2)
+    2.01
     """
     new = chain_of(chain).pitch_mm * measured_links
     need_number("the worn chain", "measured_mm", measured_mm, 0.99 * new, 1.1 * new, "mm")
