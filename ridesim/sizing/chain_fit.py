@@ -94,8 +94,22 @@ class ChainFit(InShort):
         return nan if self.travel_mm is None else self.travel_mm - self.move_mm
 
     @property
+    def verdict(self) -> str:
+        """Whether it fits and holds, in one sentence."""
+        chain, weak = f"The chain {self.chain.name} with {self.links} links", "" if self.safety >= SAFE else "only "
+        holds = f"{weak}{self.safety:.0f} times" if self.safety >= 2.0 else f"{weak}{self.safety:.1f} times"
+        if self.travel_mm is None:
+            return f"{chain} goes round with the adjuster {self.move_mm:.0f} mm out, if it has that travel; it holds the stall pull {holds}."
+        if not self.fits:
+            short = f"{self.move_mm:.0f} mm of travel are needed and there are {self.travel_mm:g}"
+            return f"{chain} does not fit: {short}; it would hold the stall pull {holds}."
+        return (
+            f"{chain} fits: {self.move_mm:.0f} mm of travel taken of {self.travel_mm:g}, holds the stall pull {holds}."
+        )
+
+    @property
     def sentence(self) -> str:
-        """Whether it fits, in one sentence."""
+        """Whether it fits, in one sentence, with the figures."""
         how = f"{self.links} links of {self.chain.name} go round at {self.centre_mm:.1f} mm, {self.move_mm:.1f} mm further back than stated"
         if self.travel_mm is None:
             return f"{how}; state {self.where}.adjuster_travel_mm to see whether the adjuster reaches that."

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from cmath import phase, rect
+from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import groupby
 from math import degrees, pi, radians
 
 from ridesim.ride.given import AnyBuild, given_build
@@ -14,7 +16,9 @@ from ridesim.sizing.loop import Laid, Round, laid_round
 from ridesim.sizing.swing import Swing, swing_at
 from ridesim.words import InputProblem, InShort, Rows
 
-STEP_DEGREES = 0.5
+STEP_DEGREES = 1.0
+SEARCHED = 2
+"""One place of an arc in so many is tried for the least change."""
 IDLER_TEETH = 13
 LEAST_IDLER_TEETH = 3
 """Teeth of an idler in mesh: chain makers' catalogues (from memory)."""
@@ -30,12 +34,15 @@ class Arc:
     near : tuple of complex
         Where the chain is tight with the adjuster at its shortest, clear of tyre, pivot and ground. [m]
     far : tuple of complex
-        The same with the adjuster at its longest; every place between the two fits. Empty without the adjuster's travel.
+        The same with the adjuster at its longest. Empty without the adjuster's travel.
+    band : tuple of tuple of complex
+        Outlines of what lies between the two, where the chain fits.
     """
 
     links: int
     near: tuple[complex, ...]
     far: tuple[complex, ...]
+    band: tuple[tuple[complex, ...], ...]
 
 
 @dataclass(frozen=True, repr=False)
@@ -142,11 +149,8 @@ def mounting(build: AnyBuild) -> Mounting:
         )
     toward = -place.away if place.pivot is None else complex(1.0 if place.forward else -1.0, 0.0)
     shaft = place.shaft if place.shaft is not None else place.axle + toward * fit.stated_mm / 1000.0
-    arcs = tuple(
-        Arc(links, _arc(fit, place, links, 0.0), () if fit.travel_mm is None else _arc(fit, place, links, fit.travel_mm))
-        for links in (fit.links - 2, fit.links, fit.links + 2)
-        if _centre_m(fit, links) is not None
-    )  # fmt: skip
+    around = (fit.links - 2, fit.links, fit.links + 2)
+    arcs = tuple(_arc(fit, place, links, at) for links in around if (at := _centre_m(fit, links)) is not None)
     return Mounting(
         fit=fit, layout=place, shaft=shaft, arcs=arcs,
         clear_tyre_mm=1000.0 * (abs(shaft - place.axle) - place.tyre_m - place.room_m),
@@ -163,13 +167,22 @@ def _centre_m(fit: ChainFit, links: int) -> float | None:
         return None
 
 
-def _arc(fit: ChainFit, place: Layout, links: int, travel_mm: float) -> tuple[complex, ...]:
-    """Places on the shaft's side of the axle at which the chain is tight with the adjuster so far out, and nothing touches."""
-    centre, axle = _centre_m(fit, links) or 0.0, place.axle + place.away * travel_mm / 1000.0
-    side = 0.0 if place.forward else 180.0
-    count = round(180.0 / STEP_DEGREES)
-    angles = (radians(side - 90.0 + STEP_DEGREES * step) for step in range(count + 1))
-    return tuple(at for at in (axle + rect(centre, angle) for angle in angles) if _clear(place, at))
+def _arc(fit: ChainFit, place: Layout, links: int, centre: float) -> Arc:
+    """On the shaft's side of the axle, where nothing touches."""
+    side, count = (0.0 if place.forward else 180.0), round(180.0 / STEP_DEGREES)
+    circle = [place.axle + rect(centre, radians(side - 90.0 + STEP_DEGREES * step)) for step in range(count + 1)]
+    near = [at if _clear(place, at) else None for at in circle]
+    if fit.travel_mm is None:
+        return Arc(links, tuple(at for at in near if at is not None), (), ())
+    out = place.away * fit.travel_mm / 1000.0
+    far = [at + out if _clear(place, at + out) else None for at in circle]
+    band, pairs = [], list(zip(near, far, strict=True))
+    for whole, run in groupby(pairs, key=lambda pair: None not in pair):
+        if whole:
+            ones, others = zip(*run, strict=True)
+            band.append((*ones, *reversed(others)))
+    clear = [tuple(at for at in each if at is not None) for each in (near, far)]
+    return Arc(links, clear[0], clear[1], tuple(band))
 
 
 def _clear(place: Layout, shaft: complex) -> bool:
@@ -180,9 +193,17 @@ def _clear(place: Layout, shaft: complex) -> bool:
 
 
 def _calmest(fit: ChainFit, place: Layout, arc: Arc) -> tuple[complex, Swing] | None:
-    """Of the places on an arc, the one where the arm's travel changes the chain least."""
-    swings = [(at, found) for at in arc.near if (found := swing_at(fit, place, at)) is not None]
-    return min(swings, key=lambda pair: pair[1].spread_mm, default=None)
+    """Of the places on an arc, the one where the arm's travel changes the chain least: searched coarsely, then about the best one."""
+
+    def least(places: Iterable[complex]) -> tuple[complex, Swing] | None:
+        swings = [(at, found) for at in places if (found := swing_at(fit, place, at)) is not None]
+        return min(swings, key=lambda pair: pair[1].spread_mm, default=None)
+
+    coarse = least(arc.near[::SEARCHED])
+    if coarse is None:
+        return None
+    about = (place.axle + (coarse[0] - place.axle) * rect(1.0, radians(0.2 * step)) for step in range(-10, 11))
+    return least(at for at in about if _clear(place, at))
 
 
 def move_for(fit: ChainFit, place: Layout, shaft: complex) -> float:

@@ -13,7 +13,7 @@ from ridesim.sizing.chain import links_exact, pitch_radius
 from ridesim.sizing.chain_fit import SAG, ChainFit, moved
 from ridesim.sizing.layout import Layout
 
-POINTS = 61
+POINTS = 31
 LOOSE = 2.0 * SAG[1]
 """Sag over the span at which a chain slaps and may jump: twice the usual; common practice, no source."""
 

@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ridesim.sizing.chain_fit import LEAST_WRAP_DEGREES, SAFE, ChainFit, chain_fit
+from ridesim.sizing.chain_life import FEWEST_USUAL, LARGEST_RATIO
 from ridesim.sizing.layout import layout
+from ridesim.sizing.mounting import Mounting
 from ridesim.vehicle import Build
 from ridesim.words import Finding, InputProblem
 
 OFF_MM = 20.0
 """So far a distance by tape may be from that of two places above ground."""
+STEEP_DEGREES = 60.0
+"""Of the line of the centres, from which on a chain maker wants an idler."""
 
 
 def chain_findings(build: Build) -> Iterator[Finding]:
@@ -65,3 +69,22 @@ def _holds(fit: ChainFit, first: str) -> Iterator[Finding]:
         "a lower current limit; and a guard over it in any case."
     )
     yield Finding("chain-weak", "warning", text, {"pull_n": fit.stall_pull_n, "strength_n": fit.chain.strength_n})
+
+
+def mounting_findings(found: Mounting) -> Iterator[Finding]:
+    """What to watch of where the shaft is, beside what a comparison says of the chain."""
+    small, large, room = found.fit.motor_teeth, found.fit.wheel_teeth, 1000.0 * found.layout.room_m
+    if found.touches:
+        text = f"Motor or gearbox, {room:.0f} mm about the shaft, touches {found.touches}. State drive.shaft_room_mm if that is less."
+        yield Finding("motor-touches", "warning", text, {"room_mm": room})
+    if found.swing is not None and found.swing.loose:
+        yield Finding("chain-slackens", "warning", found.swing.sentence, {"spread_mm": found.swing.spread_mm})
+    if small < FEWEST_USUAL:
+        text = f"{small} teeth on the small sprocket are few: a chain maker wants {FEWEST_USUAL} at least. It runs roughly and wears sooner."
+        yield Finding("few-teeth", "advice", text)
+    if large > LARGEST_RATIO * small:
+        text = f"{large} to {small} teeth are more than {LARGEST_RATIO:g} to 1 in one chain (handbooks, from memory): better two stages."
+        yield Finding("large-ratio", "advice", text)
+    if (steep := abs(found.level_degrees)) > STEEP_DEGREES:
+        text = f"The centres climb at {steep:.0f}°: beyond {STEEP_DEGREES:g}° a chain maker wants an idler, as slack hangs off the lower sprocket."
+        yield Finding("steep-chain", "advice", text, {"steep_degrees": steep})
