@@ -37,10 +37,9 @@ TEETH = (
 """What can be changed of the last chain."""
 AT = (Number("x", "Forward", "mm", 0.0, 1200.0, 1.0), Number("z", "Up", "mm", 0.0, 1000.0, 1.0))
 DONOR = (
-    Text("donor_chain", "Donor’s chain", tuple(chains())),
-    Number("donor_teeth", "its wheel sprocket", "", 20.0, 60.0, 1.0, whole=True),
-    Number("measured_mm", "20 links measure", "mm", 100.0, 500.0, 0.5),
-)
+    Text("donor_chain", "Donor’s chain", tuple(chains())), Text("donor_teeth", "its wheel sprocket’s teeth"),
+    Text("measured_mm", "20 links measure, mm"),
+)  # fmt: skip
 """What there is on the donor; empty boxes are not asked about."""
 FIRST_TEXTS = {
     "build": "heron_36v",
@@ -186,8 +185,9 @@ def _can_be_judged(build: Build, which: int) -> bool:
 
 def _typed(texts: Mapping[str, str], key: str) -> float | None:
     """A number in one of the donor's boxes; None where it is empty."""
-    field = next(each for each in DONOR if each.key == key)
-    assert isinstance(field, Number)
+    label = next(field.label for field in DONOR if field.key == key)
+    low, high = (150.0, 500.0) if key == "measured_mm" else (20.0, 60.0)
+    field = Number(key, label, "", low, high, 1.0, whole=key == "donor_teeth")
     return float(number_of(texts[key], field, "the donor")) if texts[key].strip() else None
 
 

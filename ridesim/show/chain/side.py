@@ -28,7 +28,7 @@ def chain_svg(answer: ChainAnswer, chosen: str, system: System, look: str = "") 
     scale, taken = _scale(answer), Taken([], [])
     style = f"<style>{look}</style>" if look else ""
     handles = _pivot(answer, scale, chosen, taken) + _shaft(answer, scale, chosen, taken)
-    drawn = _wheel(answer, scale) + _bands(answer, scale) + _arm(answer, scale) + _chain(answer, scale) + handles
+    drawn = _wheel(answer, scale) + _bands(answer, scale) + _arm(answer, scale) + _chain(answer, scale, taken) + handles
     words = (
         _numbers(answer, scale, taken)
         + _span(answer, scale, taken)
@@ -146,7 +146,7 @@ def _arm(answer: ChainAnswer, scale: Window) -> str:
     return "" if pivot is None else _line(scale, answer.mounting.layout.axle, pivot, "ridesim-arm")
 
 
-def _chain(answer: ChainAnswer, scale: Window) -> str:
+def _chain(answer: ChainAnswer, scale: Window, taken: Taken) -> str:
     """Both sprockets and the chain, tight; dashed where the adjuster does not reach that."""
     found = answer.mounting
     fit, laid = found.fit, chain_path(found)
@@ -163,6 +163,9 @@ def _chain(answer: ChainAnswer, scale: Window) -> str:
         *_about(axle, large, four, laid.wraps[0]),
         one,
     ]
+    for begin, end in laid.spans:
+        along = (_dot(scale, begin + step / 40.0 * (end - begin)) for step in range(41))
+        taken.blocks.extend(Box(x - 5.0, y - 3.0, 10.0, 6.0) for x, y in along)
     path = "M" + "L".join(_pair(scale, at) for at in points) + "Z"
     kind = "ridesim-chain" if fit.fits is not False else "ridesim-chain ridesim-short"
     round_axle = _circle(scale, axle, large, "ridesim-sprocket") + _circle(scale, axle, 0.006, "ridesim-pin")
