@@ -15,7 +15,7 @@ class OrderLine(NamedTuple):
     """A line of the order list: what, its size, how many, what to look at."""
 
     item: str
-    size: str
+    size: str  # empty where any does
     number: int
     note: str
 
@@ -90,7 +90,5 @@ def _of_one(fit: ChainFit) -> Iterator[OrderLine]:
 
 def _for_all(some: bool) -> Iterator[OrderLine]:
     if some:
-        yield OrderLine("chain guard", "over both sprockets and the spans", 1, "before anybody turns the motor")
-        yield OrderLine(
-            "chain oil", "spray or drops", 1, "on the inside of the slack span, wheel turned by hand, power off"
-        )
+        yield OrderLine("chain guard", "", 1, "over both sprockets and the spans, before anybody turns the motor")
+        yield OrderLine("chain oil", "", 1, "on the inside of the slack span, wheel turned by hand, power off")

@@ -19,6 +19,8 @@ from ridesim.show.sheet.content import build_part
 from ridesim.show.sheet.leads import TITLE
 from ridesim.show.tables.outcome import lines_for
 from ridesim.show.units import IMPERIAL, METRIC
+from ridesim.sizing.chain_fit import chain_fit
+from ridesim.sizing.mounting import mounting
 from ridesim.words import InputProblem, split_unit
 
 DAY = "harbour_festival"
@@ -82,9 +84,9 @@ def test_every_value_with_its_origin(pair, words):
             if (
                 section.startswith(("vehicle.mass", "name", "note"))
                 or key.startswith("mass[")
-                or key in ("x_m", "z_m", "parts_weighed")
+                or key in ("x_m", "z_m", "parts_weighed", "shaft_x_m", "shaft_z_m")
             ):
-                continue  # in the weigh-in
+                continue  # in the weigh-in, or with the chain
             if key.startswith("grip.") and not value.given:
                 continue  # told where it decides
             line = f"{split_unit(key)[0].replace('_', ' ').replace('.', ', ')} {value.shown}"
@@ -272,3 +274,19 @@ def test_the_weigh_in_has_places_and_axle_loads(pair):
     axles = f"{found.front_kg.value:.1f}, {found.rear_kg.value:.1f} kg"
     for text in ("on the front and the rear axle", axles, f"{found.z_m.value:.2f} m"):
         assert text in page
+
+
+def test_the_chain_its_place_and_its_order_are_on_it(pair, words):
+    heron, cart = (ride.build for ride in pair.rides)
+    fit, placed = chain_fit(heron), mounting(heron)
+    for text in (
+        fit.verdict,
+        "Shaft 475 mm forward of the rear axle, 374 above ground",
+        f"tight at {fit.centre_mm:.1f} mm between the centres",
+        f"{placed.swing.set_sag_mm:.0f} set loaded",
+        "2 × connecting link 08B, with spring clip",
+        "Guard on before the motor turns",
+    ):
+        assert text in words.text
+    assert cart.drive.centre_distance_mm is None
+    assert words.text.count("Chain and mounting") == 1

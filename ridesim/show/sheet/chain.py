@@ -1,0 +1,52 @@
+"""Chain and mounting on the build sheet: does it fit and hold, where the shaft is, what to order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from ridesim.show.units import System
+from ridesim.sizing.chain_fit import ChainFit, chain_fit
+from ridesim.sizing.chain_order import order_list
+from ridesim.sizing.mounting import mounting
+from ridesim.vehicle import Build
+from ridesim.words import InputProblem
+
+CAUTION = (
+    "Guard on before the motor turns; slack set at the tightest spot, by hand, isolator off; no welding near batteries."
+)
+"""Common practice in our own words."""
+
+
+def chain_part(build: Build, system: System) -> dict[str, Any]:
+    """What the sheet says of the chains that can be judged; ``chains`` is empty where there is none."""
+    fits = [fit for which in range(len(build.drive.chains)) if (fit := _fit(build, which)) is not None]
+    return {
+        "chains": [(system.said(fit.verdict), system.said("; ".join(_figures(build, fit)))) for fit in fits],
+        "order": "; ".join(
+            f"{'' if line.number == 1 else f'{line.number} × '}{line.item} {line.size}".rstrip()
+            for line in order_list(build)
+        ),
+        "caution": CAUTION,
+    }
+
+
+def _fit(build: Build, which: int) -> ChainFit | None:
+    try:
+        return chain_fit(build, which)
+    except InputProblem:  # said by the finding
+        return None
+
+
+def _figures(build: Build, fit: ChainFit) -> Iterator[str]:
+    """What to weld and to set."""
+    placed = mounting(build) if fit.where == "drive" and build.drive.shaft_x_m is not None else None
+    if placed is not None:
+        at = 1000.0 * placed.shaft
+        yield f"shaft {at.real:.0f} mm forward of the rear axle, {at.imag:.0f} above ground"
+    yield f"tight at {fit.centre_mm:.1f} mm between the centres"
+    if fit.fits:
+        yield f"{fit.left_mm:.0f} mm of travel left, wear takes {fit.wear_mm:.0f}"
+    yield f"slack span’s sag {fit.sag_mm[0]:.0f} to {fit.sag_mm[1]:.0f} mm at the tightest spot"
+    if placed is not None and placed.swing is not None:
+        yield f"{placed.swing.set_sag_mm:.0f} set loaded, for the arm’s travel"
