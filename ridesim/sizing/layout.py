@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from ridesim.vehicle import Build
 from ridesim.vehicle.chassis import WHEEL_TRAVEL_MM
 from ridesim.vehicle.tyre import diameter_mm
+from ridesim.words import InputProblem
 
 ROOM_MM = 60.0
 """Radius of motor or gearbox about the shaft where the file gives none: common practice, no source. [mm]"""
@@ -69,11 +70,21 @@ class Layout:
 
 
 def layout(build: Build) -> Layout:
-    """The places that a build states."""
+    """The places that a build states.
+
+    Raises
+    ------
+    InputProblem
+        Shaft or pivot at the axle itself.
+    """
     vehicle, drive = build.vehicle, build.drive
     rear = vehicle.driven_axle == "rear"
     axle = complex(0.0 if rear else vehicle.wheelbase_m or 0.0, vehicle.rolling_radius_m)
     shaft, off = _point(drive.shaft_x_m, drive.shaft_z_m), 0.0
+    pivot = _point(vehicle.pivot_x_m, vehicle.pivot_z_m)
+    for at, key in ((shaft, "drive.shaft_x_m"), (pivot, "vehicle.pivot_x_m")):
+        if at == axle:
+            raise InputProblem(build.name, key, "the place of the wheel's axle", "a place somewhere else")
     if shaft is not None and drive.centre_distance_mm is not None:
         arm, centre = shaft - axle, drive.centre_distance_mm / 1000.0
         shaft, off = axle + arm / abs(arm) * centre, 1000.0 * (abs(arm) - centre)
@@ -83,7 +94,7 @@ def layout(build: Build) -> Layout:
         axle=axle,
         shaft=shaft,
         off_mm=off,
-        pivot=_point(vehicle.pivot_x_m, vehicle.pivot_z_m),
+        pivot=pivot,
         tyre_m=max(free, vehicle.rolling_radius_m),
         room_m=(drive.shaft_room_mm or ROOM_MM) / 1000.0,
         forward=rear if shaft is None else shaft.real >= axle.real,

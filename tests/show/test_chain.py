@@ -154,6 +154,7 @@ def test_two_chains_have_a_column_each(tmp_path):
     assert "25, 12 to 36 teeth" in text
     assert f"{chain_pull_n(two, 300.0, 6.35, 0):.0f} N" in text
     assert "as the motor, seen from one side" in wheel_html(here, METRIC)
+    assert wheel_html(here, METRIC).count("keeps the direction") == 2
     assert f"25, {chain_fit(two, 0).links} links" in " ".join(line.size for line in here.order)
     only_worm = HERON.changed({"drive": {"stage": [{"kind": "worm", "ratio": 20.0}]}}, name="worm")
     ridesim.save_build(only_worm, tmp_path / "worm.toml")

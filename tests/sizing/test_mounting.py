@@ -169,6 +169,40 @@ def test_places_that_disagree_with_the_tape_are_told_and_the_tape_counts():
     }
 
 
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        ({"drive.shaft_x_m": 0.0, "drive.shaft_z_m": 0.305}, r"drive\.shaft_x_m: found the place of the wheel's axle"),
+        (
+            {"vehicle.pivot_x_m": 0.0, "vehicle.pivot_z_m": 0.305},
+            r"vehicle\.pivot_x_m: found the place of the wheel's axle",
+        ),
+        (
+            {"drive.shaft_x_m": 0.1, "drive.shaft_z_m": 0.305, "drive.centre_distance_mm": None},
+            "found 100 mm; expected more than 140 mm",
+        ),
+    ],
+)
+def test_places_that_cannot_be_are_named(keys, words):
+    odd = HERON.changed(keys)
+    with pytest.raises(InputProblem, match=words):
+        mounting(odd)
+    (found,) = [
+        f for f in ridesim.compare(odd, "harbour_festival", draws=0).findings[odd.name] if f.code.startswith("chain")
+    ]
+    assert found.code == "chain-not-judged"
+
+
+def test_a_front_wheel_and_a_shaft_behind_it_are_drawn_and_judged():
+    front = HERON.changed({"vehicle.driven_axle": "front", "drive.shaft_x_m": 0.905, "drive.shaft_z_m": 0.374,
+                           "vehicle.pivot_x_m": None, "vehicle.pivot_z_m": None})  # fmt: skip
+    found = mounting(front)
+    assert found.layout.away == 1.0
+    assert all(at.real <= 1.38 for at in found.arcs[1].near)
+    assert chain_path(found).links == pytest.approx(found.fit.links)
+    assert found.level_degrees == pytest.approx(8.3, abs=0.1)
+
+
 def test_a_loop_is_that_of_a_belt_round_equal_circles():
     """Two circles of 9 teeth's radius, 40 pitches apart: twice the distance, and 9 links round both halves."""
     radius = 0.5 / sin(pi / 9)

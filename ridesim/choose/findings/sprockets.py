@@ -20,7 +20,11 @@ STEEP_DEGREES = 60.0
 def chain_findings(build: Build) -> Iterator[Finding]:
     """What is wrong with each chain whose size is stated, with its centre distance or the places that give it."""
     chains = build.drive.chains
-    yield from _places(build)
+    try:
+        yield from _places(build)
+    except InputProblem as problem:
+        yield Finding("chain-not-judged", "warning", f"The chain is not judged: {problem}")
+        return
     for which, one in enumerate(chains):
         placed = which == len(chains) - 1 and build.drive.shaft_x_m is not None
         if one.chain is None or (one.centre_distance_mm is None and not placed):

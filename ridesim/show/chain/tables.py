@@ -16,11 +16,13 @@ from ridesim.sizing.chain_life import FEWEST_SMOOTH, FEWEST_USUAL, MEASURED_LINK
 from ridesim.sizing.chain_order import OrderLine
 from ridesim.sizing.mounting import LEAST_IDLER_TEETH
 from ridesim.sizing.tyre import diameter_mm, rolling_radius_m, speedometer_error_percent
+from ridesim.vehicle.drive import STAGES
 
 SIZES_SHOWN = ("25", "35", "06B", "415", "420", "428", "08B", "40", "520", "530", "50", "10B", "630")
 """Sizes that donors and dealers have; the rest of the list differs little."""
 GAIN_MM = 0.5
 """A change of the chain's length that is worth moving a bracket for."""
+STAGE_WAYS = {1: "keeps the direction", -1: "reverses it", 0: "turns the axis"}
 WAYS = {
     1: "as the motor, seen from one side", -1: "against the motor, seen from one side: change over the motor’s two leads",
     0: "about another axis than the motor: the hand of the worm’s thread decides, try it with the wheel up",
@@ -205,10 +207,14 @@ def wheel_html(answer: ChainAnswer, system: System) -> str:
                 [f"reads {abs(error):.1f} % too {'high' if error > 0.0 else 'low'}"],
             )
         )
+    rows += [
+        (f"stage {n}, {each.kind}", [STAGE_WAYS[STAGES[each.kind].turns]])
+        for n, each in enumerate(drive.stage or (), start=1)
+    ]
     rows.append(("the wheel turns", [escape(WAYS[drive.way])]))
     rows.append(
         (
-            "driven by the wheel",
+            "rolling or pushed",
             [
                 "a freewheel lets it overrun; no reverse"
                 if drive.freewheel
