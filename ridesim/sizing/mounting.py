@@ -10,7 +10,7 @@ from math import degrees, pi, radians
 
 from ridesim.ride.given import AnyBuild, given_build
 from ridesim.sizing.chain import centre_distance_exact, pitch_diameter_mm
-from ridesim.sizing.chain_fit import ChainFit, chain_fit, moved
+from ridesim.sizing.chain_fit import ChainFit, chain_fit
 from ridesim.sizing.layout import PIVOT_ROOM_MM, Layout, layout
 from ridesim.sizing.loop import Laid, Round, laid_round
 from ridesim.sizing.swing import Swing, swing_at
@@ -55,7 +55,7 @@ class Mounting(InShort):
         Of the chain where the shaft is.
     layout : Layout
     shaft : complex
-        As stated, else level with the axle at the stated distance. [m]
+        As stated, else in line with the adjuster at the stated distance. [m]
     arcs : tuple of Arc
         For two links less, as many, and two more.
     clear_tyre_mm, clear_pivot_mm : float or None
@@ -147,8 +147,7 @@ def mounting(build: AnyBuild) -> Mounting:
             "another stage behind the last chain",
             "a chain that drives the wheel's own sprocket",
         )
-    toward = -place.away if place.pivot is None else complex(1.0 if place.forward else -1.0, 0.0)
-    shaft = place.shaft if place.shaft is not None else place.axle + toward * fit.stated_mm / 1000.0
+    shaft = place.shaft if place.shaft is not None else place.axle - place.away * fit.stated_mm / 1000.0
     around = (fit.links - 2, fit.links, fit.links + 2)
     arcs = tuple(_arc(fit, place, links, at) for links in around if (at := _centre_m(fit, links)) is not None)
     return Mounting(
@@ -206,15 +205,10 @@ def _calmest(fit: ChainFit, place: Layout, arc: Arc) -> tuple[complex, Swing] | 
     return least(at for at in about if _clear(place, at))
 
 
-def move_for(fit: ChainFit, place: Layout, shaft: complex) -> float:
-    """By how much the adjuster moves for the chain of ``fit`` round a shaft somewhere else; less than 0: too far. [mm]"""
-    return moved(1000.0 * abs(shaft - place.axle), place.along(shaft), fit.centre_mm)
-
-
 def chain_path(found: Mounting) -> Laid:
     """The tight chain round both sprockets, with the adjuster where it is then. [m]"""
     fit, place = found.fit, found.layout
-    axle = place.axle + place.away * move_for(fit, place, found.shaft) / 1000.0
+    axle = place.axle + place.away * fit.move_mm / 1000.0
     large, small = (_sprocket(fit.chain.pitch_mm, teeth) for teeth in (fit.wheel_teeth, fit.motor_teeth))
     return laid_round(
         (Round(axle, large, 1, fit.wheel_teeth), Round(found.shaft, small, 1, fit.motor_teeth)),

@@ -46,7 +46,7 @@ def test_the_verdict_is_what_the_functions_say(tmp_path):
     short = found(tmp_path, {"drive.adjuster_travel_mm": 0.5})
     assert "does not fit: 1 mm of travel are needed and there are 0.5" in short.sentence
     assert idler(short.mounting.fit) == short.idler is not None
-    assert f"press the slack span in by {short.idler.press_mm:.0f} mm" in fit_html(short, METRIC)
+    assert f"press the lower span in by {short.idler.press_mm:.0f} mm" in fit_html(short, METRIC)
     assert "ridesim-short" in chain_svg(short, "", METRIC)
 
 

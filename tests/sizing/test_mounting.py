@@ -18,6 +18,7 @@ from ridesim.sizing.mounting import chain_path, idler, mounting
 from ridesim.words import InputProblem
 
 HERON = ridesim.load_build("heron_36v")
+FOUND = mounting(HERON)
 FREE = {"drive.centre_distance_mm": None}
 
 
@@ -37,7 +38,7 @@ def length_in_links(one: complex, other: complex, n1: int, n2: int, pitch_m: flo
 
 @given(step=st.floats(0.0, 1.0), arc=st.integers(0, 2), far=st.booleans())
 def test_a_chain_round_any_place_of_an_arc_has_exactly_its_links(step, arc, far):
-    found = mounting(HERON)
+    found = FOUND
     chosen = found.arcs[arc]
     places = chosen.far if far else chosen.near
     at = places[round(step * (len(places) - 1))]
@@ -52,7 +53,7 @@ def test_a_chain_round_any_place_of_an_arc_has_exactly_its_links(step, arc, far)
 @given(step=st.floats(0.0, 1.0))
 def test_a_shaft_between_the_two_arcs_fits_by_the_travel_that_the_fit_says(step):
     """The axle moved by it along the arm: the distance of the centres is then the exact one."""
-    found = mounting(HERON)
+    found = FOUND
     near, far = found.arcs[1].near, found.arcs[1].far
     one = near[round(step * (len(near) - 1))]
     other = min(far, key=lambda each: abs(each - one))
@@ -146,10 +147,14 @@ def test_an_idler_takes_up_the_slack():
     assert idler(chain_fit(exact), teeth=9).slack_mm == pytest.approx(2 * 12.7 - 0.1, abs=0.1)
 
 
-def test_where_it_is_not_stated_it_is_drawn_level_and_the_room_is_told():
-    cart = HERON.changed({"drive.shaft_x_m": None, "drive.shaft_z_m": None})
-    found = mounting(cart)
-    assert found.shaft == pytest.approx(complex(0.480, 0.305))
+def test_where_it_is_not_stated_it_is_drawn_in_line_with_the_adjuster_and_the_room_is_told():
+    unknown = HERON.changed({"drive.shaft_x_m": None, "drive.shaft_z_m": None})
+    found = mounting(unknown)
+    arm = complex(0.58, 0.39 - 0.305)
+    assert found.shaft == pytest.approx(complex(0.0, 0.305) + 0.480 * arm / abs(arm))
+    assert chain_path(found).links == pytest.approx(found.fit.links)
+    rigid = mounting(unknown.changed({"vehicle.pivot_x_m": None, "vehicle.pivot_z_m": None}))
+    assert rigid.shaft == pytest.approx(complex(0.480, 0.305))
     assert found.clear_tyre_mm == pytest.approx(115.0)
     assert found.slack_span == "lower"
     front = HERON.changed({"vehicle.driven_axle": "front", "drive.shaft_x_m": 0.9, "drive.shaft_z_m": 0.305})

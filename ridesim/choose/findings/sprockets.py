@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from ridesim.sizing.chain_fit import LEAST_WRAP_DEGREES, SAFE, ChainFit, chain_fit
-from ridesim.sizing.chain_life import FEWEST_USUAL, LARGEST_RATIO
+from ridesim.sizing.chain_life import FEWEST_USUAL, LARGEST_RATIO, ChainDuty
 from ridesim.sizing.layout import layout
 from ridesim.sizing.mounting import Mounting
 from ridesim.vehicle import Build
@@ -92,3 +92,11 @@ def mounting_findings(found: Mounting) -> Iterator[Finding]:
     if (steep := abs(found.level_degrees)) > STEEP_DEGREES:
         text = f"The centres climb at {steep:.0f}°: beyond {STEEP_DEGREES:g}° a chain maker wants an idler, as slack hangs off the lower sprocket."
         yield Finding("steep-chain", "advice", text, {"steep_degrees": steep})
+
+
+def power_findings(duties: Iterable[ChainDuty]) -> Iterator[Finding]:
+    """Chains that carry more than they are rated for."""
+    for duty in duties:
+        if (share := duty.power_share or 0.0) > 1.0:
+            text = f"{duty.fit.chain.name}: {duty.sentence} For the few hours of a show vehicle that is wear, not danger; look at it often."
+            yield Finding("chain-power", "advice", text, {"power_share": share})

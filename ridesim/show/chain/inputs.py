@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 from ridesim.choose.findings.direction import turns_against
-from ridesim.choose.findings.sprockets import chain_findings, mounting_findings
+from ridesim.choose.findings.sprockets import chain_findings, mounting_findings, power_findings
 from ridesim.day import Day, load_day
 from ridesim.forms import exact
 from ridesim.ride.simulate import simulate
@@ -16,10 +16,7 @@ from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Number, Text, number_of
 from ridesim.sizing.chain import chain_of, chains
 from ridesim.sizing.chain_fit import ChainFit, chain_fit
-from ridesim.sizing.chain_life import (
-    worn_out_percent,
-    worn_percent,
-)
+from ridesim.sizing.chain_life import chain_duty, worn_out_percent, worn_percent
 from ridesim.sizing.chain_order import OrderLine, order_list
 from ridesim.sizing.layout import layout
 from ridesim.sizing.mounting import Idler, Mounting, idler, mounting
@@ -93,8 +90,8 @@ class ChainAnswer:
         Where the adjuster does not reach.
     donor : tuple of (str, int or None)
         Its chain and the teeth of its wheel's sprocket, as typed.
-    worn : tuple of (float, float) or None
-        How much longer than new the donor's chain is, and at how much it is replaced. [%]
+    worn : tuple of (float, float, float) or None
+        How much longer than new the donor's chain is, and at how much it is replaced on a motorcycle and in industry. [%]
     order : tuple of OrderLine
     watch : tuple of Finding
     """
@@ -106,7 +103,7 @@ class ChainAnswer:
     which: tuple[int, ...]
     idler: Idler | None
     donor: tuple[str, int | None]
-    worn: tuple[float, float] | None
+    worn: tuple[float, float, float] | None
     order: tuple[OrderLine, ...]
     watch: tuple[Finding, ...]
 
@@ -171,7 +168,7 @@ def answer(wish: ChainWish, folder: Path) -> ChainAnswer:
         build=build, assumed=said, mounting=found, fits=tuple(chain_fit(build, which) for which in judged),
         which=tuple(judged),
         idler=None if found.fit.fits is not False else idler(found.fit), donor=_donor(wish.texts), worn=_worn(build, wish.texts),
-        order=order_list(build), watch=(*chain_findings(build), *turns_against(build), *mounting_findings(found)),
+        order=order_list(build), watch=tuple(_watch(build, found, judged)),
     )  # fmt: skip
 
 
@@ -191,17 +188,26 @@ def _typed(texts: Mapping[str, str], key: str) -> float | None:
     return float(number_of(texts[key], field, "the donor")) if texts[key].strip() else None
 
 
+def _watch(build: Build, found: Mounting, judged: Sequence[int]) -> Iterator[Finding]:
+    """What the comparison says of chains, and what this panel alone does."""
+    yield from chain_findings(build)
+    yield from turns_against(build)
+    yield from mounting_findings(found)
+    yield from power_findings(chain_duty(build, which) for which in judged)
+
+
 def _donor(texts: Mapping[str, str]) -> tuple[str, int | None]:
     """The donor's chain, which must be a known one, and its sprocket."""
     chain, teeth = texts["donor_chain"].strip(), _typed(texts, "donor_teeth")
     return (chain_of(chain).name if chain else ""), None if teeth is None else int(teeth)
 
 
-def _worn(build: Build, texts: Mapping[str, str]) -> tuple[float, float] | None:
+def _worn(build: Build, texts: Mapping[str, str]) -> tuple[float, float, float] | None:
     measured, (chain, teeth) = _typed(texts, "measured_mm"), _donor(texts)
     if measured is None:
         return None
-    return worn_percent(chain or str(build.drive.chain), measured), worn_out_percent(teeth or build.drive.wheel_teeth)
+    limits = [worn_out_percent(teeth or build.drive.wheel_teeth, each) for each in (True, False)]
+    return worn_percent(chain or str(build.drive.chain), measured), limits[0], limits[1]
 
 
 def day_pull_n(answer: ChainAnswer, texts: Mapping[str, str], folder: Path) -> float | None:

@@ -52,7 +52,10 @@ def fit_html(answer: ChainAnswer, system: System) -> str:
         ("sag of the slack span, tightest spot", [span(fit) for fit in answer.fits]),
         (f"wrap, {LEAST_WRAP_DEGREES:g}° at least", [f"{fit.wrap_degrees:.0f}°" for fit in answer.fits]),
     ]
-    note = "Sag is 2 to 4 % of the span (makers’ manuals, from memory). Distances by tangents; an even number of links needs no offset link."
+    note = (
+        f"While it pulls forwards the {answer.mounting.slack_span} span at the wheel is slack; its sag is 2 to 4 % of its length "
+        "(makers’ manuals, from memory). Distances by tangents; an even number of links needs no offset link."
+    )
     return (
         html_table("The chain and its adjuster", _heads(answer), rows, note)
         + _neighbours(answer)
@@ -85,7 +88,7 @@ def _idler(answer: ChainAnswer) -> str:
         else f", fewer than the {LEAST_IDLER_TEETH} that are usual: use it as a light tensioner only"
     )
     text = (
-        f"Or an idler: {found.teeth} teeth that press the slack span in by {found.press_mm:.0f} mm half way along take up "
+        f"Or an idler: {found.teeth} teeth that press the {answer.mounting.slack_span} span in by {found.press_mm:.0f} mm half way along take up "
         f"{found.slack_mm:.1f} mm of chain, so that {found.links} links are tight with the shaft where it is. "
         f"The wrap of the small sprocket becomes {found.wrap_degrees:.0f}°; the idler has {found.in_mesh:.1f} teeth in mesh{few}."
     )
@@ -177,9 +180,10 @@ def _worn(answer: ChainAnswer) -> str:
             f"<p>To see how worn the donor’s chain is, pull {MEASURED_LINKS} links straight with about 100 N, measure from a pin to the one "
             f"{MEASURED_LINKS} links on, and type it.</p>"
         )
-    longer, limit = answer.worn
+    longer, limit, industrial = answer.worn
     verdict = "replace it, and look at the teeth" if longer >= limit else "it may stay if the teeth are good"
-    return f"<p><b>The donor’s chain is {longer:.1f} % longer than new; it is replaced at {limit:.1f} %: {verdict}.</b></p>"
+    said = f"The donor’s chain is {longer:.1f} % longer than new; it is replaced at {limit:.1f} %: {verdict}."
+    return f"<p><b>{said}</b> Industrial drives go to {industrial:.1f} %.</p>"
 
 
 def wheel_html(answer: ChainAnswer, system: System) -> str:
