@@ -230,7 +230,7 @@ def _one(build: Build, which: int) -> ChainDrive:
         raise InputProblem(
             build.name,
             "drive.stage",
-            f"{len(chains)} chains with teeth",
+            f"{len(chains) or 'no'} chain{'s' if len(chains) > 1 else ''} with teeth",
             "a stage of kind chain with both sprockets' teeth",
         )
     return chains[which]

@@ -15,6 +15,7 @@ from ridesim.choose.readings import readings, rested_block_v, steady_state
 from ridesim.command import main
 from ridesim.ride.machine import machine
 from ridesim.show.sheet import build_sheet
+from ridesim.show.sheet.chain import chain_part
 from ridesim.show.sheet.content import build_part
 from ridesim.show.sheet.leads import TITLE
 from ridesim.show.tables.outcome import lines_for
@@ -290,3 +291,12 @@ def test_the_chain_its_place_and_its_order_are_on_it(pair, words):
         assert text in words.text
     assert cart.drive.centre_distance_mm is None
     assert words.text.count("Chain and mounting") == 1
+
+
+def test_a_stage_behind_the_last_chain_is_no_fault_of_the_sheet(pair):
+    chain = {"kind": "chain", "driver_teeth": 11, "driven_teeth": 33, "chain": "428", "centre_distance_mm": 300.0}
+    build = pair.rides[0].build.changed({"drive": {"stage": [chain, {"kind": "spur", "driver_teeth": 20, "driven_teeth": 40}],
+                                                   "shaft_x_m": 0.475, "shaft_z_m": 0.374}})  # fmt: skip
+    part = chain_part(build, METRIC)
+    assert [verdict for verdict, _ in part["chains"]] == [chain_fit(build).verdict]
+    assert "Shaft" not in part["chains"][0][1]

@@ -158,7 +158,7 @@ def test_two_chains_have_a_column_each(tmp_path):
     assert f"25, {chain_fit(two, 0).links} links" in " ".join(line.size for line in here.order)
     only_worm = HERON.changed({"drive": {"stage": [{"kind": "worm", "ratio": 20.0}]}}, name="worm")
     ridesim.save_build(only_worm, tmp_path / "worm.toml")
-    with pytest.raises(InputProblem, match="0 chains with teeth"):
+    with pytest.raises(InputProblem, match="no chain with teeth"):
         found(tmp_path, build="worm")
 
 

@@ -72,6 +72,7 @@ def test_a_chain_that_fits_that_is_too_long_by_half_a_link_and_one_without_trave
     assert chain_fit(short).sentence.startswith("No even number of links fits")
     little = HERON.changed({"drive.centre_distance_mm": fit.centre_mm - 5.0, "drive.adjuster_travel_mm": 6.0})
     assert "1.0 mm of travel are left, less than the" in chain_fit(little).sentence
+    assert "5 mm of travel taken of 6, too little left for wear" in chain_fit(little).verdict
     unknown = HERON.changed({"drive.adjuster_travel_mm": None})
     assert chain_fit(unknown).fits is None
     codes = [
@@ -188,7 +189,7 @@ def test_half_a_link_too_long_is_said_and_what_to_do():
 
 
 def test_what_is_stated_and_what_is_asked_for_decides_which_chain():
-    with pytest.raises(InputProblem, match="1 chains with teeth"):
+    with pytest.raises(InputProblem, match="1 chain with teeth"):
         chain_fit(HERON, 3)
     assert order_list("puppet_cart") == ()
     against = HERON.changed(

@@ -224,5 +224,5 @@ def test_a_stage_behind_the_last_chain_has_no_arcs_but_a_fit():
     assert chain_fit(build).links % 2 == 0
     with pytest.raises(InputProblem, match="another stage behind the last chain"):
         mounting(build)
-    with pytest.raises(InputProblem, match="0 chains with teeth"):
+    with pytest.raises(InputProblem, match="no chain with teeth"):
         mounting(HERON.changed({"drive": {"stage": [{"kind": "worm", "ratio": 20.0}]}}))

@@ -231,6 +231,8 @@ class ChainAndMounting(Desk[ChainWish, ChainAnswer]):
             return
         if any(abs(typed - 1000.0 * now) > 0.06 for typed, now in zip(at, (place.real, place.imag), strict=True)):
             self._move(dict(zip(PLACES[self._chosen], (each / 1000.0 for each in at), strict=True)))
+        else:
+            self._request()  # what was wrong before may be right now
 
     def _sized(self, texts: Mapping[str, str]) -> None:
         """What was typed of the chain; an empty box is not asked about."""
@@ -249,6 +251,8 @@ class ChainAndMounting(Desk[ChainWish, ChainAnswer]):
         drive = self._answer.build.drive
         if values := {KEYS[key]: value for key, value in typed.items() if value != getattr(drive, key)}:
             self._move(values)
+        else:
+            self._request()
 
     def _refuse(self, row: Controls, problem: InputProblem) -> None:
         """Mark the box whose text is no number."""

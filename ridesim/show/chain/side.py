@@ -29,13 +29,7 @@ def chain_svg(answer: ChainAnswer, chosen: str, system: System, look: str = "") 
     style = f"<style>{look}</style>" if look else ""
     handles = _pivot(answer, scale, chosen, taken) + _shaft(answer, scale, chosen, taken)
     drawn = _wheel(answer, scale) + _bands(answer, scale) + _arm(answer, scale) + _chain(answer, scale, taken) + handles
-    words = (
-        _numbers(answer, scale, taken)
-        + _span(answer, scale, taken)
-        + _tyre(answer, scale, taken)
-        + _calmest(answer, scale, taken)
-        + _bar(scale)
-    )
+    words = "".join(each(answer, scale, taken) for each in (_bar, _numbers, _span, _pivot_name, _tyre, _calmest))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="ridesim-side" viewBox="0 0 {WIDE:g} {HIGH:g}" data-pixels="{scale.pixels:.4f}" '
         f'data-step="{STEP_M:g}" role="group" aria-label="{escape(alt(answer, system))}">{style}{drawn}{words}</svg>'
@@ -178,7 +172,7 @@ def _about(centre: complex, radius: float, begin: complex, wrap: float) -> list[
     return [centre + rect(radius, start + wrap * step / count) for step in range(1, count)]
 
 
-def _handle(key: str, at: complex, chosen: str, inner: str, answer: ChainAnswer) -> str:
+def _handle(key: str, at: complex, chosen: str, inner: str) -> str:
     name = f"{NAMES[key]}, {1000.0 * at.real:.0f} mm forward, {1000.0 * at.imag:.0f} mm up: drag it, or move it with the arrow keys"
     kind = " ridesim-chosen" if chosen == key else ""
     return (
@@ -199,7 +193,7 @@ def _shaft(answer: ChainAnswer, scale: Window, chosen: str, taken: Taken) -> str
         + _circle(scale, at, radius, "ridesim-sprocket")
         + _circle(scale, at, 0.005, "ridesim-pin")
     )
-    return _handle(SHAFT, at, chosen, inner, answer)
+    return _handle(SHAFT, at, chosen, inner)
 
 
 def _pivot(answer: ChainAnswer, scale: Window, chosen: str, taken: Taken) -> str:
@@ -209,7 +203,12 @@ def _pivot(answer: ChainAnswer, scale: Window, chosen: str, taken: Taken) -> str
     x, y, r = *_dot(scale, pivot), PIVOT_ROOM_MM / 1000.0 * scale.pixels
     taken.words.append(Box(x - r, y - r, 2.0 * r, 2.0 * r))
     inner = _circle(scale, pivot, PIVOT_ROOM_MM / 1000.0, "ridesim-room") + _circle(scale, pivot, 0.006, "ridesim-pin")
-    return _handle(PIVOT, pivot, chosen, inner, answer) + _word(scale, pivot, "pivot", taken, r, "ridesim-quiet")
+    return _handle(PIVOT, pivot, chosen, inner)
+
+
+def _pivot_name(answer: ChainAnswer, scale: Window, taken: Taken) -> str:
+    pivot, r = answer.mounting.layout.pivot, PIVOT_ROOM_MM / 1000.0 * scale.pixels
+    return "" if pivot is None else _word(scale, pivot, "pivot", taken, r, "ridesim-quiet")
 
 
 def _word(scale: Window, at: complex, text: str, taken: Taken, away: float, kind: str) -> str:
@@ -279,10 +278,13 @@ def _tyre(answer: ChainAnswer, scale: Window, taken: Taken) -> str:
     )
 
 
-def _bar(scale: Window) -> str:
-    """How long a tenth of a metre is."""
-    x, y = WIDE - MARGIN - BAR_M * scale.pixels, FOOT - 8.0
+def _bar(answer: ChainAnswer, scale: Window, taken: Taken) -> str:
+    """How long a tenth of a metre is, in the lower corner on the wheel's side."""
+    long, text = BAR_M * scale.pixels, f"{1000.0 * BAR_M:.0f} mm"
+    wide = long + 8.0 + LETTER * len(text)
+    x, y = (MARGIN if answer.mounting.layout.forward else WIDE - MARGIN - wide), FOOT - 8.0
+    taken.words.append(Box(x, y - 10.0, wide, LINE))
     return (
-        f'<line class="ridesim-ground" x1="{x:.1f}" x2="{WIDE - MARGIN:g}" y1="{y:g}" y2="{y:g}"/>'
-        f'<text class="ridesim-quiet" x="{x - 8:.1f}" y="{y + 4:g}" text-anchor="end">{1000.0 * BAR_M:.0f} mm</text>'
+        f'<line class="ridesim-ground" x1="{x:.1f}" x2="{x + long:.1f}" y1="{y:g}" y2="{y:g}"/>'
+        f'<text class="ridesim-quiet" x="{x + long + 8.0:.1f}" y="{y + 4:g}">{text}</text>'
     )

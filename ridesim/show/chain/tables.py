@@ -12,7 +12,15 @@ from ridesim.show.tables.html import findings_html, html_table
 from ridesim.show.units import System
 from ridesim.sizing.chain import centre_distance, centre_distance_exact
 from ridesim.sizing.chain_fit import LEAST_WRAP_DEGREES, SAFE, ChainFit
-from ridesim.sizing.chain_life import FEWEST_SMOOTH, FEWEST_USUAL, MEASURED_LINKS, SERVICE_FACTOR, by_size, chain_duty
+from ridesim.sizing.chain_life import (
+    FEWEST_SMOOTH,
+    FEWEST_USUAL,
+    MEASURED_LINKS,
+    SERVICE_FACTOR,
+    ChainDuty,
+    by_size,
+    chain_duty,
+)
 from ridesim.sizing.chain_order import OrderLine
 from ridesim.sizing.mounting import LEAST_IDLER_TEETH
 from ridesim.sizing.tyre import diameter_mm, rolling_radius_m, speedometer_error_percent
@@ -48,7 +56,10 @@ def fit_html(answer: ChainAnswer, system: System) -> str:
         ("tight at", [f"{fit.centre_mm:.1f} mm between the centres" for fit in answer.fits]),
         ("stated, adjuster at its shortest", [f"{fit.stated_mm:.1f} mm" for fit in answer.fits]),
         ("travel taken", [travel(fit) for fit in answer.fits]),
-        ("travel that wear to 2 % takes", [f"{fit.wear_mm:.1f} mm" for fit in answer.fits]),
+        (
+            "travel that wear to 2 % takes, and about to 3 %",
+            [f"{fit.wear_mm:.1f}, {1.5 * fit.wear_mm:.0f} mm" for fit in answer.fits],
+        ),
         ("sag of the slack span, tightest spot", [span(fit) for fit in answer.fits]),
         (f"wrap, {LEAST_WRAP_DEGREES:g}° at least", [f"{fit.wrap_degrees:.0f}°" for fit in answer.fits]),
     ]
@@ -135,7 +146,7 @@ def strength_html(answer: ChainAnswer, system: System, day_at_rim_n: float | Non
         (f"times the stall pull, {SAFE:g} at least", safe),
         ("an eighth of the strength", [system.text(fit.chain.strength_n / SAFE, "n", 0) for fit in answer.fits]),
         ("most power, small sprocket’s turns", [f"{each.power_w:.0f} W at {each.rpm:.0f} a minute" for each in duties]),
-        ("rated power there", ["no rating" if each.rated_w is None else f"{each.rated_w:.0f} W" for each in duties]),
+        ("rated power there", [_rated(each) for each in duties]),
         (f"of it, with service factor {SERVICE_FACTOR:g}", used),
         ("chain’s speed at top speed", [f"{each.speed_mps:.1f} m/s" for each in duties]),
         ("oil, by the industrial class", [each.oil for each in duties]),
@@ -150,6 +161,14 @@ def strength_html(answer: ChainAnswer, system: System, day_at_rim_n: float | Non
         "sprocket close to its bearing, or a bearing on the other side."
     )
     return html_table("Strength and life", _heads(answer), rows, note) + _caution()
+
+
+def _rated(duty: ChainDuty) -> str:
+    """Rated power, and by which number's rating where the size has none of its own."""
+    if duty.rated_w is None:
+        return "no rating: its strength alone is judged"
+    name, number = duty.fit.chain.name, duty.fit.chain.rating
+    return f"{duty.rated_w:.0f} W" + ("" if name == number else f", as No. {number} of about its pitch and width")
 
 
 def donor_html(answer: ChainAnswer, system: System) -> str:

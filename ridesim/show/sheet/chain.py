@@ -40,7 +40,10 @@ def _fit(build: Build, which: int) -> ChainFit | None:
 
 def _figures(build: Build, fit: ChainFit) -> Iterator[str]:
     """What to weld and to set."""
-    placed = mounting(build) if fit.where == "drive" and build.drive.shaft_x_m is not None else None
+    last = build.drive.chains[-1]
+    placed = (
+        mounting(build) if fit.where == last.where and last.after == 1.0 and build.drive.shaft_x_m is not None else None
+    )
     if placed is not None:
         at = 1000.0 * placed.shaft
         yield f"shaft {at.real:.0f} mm forward of the rear axle, {at.imag:.0f} above ground"
