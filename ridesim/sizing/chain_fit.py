@@ -101,11 +101,10 @@ class ChainFit(InShort):
         if self.travel_mm is None:
             return f"{chain} goes round with the adjuster {self.move_mm:.0f} mm out, if it has that travel; it holds the stall pull {holds}."
         if not self.fits:
-            short = f"{self.move_mm:.0f} mm of travel are needed and there are {self.travel_mm:g}"
+            short = f"{self.move_mm:.1f} mm of travel are needed and there are {self.travel_mm:g}"
             return f"{chain} does not fit: {short}; it would hold the stall pull {holds}."
-        return (
-            f"{chain} fits: {self.move_mm:.0f} mm of travel taken of {self.travel_mm:g}, holds the stall pull {holds}."
-        )
+        little = "" if self.left_mm >= self.wear_mm else ", too little left for wear"
+        return f"{chain} fits: {self.move_mm:.0f} mm of travel taken of {self.travel_mm:g}{little}, holds the stall pull {holds}."
 
     @property
     def sentence(self) -> str:

@@ -44,7 +44,7 @@ def test_the_verdict_is_what_the_functions_say(tmp_path):
     assert "the arm’s travel slackens the chain too far" in there.sentence
     assert {"motor-touches", "chain-slackens", "few-teeth"} <= {each.code for each in there.watch}
     short = found(tmp_path, {"drive.adjuster_travel_mm": 0.5})
-    assert "does not fit: 1 mm of travel are needed and there are 0.5" in short.sentence
+    assert "does not fit: 0.7 mm of travel are needed and there are 0.5" in short.sentence
     assert idler(short.mounting.fit) == short.idler is not None
     assert f"press the lower span in by {short.idler.press_mm:.0f} mm" in fit_html(short, METRIC)
     assert "ridesim-short" in chain_svg(short, "", METRIC)
