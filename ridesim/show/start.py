@@ -16,7 +16,7 @@ from ridesim.show.tables.html import html_table
 from ridesim.sizing.chain_fit import chain_fit
 from ridesim.vehicle import Build, load_build
 from ridesim.vehicle.ledger import unplaced
-from ridesim.words import InputProblem
+from ridesim.words import InputProblem, split_unit, symbol
 
 DEMO, DAY = "heron_36v", "harbour_festival"
 
@@ -128,9 +128,10 @@ def _motor(build: Build, values: dict[str, InPlay]) -> str:
 
 
 def _said(each: InPlay, name: str) -> str:
-    """A value with its width, and where it is from."""
+    """A value with its width and unit, and where it is from."""
     band = f" ({each.width.low:.3g} to {each.width.high:.3g})" if each.width else ""
-    return f"{name} {each.shown}{band}{'' if each.given else ', ' + (each.source or 'usual value')}"
+    unit = symbol(split_unit(each.place.rpartition(".")[2])[1])
+    return f"{name} {each.shown}{band}{f' {unit}' if unit else ''}{'' if each.given else ', ' + (each.source or 'usual value')}"
 
 
 def _next(verdict: Verdict) -> str:

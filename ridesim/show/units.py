@@ -9,6 +9,11 @@ from dataclasses import dataclass
 from ridesim.words import convert, symbol
 
 
+def suffix_of(unit: str) -> str:
+    """A unit's suffix, for its symbol: ``"°C"`` gives ``"c"``; a suffix stays as it is."""
+    return _METRIC.get(unit, unit)
+
+
 @dataclass(frozen=True, slots=True)
 class System:
     """How one system of units shows numbers, and sentences with numbers in them.
@@ -69,15 +74,23 @@ class System:
             if first is None:
                 return found[0]
             unit = _METRIC[symbol_]
-            other = "" if second is None else between + converted(second, unit)
+            if second is None:
+                other = ""
+            elif between == " ± ":  # a width has no zero of its own: 5 °C of it are 9 °F
+                digits = len(second.partition(".")[2])
+                other = f"{between}{self.value(float(second), unit) - self.value(0.0, unit):.{digits}f}"
+            else:
+                other = between + converted(second, unit)
             return converted(first, unit) + other + space + self.label(unit)
 
         return _QUANTITY.sub(replaced, sentence)
 
 
+UNITS = (("metric", "kg, km, °C"), ("imperial", "lb, mi, °F"))
+"""What a box for the units offers."""
 _METRIC = {"km/h": "kmh", "km": "km", "kg": "kg", "°C": "c", "Wh/km": "wh_per_km", "N": "n", "m": "m", "m/s²": "mps2"}
 _QUANTITY = re.compile(
-    r"“[^”]*”|(?<![\w.,])([-−]?\d+(?:\.\d+)?)(?:( to | of | instead of )([-−]?\d+(?:\.\d+)?))?([ \u00a0])"
+    r"“[^”]*”|(?<![\w.,])([-−]?\d+(?:\.\d+)?)(?:( to | of | instead of | ± )([-−]?\d+(?:\.\d+)?))?([ \u00a0])"
     rf"({'|'.join(sorted(_METRIC, key=len, reverse=True))})(?![\w/²]| m\b)"
 )
 _ENERGY = {"wh_per_km": "Wh/km", "wh_per_mi": "Wh/mi"}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import permutations, product
+from itertools import chain, islice, permutations, product
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -21,10 +21,22 @@ MOST = 24
 """More blocks than this are not searched."""
 TRIES = 45_000
 """Partial fillings that are looked at, once for the lowest, once for the others: a large tray has more ways than anybody wants to read."""
+HEAVY = 500
+"""With so many places more, a partial filling counts once more: it takes that much longer to look at."""
+BESIDE = 300
+"""Fillings of the equal blocks alone between which the odd block is tried first."""
 MANY = 15_000
 """Where there are more places than this, plain rows are tried where they are enough."""
 AXES = ("length", "width", "height")
+SIDES = (("left", "right"), ("front", "back"), ("down", "up"))
+"""Sides of the tray in plan and from the side, by axis."""
+TERMINAL_ROOM_MM = 25.0
+"""Room that lugs, their covers and the cables' bend want before the terminals: common practice, no source."""
 Size = tuple[float, ...]
+
+
+Filling = tuple[tuple["Placed", ...], "Placed | None"]
+"""Where the equal blocks stand, and the odd one."""
 
 
 class Placed(NamedTuple):
@@ -36,6 +48,13 @@ class Placed(NamedTuple):
     length: float
     width: float
     height: float
+
+
+class Terminals(NamedTuple):
+    """The side of the tray to which a block's terminals point, one of :data:`SIDES`, and the room before them. [mm]"""
+
+    side: str
+    room_mm: float
 
 
 @dataclass(frozen=True, repr=False)
@@ -50,11 +69,19 @@ class Arrangement(InShort):
         Height of the centre of gravity of all of them above the tray's floor, the odd one too, as heavy as it is large. [mm]
     odd : Placed or None
         The odd block beside them.
+    terminals : tuple of Terminals
+        Where the terminals of each of the equal blocks point, and the room before them.
     """
 
     blocks: tuple[Placed, ...]
     centre_mm: float
     odd: Placed | None = None
+    terminals: tuple[Terminals, ...] = ()
+
+    @property
+    def terminal_room_mm(self) -> float:
+        """The least room before any block's terminals, everything pushed together. [mm]"""
+        return min((each.room_mm for each in self.terminals), default=0.0)
 
     @property
     def layers(self) -> tuple[tuple[float, float], ...]:
@@ -74,6 +101,8 @@ class Arrangement(InShort):
                     f"{odd.length:g} along, {odd.width:g} across, {odd.height:g} tall",
                 )
             )
+        if self.terminals:
+            rows.append(("before the terminals", f"{self.terminal_room_mm:g} mm"))
         return f"{len(self.blocks)} blocks, centre {self.centre_mm:.0f} mm above the floor", rows
 
 
@@ -101,7 +130,7 @@ def arrangements(
     Returns
     -------
     tuple of Arrangement
-        One for each way of standing in layers; empty where they do not fit.
+        One for each way of standing in layers, that with the most room before the terminals; empty where they do not fit.
 
     Raises
     ------
@@ -127,17 +156,53 @@ def arrangements(
     def bare(b: Placed) -> Placed:
         return Placed(b.x, b.y, b.z, *(round(side - clearance_mm, 6) for side in b[3:]))
 
-    for blocks, beside in (*search.fillings(lower_only=True), *search.fillings()):
-        one = _arrangement(tuple(map(bare, blocks)), bare(beside) if beside else None)
-        found.setdefault((one.layers, one.odd and (one.odd.z, one.odd.height)), one)
+    for blocks, beside in search.every_filling():
+        one = _arrangement(
+            tuple(map(bare, blocks)), bare(beside) if beside else None, tuple(tray_mm), tuple(block_mm), upright
+        )
+        way = (one.layers, one.odd and (one.odd.z, one.odd.height))
+        if way not in found or found[way].terminal_room_mm < one.terminal_room_mm:
+            found[way] = one
     return tuple(sorted(found.values(), key=lambda each: (each.centre_mm, each.layers)))
 
 
-def _arrangement(blocks: tuple[Placed, ...], odd: Placed | None) -> Arrangement:
+def _arrangement(
+    blocks: tuple[Placed, ...], odd: Placed | None, tray: Size, block: Size, upright: Upright
+) -> Arrangement:
     every = [*blocks, *([odd] if odd else [])]
-    sizes = [b.length * b.width * b.height for b in every]
+    sizes = [_volume(b[3:]) for b in every]
     centre = sum(size * (b.z + 0.5 * b.height) for size, b in zip(sizes, every, strict=True)) / sum(sizes)
-    return Arrangement(blocks, centre, odd)
+    return Arrangement(blocks, centre, odd, tuple(_terminals(b, every, tray, block, upright) for b in blocks))
+
+
+def _terminals(placed: Placed, every: Sequence[Placed], tray: Size, block: Size, upright: Upright) -> Terminals:
+    """Where the top of a block points as it lies: of the sides that are possible the one with the most room."""
+    sides = placed[3:]
+    axes = [2] if upright == "upright" else [
+        axis for axis in range(3) if sides[axis] == block[2] and sorted((*sides[:axis], *sides[axis + 1 :])) == sorted(block[:2])
+    ]  # fmt: skip
+    found = [
+        Terminals(SIDES[axis][end], _room(placed, every, tray, axis, end))
+        for axis in axes
+        for end in (0, 1)
+        if upright == "any" or (axis, end) != (2, 0)
+    ]
+    return max(found, key=lambda each: each.room_mm)
+
+
+def _room(placed: Placed, every: Sequence[Placed], tray: Size, axis: int, end: int) -> float:
+    """Free room before one side of a block, up to its neighbour or the tray. [mm]"""
+    across = [each for each in range(3) if each != axis]
+    over = [
+        b for b in every
+        if all(b[i] < placed[i] + placed[3 + i] - 1e-6 and placed[i] < b[i] + b[3 + i] - 1e-6 for i in across)
+    ]  # fmt: skip
+    if end:
+        top = placed[axis] + placed[3 + axis]
+        return min([b[axis] - top for b in over if b[axis] >= top - 1e-6] + [tray[axis] - top])
+    return placed[axis] - max(
+        [b[axis] + b[3 + axis] for b in over if b[axis] + b[3 + axis] <= placed[axis] + 1e-6] + [0.0]
+    )
 
 
 def missing_mm(
@@ -175,7 +240,7 @@ def room_to_grow(
     tray_mm: Sequence[float], block_mm: Sequence[float], count: int, upright: Upright = "any-side-but-top", clearance_mm: float = 0.0,
     odd_mm: Sequence[float] | None = None,
 ) -> float:  # fmt: skip
-    """How much larger on every side the equal blocks may be and still fit, as a factor; below 1 where they do not fit as they are.
+    """How much larger on every side the equal blocks may surely be and still fit, as a factor; below 1 where they do not fit as they are.
 
     Parameters as in :func:`arrangements`.
 
@@ -190,9 +255,16 @@ def room_to_grow(
     for _ in range(12):
         middle = 0.5 * (low + high)
         size = tuple(round((side - clearance_mm) * middle + clearance_mm, 3) for side in block)
-        fits = _Search(tray, _turned(size, upright), count, odd).fits()
-        low, high = (middle, high) if fits else (low, middle)
+        low, high = (middle, high) if _surely_fits(tray, _turned(size, upright), count, odd) else (low, middle)
     return low
+
+
+def _surely_fits(tray: Size, turned: list[Size], count: int, odd: list[Size]) -> bool:
+    """Whether a filling is found; not so where the search would take too long."""
+    try:
+        return _Search(tray, turned, count, odd).fits()
+    except InputProblem:
+        return False
 
 
 def _checked(
@@ -247,12 +319,12 @@ class _Search:
     """Fillings of a tray in which every block is pushed down, back and to the left; with one of another size, ``odd``."""
 
     def __init__(self, tray: Size, turned: list[Size], count: int, odd: list[Size]) -> None:
-        volume = count * _volume(turned[0]) + (_volume(odd[0]) if odd else 0.0)
-        roomy = volume <= _volume(tray) + 1e-6
+        self._tray, self._turned, self._odd_turned, self._count = tray, turned, odd, count
+        self._each, self._odd_volume = _volume(turned[0]), _volume(odd[0]) if odd else 0.0
+        roomy = count * self._each + self._odd_volume <= _volume(tray) + 1e-6
         self._places = _places(tray, turned, count, odd) if roomy else []
-        self._odd = _odd_places(tray, turned, count, odd) if roomy else []
-        self._with_odd = bool(odd)
-        self._count = count
+        self._odd = (_odd_places(tray, turned, count, odd) if odd else [None]) if roomy else []
+        self._cost = 1 + len(self._places) // HEAVY
         self._corners = np.array(self._places).reshape(-1, 6)
         self._rows: dict[int, int] = {}
         self._flattest = min(each[2] for each in turned)
@@ -275,33 +347,62 @@ class _Search:
 
     def fits(self) -> bool:
         """Whether there is one."""
-        return next(self.fillings(), None) is not None
+        return next(self.every_filling(), None) is not None
 
-    def fillings(self, lower_only: bool = False) -> Iterator[tuple[tuple[Placed, ...], Placed | None]]:
-        """Fillings by depth first, blocks from the floor up; ``lower_only``: each with a lower centre than the one before.
+    def every_filling(self) -> Iterator[Filling]:
+        """Fillings that lie lower and lower, then all others, as far as they are looked at.
 
         Raises
         ------
         InputProblem
             None found within the tries that are made.
         """
-        self._tries, self._lowest = 0, float("inf")
-        any_found = False
-        for odd in self._odd if self._with_odd else [None]:
-            open_ = (1 << len(self._places)) - 1 if odd is None else self._apart_from(odd)
-            self._beside = [] if odd is None else [odd]
-            if lower_only:
-                self._lowest = float("inf")
-            for filling in self._deeper([], open_, 0.0, lower_only):
-                any_found = True
-                yield filling, odd
-        if not any_found and self._tries >= TRIES:
+        lowest = float("inf")
+        for each in islice(self._odd_put_between(), BESIDE) if self._odd_turned else ():
+            lowest = min(lowest, self._moment(*each))
+            yield each
+        for each in self._by_depth(lowest):
+            lowest = self._moment(*each)
+            yield each
+        if lowest < float("inf"):
+            yield from self._by_depth()
+        elif self._tries >= TRIES:
             raise InputProblem(
                 "the tray",
                 "count",
                 f"{self._count} blocks, which would take too long to search",
                 "fewer blocks at a time",
             )
+
+    def _odd_put_between(self) -> Iterator[Filling]:
+        """Fillings of the equal blocks alone, with the odd one as low as they leave it room."""
+        alone = _Search(self._tray, self._turned, self._count, [])
+        for blocks, _ in chain(alone._by_depth(float("inf")), alone._by_depth()):
+            if (odd := _lowest_free(self._tray, blocks, self._odd_turned)) is not None:
+                yield blocks, odd
+
+    def _moment(self, blocks: Sequence[Placed], odd: Placed | None) -> float:
+        """Volume times height of the centre."""
+        beside = 0.0 if odd is None else self._odd_volume * (odd.z + 0.5 * odd.height)
+        return beside + self._each * sum(block.z + 0.5 * block.height for block in blocks)
+
+    def _by_depth(self, below: float | None = None) -> Iterator[Filling]:
+        """Fillings by depth first, blocks from the floor up; each lower than ``below`` and than the one before, where that is given."""
+        self._tries, self._lowest = 0, float("inf")
+        for odd in self._odd:
+            if odd is not None:
+                self._tries += self._cost
+                if self._tries >= TRIES:
+                    return
+            if below is not None:
+                self._lowest = (below - self._moment((), odd)) / self._each
+                if self._lowest <= 0.5 * self._count * self._flattest:  # and no lower beside what comes later
+                    return
+            open_ = (1 << len(self._places)) - 1 if odd is None else self._apart_from(odd)
+            self._beside = [] if odd is None else [odd]
+            for blocks in self._deeper([], open_, 0.0, below is not None):
+                below = None if below is None else self._moment(blocks, odd)
+                yield blocks, odd
 
     def _deeper(self, chosen: list[int], open_: int, centres: float, lower_only: bool) -> Iterator[tuple[Placed, ...]]:
         if len(chosen) == self._count:
@@ -314,7 +415,7 @@ class _Search:
             return
         left = self._count - len(chosen)
         while open_ and self._tries < TRIES:
-            self._tries += 1
+            self._tries += self._cost
             if open_.bit_count() < left:
                 return
             lowest = open_ & -open_
@@ -343,6 +444,23 @@ def _odd_places(tray: Size, turned: list[Size], count: int, odd: list[Size]) -> 
         if all(at + side <= room + 1e-9 for at, side, room in zip((x, y, z), size, tray, strict=True))
     ]
     return sorted(found, key=lambda p: (p.z + 0.5 * p.height, p.y, p.x))
+
+
+def _lowest_free(tray: Size, blocks: Sequence[Placed], odd: list[Size]) -> Placed | None:
+    """The lowest place that some blocks leave to another one; None where there is none."""
+    low = np.array([block[:3] for block in blocks])
+    high = low + np.array([block[3:] for block in blocks])
+    at = np.array(list(product(*({0.0, *high[:, axis]} for axis in range(3)))))
+    best: Placed | None = None
+    for size in odd:
+        inside = np.all(at + size <= np.array(tray) + 1e-9, axis=1)
+        apart = np.any((at[:, None] + size <= low + 1e-9) | (at[:, None] >= high - 1e-9), axis=2).all(axis=1)
+        free = at[inside & apart]
+        if len(free):
+            one = Placed(*(float(side) for side in free[np.argmin(free[:, 2])]), *size)
+            if best is None or one.z + 0.5 * one.height < best.z + 0.5 * best.height:
+                best = one
+    return best
 
 
 def _with_odd(sums: list[float], odd: list[Size], axis: int, most: float) -> list[float]:

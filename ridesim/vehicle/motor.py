@@ -7,13 +7,14 @@ from functools import cached_property
 from typing import Annotated, Any, Literal, Self
 
 import numpy as np
-from pydantic import ConfigDict, Strict, model_validator
+from pydantic import ConfigDict, Field, Strict, model_validator
 from pydantic.functional_validators import ModelWrapValidatorHandler
 
 from ridesim.forms import Part, Spread, correlation_matrix, quantity, takes_width
 from ridesim.vehicle.motor_curve import CurveFit, fit_curve
 from ridesim.vehicle.motor_heat import ThermalValues, cooling, thermal_values
 from ridesim.vehicle.motor_read_off import BRUSHES_ADD, READ_OFF, from_read_off
+from ridesim.vehicle.mount import Mount
 from ridesim.vehicle.place import ABOVE, FORWARD
 from ridesim.vehicle.widths import BY_MASS, FOLLOWS
 from ridesim.words import InputProblem
@@ -126,6 +127,7 @@ class Motor(Part):
     mass_kg: float = quantity("mass of the motor, bracket apart", gt=0.0, le=500.0)
     x_m: float | None = FORWARD
     z_m: float | None = ABOVE
+    mount: Mount | None = Field(default=None, description="the bolts of its plate")
     winding_heat_j_per_k: float | None = quantity(
         "heat capacity of the winding; else 0.10 × mass × 390", None, ge=LEAST_HEAT_J_PER_K
     )

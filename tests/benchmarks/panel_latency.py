@@ -1,10 +1,11 @@
 """How long from a slider to the new picture, in a real browser, beside what everybody writes and beside the floor.
 
-    python tests/benchmarks/panel_latency.py
+    python tests/benchmarks/panel_latency.py [NAME ...]
 
 Measures in one Chromium against one JupyterLab: a slider that drives a label (the floor), ``interact`` with pyplot drawing
-the same pictures and the table of two candidates, and the main panel with two and with four candidates. Prints what was
-measured beside the limits; exit status 1 where one is passed. Needs Linux for the memory figure.
+the same pictures and the table of two candidates, the main panel with two and with four candidates, and a block that is moved in
+the side view of the weigh-in. With names of :data:`WAYS` those alone, and the floor. Prints what was measured beside the limits; exit
+status 1 where one is passed. Needs Linux for the memory figure.
 """
 
 from __future__ import annotations
@@ -88,17 +89,24 @@ WATCH = """
     },
     panel: () => [...document.querySelectorAll('.ridesim-picture canvas, .ridesim-outcome')].filter((c) => c.offsetParent)
       .map((c) => c.dataset.serial).join(),
+    side: () => document.querySelector('.ridesim-desk .ridesim-side-box').dataset.serial,
   }[kind];
   let last = read();
   const check = () => { const now = read(); if (now && now !== last) { last = now; stamp(); } };
   new MutationObserver(check).observe(document.body, { subtree: true, childList: true, attributes: true, characterData: true });
   document.body.addEventListener('load', check, true);
-  watch.handle = document.querySelector(kind === 'panel' ? '.ridesim-work [data-key=wheel_teeth] input[type=range]' : '.noUi-handle');
+  const find = () => document.querySelector({ panel: '.ridesim-work [data-key=wheel_teeth] input[type=range]',
+    side: '.ridesim-desk .ridesim-mass[data-key=pack]' }[kind] ?? '.noUi-handle');
+  watch.handle = find();
+  let at = 55;
   watch.send = (value) => {
     watch.sent = performance.now();
     if (kind === 'panel') { watch.handle.value = String(value - 20); watch.handle.dispatchEvent(new Event('input', { bubbles: true })); }
-    else { const now = Number(watch.handle.getAttribute('aria-valuenow'));
-      watch.handle.dispatchEvent(new KeyboardEvent('keydown', { key: value > now ? 'ArrowRight' : 'ArrowLeft', bubbles: true, cancelable: true })); }
+    else { const now = kind === 'side' ? at : Number(watch.handle.getAttribute('aria-valuenow'));
+      at = value;
+      // Every drawing brings the block anew.
+      const key = value > now ? 'ArrowRight' : 'ArrowLeft';
+      (kind === 'side' ? find() : watch.handle).dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true })); }
   };
   watch.done = () => {
     if (kind !== 'panel') return watch.changes.length > 0;
@@ -153,8 +161,9 @@ def main() -> int:
         with running_lab(Path(folder)) as lab, browser() as chrome:
             # In turns, so that a busy moment of the machine falls on all of them.
             results: dict[str, Any] = {}
+            asked = {"floor", *sys.argv[1:]} if sys.argv[1:] else {name for name, *_ in WAYS}
             for turn in range(TURNS):
-                for name, notebook, kind in WAYS:
+                for name, notebook, kind in (way for way in WAYS if way[0] in asked):
                     events = EVENTS if name == "panel" and turn == TURNS - 1 else 0
                     found = measured(chrome, lab, notebook, kind, STEPS // TURNS, events)
                     results[name] = joined(results.get(name), found)
@@ -168,6 +177,7 @@ WAYS = (
     ("interact", "interact.ipynb", "picture"),
     ("panel", "3_choose_drive.ipynb", "panel"),
     ("four", "four.ipynb", "panel"),
+    ("weigh", "1_weigh_and_balance.ipynb", "side"),
 )
 TURNS, STEPS, EVENTS = 2, 44, 1000
 
@@ -196,6 +206,7 @@ def measured(chrome: Any, lab: Any, notebook: str, kind: str, steps: int, events
         "label": ".noUi-handle",
         "picture": ".jp-OutputArea-output img",
         "panel": ".ridesim-picture canvas[data-serial]",
+        "side": ".ridesim-desk .ridesim-mass[data-key=pack]",
     }[kind]
     page.wait_for_selector(wait_for, timeout=90_000)
     if kind == "panel":
@@ -266,19 +277,32 @@ def late(values: list[float]) -> float:
 
 def judged(results: dict[str, Any]) -> list[tuple[str, float, float]]:
     """What is judged, its value and the most it may be."""
-    floor, base, panel = results["floor"], results["interact"], results["panel"]
-    every = panel["still_ms"] + panel["kept_ms"] + panel["rescale_ms"]
-    return [
-        ("median, of interact's", median(every) / median(base["still_ms"]), 0.25),
-        ("p95, of interact's", late(every) / late(base["still_ms"]), 0.25),
-        ("p95, axes still, times floor p95", late(panel["still_ms"]) / late(floor["still_ms"]), 3.0),
-        ("p95, four candidates, times floor p95", late(results["four"]["still_ms"]) / late(floor["still_ms"]), 5.0),
-        ("p95, axes rescaled, times floor p95", late(panel["rescale_ms"]) / late(floor["still_ms"]), 5.0),
-        ("drag: worst lag, times floor p95", max(panel["drag_ms"]) / late(floor["still_ms"]), 6.0),
-        ("run all to the word that it works, s", panel["working_s"], 1.0),
-        ("run all to first picture, s", panel["first_s"], 6.0),
-        ("kernel memory growth, MB", panel["memory_mb"], 20.0),
-    ]
+    floor, base, panel, four, weigh = (results.get(name) for name in ("floor", "interact", "panel", "four", "weigh"))
+    assert floor is not None
+    least, rows = late(floor["still_ms"]), []
+    if panel:
+        every = panel["still_ms"] + panel["kept_ms"] + panel["rescale_ms"]
+        if base:
+            rows += [
+                ("median, of interact's", median(every) / median(base["still_ms"]), 0.25),
+                ("p95, of interact's", late(every) / late(base["still_ms"]), 0.25),
+            ]
+        rows += [
+            ("p95, axes still, times floor p95", late(panel["still_ms"]) / least, 3.0),
+            ("p95, axes rescaled, times floor p95", late(panel["rescale_ms"]) / least, 5.0),
+            ("drag: worst lag, times floor p95", max(panel["drag_ms"]) / least, 6.0),
+            ("run all to the word that it works, s", panel["working_s"], 1.0),
+            ("run all to first picture, s", panel["first_s"], 6.0),
+            ("kernel memory growth, MB", panel["memory_mb"], 20.0),
+        ]
+    if four:
+        rows.append(("p95, four candidates, times floor p95", late(four["still_ms"]) / least, 5.0))
+    if weigh:
+        rows += [
+            ("p95, a block by keys, times floor p95", late(weigh["still_ms"]) / least, 3.0),
+            ("a block dragged: worst lag, times", max(weigh["drag_ms"]) / least, 6.0),
+        ]
+    return rows
 
 
 def print_table(results: dict[str, Any], rows: list[tuple[str, float, float]]) -> None:

@@ -42,13 +42,13 @@ def test_the_pack_notebook_in_a_browser(chrome, lab, shots):
         page.screenshot(path=shots / f"choose_pack_{tab}.png")
         clean(page)
 
-    rows = _box(page, "Data sheet, hours: Ah; hours: Ah; ...")
-    rows.fill("20: 22; ten: 3")
+    rows = _box(page, "Hours, row 2")
+    rows.fill("ten")
     rows.press("Enter")
     page.wait_for_selector(".ridesim-problem", timeout=20_000)
     assert "row 2" in page.inner_text(".ridesim-problem")
     assert rows.get_attribute("aria-invalid") == "true"
-    rows.fill(DEFAULT_TEXTS["rows"])
+    rows.fill(DEFAULT_TEXTS["hours_2"])
     rows.press("Enter")
     page.wait_for_function(
         "() => ![...document.querySelectorAll('.ridesim-is-old')].some((e) => e.offsetParent)", timeout=20_000

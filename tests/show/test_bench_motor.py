@@ -314,3 +314,21 @@ def test_another_log_is_written_over_by_the_second_press_alone(panel, tmp_path):
     assert file.read_text(encoding="utf-8") == other
     panel._pressed("save")
     assert load_log(file).free_spin[0].current_a == 1.0
+
+
+def test_units_change_what_is_shown_and_nothing_else(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    panel = BenchDesk(MAGNET, "heron_motor_bench", "heron_36v")
+    assert panel.wait()
+    before = panel.answer
+    panel.desk.view.typed = {**panel.desk.texts, "units": "imperial"}
+    assert panel.wait()
+    assert panel.answer.predictions == before.predictions
+    assert "top speed, mph" in panel.words["On the vehicle"].html
+    assert "standing pull, lbf" in panel.words["On the vehicle"].html
+    speed = before.middle.top_speed_kmh.value / 1.609344
+    assert f"{speed:.1f} ±" in panel.status.text
+    assert f"{speed:.1f} mph" in panel.pictures["road"].view.sentence
+    for said in (panel.status.text, panel.pictures["road"].view.sentence, panel.saved_copy()._repr_html_()):
+        assert "km/h" not in said
+    panel.close()

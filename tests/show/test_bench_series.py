@@ -17,6 +17,7 @@ from ridesim.show.bench_motor.pictures_series import BrakedSpeedDiagram, TorqueD
 from ridesim.show.bench_motor.tables import SERIES_CAUTIONS, predictions_html
 from ridesim.show.panel.drawing import Canvas
 from ridesim.show.panel.keep import ENDING
+from ridesim.show.units import METRIC
 from ridesim.vehicle import load_build
 
 
@@ -160,10 +161,10 @@ def test_pictures_hold_what_their_words_say(log, drawing):
 
 def test_a_prediction_outside_the_currents_tested_says_so():
     log = load_log("winch_motor_loads")
-    said = predictions_html(answer_of(braked=log.braked[:3]))
+    said = predictions_html(answer_of(braked=log.braked[:3]), METRIC)
     assert "80 A through at a stand, more than your heaviest row (58 A)" in said
     assert "Your fastest row turned 2552 a minute" in said
-    said = predictions_html(answer_of(braked=log.braked[1:]))
+    said = predictions_html(answer_of(braked=log.braked[1:]), METRIC)
     assert "less than your lightest row" not in said
 
 

@@ -14,13 +14,22 @@ from ridesim.choose.compare import compare
 from ridesim.choose.packs import pack_answers
 from ridesim.day.day import clock
 from ridesim.ride.pack.supply import SOCKETS, Charger
-from ridesim.show.choose_pack.inputs import DEFAULT_TEXTS, answer, lead_build, lithium_build, parse_rows, wish_of
+from ridesim.show.choose_pack.inputs import (
+    DEFAULT_TEXTS,
+    answer,
+    lead_build,
+    lithium_build,
+    sheet_rows,
+    sheet_texts,
+    wish_of,
+)
 from ridesim.show.choose_pack.panel import ChoosePack, choose_pack
 from ridesim.show.choose_pack.pictures import LAW_LINES, BlocksDiagram, NightDiagram, SheetDiagram
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_html, sheet_html
 from ridesim.show.panel.drawing import Canvas
 from ridesim.show.tables.discharge_text import discharge_text
 from ridesim.show.tables.figures import band_text
+from ridesim.show.units import METRIC
 from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
 
@@ -34,16 +43,16 @@ def found():
     return answer(wish())
 
 
-@pytest.mark.parametrize(
-    ("text", "rows"),
-    [
-        ("20: 40; 10: 37.2; 5: 34", ((20.0, 40.0), (10.0, 37.2), (5.0, 34.0))),
-        ("20 40\n10 37,2\n", ((20.0, 40.0), (10.0, 37.2))),
-        ("20/40;", ((20.0, 40.0),)),
-    ],
-)
-def test_rows_as_people_type_them(text, rows):
-    assert parse_rows(text) == rows
+def typed(text):
+    """Boxes of the data sheet, for rows such as “20: 40; 10: 37.2”."""
+    return sheet_texts([[cell.strip() for cell in row.split(":")] for row in text.split(";")])
+
+
+def test_rows_as_people_type_them():
+    assert sheet_rows(typed("20: 40; 10: 37.2; 5: 34")) == ((20.0, 40.0), (10.0, 37.2), (5.0, 34.0))
+    assert sheet_rows({**typed("20: 40; : ; 10: 37,2"), "hours_6": " "}) == ((20.0, 40.0), (10.0, 37.2)), (
+        "empty boxes are left out"
+    )
 
 
 @pytest.mark.parametrize(
@@ -66,12 +75,12 @@ def test_numbers_no_pack_can_have(texts, words):
 @pytest.mark.parametrize(
     ("texts", "words"),
     [
-        ({"rows": "20: 22; 10: 25; 5: 18"}, "far more ampere-hours than the slower"),
-        ({"rows": "20: 22; 5: 18"}, "at least 3 rows"),
-        ({"rows": "20: 40; ten: 37"}, "row 2"),
-        ({"rows": "20: 40: 3"}, "row 1"),
-        ({"rows": "20: nan"}, "row 1"),
-        ({"rows": "20: 22; 10: 20; 0: 18"}, r"row 3 \[0, 18\]"),
+        (typed("20: 22; 10: 25; 5: 18"), "far more ampere-hours than the slower"),
+        (typed("20: 22; 5: 18"), "at least 3 rows"),
+        (typed("20: 40; ten: 37"), "Hours, row 2: found “ten”"),
+        (typed("20: "), "Ah, row 1: found nothing"),
+        (typed("20: nan"), "Ah, row 1: found “nan”"),
+        (typed("20: 22; 10: 20; 0: 18"), r"row 3 \[0, 18\]"),
         ({"rated_hours": "7"}, "7 h, which no row has"),
         ({"lead": "heron_lithium"}, "a lead-acid build"),
         ({"lead": "heron_37v"}, "Nearest shipped name: heron_36v"),
@@ -98,7 +107,7 @@ def test_the_answer_is_the_library_s(found):
 
 
 def test_typed_values_reach_the_pack():
-    build = lead_build(wish(rows="20: 40; 10: 37.2; 5: 34; 1: 24", mass="16", price="90", health="80", months="3"))
+    build = lead_build(wish(**typed("20: 40; 10: 37.2; 5: 34; 1: 24"), mass="16", price="90", health="80", months="3"))
     pack = build.pack
     assert (pack.block_capacity_ah, pack.in_force.block_mass_kg, pack.block_price) == (40.0, 16.0, 90.0)
     assert (pack.state_of_health, pack.stood_months) == (0.8, 3.0)
@@ -113,32 +122,32 @@ def test_lithium_below_freezing_is_refused_on_the_page():
     assert "not charged" in NightDiagram().sentence(frost)
     assert "too cold to charge" in NightDiagram().sentence(frost)
     assert any(finding.code == "day-without-charge" for _, finding in frost.findings)
-    assert "-" in packs_html(frost)
+    assert "-" in packs_html(frost, METRIC)
 
 
 def test_both_charges_are_on_the_page(found):
     """The day's break and the night: from, constant current, constant voltage, to, watt-hours."""
-    html = charging_html(found)
+    html = charging_html(found, METRIC)
     for option in found.options:
         (only,) = option.charging.breaks
         assert f"<td>{100 * only.start_charge:.0f} %</td>" in html
         assert f"<td>{100 * only.end_charge:.0f} %</td>" in html
         assert f"<td>{band_text(only.wall_wh, 2, 1e-3)}</td>" in html
         assert f"full in {option.charging.night.hours_to[0.99]:.1f} h" in html
-        assert band_text(option.charging.wall_wh, 2, 1e-3) in packs_html(found)
+        assert band_text(option.charging.wall_wh, 2, 1e-3) in packs_html(found, METRIC)
     assert "On the stand, charging, 17:20, 90 min" in html
     assert "4.0 A (charger)" in html
     assert NightDiagram().sentence(found).startswith("At 14 °C: lead-acid 80 % ")
     frost = answer(wish(ambient="-4"))
     assert frost.lithium.ride.ledger_wh["charger"] == 0.0
-    assert charging_html(frost).count("refused") == 2
-    assert "refused at -4 °C" in packs_html(frost)
+    assert charging_html(frost, METRIC).count("refused") == 2
+    assert "refused at -4 °C" in packs_html(frost, METRIC)
 
 
 def test_a_day_without_a_charge_shows_a_default_break(tmp_path, festival_text):
     plain = tmp_path / "plain.toml"
     plain.write_text(festival_text.replace("charge_current_a = 4.0", ""), encoding="utf-8")
-    html = charging_html(answer(wish(day=str(plain))))
+    html = charging_html(answer(wish(day=str(plain))), METRIC)
     assert "a break, were there one at 17:" in html
     assert "60 min" in html
 
@@ -150,7 +159,7 @@ def test_pictures_are_drawn_and_follow(found, kind):
     image = np.asarray(Image.open(BytesIO(first)))
     assert image.shape == (260, 560, 3)
     assert len(np.unique(image.reshape(-1, 3), axis=0)) > 20
-    other = answer(wish(rows="20: 22; 10: 19; 5: 16; 1: 10", weakest="30", charger="2"))
+    other = answer(wish(**typed("20: 22; 10: 19; 5: 16; 1: 10"), weakest="30", charger="2"))
     assert canvas.draw(other, 560, 260) != first
     assert canvas.draw(found, 560, 260) == first, "a kept layer leaves nothing behind"
     assert canvas.drawing.sentence(found).endswith(".")
@@ -182,24 +191,24 @@ def test_sentences_and_tables_carry_the_numbers_and_the_cautions(found):
     weak = answer(wish(weakest="25"))
     assert f"From {clock(weak.blocks.power_short_s)} on the controller's cut-off" in BlocksDiagram().sentence(weak)
     assert any(finding.code == "short-of-power" for _, finding in weak.findings)
-    packs = packs_html(found)
+    packs = packs_html(found, METRIC)
     assert f"{lead.usable_wh.value:.0f}" in packs
     assert "inf" not in packs
-    assert "1.12, 1.15, 1.28" in sheet_html(found)
+    assert "1.12, 1.15, 1.28" in sheet_html(found, METRIC)
     for word in ("hydrogen", "spanner", "weighs", "never below 0 °C", "licensed"):
-        assert word in pack_findings_html(found)
+        assert word in pack_findings_html(found, METRIC)
 
 
 def test_names_from_files_are_escaped(tmp_path, heron_text):
     evil = tmp_path / "evil.toml"
     evil.write_text(heron_text.replace('"Heron, 36 V"', '"<script>alert(1)</script>"'), encoding="utf-8")
     shown = answer(wish(lead=str(evil)))
-    assert "<script>" not in packs_html(shown) + pack_findings_html(shown)
+    assert "<script>" not in packs_html(shown, METRIC) + pack_findings_html(shown, METRIC)
 
 
 def test_neither_pack_is_called_better_where_the_bands_overlap(found):
     def row(answered, label):
-        return packs_html(answered).split(f">{label}<")[1].split("</tr>")[0]
+        return packs_html(answered, METRIC).split(f">{label}<")[1].split("</tr>")[0]
 
     for label, bands in (
         ("show days it lasts", [each.show_days for each in found.options]),
@@ -214,7 +223,7 @@ def test_neither_pack_is_called_better_where_the_bands_overlap(found):
         wish(lithium_price=f"{found.lead.price * found.options[1].show_days.value / found.lead.show_days.value:.2f}")
     )
     assert "✓" not in row(alike, "price a show day")
-    assert "have no ✓" in packs_html(alike)
+    assert "have no ✓" in packs_html(alike, METRIC)
 
 
 @pytest.fixture(autouse=True)
@@ -236,15 +245,15 @@ def test_the_panel_answers_and_keeps_the_last_good_picture(panel):
     assert good is not None
     assert "usable" in panel.status.text
     pictures = {name: picture.png() for name, picture in panel.pictures.items()}
-    panel.put(rows="20: 22; ten: 3")
+    panel.put(**typed("20: 22; ten: 3"))
     assert panel.wait()
     assert "row 2" in panel.status.text
-    assert "row 2" in panel.controls["sheet"].view.problems["rows"]
+    assert "row 2" in panel.controls["sheet"].view.problems["hours_2"]
     assert panel.answer is good
     for name, picture in panel.pictures.items():
         assert picture.view.old
         assert picture.png() == pictures[name]
-    panel.put(rows=DEFAULT_TEXTS["rows"], charger="3")
+    panel.put(**{**DEFAULT_TEXTS, "charger": "3"})
     panel._tab_pressed("weak")
     panel.controls["weak"].view.typed = {**panel.controls["weak"].view.typed, "weakest": "25"}
     assert panel.wait()
@@ -262,10 +271,37 @@ def test_a_number_no_pack_can_have_marks_its_box_and_no_other(panel):
     assert marked == {"ambient"}
 
 
+def test_units_change_what_is_shown_and_nothing_else(panel):
+    """Everything is in pounds, miles and Fahrenheit; the vehicle asked about stays the same to the last digit."""
+    before = panel.answer
+    panel.files.view.typed = {**panel.files.texts, "units": "imperial"}
+    assert panel.wait()
+    assert panel.controls["packs"].texts["ambient"] == "57.2"
+    assert panel.controls["sheet"].texts["mass"] == "14.6"
+    assert panel.answer.lead.build == before.lead.build
+    shown = (
+        panel.words["packs"].html
+        + panel.findings.html
+        + panel.status.text
+        + " ".join(str(line) for line in panel.lines.lines)
+    )
+    for metric in (" km", " kg", "°C"):
+        assert metric not in shown.replace("km/h", "").replace("kWh", ""), metric
+    assert "pack mass, lb" in shown
+    panel._tab_pressed("charging")
+    assert panel.wait()
+    assert "57 °F" in panel.words["charging"].html
+    assert panel.pictures["charging"].view.sentence.startswith("At 57 °F: ")
+    panel.controls["packs"].view.typed = {**panel.controls["packs"].texts, "ambient": "50"}
+    assert panel.wait()
+    assert panel.answer.day.ambient_c == 10.0
+    assert panel.answer.lead.build == before.lead.build
+
+
 def test_the_pack_is_saved_into_a_build_and_exported(tmp_path):
     panel = ChoosePack(DEFAULT_TEXTS, tmp_path)
     try:
-        panel.put(rows="20: 40; 10: 37.2; 5: 34; 1: 24", price="90")
+        panel.put(**typed("20: 40; 10: 37.2; 5: 34; 1: 24"), price="90")
         panel.files.put({"file": "larger"})
         panel._pressed("save")
         assert panel.status.text.startswith("Saved the build with this pack in larger.toml")

@@ -93,6 +93,27 @@ def test_an_odd_block_beside_them_is_placed_as_low_as_trying_every_place_does(tr
             assert any(a[i] + a[3 + i] <= b[i] or b[i] + b[3 + i] <= a[i] for i in range(3)), "no two overlap"
 
 
+def test_where_the_terminals_point_and_the_room_before_them():
+    """Upright they point up to the tray's height; lying on their broad sides one of them has the free end of the tray before it."""
+    upright = arrangements((181, 231, 200), (181, 77, 167), 3, "upright")[0]
+    assert [tuple(each) for each in upright.terminals] == [("up", 33.0)] * 3
+    lying = arrangements((181, 190, 167), (181, 77, 167), 1)[0]
+    assert lying.centre_mm == 38.5
+    assert lying.terminals[0] == ("back", 23.0)
+    beside = arrangements((400, 240, 200), (181, 77, 167), 3)[0]
+    for placed, (side, room) in zip(beside.blocks, beside.terminals, strict=True):
+        assert side != "down", "never upside down"
+        assert 0.0 <= room <= 400.0
+        assert 167 in placed[3:]
+
+
+def test_many_blocks_and_an_odd_one_in_a_roomy_tray():
+    """The odd one goes between the others, and all lie lower than upright in one layer."""
+    found = arrangements((600, 400, 300), (181, 77, 167), 6, odd_mm=(151, 65, 94))[0]
+    assert found.centre_mm < 40.0
+    assert found.odd.z == 0.0
+
+
 def test_blocks_may_be_larger_by_as_much_as_still_fits():
     assert room_to_grow((181, 231, 167), (181, 77, 167), 3, "upright") == pytest.approx(1.0, abs=2e-3)
     assert room_to_grow((200, 254.1, 183.7), (181, 77, 167), 3, "upright") == pytest.approx(1.1, abs=2e-3)

@@ -37,6 +37,7 @@ EXACT_BY_NATURE = {
         f"{part}.{key}"
         for part in ("vehicle.mass", "rider", "motor", "controller", "pack", "pack.place", "lighting") for key in ("x_m", "z_m")
     ),
+    "motor.mount.circle_mm", "motor.mount.overhang_mm",
     # measured runs: fitted, with what is unsure about them
     "vehicle.coast_down_mass_kg",
     "vehicle.brakes.deceleration_mps2", "vehicle.brakes.holds_percent",

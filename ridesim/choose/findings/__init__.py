@@ -7,6 +7,7 @@ from itertools import chain
 from ridesim.choose.candidate import Candidate
 from ridesim.choose.findings import balance, brakes, charge, controller, day, direction, heat, motor, start
 from ridesim.choose.findings.charging import charging_findings
+from ridesim.choose.findings.fastening import plate_slips
 from ridesim.choose.findings.protection import protection_opens
 from ridesim.choose.findings.safety import above_60_volts
 from ridesim.choose.findings.sprockets import chain_findings
@@ -37,6 +38,7 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
         balance.weight_findings(c),
         balance.blocks_fit(build),
         chain_findings(build),
+        plate_slips(build),
         charge.charging_during_the_day(c.ride),
         storage_findings(c.ride),
         charging_findings(c.ride),

@@ -30,6 +30,7 @@ from ridesim.show.panel.files import Saver, builds_in
 from ridesim.show.panel.keep import kept_beside
 from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.picture import Picture
+from ridesim.show.units import SYSTEMS, UNITS, System
 from ridesim.vehicle import Build, load_build
 from ridesim.words import InputProblem
 
@@ -79,14 +80,14 @@ class BenchDesk(Desk[int, Answer]):
         super().__init__(
             pictures,
             kept_beside(self.folder, NOTEBOOK, f".{plan.style.removeprefix('ridesim-')}"),
-            {"build": str(build), "log": str(log)},
+            {"build": str(build), "log": str(log), "units": "metric"},
         )
         self.words = {name: WordsView(name=name) for name, _ in TABLES}
         self.next = WordsView(name="Measure next")
         for view in (*self.words.values(), self.next):
             view.add_class("ridesim-panel")
         self.desk = Controls(
-            self._desk_fields(), {"build": str(build), "log": str(log), "save_as": plan.save_as}, self._typed, self._pressed,
+            self._desk_fields(), {**self._asked, "save_as": plan.save_as}, self._typed, self._pressed,
             group=plan.name, shape="desk-row",
         )  # fmt: skip
         keys = (*plan.boxes.settings, *GEARING, *plan.boxes.meter)
@@ -155,12 +156,16 @@ class BenchDesk(Desk[int, Answer]):
         if shown is None:
             return Still(f"<p>{escape(self.status.text)}</p>")
         old = f"<p><b>Old: shows the last values that worked.</b> {escape(self.status.text)}</p>" if self._old else ""
-        return Still(old + self.plan.still_html(shown, self._shown_titles))
+        return Still(old + self.plan.still_html(shown, self._shown_titles, self._system))
 
     @property
     def _old(self) -> bool:
         """Whether what is typed now gives no answer."""
         return any(picture.view.old for picture in self.pictures.values())
+
+    @property
+    def _system(self) -> System:
+        return SYSTEMS.get(self.desk.texts["units"], SYSTEMS["metric"])
 
     # layout
 
@@ -175,6 +180,7 @@ class BenchDesk(Desk[int, Answer]):
             Text("save_as", "Save as"),
             Press("save", "Save log", f"Write the measurements into {self.folder}"),
             Press("put", "Save motor into build", f"Write the build with this motor into {self.folder}"),
+            Choice("units", "Units", UNITS),
             Press("afresh", "Start afresh", "Everything as the panel was opened"),
         ]
 
@@ -361,13 +367,15 @@ class BenchDesk(Desk[int, Answer]):
             self._shown_titles = self._titles()
         self._answer = shown
         self._judge()
+        system = self._system
         for picture in self.pictures.values():
+            picture.canvas.drawing.system = system
             picture.show(shown)
         for name, html in TABLES:
-            self.words[name].show(self._shown_titles.say(html(shown)))
+            self.words[name].show(self._shown_titles.say(html(shown, system)))
         self.next.show(self._shown_titles.say(next_html(shown)))
         invented = INVENTED if "invented" in shown.log.note and shown.log == self._opened else ""
-        self.status.say(f"{self._first()}{shown.sentence}{invented}")
+        self.status.say(f"{self._first()}{shown.said(system)}{invented}")
 
     def _slip(self, problem: InputProblem) -> InputProblem:
         """A refusal, or where ten times or a tenth of what was typed last fits the other rows, that slip of the decimal point."""

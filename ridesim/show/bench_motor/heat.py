@@ -16,6 +16,7 @@ from ridesim.choose.findings.motor import above_nameplate, magnets
 from ridesim.ride.steady.duty import duties, stall_seconds, time_to_limit_s
 from ridesim.show.bench_motor.plan import Still
 from ridesim.show.bench_motor.tables import findings_list, html_table
+from ridesim.show.units import SYSTEMS
 from ridesim.vehicle import Build, load_build
 from ridesim.words import Finding, split_unit, symbol
 
@@ -29,7 +30,9 @@ WARM_UP_CAUTION = (
 CURRENTS_A = (15.0, 20.0, 30.0, 40.0, 60.0, 80.0)
 
 
-def how_long(build: str | Path | Build = "heron_36v", speed_kmh: float = 10.0, ambient_c: float = 20.0) -> Still:
+def how_long(
+    build: str | Path | Build = "heron_36v", speed_kmh: float = 10.0, ambient_c: float = 20.0, units: str = "metric"
+) -> Still:
     """Duties S1, S2, S3 and the time to the winding's limit at any current, as tables.
 
     Parameters
@@ -40,11 +43,15 @@ def how_long(build: str | Path | Build = "heron_36v", speed_kmh: float = 10.0, a
         Road speed. [km/h]
     ambient_c : float
         Air for the times at a current; duties are for 40 °C as ratings are. [°C]
+    units : {"metric", "imperial"}
+        In which all that is read.
     """
+    system = SYSTEMS[units]
     built = build if isinstance(build, Build) else load_build(build)
     motor, control = built.motor, built.controller
     lines = [
-        (each.code, each.words, f"{each.current_a:.0f}", f"{each.pull_n:.0f}") for each in duties(built, speed_kmh)
+        (each.code, each.words, f"{each.current_a:.0f}", f"{system.value(each.pull_n, 'n'):.0f}")
+        for each in duties(built, speed_kmh)
     ]
     omega = speed_kmh / 3.6 * built.drive.ratio / built.vehicle.rolling_radius_m
     limit = control.max_motor_current_a
@@ -66,16 +73,18 @@ def how_long(build: str | Path | Build = "heron_36v", speed_kmh: float = 10.0, a
     )
     html = (
         html_table(
-            f"How long may it do this, {speed_kmh:g} km/h, 40 °C air", ("duty", "in words", "motor A", "pull N"), lines
+            system.said(f"How long may it do this, {speed_kmh:g} km/h, 40 °C air"),
+            ("duty", "in words", "motor A", f"pull {system.label('n')}"),
+            lines,
         )
         + html_table(
-            f"From cold, {ambient_c:g} °C air, to {motor.winding_limit_c:.0f} °C",
+            system.said(f"From cold, {ambient_c:g} °C air, to {motor.winding_limit_c:.0f} °C"),
             ("motor A", "turning", "held still"),
             times,
         )
-        + f"<p>Heat of winding and case: {escape(measured)}. Held still, {held} long before the winding as a "
+        + f"<p>Heat of winding and case: {escape(system.said(measured))}. Held still, {held} long before the winding as a "
         "whole: 2 or 3 s, whatever the table says. Windings stay hot after the case has cooled.</p>"
-        + findings_list(_findings(built, ambient_c))
+        + findings_list(_findings(built, ambient_c), system)
     )
     return Still(html)
 
@@ -97,19 +106,22 @@ def _span(seconds: float) -> str:
     return f"{seconds:.0f} s" if seconds < 120.0 else f"{seconds / 60.0:.0f} min"
 
 
-def warmed_up(log: str | Path = "heron_motor_warm_up") -> Still:
+def warmed_up(log: str | Path = "heron_motor_warm_up", units: str = "metric") -> Still:
     """What a measured warm-up says about the motor's heat.
 
     Parameters
     ----------
     log : str or Path
         A warm-up log, or a shipped one's name.
+    units : {"metric", "imperial"}
+        In which temperatures are read.
 
     Raises
     ------
     InputProblem
         A log that is not good.
     """
+    system = SYSTEMS[units]
     result = identify_warm_up(load_log(log, WarmUpLog), str(log))
     lines = [
         (f"{KEYS[key]}, {symbol(split_unit(key)[1])}", _three(each.value), f"{_three(each.low)} to {_three(each.high)}")
@@ -120,6 +132,8 @@ def warmed_up(log: str | Path = "heron_motor_warm_up") -> Still:
     return Still(
         f"<p><b>Caution.</b> {escape(WARM_UP_CAUTION)}</p>"
         + html_table(result.log.name, ("", "value", "90 % band"), lines)
-        + f"<p>The winding was at {hot.value:.0f} °C ({hot.low:.0f} to {hot.high:.0f}) when it was switched off, carried back from its own "
-        "resistance.</p>" + (f"<ul>{said}</ul>" if said else "") + findings_list(result.findings)
+        + f"<p>The winding was at {system.text(hot.value, 'c', 0)} ({system.value(hot.low, 'c'):.0f} to {system.value(hot.high, 'c'):.0f}) when it "
+        "was switched off, carried back from its own resistance.</p>"
+        + (f"<ul>{said}</ul>" if said else "")
+        + findings_list(result.findings, system)
     )

@@ -14,6 +14,7 @@ from ridesim.bench.motor.next_reading import Further, next_readings
 from ridesim.bench.motor.prediction import Prediction, carrier_at, plain_sentence, predict, shaft
 from ridesim.physics.motor import warm_constant, warm_resistance
 from ridesim.show.bench_motor.boxes import Boxes
+from ridesim.show.units import System
 from ridesim.vehicle import Build
 
 VOLTAGES = (24.0, 36.0, 48.0)
@@ -99,6 +100,10 @@ class Answer:
     predictions: tuple[Prediction, ...]
     further: tuple[Further, ...]
     sentence: str
+
+    def said(self, system: System) -> str:
+        """The sentence in a system of units."""
+        return system.said(self.sentence, [self.middle.top_speed_kmh.value])
 
     @property
     def middle(self) -> Prediction:

@@ -16,6 +16,7 @@ from ridesim.physics.motor import warm_resistance
 from ridesim.show.bench_motor.inputs import Answer, Curve
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.style import LINES, NOTE_PT, Look, dress
+from ridesim.words import Uncertain
 
 LEFT, RIGHT, TOP, BOTTOM = 62.0, 16.0, 12.0, 38.0
 
@@ -140,34 +141,55 @@ class HeldDiagram(OnePair):
 class RoadDiagram(OnePair):
     """Pull at the wheel against road speed on 24, 36 and 48 V with its band, the resistance on the level, and the tested speed."""
 
-    x_label, y_label = "road speed, km/h", "pull at the wheel, N"
     shows = "Pull at the wheel against road speed on a pack of each voltage with 90 % bands, and the resistance on the level."
 
     def limits(self, answer: Answer) -> tuple[float, float]:
         """Right end and top; above the curves there is room for the key."""
-        return float(answer.pulls[0].along[-1]), rounded(1.4 * max(each.pull_n.high for each in answer.predictions))
+        kmh, newton = (self.system.value(1.0, unit) for unit in ("kmh", "n"))
+        return kmh * float(answer.pulls[0].along[-1]), rounded(
+            1.4 * newton * max(each.pull_n.high for each in answer.predictions)
+        )
+
+    def set_frame(self, answer: Answer) -> None:
+        """Limits, and the labels in the units that are shown."""
+        super().set_frame(answer)
+        self.axes.set_xlabel(f"road speed, {self.system.label('kmh')}", labelpad=2)
+        self.axes.set_ylabel(f"pull at the wheel, {self.system.label('n')}", labelpad=3)
+
+    def frame_key(self, answer: Answer) -> Hashable:
+        """Limits and units."""
+        return self.limits(answer), self.system.name
 
     def draw(self, answer: Answer) -> None:
         """A curve with its band a voltage, the resistance, the top speeds with their bands, the tested speed."""
         right, top = self.axes.get_xlim()[1], self.axes.get_ylim()[1]
-        self.note(0.66 * right, 0.95 * top, "top speed, km/h", va="center")
-        for place, (curve, each) in enumerate(zip(answer.pulls, answer.predictions, strict=True)):
-            colour, style, speed = self.colours.ink, LINES[place], each.top_speed_kmh
+        kmh, newton = (self.system.value(1.0, unit) for unit in ("kmh", "n"))
+        level = newton * answer.level_n
+        self.note(0.66 * right, 0.95 * top, f"top speed, {self.system.label('kmh')}", va="center")
+        for place, (metric, each) in enumerate(zip(answer.pulls, answer.predictions, strict=True)):
+            colour, style = self.colours.ink, LINES[place]
+            curve = Curve(
+                metric.label, kmh * metric.along, *(newton * side for side in (metric.value, metric.low, metric.high))
+            )
+            speed = Uncertain(
+                *(kmh * end for end in (each.top_speed_kmh.value, each.top_speed_kmh.low, each.top_speed_kmh.high))
+            )
             self.band(curve, colour)
             self.line(curve.along, curve.value, color=colour, ls=style)
-            there = float(np.interp(speed.value, curve.along, answer.level_n))
+            there = float(np.interp(speed.value, curve.along, level))
             self.line([speed.low, speed.high], [there, there], color=colour, lw=6.0, solid_capstyle="butt")
             y = (0.87 - 0.08 * place) * top
             self.line([0.66 * right, 0.73 * right], [y, y], color=colour, ls=style)
             words = f"{each.voltage_v:g} V: {plus_minus(speed, 1)}"
             self.note(0.75 * right, y, words, va="center", color=colour, weight="bold")
-        self.line(answer.pulls[0].along, answer.level_n, color=self.colours.faint, lw=1.4)
-        self.note(0.01 * right, answer.level_n[0] + 0.03 * top, "level asphalt takes", color=self.colours.faint)
+        self.line(kmh * answer.pulls[0].along, level, color=self.colours.faint, lw=1.4)
+        self.note(0.01 * right, level[0] + 0.03 * top, "level asphalt takes", color=self.colours.faint)
         self._tested(answer, right, top)
 
     def _tested(self, answer: Answer, right: float, top: float) -> None:
         """Where the shaft turns faster than it was tested."""
-        tested = 3.6 * fastest_rpm(answer) * RPM * answer.build.vehicle.rolling_radius_m / answer.build.drive.ratio
+        rim_kmh = 3.6 * fastest_rpm(answer) * RPM * answer.build.vehicle.rolling_radius_m / answer.build.drive.ratio
+        tested = self.system.value(rim_kmh, "kmh")
         if tested < right:
             self.line([tested, tested], [0.0, 0.76 * top], color=self.colours.warn, ls=LINES[3], lw=1.2)
             early = tested < 0.4 * right  # else the key in the corner is in the way
@@ -177,11 +199,17 @@ class RoadDiagram(OnePair):
     def sentence(self, answer: Answer) -> str:
         """Top speeds and pulls."""
         each = "; ".join(
-            f"{p.voltage_v:g} V {p.top_speed_kmh.value:.1f} km/h ({p.top_speed_kmh.low:.1f} to {p.top_speed_kmh.high:.1f}), "
+            f"{p.voltage_v:g} V {p.top_speed_kmh.value:.1f} km/h ({p.top_speed_kmh.low:.1f} to {p.top_speed_kmh.high:.1f} km/h), "
             f"pull {p.pull_n.value:.0f} N"
             for p in answer.predictions
         )
-        return f"{answer.build.name} with this motor, pack full, level: {each}."
+        exact = [end for p in answer.predictions for end in (*band(p.top_speed_kmh), p.pull_n.value)]
+        return f"{answer.build.name} with this motor, pack full, level: {self.system.said(each, exact)}."
+
+
+def band(each: Uncertain) -> tuple[float, float, float]:
+    """Likely value and both ends."""
+    return each.value, each.low, each.high
 
 
 def fastest_rpm(answer: Answer) -> float:

@@ -40,7 +40,7 @@ class SpeedDiagram(OnePair):
 
     def sentence(self, answer: Answer) -> str:
         """The plain sentence."""
-        return answer.sentence
+        return answer.said(self.system)
 
 
 class DragDiagram(OnePair):

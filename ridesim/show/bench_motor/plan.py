@@ -18,6 +18,7 @@ from ridesim.show.bench_motor.tables import TABLES, next_html
 from ridesim.show.bench_motor.titles import Titles
 from ridesim.show.panel.drawing import Canvas, Drawing, as_png
 from ridesim.show.panel.newest import WORK
+from ridesim.show.units import System
 from ridesim.words import InputProblem
 
 
@@ -80,10 +81,11 @@ class BenchPlan:
             )
         return log
 
-    def still_html(self, shown: Answer, titles: Titles) -> str:
+    def still_html(self, shown: Answer, titles: Titles, system: System) -> str:
         """Pictures with their sentences, and the tables; the rows as the panel numbers them."""
         pictures = []
         for drawing in (made() for made in self.drawings.values()):
+            drawing.system = system
             with WORK:  # a picture at a time: a live panel that waits to be drawn comes between
                 pixels = np.array(Canvas(drawing).pixels(shown, 620, 330, 1.5))
             png = as_png(pixels)
@@ -92,9 +94,8 @@ class BenchPlan:
                 f'<figure style="display:inline-block;margin:4px;max-width:620px"><img alt="{alt}" width="620" '
                 f'src="data:image/png;base64,{b64encode(png).decode()}"><figcaption>{words}</figcaption></figure>'
             )
-        return "".join(pictures) + "".join(
-            titles.say(html(shown)) for html in (next_html, *(html for _, html in TABLES))
-        )
+        tables = "".join(html(shown, system) for _, html in TABLES)
+        return "".join(pictures) + titles.say(next_html(shown) + tables)
 
 
 class Still:

@@ -12,6 +12,7 @@ from ridesim.bench.motor.prediction import fan_drag_slowdown
 from ridesim.show.bench_motor.inputs import Answer
 from ridesim.show.bench_motor.pictures import fastest_rpm
 from ridesim.show.style import MARK
+from ridesim.show.units import System
 from ridesim.words import Finding, Uncertain
 
 CAUTIONS = (
@@ -81,7 +82,7 @@ def html_table(name: str, header: Iterable[str], rows: Iterable[Iterable[str]]) 
     return f"<h4>{escape(name)}</h4><table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
 
-def motor_html(answer: Answer) -> str:
+def motor_html(answer: Answer, _system: System) -> str:
     """The motor's numbers with their bands, and what they make together."""
     result = answer.result
 
@@ -97,9 +98,9 @@ def motor_html(answer: Answer) -> str:
     return html_table("The motor", ("", "value", "90 % band", "unit"), finite)
 
 
-def predictions_html(answer: Answer) -> str:
+def predictions_html(answer: Answer, system: System) -> str:
     """24, 36, 48 V on this vehicle."""
-    series = answer.log.series_wound
+    series, newton, kmh = answer.log.series_wound, system.value(1.0, "n"), system.value(1.0, "kmh")
     header = (
         ("motor there, A", "shaft there, turns/min", "unloaded, turns/min: NEVER")
         if series
@@ -107,15 +108,17 @@ def predictions_html(answer: Answer) -> str:
     )
     rows = [
         (
-            f"{each.voltage_v:g} V", f"{each.pull_n.value:.0f} ({span(each.pull_n, 0)}) at {each.starting_a:.0f} A",
-            f"{each.top_speed_kmh.value:.1f} ({span(each.top_speed_kmh, 1)})",
+            f"{each.voltage_v:g} V", f"{newton * each.pull_n.value:.0f} ({span(each.pull_n, 0, newton)}) at {each.starting_a:.0f} A",
+            f"{kmh * each.top_speed_kmh.value:.1f} ({span(each.top_speed_kmh, 1, kmh)})",
             *((f"{each.current_a:.0f}", f"{each.shaft_rpm:.0f}", _runaway(each.unloaded_rpm)) if series else
               (f"{each.wheel_rpm.value:.0f} ({span(each.wheel_rpm, 0)})",)),
         )
         for each in answer.predictions
     ]  # fmt: skip
     table = html_table(
-        f"On {answer.build.name}, pack full", ("pack", "standing pull, N", "top speed, km/h", *header), rows
+        f"On {answer.build.name}, pack full",
+        ("pack", f"standing pull, {system.label('n')}", f"top speed, {system.label('kmh')}", *header),
+        rows,
     )
     return (
         table
@@ -185,7 +188,7 @@ def _outside(answer: Answer) -> list[str]:
     return said
 
 
-def residuals_html(answer: Answer) -> str:
+def residuals_html(answer: Answer, _system: System) -> str:
     """How far the rows lie off: volts, and volts and torque in standard deviations of the meters."""
 
     def sds(value: float) -> str:
@@ -198,12 +201,12 @@ def residuals_html(answer: Answer) -> str:
     return html_table("Residuals", ("row", "volts off", "in meter errors", "torque, in meter errors"), rows)
 
 
-def advice_html(answer: Answer) -> str:
+def advice_html(answer: Answer, system: System) -> str:
     """What cannot be told, and what to watch."""
     parts = ["<h4>What the points do not tell</h4>"]
     told = answer.result.not_told or ("Nothing is left open: each number comes from your rows.",)
     parts.append("<ul>" + "".join(f"<li>{escape(each)}</li>" for each in told) + "</ul>")
-    return "".join(parts) + findings_list(answer.result.findings)
+    return "".join(parts) + findings_list(answer.result.findings, system)
 
 
 def next_html(answer: Answer) -> str:
@@ -215,10 +218,10 @@ def next_html(answer: Answer) -> str:
     )
 
 
-def findings_list(findings: Iterable[Finding]) -> str:
+def findings_list(findings: Iterable[Finding], system: System) -> str:
     """Findings as a list, or nothing."""
     lines = "".join(
-        f'<li class="ridesim-{each.severity}"><b>{MARK[each.severity]}</b> {escape(each.text)}</li>'
+        f'<li class="ridesim-{each.severity}"><b>{MARK[each.severity]}</b> {escape(system.said(each.text, each.numbers.values()))}</li>'
         for each in findings
     )
     return f'<div class="ridesim-findings"><h4>What to watch</h4><ul>{lines}</ul></div>' if lines else ""

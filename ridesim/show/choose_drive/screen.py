@@ -21,7 +21,7 @@ from ridesim.show.panel.screen import CellsView, LinesView, StripView, TabsView
 from ridesim.show.style import MOST_CANDIDATES
 from ridesim.show.tables.html import findings_html
 from ridesim.show.tables.outcome import table_html
-from ridesim.show.tables.verdicts import how_sure_html, mended_html
+from ridesim.show.tables.verdicts import how_sure_html, mend, mended_html
 from ridesim.show.units import System
 
 TABS = {
@@ -191,7 +191,7 @@ class Screen:
         # Words first: the page puts them up while the pictures are being drawn.
         lines, scale = verdict_lines(answer.comparison, system)
         with self.lines.hold_sync():
-            self.lines.scale, self.lines.lines = scale, lines
+            self.lines.scale, self.lines.lines, self.lines.below = scale, lines, ""
         self.strip.day = programme(answer)
         if self.tab == "sure":
             self.show_sure(answer, system, mended=False)
@@ -206,11 +206,13 @@ class Screen:
         told = [each for each in answer.findings if everything or each[1].severity != "advice"]
         notes = len(answer.findings) - len(told)
         note = f"And {notes} notes: press “{SWITCHES['all']}”." if notes else ""
-        mend = mended_html(answer.comparison, answer.chosen, system) if mended and self.tab != "sure" else ""
-        self.findings.show(mend + findings_html(answer.names, told, note=note, system=system))
+        others = mended_html(answer.comparison, answer.chosen, system) if mended and self.tab != "sure" else ""
+        self.findings.show(others + findings_html(answer.names, told, note=note, system=system))
 
     def show_remedies(self, answer: Answer, system: System) -> None:
-        """What would mend the chosen candidate, beside what to watch and how sure it is; ridden for it."""
+        """What would mend the chosen candidate, below the verdicts, beside what to watch and how sure it is; ridden for it."""
+        first = mend(answer.comparison.verdicts[answer.chosen], most=1)
+        self.lines.below = system.said(f"{answer.one.candidate.name} would do it with {first}.") if first else ""
         self.show_watch(answer, system, mended=True)
         if self.tab == "sure":
             self.show_sure(answer, system)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import math
-import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -24,10 +22,20 @@ from ridesim.vehicle import Build, Pack, load_build
 from ridesim.vehicle.care import worn_resistance_factor
 from ridesim.words import Finding, InputProblem, need_number, shown
 
+SHEET = "the data sheet"
 EQUAL = (("built", "as built"), ("mass", "of equal mass"), ("price", "of equal price"))
 """How the lithium pack is put beside the lead-acid one."""
-PUBLISHED_ROWS = "20: 22; 10: 20.46; 5: 18.7; 1: 13.2"
-"""The shape of a published 40 Ah sealed block's data sheet, brought to 22 Ah."""
+PUBLISHED_ROWS = (("20", "22"), ("10", "20.46"), ("5", "18.7"), ("1", "13.2"))
+"""The shape of a published 40 Ah sealed block's data sheet, brought to 22 Ah: hours, ampere-hours."""
+ROWS = tuple((f"hours_{n}", f"ah_{n}") for n in range(1, 7))
+"""Both boxes of each row of the data sheet; empty ones are left out."""
+
+
+def sheet_texts(rows: Sequence[Sequence[str]]) -> dict[str, str]:
+    """What stands in the boxes of the data sheet for some rows of hours and ampere-hours."""
+    filled = [*rows, *[("", "")] * len(ROWS)][: len(ROWS)]
+    return {key: text for keys, row in zip(ROWS, filled, strict=True) for key, text in zip(keys, row, strict=True)}
+
 
 FIELDS: dict[str, tuple[Field, ...]] = {
     "which": (
@@ -49,16 +57,19 @@ FIELDS: dict[str, tuple[Field, ...]] = {
         Number("weakest", "Weakest block", "%", 20.0, 100.0, 1.0),
     ),
     "sheet": (
-        Text("rows", "Data sheet, hours: Ah; hours: Ah; ..."),
+        *(
+            Text(key, f"{label}, row {n}")
+            for n, row in enumerate(ROWS, start=1) for key, label in zip(row, ("Hours", "Ah"), strict=True)
+        ),
         Number("rated_hours", "Rated hours", "h", 5.0, 20.0, 1.0),
         Number("mass", "Block mass", "kg", 2.0, 40.0, 0.1),
     ),
 }  # fmt: skip
 """The boxes: which builds and day, and those of each tab."""
 DEFAULT_TEXTS = {
-    "rows": PUBLISHED_ROWS, "rated_hours": "20", "mass": "6.6", "price": "55", "health": "100", "weakest": "100", "months": "0",
+    **sheet_texts(PUBLISHED_ROWS), "rated_hours": "20", "mass": "6.6", "price": "55", "health": "100", "weakest": "100", "months": "0",
     "lead": "heron_36v", "lithium": "heron_lithium", "day": "harbour_festival", "equal": "mass", "lithium_price": "520",
-    "ambient": "14", "charger": "5", "socket": "0", "show_days": "12",
+    "ambient": "14", "charger": "5", "socket": "0", "show_days": "12", "units": "metric",
 }  # fmt: skip
 """Prices are invented, as are the builds."""
 _NUMBERS = {field.key: field for fields in FIELDS.values() for field in fields if isinstance(field, Number)}
@@ -129,27 +140,24 @@ def kind_of(option: PackAnswers) -> str:
     return "lithium" if option.build.pack.kind.is_lithium else "lead-acid"
 
 
-def parse_rows(text: str) -> tuple[tuple[float, float], ...]:
-    """Rows of a data sheet as typed: ``"20: 40; 10: 37.2; 5: 34; 1: 24"``.
+def sheet_rows(texts: Mapping[str, str]) -> tuple[tuple[float, float], ...]:
+    """Rows of the data sheet as typed, hours and ampere-hours.
 
     Raises
     ------
     InputProblem
-        Names the row.
+        Names the box.
     """
-    rows = []
-    for number, piece in enumerate((each for each in re.split(r"[;\n]", text) if each.strip()), start=1):
-        try:
-            hours, charge = (float(cell.replace(",", ".")) for cell in re.split(r"[:/\s]+", piece.strip()))
-        except ValueError:
-            hours = charge = math.nan
-        if not math.isfinite(hours + charge):
-            expected = "hours: ampere-hours, such as 20: 40; 10: 37.2"
-            raise InputProblem("the data sheet", f"row {number}", f"“{piece.strip()}”", expected)
-        rows.append((hours, charge))
-    if not rows:
-        raise InputProblem("the data sheet", "", "no rows", "three rows or more, such as 20: 40; 10: 37.2; 5: 34")
-    return tuple(rows)
+    boxes = {
+        field.key: Number(field.key, field.label, "", 0.1, 100.0, 0.1)
+        for field in FIELDS["sheet"]
+        if isinstance(field, Text)
+    }
+    return tuple(
+        (float(number_of(texts[hours], boxes[hours], SHEET)), float(number_of(texts[charge], boxes[charge], SHEET)))
+        for hours, charge in ROWS
+        if (texts[hours] + texts[charge]).strip()
+    )
 
 
 def wish_of(texts: Mapping[str, str]) -> PackWish:
@@ -167,7 +175,7 @@ def wish_of(texts: Mapping[str, str]) -> PackWish:
         if isinstance(field, Choice) and texts[field.key] not in dict(field.options):
             known = ", ".join(f"{value} ({words})" for value, words in field.options)
             raise InputProblem("the pack", field.label, shown(texts[field.key]), f"one of {known}")
-    return PackWish(texts, parse_rows(texts["rows"]), values)
+    return PackWish(texts, sheet_rows(texts), values)
 
 
 def answer(wish: PackWish, folder: Path | None = None, draws: int = 0) -> PackAnswer:

@@ -13,12 +13,12 @@ import ipywidgets
 from ridesim.choose.how_sure import DRAWS
 from ridesim.forms import write_new
 from ridesim.show.choose_drive.lines import verdict_lines
-from ridesim.show.choose_pack.inputs import DEFAULT_TEXTS, FIELDS, PackAnswer, answer, lead_build, wish_of
+from ridesim.show.choose_pack.inputs import DEFAULT_TEXTS, FIELDS, ROWS, SHEET, PackAnswer, answer, lead_build, wish_of
 from ridesim.show.choose_pack.pictures import BlocksDiagram, NightDiagram, SheetDiagram
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_csv, packs_html, sheet_html
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
-from ridesim.show.panel.fields import Field, Press, Text
+from ridesim.show.panel.fields import Choice, Field, Number, Press, Text, in_units, text_meant, text_shown
 from ridesim.show.panel.files import Saver, builds_in, days_in, target_of
 from ridesim.show.panel.keep import kept_beside
 from ridesim.show.panel.messages import WordsView
@@ -26,7 +26,7 @@ from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture
 from ridesim.show.panel.screen import LinesView, TabsView
 from ridesim.show.pictures.charge import ChargeDiagram
-from ridesim.show.units import METRIC
+from ridesim.show.units import SYSTEMS, UNITS, System
 from ridesim.words import InputProblem, degrees
 
 NOTEBOOK = "4_choose_pack"
@@ -35,9 +35,9 @@ TABS = {"packs": "the two packs", "charging": "charging", "weak": "a weak block"
 PICTURES: dict[str, Callable[[], Any]] = {
     "packs": ChargeDiagram, "charging": NightDiagram, "weak": BlocksDiagram, "sheet": SheetDiagram,
 }  # fmt: skip
-WORDS: dict[str, tuple[str, Callable[[PackAnswer], str]]] = {
+WORDS: dict[str, tuple[str, Callable[[PackAnswer, System], str]]] = {
     "packs": ("The two packs", packs_html), "charging": ("Charging in the break and overnight", charging_html),
-    "weak": ("A weak block", lambda _answer: ""), "sheet": ("Data sheet and laws", sheet_html),
+    "weak": ("A weak block", lambda _answer, _system: ""), "sheet": ("Data sheet and laws", sheet_html),
 }  # fmt: skip
 SAVE = "Save pack into build"
 
@@ -74,16 +74,18 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         self._whole: tuple[dict[str, str], PackAnswer] | None = None
         self.words = {key: WordsView(name=name, shape="ridesim-outcome") for key, (name, _) in WORDS.items()}
         self.findings = WordsView(name="What to watch", shape="ridesim-watch")
+        self.texts = texts
+        """What stands in all boxes, in metric units."""
         self.controls = {
-            key: Controls(fields, {f.key: texts[f.key] for f in fields}, self._changed, group="", shape=f"pack-{key}")
+            key: Controls([], {f.key: "" for f in fields}, self._changed, group="", shape=f"pack-{key}")
             for key, fields in FIELDS.items()
         }
-        self.files = Controls([], {"file": "my_pack.toml"}, lambda _texts: None, self._pressed, shape="drawer")
+        self.files = Controls([], {"file": "my_pack.toml"}, self._units_typed, self._pressed, shape="drawer")
         self.lines, self.tabs = LinesView(plain=True, chosen=-1), TabsView()
         self.tabs.observe(lambda change: self._tab_pressed(str(change["new"][0])), names="pressed")
         self._files_open = False
         self.view = self._laid_out()
-        self._offer_files()
+        self._offer()
         self._open_up()
         self._begin()
 
@@ -105,14 +107,25 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         desk.add_class("ridesim-pack")
         return desk
 
-    def _offer_files(self) -> None:
-        """The builds and days that there are now."""
+    @property
+    def _system(self) -> System:
+        return SYSTEMS.get(self.texts["units"], SYSTEMS["metric"])
+
+    def _offer(self) -> None:
+        """The builds and days that there are now, and all boxes in the units that are shown."""
         names = {"lead": builds_in(self.folder), "lithium": builds_in(self.folder), "day": days_in(self.folder)}
-        fields: list[Field] = [
-            replace(field, options=names[field.key]) if isinstance(field, Text) else field for field in FIELDS["which"]
-        ]
-        self.controls["which"].set_fields(fields)
+
+        def offered(field: Field) -> Field:
+            if isinstance(field, Number):
+                return in_units(field, self._system)
+            return replace(field, options=names[field.key]) if isinstance(field, Text) and field.key in names else field
+
+        for key, fields in FIELDS.items():
+            self.controls[key].set_fields([offered(field) for field in fields])
+            self.controls[key].put({field.key: self._box(field) for field in fields})
+        self.files.put({"units": self._system.name})
         self.files.set_fields([
+            Choice("units", "Units", UNITS),
             Text("file", "File", enter="save"),
             Press("save", SAVE, f"Write the lead-acid build, with this pack, into {self.folder}"),
             Press("png", "Picture PNG", f"Write the picture shown into {self.folder}"),
@@ -120,40 +133,51 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
             Press("afresh", "Start afresh", "All boxes as they were at first"),
         ])  # fmt: skip
 
+    def _box(self, field: Field) -> str:
+        """What stands in a box in the units that are shown."""
+        text = self.texts[field.key]
+        return text_shown(text, field, self._system) if isinstance(field, Number) else text
+
     def _open_up(self) -> None:
         """Show the open tab, hide the others."""
         shown = {box: key == self.tab for boxes in (self._boxes, self._pairs) for key, box in boxes.items()}
         for box, is_open in {**shown, self._drawer: self._files_open}.items():
             (box.remove_class if is_open else box.add_class)("ridesim-hidden")
         self.tabs.tabs = [[key, label, key == self.tab] for key, label in TABS.items()]
-        self.tabs.switches = [["files", "save, export", self._files_open]]
+        self.tabs.switches = [["files", "save, export, units", self._files_open]]
 
     # what the user does; on whichever thread the message comes
 
     def _set(self) -> dict[str, Any]:
         return {"texts": self.texts} if self.texts != self._asked else {}
 
-    @property
-    def texts(self) -> dict[str, str]:
-        """What stands in all boxes."""
-        return {key: text for row in self.controls.values() for key, text in row.texts.items()}
-
     def put(self, **texts: str) -> None:
-        """Put other text in boxes and answer it, as if it had been typed."""
-        for row in self.controls.values():
-            row.put({key: text for key, text in texts.items() if key in row.texts})
+        """Put other text in boxes, in metric units, and answer it, as if it had been typed."""
+        self.texts = {**self.texts, **texts}
+        self._offer()
         self._request()
 
-    def _changed(self, _texts: dict[str, str]) -> None:
+    def _changed(self, texts: dict[str, str]) -> None:
+        fields = {field.key: field for row in FIELDS.values() for field in row}
+        system, meant = self._system, {}
+        for key, text in texts.items():
+            field = fields[key]
+            if text != self._box(field):  # what was left alone stays to the last digit
+                meant[key] = text_meant(text, field, system) if isinstance(field, Number) else text
+        self.texts = {**self.texts, **meant}
         self._said_first = ""
         self._request()
+
+    def _units_typed(self, texts: dict[str, str]) -> None:
+        if texts["units"] != self.texts["units"]:
+            self.put(units=texts["units"])
 
     def _tab_pressed(self, key: str) -> None:
         if key == "files":
             self._files_open = not self._files_open
         else:
             self.tab = key
-        self._offer_files()  # files may have been written meanwhile
+        self._offer()  # files may have been written meanwhile
         self._open_up()
         self._request()
 
@@ -171,7 +195,7 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         if said := self._saver.save(lead_build(wish_of(self.texts), self.folder), path, SAVE):
             self.status.say(said, "problem")
             return
-        self._offer_files()
+        self._offer()
         self.status.say(f"Saved the build with this pack in {path.name}. Open it in 3_choose_drive by that name.")
 
     def _write_picture(self) -> None:
@@ -182,7 +206,9 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
     def _write_table(self) -> None:
         if self._answer is None:
             raise InputProblem("Table CSV", "", "nothing to write yet", "an answer first")
-        self.status.say(f"Table written: {write_new(self.folder, NOTEBOOK[2:], 'csv', packs_csv(self._answer))}")
+        self.status.say(
+            f"Table written: {write_new(self.folder, NOTEBOOK[2:], 'csv', packs_csv(self._answer, self._system))}"
+        )
 
     # answering
 
@@ -212,14 +238,16 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         yield
 
     def _show(self, found: PackAnswer) -> None:
-        lines, scale = verdict_lines(found.comparison, METRIC)
+        system = self._system
+        lines, scale = verdict_lines(found.comparison, system)
         with self.lines.hold_sync():
             self.lines.scale, self.lines.lines = scale, lines
+        self.pictures[self.tab].canvas.drawing.system = system
         self.pictures[self.tab].show(found.charge if self.tab == "packs" else found)
-        self.words[self.tab].show(WORDS[self.tab][1](found))
-        self.findings.show(pack_findings_html(found))
+        self.words[self.tab].show(WORDS[self.tab][1](found, system))
+        self.findings.show(pack_findings_html(found, system))
         self._answer = found
-        self.status.say(self._first() + summary(found))
+        self.status.say(self._first() + system.said(summary(found)))
 
     def _judge(self, problem: InputProblem | None) -> None:
         """Mark the box that a refusal names."""
@@ -228,15 +256,15 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
             if problem is None
             else {f.key: str(problem) for fields in FIELDS.values() for f in fields if f.label == problem.place}
         )
-        if problem is not None and problem.file == "the data sheet":
-            said = {"rows": str(problem)}
+        if problem is not None and problem.file == SHEET and not said:
+            said = {key: str(problem) for row in ROWS for key in row if self.texts[key].strip()}
         for row in self.controls.values():
             row.judge({key: text for key, text in said.items() if key in row.texts}, {})
 
     def _still_html(self) -> str:
         assert self._answer is not None
-        tables = "".join(html(self._answer) for _, html in WORDS.values())
-        return f"<p>{escape(self.status.text)}</p>{tables}{pack_findings_html(self._answer)}"
+        tables = "".join(html(self._answer, self._system) for _, html in WORDS.values())
+        return f"<p>{escape(self.status.text)}</p>{tables}{pack_findings_html(self._answer, self._system)}"
 
 
 def summary(found: PackAnswer) -> str:

@@ -206,7 +206,7 @@ class NightDiagram(_Plain):
     def sentence(self, answer: PackAnswer) -> str:
         """Times and energy."""
         each = "; ".join(night_words(option) for option in answer.options)
-        return f"At {degrees(answer.day.ambient_c)} °C: {each}."
+        return self.system.said(f"At {degrees(answer.day.ambient_c)} °C: {each}.")
 
     def alt(self, answer: PackAnswer) -> str:
         """In words."""

@@ -15,6 +15,7 @@ from ridesim.show.choose_pack.pictures import LAW_LINES
 from ridesim.show.tables.figures import band_text, filled_text, time_text
 from ridesim.show.tables.html import better, coloured_heads, findings_html, html_table
 from ridesim.show.tables.outcome import csv_text
+from ridesim.show.units import System
 from ridesim.vehicle.care import AGE_SPREAD, CYCLE_SPREAD
 from ridesim.words import Uncertain, degrees
 
@@ -25,7 +26,7 @@ _PARAMETERS = {
 }  # fmt: skip
 
 
-def sheet_html(answer: PackAnswer) -> str:
+def sheet_html(answer: PackAnswer, _system: System) -> str:
     """Each law's parameters, its ampere-hours row by row, and its misfit."""
     sheet = answer.sheet
     rows = [("data sheet, Ah", [*(f"{each:.1f}" for each in sheet.charge_ah[::-1]), "", ""])]
@@ -48,10 +49,10 @@ def sheet_html(answer: PackAnswer) -> str:
     )
 
 
-def packs_html(answer: PackAnswer) -> str:
+def packs_html(answer: PackAnswer, system: System) -> str:
     """The two packs side by side."""
     rows = []
-    for (label, one, figure), (_, other, other_figure) in zip(*map(_pack_rows, answer.options), strict=True):
+    for (label, one, figure), (_, other, other_figure) in _pairs(answer, system):
         cells = [escape(one), escape(other)]
         best = _best(figure, other_figure)
         if best is not None:
@@ -66,14 +67,20 @@ def packs_html(answer: PackAnswer) -> str:
     )
 
 
-def packs_csv(answer: PackAnswer) -> str:
+def packs_csv(answer: PackAnswer, system: System) -> str:
     """The same for a spreadsheet."""
     heads = ["", *(option.name for option in answer.options)]
-    pairs = zip(*map(_pack_rows, answer.options), strict=True)
-    return csv_text([heads, *([label, one, other] for (label, one, _), (_, other, _) in pairs)])
+    rows = ([label, one, other] for (label, one, _), (_, other, _) in _pairs(answer, system))
+    return csv_text([heads, *rows])
 
 
 _Figure = float | Uncertain | None
+_Row = tuple[str, str, _Figure]
+
+
+def _pairs(answer: PackAnswer, system: System) -> Iterator[tuple[_Row, _Row]]:
+    """The rows of both packs."""
+    return zip(*(_pack_rows(option, system) for option in answer.options), strict=True)  # type: ignore[return-value]
 
 
 def _best(one: _Figure, other: _Figure) -> int | None:
@@ -94,24 +101,25 @@ def _less(figure: _Figure) -> _Figure:
     return None if figure is None else -figure
 
 
-def _pack_rows(o: PackAnswers) -> Iterator[tuple[str, str, _Figure]]:
+def _pack_rows(o: PackAnswers, system: System) -> Iterator[_Row]:
     """What is said of a pack: label, text, and the figure of which more is better; None where neither is better."""
     pack, wall, night, a_day = o.build.pack, o.charging.wall_wh, o.charging.night, o.price_per_show_day
     yield "label, Wh", f"{o.label_wh:.0f}", None
     yield "usable on this day, Wh", band_text(o.usable_wh), o.usable_wh.value
-    yield "pack mass, kg", f"{pack.mass_kg:.1f}", -pack.mass_kg
-    yield "kg a usable kWh", f"{o.kg_per_usable_kwh:.0f}", -o.kg_per_usable_kwh
+    kg = system.label("kg")
+    yield f"pack mass, {kg}", f"{system.value(pack.mass_kg, 'kg'):.1f}", -pack.mass_kg
+    yield f"{kg} a usable kWh", f"{system.value(o.kg_per_usable_kwh, 'kg'):.0f}", -o.kg_per_usable_kwh
     for label, price in (("price", o.price), ("price a usable kWh", o.price_per_usable_kwh)):
         yield label, "price?" if price is None else f"{price:,.0f}", _less(price)
     for label, spare, digits, factor in (
-        ("still to ride, reserve kept, km", o.candidate.spare_km, 1, 1.0),
+        (f"still to ride, reserve kept, {system.label('km')}", o.candidate.spare_km, 1, system.value(1.0, "km")),
         ("left at this load, %", o.candidate.left, 0, 100.0),
     ):
         yield label, "-" if spare is None else band_text(spare, digits, factor), spare and spare.value
     yield "deepest discharge, %", f"{100.0 * o.depth:.0f}", None
     yield "show days it lasts", f"{band_text(o.show_days)}, by {o.worn_by}", o.show_days
     yield "price a show day", "price?" if a_day is None else band_text(a_day, 2), _less(a_day)
-    refused = f"refused at {degrees(o.ride.day.ambient_c)} °C"
+    refused = system.said(f"refused at {degrees(o.ride.day.ambient_c)} °C")
     yield "from the socket a show day, kWh", band_text(wall, 2, 1e-3) if wall else refused, wall and -wall.value
     yield "charging current, A (set by)", f"{night.allowed.current_a:.1f} ({night.allowed.set_by})", None
     for mark in MARKS:
@@ -122,15 +130,17 @@ def _pack_rows(o: PackAnswers) -> Iterator[tuple[str, str, _Figure]]:
 _CHARGES = ("charge", "pack", "before", "amps (set by)", "then volts", "brings it to", "socket, kWh")
 
 
-def charging_html(answer: PackAnswer) -> str:
+def charging_html(answer: PackAnswer, system: System) -> str:
     """Break by break, then the night, pack beside pack."""
     return "<p><b>Charging: constant current, then constant voltage</b></p>" + html_table(
         "Charging in the break and overnight",
         _CHARGES,
         ((escape(head), [escape(each) for each in cells]) for head, *cells in _charges(answer)),
-        f"All in the day's air, {degrees(answer.day.ambient_c)} °C, lights and controller off. From the socket: volts × amps "
-        "added up, and as the band's other end the trade's rule, ampere-hours × label volts / (pack's × charger's efficiency). Lead-acid "
-        "only in moving air, lithium only watched; the cautions stand below.",
+        system.said(
+            f"All in the day's air, {degrees(answer.day.ambient_c)} °C, lights and controller off. From the socket: volts × amps "
+            "added up, and as the band's other end the trade's rule, ampere-hours × label volts / (pack's × charger's efficiency). Lead-acid "
+            "only in moving air, lithium only watched; the cautions stand below."
+        ),
     )
 
 
@@ -157,8 +167,8 @@ def _charge_cells(charge: Charge, inside: BreakCharge | None = None) -> tuple[st
     return before, amps, volts, f"{100 * inside.end_charge:.0f} %", band_text(inside.wall_wh, 2, 1e-3)
 
 
-def pack_findings_html(answer: PackAnswer) -> str:
+def pack_findings_html(answer: PackAnswer, system: System) -> str:
     """What to watch in both packs, and what ends the day."""
     names = [each.name for each in answer.options]
     note = "ridesim computes; it makes nothing safe. Local codes and licensed people decide."
-    return findings_html(names, answer.findings, "What to watch, and cautions", note, colours=False)
+    return findings_html(names, answer.findings, "What to watch, and cautions", note, colours=False, system=system)

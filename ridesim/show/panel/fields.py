@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from ridesim.show.units import System
+from ridesim.show.units import System, suffix_of
 from ridesim.words import InputProblem
 
 
@@ -97,24 +97,25 @@ def number_of(text: str, field: Number, name: str) -> float | int:
 
 def in_units(field: Number, system: System) -> Number:
     """The field as it is shown in a system of units."""
-    if field.unit not in system.shown:
+    unit = suffix_of(field.unit)
+    if unit not in system.shown:
         return field
-    low, high = (round(system.value(end, field.unit)) for end in (field.low, field.high))
-    return replace(field, unit=system.label(field.unit), low=low, high=high)
+    low, high = (round(system.value(end, unit)) for end in (field.low, field.high))
+    return replace(field, unit=system.label(unit), low=low, high=high)
 
 
 def text_shown(text: str, field: Number, system: System) -> str:
     """What stands in a box in a system of units, for what stands there in metric ones; what is no number stays as it is."""
-    return _converted(text, field, system, lambda number: round(system.value(number, field.unit), 1))
+    return _converted(text, field, system, lambda number: round(system.value(number, suffix_of(field.unit)), 1))
 
 
 def text_meant(text: str, field: Number, system: System) -> str:
     """The other way round: a box's text in metric units."""
-    return _converted(text, field, system, lambda number: round(system.metric(number, field.unit), 3))
+    return _converted(text, field, system, lambda number: round(system.metric(number, suffix_of(field.unit)), 3))
 
 
 def _converted(text: str, field: Number, system: System, convert: Callable[[float], float]) -> str:
-    if field.unit not in system.shown:
+    if suffix_of(field.unit) not in system.shown:
         return text
     try:
         return text_of(convert(float(text.replace(",", "."))))

@@ -20,6 +20,8 @@ from ridesim.show.units import System
 
 LEFT, RIGHT, TOP, BOTTOM = 30.0, 42.0, 22.0, 24.0
 PLAIN = "V × A"
+DIP = 3.0
+"""A lowest point is told where it lies so many % below what is left in the end."""
 
 
 class ChargeDiagram(Drawing):
@@ -55,9 +57,12 @@ class ChargeDiagram(Drawing):
         self.cut_words = [
             note(axes, size=NOTE_PT, color=colours.warn, ha="right", paper=colours.paper) for _ in colours.candidates
         ]
+        self.dip = axes.plot([], [], ls="", marker="o", ms=5, color=colours.ink, clip_on=False)[0]
+        self.dip_words = note(axes, size=NOTE_PT, color=colours.ink, ha="right", va="top", paper=colours.paper)
         self.names = self.plot.end_notes()
         self.movers = [
-            self.band, self.former, *self.lines, self.plain, self.plain_words, *self.ends, *self.cuts, *self.cut_words, *self.names,
+            self.band, self.former, *self.lines, self.plain, self.plain_words, *self.ends, *self.cuts, *self.cut_words, self.dip,
+            self.dip_words, *self.names,
         ]  # fmt: skip
 
     def frame_key(self, answer: Answer) -> Hashable:
@@ -94,7 +99,7 @@ class ChargeDiagram(Drawing):
             self.names[i].set(
                 text=f"{ends[i]:.0f} %", x=1.0 + 8.0 / self.plot.width, y=places[i], weight="bold" if mine else "normal"
             )
-            drawn += [self.lines[i], *self._lost(i, one)]
+            drawn += [self.lines[i], *(self._lost(i, one) or (self._lowest(one) if mine else []))]
         if np.isfinite(plain):
             self.plain.set_data([last], [plain])
             self.plain_words.set(text=PLAIN, x=1.0 + 8.0 / self.plot.width, y=places[-1])
@@ -131,6 +136,18 @@ class ChargeDiagram(Drawing):
         side = "left" if hour < 0.7 * first + 0.3 * last else "right"  # its words stay inside
         self.cut_words[i].set(text=f"{what}, {clock(moment)}", x=hour, y=min(level + 8.0 + 8.0 * i, 90.0), ha=side)
         return [self.cuts[i], self.cut_words[i]]
+
+    def _lowest(self, one: Reckoned) -> list[Any]:
+        """The lowest moment of a day, where that is not its end: it decides."""
+        place = int(np.argmin(one.series.charge))
+        hour, level = float(one.series.clock_h[place]), 100.0 * float(one.series.charge[place])
+        if level > 100.0 * one.candidate.end_charge.value - DIP:
+            return []
+        self.dip.set_data([hour], [level])
+        first, last = self.plot.axes.get_xlim()
+        side = "left" if hour < 0.5 * (first + last) else "right"
+        self.dip_words.set(text=f"{level:.0f} %, {clock(3600.0 * hour)}", x=hour, y=max(level - 3.0, 12.0), ha=side)
+        return [self.dip, self.dip_words]
 
     def reads(self, answer: Answer) -> dict[str, Any]:
         """The chosen candidate moment by moment, once its draws are ridden: what the page shows where it is pointed at."""

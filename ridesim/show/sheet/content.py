@@ -21,6 +21,9 @@ from ridesim.show.tables.outcome import lines_for, number
 from ridesim.show.tables.verdicts import hangs_on, measure_first, mend
 from ridesim.show.units import System
 from ridesim.sizing.balance import balance
+from ridesim.sizing.fastening import HOLDS, plate_if_known, restraint_n, strap_n
+from ridesim.sizing.moving import CAUTION as MOVING_CAUTION
+from ridesim.sizing.moving import push, steepest_push_percent
 from ridesim.vehicle import Build
 from ridesim.vehicle.ledger import entries, unplaced
 from ridesim.words import degrees, split_unit, symbol
@@ -105,6 +108,8 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
         "charge_caution": CHARGE_CAUTION,
         "stall_caution": STALL_CAUTIONS[build.motor.kind == "electronically-commutated"],
         "weighed": list(_weighed(build, system)),
+        "moved": list(_moved(build, system)),
+        "moving_caution": MOVING_CAUTION,
         "values": [
             (section.capitalize(), [_value_line(value) for value in group])
             for section, group in groupby(sorted(values, key=lambda v: SECTIONS.index(_section(v))), key=_section)
@@ -174,6 +179,17 @@ def _weighed(build: Build, system: System) -> Iterator[tuple[str, str, str, str]
         yield line("together", build.total_mass_kg(), found.x_m.value, found.z_m.value)
         front, rear = (f"{system.value(axle.value, 'kg'):.1f}" for axle in (found.front_kg, found.rear_kg))
         yield "on the front and the rear axle", f"{front}, {rear} {system.label('kg')}", "", ""
+
+
+def _moved(build: Build, system: System) -> Iterator[Line]:
+    """Pushing it without the motor, the straps that hold it on the truck, and what holds the motor."""
+    yield Line("two men push it up, chain on (HSE L23)", f"{steepest_push_percent(build):.0f} %")
+    yield Line("a winch up 1 in 4, on the rope", system.text(push(build, 25.0).start_n, "n", 0))
+    yield Line("each of two straps forward, at 45°", system.text(strap_n(build), "n", 0))
+    yield Line("blocks held forward on the truck", system.text(restraint_n(build.pack.mass_kg)["forward"], "n", 0))
+    plate = plate_if_known(build)
+    if plate is not None:
+        yield Line(f"motor's plate holds ({HOLDS:g} at least)", f"{plate.holds:.1f} times")
 
 
 def _section(value: InPlay) -> str:

@@ -53,7 +53,7 @@ def better(text: str) -> str:
 
 ALIKE = 20
 """Findings of one kind that begin with so many equal signs are said of one candidate for all."""
-LIKEWISE = "(numbers of the first)"
+LIKEWISE = "(figures of the first named)"
 
 
 def alike(findings: Iterable[tuple[int, Finding]]) -> list[tuple[Finding, list[int]]]:

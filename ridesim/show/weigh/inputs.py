@@ -74,8 +74,6 @@ class WeighAnswer:
     pushes : mapping of str to Push
         On each ramp, chain on.
     tray : tuple of Arrangement
-    grow : float
-        How much larger on every side the blocks may be and still fit, as a factor; 0 where that is not known.
     unfit : tuple of Finding
         What is wrong with tray and blocks.
     weighed : Weighed or None
@@ -93,9 +91,14 @@ class WeighAnswer:
     lighter_n: float
     pushes: Mapping[str, Push]
     tray: tuple[Arrangement, ...]
-    grow: float
     unfit: tuple[Finding, ...]
     weighed: Weighed | None
+
+    @property
+    def grow(self) -> float:
+        """How much larger on every side the blocks that fit may surely be and still fit, as a factor; asked for by the tray's table alone."""
+        pack = self.build.pack
+        return _grow(pack.tray_mm, pack.block_size_mm, pack.blocks, pack.upright, self.build.beside_blocks_mm)
 
     @property
     def sentence(self) -> str:
@@ -155,7 +158,6 @@ def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
     if build.vehicle.wheelbase_m is None:
         lost = [*lost, "vehicle.wheelbase_m"]
     alone, aboard = (balance(build, each) if known else None for each in (False, True))
-    tray, grow = _tray(build)
     return WeighAnswer(
         build=build,
         items=tuple(entries(build, rider)),
@@ -168,8 +170,7 @@ def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
         bar_n=_bar(build) if known else None,
         lighter_n=_lighter(file, build) if known else 0.0,
         pushes={name: push(build, slope) for name, slope in RAMPS.items()},
-        tray=tray,
-        grow=grow,
+        tray=_tray(build),
         unfit=tuple(blocks_fit(build)),
         weighed=_on_scales(build, wish.texts) if known else None,
     )
@@ -187,16 +188,14 @@ def _lighter(file: Build, build: Build) -> float:
     return (_bar(file) or 0.0) - (_bar(build) or 0.0)
 
 
-def _tray(build: Build) -> tuple[tuple[Arrangement, ...], float]:
+def _tray(build: Build) -> tuple[Arrangement, ...]:
     pack = build.pack
     if pack.tray_mm is None or pack.block_size_mm is None:
-        return (), 0.0
-    odd = build.beside_blocks_mm
+        return ()
     try:
-        found = _ways(pack.tray_mm, pack.block_size_mm, pack.blocks, pack.upright, odd)
+        return _ways(pack.tray_mm, pack.block_size_mm, pack.blocks, pack.upright, build.beside_blocks_mm)
     except InputProblem:  # said by the finding
-        return (), 0.0
-    return found, _grow(pack.tray_mm, pack.block_size_mm, pack.blocks, pack.upright, odd) if found else 0.0
+        return ()
 
 
 @lru_cache(maxsize=32)

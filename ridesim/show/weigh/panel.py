@@ -26,14 +26,14 @@ from ridesim.show.units import SYSTEMS, System
 from ridesim.show.weigh.inputs import AT, FIRST_TEXTS, MASS, SCALES, WHICH, WeighAnswer, WeighWish, answer, start_build
 from ridesim.show.weigh.pictures import TrayDiagram
 from ridesim.show.weigh.side import alt, side_svg
-from ridesim.show.weigh.tables import balance_html, moving_html, scales_html, tray_html, watch_html
+from ridesim.show.weigh.tables import balance_html, bolts_html, moving_html, scales_html, tray_html, watch_html
 from ridesim.vehicle.ledger import Entry
 from ridesim.words import InputProblem
 
 NOTEBOOK = "1_weigh_and_balance"
 TABS: dict[str, tuple[str, Callable[[WeighAnswer, System], str]]] = {
     "balance": ("balance", balance_html), "moving": ("moving it dead", moving_html), "tray": ("the tray", tray_html),
-    "scales": ("on the scales", scales_html),
+    "scales": ("on the scales", scales_html), "bolts": ("bolts and straps", bolts_html),
 }  # fmt: skip
 SAVE = "Save places into build"
 READINGS = {

@@ -8,7 +8,7 @@ from typing import Any
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.style import NOTE_PT, Look
 from ridesim.show.weigh.inputs import WeighAnswer
-from ridesim.sizing.tray import Arrangement
+from ridesim.sizing.tray import SIDES, Arrangement, Placed
 
 VIEWS = (("in plan", 0, 1), ("from the side", 0, 2))
 """Each view, and the axes of the tray that run across and up in it."""
@@ -55,13 +55,31 @@ class TrayDiagram(Drawing):
             )
             for b in nearest
         ]  # fmt: skip
+        poles = [
+            pole
+            for b, to in zip(one.blocks, one.terminals, strict=True)
+            for pole in self._poles(axes, b, to.side, across, up)
+        ]
         for patch in (outer, *patches):
             axes.add_patch(patch)
         words = f"{name}: {tray[across]:g} × {tray[up]:g} mm"
         text = axes.text(0.0, tray[up] * 1.06, words, size=NOTE_PT, color=look.ink, va="bottom", parse_math=False)
         axes.set_xlim(-0.02 * tray[across], 1.02 * tray[across])
         axes.set_ylim(-0.02 * tray[up], 1.2 * tray[up])
-        self.still += [outer, *patches, text]
+        self.still += [outer, *patches, *poles, text]
+
+    def _poles(self, axes: Any, b: Placed, side: str, across: int, up: int) -> list[Any]:
+        """Both poles of a block where they are seen in a view: at the edge to which they point, or facing the eye."""
+        axis, end = next((n, pair.index(side)) for n, pair in enumerate(SIDES) if side in pair)
+        facing = axis not in (across, up)
+        if facing and side not in ("up", "front"):
+            return []
+        along = across if axis == up or facing else up
+        other = up if along == across else across
+        at = [b[along] + share * b[3 + along] for share in (0.25, 0.75)]
+        beside = b[other] + b[3 + other] * (0.5 if facing else 0.92 if end else 0.08)
+        xs, ys = (at, [beside] * 2) if along == across else ([beside] * 2, at)
+        return list(axes.plot(xs, ys, "o", ms=4.5, mfc=self.colours.ink, mec="none", zorder=3))
 
     def move(self, answer: WeighAnswer) -> list[Any]:
         """Nothing moves."""
@@ -74,7 +92,8 @@ class TrayDiagram(Drawing):
         best = answer.tray[0]
         beside = " and the lights' battery (dashed)" if best.odd else ""
         return (
-            f"{len(best.blocks)} blocks{beside} fit; their centre lies {best.centre_mm:.0f} mm above the tray's floor."
+            f"{len(best.blocks)} blocks{beside} fit; their centre lies {best.centre_mm:.0f} mm above the tray's floor. Dots: the terminals, "
+            f"with {best.terminal_room_mm:g} mm before them."
         )
 
     def alt(self, answer: WeighAnswer) -> str:

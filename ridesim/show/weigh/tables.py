@@ -11,9 +11,12 @@ from ridesim.choose.findings.balance import weighing_findings
 from ridesim.show.tables.html import findings_html, html_table
 from ridesim.show.units import System
 from ridesim.show.weigh.inputs import LEAN_DEGREES, WeighAnswer
+from ridesim.sizing import fastening
 from ridesim.sizing.balance import Balance, compare_places
+from ridesim.sizing.fastening import ON_THE_TRUCK, plate_hold, restraint_n, strap_n
 from ridesim.sizing.moving import CAUTION, FARTHEST_M, RAMPS, crest_percent, lifters, push, ramp_length_m
-from ridesim.words import Uncertain
+from ridesim.sizing.tray import TERMINAL_ROOM_MM, Arrangement
+from ridesim.words import InputProblem, Uncertain
 
 STEPS_M = (-0.2, 0.0, 0.2), (0.1, 0.0, -0.1)
 """Places of the pack that are compared with where it is: forward, and up."""
@@ -160,15 +163,45 @@ def tray_html(answer: WeighAnswer, system: System) -> str:
     rows = [
         (f"{place}" if place > 1 else "1, as drawn", [
             f"{each.centre_mm:.0f} mm", f"{max(b.z + b.height for b in each.blocks):g} mm", f"{len({b.z for b in each.blocks})}",
+            _facing(each), f"{each.terminal_room_mm:g} mm",
         ])
         for place, each in enumerate(answer.tray[:6], start=1)
     ]  # fmt: skip
     note = (
         f"{len(best.blocks)} blocks{' and the lights’ battery' if best.odd else ''}, {lying}; the lowest first. Blocks {grow:.0f} % larger on "
-        "every side would still fit. Leave room for terminals and their covers, the cables' bends and a strap; "
-        "nothing metal over the terminals."
+        "every side would still fit. Terminals want about "
+        f"{TERMINAL_ROOM_MM:g} mm before them for lugs, covers and the cables' bend (common practice, no source), unless the tray is open there; "
+        "then a strap, and nothing metal over them."
     )
-    return html_table("How the blocks stand", ["way", "centre above the floor", "highest", "layers"], rows, note)
+    heads = ["way", "centre above the floor", "highest", "layers", "terminals point", "room before them"]
+    return html_table("How the blocks stand", heads, rows, note)
+
+
+def _facing(one: Arrangement) -> str:
+    """To which sides the terminals point, where the cables come out."""
+    return ", ".join(dict.fromkeys(each.side for each in one.terminals))
+
+
+def bolts_html(answer: WeighAnswer, system: System) -> str:
+    """What must be bolted and strapped, and how strongly."""
+    build = answer.build
+    loads = {"all blocks together": build.pack.mass_kg, "the vehicle on the truck": build.total_mass_kg(aboard=False)}
+    rows = [
+        (f"{what}, {system.text(mass, 'kg', 0)}", [system.text(force, "n", 0) for force in restraint_n(mass).values()])
+        for what, mass in loads.items()
+    ]
+    pull = strap_n(build)
+    note = (
+        f"0.8 of its weight forward, 0.5 backward and sideways (EN 12195-1, from memory), friction left out. Two straps that hold the vehicle "
+        f"forward, each at 45° to the floor and to its length: {system.text(pull, 'n', 0)} in each, {pull / 10.0:.0f} daN on its label at least; "
+        "two as strong behind."
+    )
+    try:
+        plate = system.said(plate_hold(build).sentence)
+    except InputProblem as problem:
+        plate = f"The motor's plate is not judged: {problem}"
+    table = html_table("Straps and hold-downs", ["held against", *ON_THE_TRUCK], rows, escape(note))
+    return f"<p>{escape(plate)}</p>{table}<p>{escape(fastening.CAUTION)}</p>"
 
 
 def scales_html(answer: WeighAnswer, system: System) -> str:

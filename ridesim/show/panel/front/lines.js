@@ -115,12 +115,14 @@ function render({ model, el }) {
       tick.style.left = `${2 + (96 * (value - scale.low)) / (scale.high - scale.low)}%`;
       foot.append(tick);
     }
-    list.replaceChildren(...lines.map((each, place) => line(each, place, lines.length)), foot);
+    const below = html("p", "ridesim-mend", model.get("below"));
+    below.title = model.get("below");
+    list.replaceChildren(...lines.map((each, place) => line(each, place, lines.length)), foot, below);
     mark();
     if (focused >= 0) list.querySelectorAll("button")[focused]?.focus();
   }
 
-  model.on("change:lines change:scale", fill);
+  model.on("change:lines change:scale change:below", fill);
   model.on("change:chosen", mark);
   fill();
 }
