@@ -13,6 +13,7 @@ from ridesim.forms import InPlay
 from ridesim.show.bench_motor.titles import TESTED
 from ridesim.show.panel.files import own_builds
 from ridesim.show.tables.html import html_table
+from ridesim.sizing.chain_fit import chain_fit
 from ridesim.vehicle import Build, load_build
 from ridesim.vehicle.ledger import unplaced
 from ridesim.words import InputProblem, split_unit, symbol
@@ -94,6 +95,9 @@ def _page(build: Build, said: str) -> Start:
             f"{pack.nominal_voltage_v:g} V {pack.capacity_ah:g} Ah {pack.chemistry}; {_said(values['pack.peukert_exponent'], 'k')}",
         ),
         Stage(
+            "5_chain_and_mounting", "Where must the motor sit so that the chain fits, does it hold, what is to be ordered?", _chain(build)
+        ),
+        Stage(
             "ridesim compare --sheet", "What to take to the yard: a build sheet to print",
             f"{build.total_mass_kg():.0f} kg with its rider; {_said(values['vehicle.rolling_coefficient'], 'rolling')}",
         ),
@@ -104,6 +108,14 @@ def _weight(build: Build) -> str:
     """Mass, and what is not placed yet."""
     mass, lost = f"{build.total_mass_kg(aboard=False):.0f} kg without its rider", unplaced(build)
     return f"{mass}; not placed yet: {', '.join(lost)}" if lost else f"{mass}; everything that weighs has its place"
+
+
+def _chain(build: Build) -> str:
+    """Whether the chain at the wheel fits, or what is missing for that."""
+    try:
+        return chain_fit(build).verdict
+    except InputProblem as problem:
+        return f"not judged yet: {problem.place} is {problem.found}" if problem.found == "nothing" else str(problem)
 
 
 def _motor(build: Build, values: dict[str, InPlay]) -> str:

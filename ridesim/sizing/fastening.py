@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from ridesim.physics.road import GRAVITY
 from ridesim.ride.given import AnyBuild, given_build
-from ridesim.sizing.chain import chain_of, pitch_diameter_mm, stall_pull_n
+from ridesim.sizing.chain import chain_of, pitch_diameter_mm
+from ridesim.sizing.chain_fit import stall_pull_n
 from ridesim.vehicle import Build
 from ridesim.words import InputProblem, InShort, Rows, need_number
 

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Annotated, ClassVar, Literal
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, ClassVar, Literal, Self
 
-from pydantic import Field, PrivateAttr, Strict
+from pydantic import Field, PrivateAttr, Strict, model_validator
+from pydantic.functional_validators import ModelWrapValidatorHandler
 
-from ridesim.forms import Name, Part, quantity
+from ridesim.forms import Name, Part, Spread, quantity, times
 from ridesim.vehicle.coast_down import FITTED
-from ridesim.vehicle.place import ABOVE, FORWARD, SIDEWAYS, Grip
-from ridesim.words import Uncertain
+from ridesim.vehicle.place import ABOVE, FORWARD, SIDEWAYS, Grip, need_both
+from ridesim.vehicle.tyre import ROLLING, rolling_radius_m
+from ridesim.words import InputProblem, Uncertain
+
+WHEEL_TRAVEL_MM = 90.0
+"""Up and down travel of a wheel on a swinging arm where the file gives none: common practice, no source. [mm]"""
 
 
 class Item(Part):
@@ -58,6 +63,15 @@ class Vehicle(Part):
     stand_offset_m: float | None = quantity(
         "where the side stand's foot stands, sideways from the line of the wheels", None, gt=0.0, le=3.0
     )
+    tyre: str | None = quantity("size of the driven wheel's tyre, such as 120/80-16 or 2.75-17", None)
+    donor_tyre: str | None = quantity("size with which its speedometer was made, where that is another", None)
+    pivot_x_m: float | None = quantity(
+        "pivot of the driven wheel's swinging arm, forward of the rear axle", None, ge=-5.0, le=20.0
+    )
+    pivot_z_m: float | None = quantity("that pivot's height above ground, loaded", None, gt=0.0, le=5.0)
+    wheel_travel_mm: float | None = quantity(
+        "how far the driven wheel moves on its arm, up and down", None, gt=0.0, le=1000.0
+    )
     parts_weighed: bool = quantity("every mass in this file was on a scale", False, source="not weighed assumed")
     grip: Grip = Field(default=Grip(), description="friction of tyre and ground")
     rolling_radius_m: float = quantity(
@@ -104,6 +118,21 @@ class Vehicle(Part):
 
     _tied: float = PrivateAttr(default=0.0)
 
+    @model_validator(mode="wrap")
+    @classmethod
+    def _radius_by_tyre(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        """A tyre gives the rolling radius, unless that is stated: measured by rolling it out."""
+        if not isinstance(table, dict):
+            return handler(table)
+        radii = {key: _radius(table[key], key) for key in ("tyre", "donor_tyre") if isinstance(table.get(key), str)}
+        if "tyre" not in radii or "rolling_radius_m" in table:
+            return handler(table)
+        return cls.filled(handler, table, {"rolling_radius_m": radii["tyre"]})
+
+    @model_validator(mode="after")
+    def _whole_pivot(self) -> Self:
+        return need_both(self, "pivot_x_m", "pivot_z_m")
+
     def rolled_down(self, widths: Mapping[str, Uncertain], tied: float) -> Vehicle:
         """With rolling coefficient and drag area as fitted to the runs, and their correlation."""
         vehicle = self.fitted(widths)
@@ -116,8 +145,27 @@ class Vehicle(Part):
         return ((*FITTED, self._tied),) if self._tied else ()
 
     def source_of(self, key: str) -> str | None:
-        """The runs, where a value is fitted to them; else the usual default's source."""
+        """The runs, where a value is fitted to them, the tyre's size; else the usual default's source."""
+        if self.tyre is not None and key == "rolling_radius_m":
+            return "by the tyre's size; five turns marked on the ground are better"
         return "fitted to coast_down" if self.coast_down and key in FITTED else None
+
+    def spread_of(self, key: str) -> Spread | None:
+        """How unsure the rolling radius is where the tyre's size gives it."""
+        likely, low, high = ROLLING
+        return times(low / likely, high / likely) if self.tyre is not None and key == "rolling_radius_m" else None
+
+    def implied(self) -> Iterator[tuple[str, Any, str]]:
+        """Travel of a wheel on a swinging arm."""
+        if self.pivot_x_m is not None and self.wheel_travel_mm is None:
+            yield "wheel_travel_mm", WHEEL_TRAVEL_MM, "common practice, no source"
+
+
+def _radius(size: str, key: str) -> float:
+    try:
+        return rolling_radius_m(size).value
+    except InputProblem as problem:
+        raise InputProblem("", key, problem.found, problem.expected) from None
 
 
 class Rider(Part):

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from math import prod
-from typing import Any, Literal, Self
+from typing import Any, Literal, NamedTuple, Self
 
 from pydantic import Field, model_validator
 from pydantic.functional_validators import ModelWrapValidatorHandler
 
 from ridesim.forms import Part, Spread, quantity
+from ridesim.vehicle.place import need_both
 from ridesim.vehicle.widths import FOLLOWS
 from ridesim.words import InputProblem
 
@@ -20,20 +21,39 @@ GEARBOX_AND_CHAIN = 0.88
 
 @dataclass(frozen=True, slots=True)
 class StageKind:
-    """What a kind of stage loses: a share of the power, and a torque at its input that it takes under any load. [-], [N m]"""
+    """What a kind of stage loses, a share of the power and a torque at its input under any load [-], [N m]; and which way it turns.
+
+    ``turns``: 1 as what drives it, -1 against it, 0 about another axis, where the hand of its thread decides.
+    """
 
     efficiency: float
     drag_nm: float
+    turns: int
 
 
 STAGES = {
-    "chain": StageKind(0.95, 0.0),
-    "belt": StageKind(0.95, 0.01),
-    "spur": StageKind(0.97, 0.02),
-    "planetary": StageKind(0.95, 0.05),
-    "worm": StageKind(0.65, 0.10),
+    "chain": StageKind(0.95, 0.0, 1),
+    "belt": StageKind(0.95, 0.01, 1),
+    "spur": StageKind(0.97, 0.02, -1),
+    "planetary": StageKind(0.95, 0.05, 1),
+    "worm": StageKind(0.65, 0.10, 0),
 }
-"""Chain: Spicer et al. 2001, 0.96 to 0.985, less for wear; worm 0.5 to 0.8; these and all others from memory, as are the torques."""
+"""Chain: Spicer et al. 2001, 0.96 to 0.985, less for wear; worm 0.5 to 0.8; these and all others from memory, as are the torques.
+A planetary stage with its ring held keeps the direction, one with its carrier held would reverse it."""
+CHAIN_KEYS = ("chain", "centre_distance_mm", "adjuster_travel_mm")
+"""What is stated of a chain: of each chain stage, and in the short form of the last one."""
+
+
+def _chain_size() -> Any:
+    return quantity("chain size, such as 08B or 428", None)
+
+
+def _centre_distance() -> Any:
+    return quantity("between the sprockets' centres, adjuster at its shortest", None, gt=0.0, le=10_000.0)
+
+
+def _adjuster_travel() -> Any:
+    return quantity("travel of the chain adjuster", None, ge=0.0, le=1000.0)
 
 
 class DriveStage(Part):
@@ -51,6 +71,9 @@ class DriveStage(Part):
         ge=0.0,
         le=100.0,
     )
+    chain: str | None = _chain_size()
+    centre_distance_mm: float | None = _centre_distance()
+    adjuster_travel_mm: float | None = _adjuster_travel()
 
     @model_validator(mode="after")
     def _one_ratio(self) -> DriveStage:
@@ -64,7 +87,20 @@ class DriveStage(Part):
                 else "nothing"
             )
             raise InputProblem("", "ratio", found, "either driver_teeth and driven_teeth, or ratio")
+        for key in CHAIN_KEYS:
+            if getattr(self, key) is not None and not self.has_chain:
+                raise InputProblem(
+                    "",
+                    key,
+                    f"this of a {self.kind} stage",
+                    "it under a stage of kind chain, with the teeth of both sprockets",
+                )
         return self
+
+    @property
+    def has_chain(self) -> bool:
+        """Whether it is a chain round sprockets that are known."""
+        return self.kind == "chain" and self.ratio is None
 
     def value_of(self, key: str) -> Any:
         """The value that counts for a key: the one stated, else its kind's."""
@@ -75,6 +111,35 @@ class DriveStage(Part):
     def turns(self) -> float:
         """Turns in for one out."""
         return self.ratio if self.ratio is not None else (self.driven_teeth or 1) / (self.driver_teeth or 1)
+
+
+class ChainDrive(NamedTuple):
+    """One chain of a drive: its sprockets, what is stated of it, and where it is between motor and wheel.
+
+    Attributes
+    ----------
+    where : str
+        Section of the build that says so.
+    driver_teeth, driven_teeth : int
+    chain : str or None
+    centre_distance_mm, adjuster_travel_mm : float or None
+    before : float
+        Motor turns for one of its driving sprocket.
+    after : float
+        Turns of its driven sprocket for one of the wheel.
+    efficiency_after : float
+        Of what lies between it and the wheel.
+    """
+
+    where: str
+    driver_teeth: int
+    driven_teeth: int
+    chain: str | None
+    centre_distance_mm: float | None
+    adjuster_travel_mm: float | None
+    before: float
+    after: float
+    efficiency_after: float
 
 
 class Drive(Part):
@@ -104,9 +169,16 @@ class Drive(Part):
         le=100.0,
     )
     freewheel: bool = quantity("whether the wheel can overrun the motor", False, source="no freewheel")
-    chain: str | None = quantity("chain size, such as 08B", None)
-    centre_distance_mm: float | None = quantity("between the sprockets' centres", None, gt=0.0, le=10_000.0)
-    adjuster_travel_mm: float | None = quantity("travel of the chain adjuster", None, ge=0.0, le=1000.0)
+    chain: str | None = _chain_size()
+    centre_distance_mm: float | None = _centre_distance()
+    adjuster_travel_mm: float | None = _adjuster_travel()
+    shaft_x_m: float | None = quantity(
+        "shaft of the last chain's small sprocket, forward of the rear axle", None, ge=-20.0, le=20.0
+    )
+    shaft_z_m: float | None = quantity("that shaft's height above ground, loaded", None, ge=0.0, le=20.0)
+    shaft_room_mm: float | None = quantity(
+        "room that motor or gearbox takes about that shaft, as a radius", None, gt=0.0, le=1000.0
+    )
 
     @model_validator(mode="wrap")
     @classmethod
@@ -122,6 +194,10 @@ class Drive(Part):
         if "efficiency" in table or table.get("gearbox_ratio", 1.0) == 1.0:
             return handler(table)
         return cls.filled(handler, table, {"efficiency": GEARBOX_AND_CHAIN})
+
+    @model_validator(mode="after")
+    def _whole_place(self) -> Self:
+        return need_both(self, "shaft_x_m", "shaft_z_m")
 
     def source_of(self, key: str) -> str | None:
         """Where a value that the file leaves out comes from, where that is not the key's usual default."""
@@ -145,17 +221,69 @@ class Drive(Part):
         """Ratio with the sprockets' teeth."""
         return f"{self.ratio:.4g} ({self.motor_teeth}:{self.wheel_teeth})"
 
+    @property
+    def chains(self) -> tuple[ChainDrive, ...]:
+        """Its chains from motor to wheel. What the short form says is said of the last one."""
+        if self.stage is None:
+            return (_chain_drive("drive", (self.motor_teeth, self.wheel_teeth), self, self.gearbox_ratio, 1.0, 1.0),)
+        found: list[ChainDrive] = []
+        sprockets, after, efficiency = _sprockets(self.stage), 1.0, 1.0
+        for n, each in reversed(list(enumerate(self.stage))):
+            teeth = (self.motor_teeth, self.wheel_teeth) if n == sprockets else (each.driver_teeth, each.driven_teeth)
+            turns = each.turns if each.ratio is not None else (teeth[1] or 1) / (teeth[0] or 1)
+            if each.has_chain:
+                where, stated = (f"drive.stage[{n + 1}]", each) if found else ("drive", self)
+                found.append(_chain_drive(where, teeth, stated, self.ratio / (turns * after), after, efficiency))
+            after, efficiency = after * turns, efficiency * each.value_of("efficiency")
+        return tuple(reversed(found))
+
+    @property
+    def way(self) -> int | None:
+        """Which way the wheel turns, seen from one side: 1 as the motor, -1 against it; 0 where an axis is turned, None where a
+        gearbox is known by its ratio alone."""
+        if self.stage is not None:
+            return prod(STAGES[each.kind].turns for each in self.stage)
+        return 1 if self.gearbox_ratio == 1.0 else None
+
+
+def _chain_drive(
+    where: str,
+    teeth: tuple[int | None, int | None],
+    stated: Drive | DriveStage,
+    before: float,
+    after: float,
+    efficiency: float,
+) -> ChainDrive:
+    return ChainDrive(
+        where,
+        teeth[0] or 1,
+        teeth[1] or 1,
+        stated.chain,
+        stated.centre_distance_mm,
+        stated.adjuster_travel_mm,
+        before,
+        after,
+        efficiency,
+    )
+
+
+def _sprockets(stages: tuple[DriveStage, ...]) -> int | None:
+    """Which of the stages gives the short form's sprockets: the last one with teeth."""
+    return max((n for n, each in enumerate(stages) if each.ratio is None), default=None)
+
 
 def added_up(stages: tuple[DriveStage, ...]) -> dict[str, Any]:
-    """The short form of some stages: the last one with teeth gives the sprockets, all others the gearbox's ratio."""
-    with_teeth = [n for n, each in enumerate(stages) if each.ratio is None]
-    sprockets = with_teeth[-1] if with_teeth else None
+    """The short form of some stages: the last one with teeth gives the sprockets, all others the gearbox's ratio, the last chain its keys."""
+    sprockets = _sprockets(stages)
     teeth = (1, 1) if sprockets is None else (stages[sprockets].driver_teeth, stages[sprockets].driven_teeth)
     drag, faster = 0.0, 1.0
     for each in stages:
         drag += each.value_of("drag_nm") / faster
         faster *= each.turns
+    chain = next((each for each in reversed(stages) if each.has_chain), None)
+    stated = {key: getattr(chain, key, None) for key in CHAIN_KEYS}
     return {
+        **{key: value for key, value in stated.items() if value is not None},
         "gearbox_ratio": prod(each.turns for n, each in enumerate(stages) if n != sprockets),
         "motor_teeth": teeth[0],
         "wheel_teeth": teeth[1],

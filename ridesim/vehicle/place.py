@@ -4,13 +4,29 @@ from __future__ import annotations
 
 from typing import Any
 
-from ridesim.forms import Part, quantity
+from ridesim.forms import Part, PartType, quantity
+from ridesim.words import InputProblem
 
 FORWARD: Any = quantity("its centre, forward of the rear axle", None, ge=-20.0, le=20.0)
 ABOVE: Any = quantity("its centre, above ground", None, ge=0.0, le=20.0)
 SIDEWAYS: Any = quantity(
     "its centre, to the left of the vehicle's middle", 0.0, source="in the middle assumed", ge=-10.0, le=10.0
 )
+
+
+def need_both(part: PartType, forward: str, up: str) -> PartType:
+    """A part whose place is stated whole, or not at all.
+
+    Raises
+    ------
+    InputProblem
+        One of the two keys alone.
+    """
+    missing = [key for key in (forward, up) if getattr(part, key) is None]
+    if len(missing) == 1:
+        other = up if missing[0] == forward else forward
+        raise InputProblem("", missing[0], "nothing", f"it beside {other}, or neither")
+    return part
 
 
 class Place(Part):

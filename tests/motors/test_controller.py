@@ -10,6 +10,7 @@ import pytest
 
 from ridesim.choose import compare
 from ridesim.choose.findings import controller as found
+from ridesim.choose.findings.direction import reversal
 from ridesim.choose.findings.heat import stalls_quickly
 from ridesim.choose.findings.motor import above_nameplate, magnets
 from ridesim.day import load_day
@@ -113,12 +114,12 @@ def test_reverse_is_slower_and_at_full_duty_as_fast():
 
 def test_reverse_speed_and_pull_reach_the_user():
     build = make_build(controller__reverse_duty=0.4)
-    finding = codes(found.reversal(build))["reversal"]
+    finding = codes(reversal(build))["reversal"]
     assert finding.numbers["reverse_top_speed_kmh"] == reverse_top_speed_kmh(build)
     # Held at full duty nothing but the motor's current limit sets the pull: K I less drag, geared, over the wheel.
-    full = codes(found.reversal(make_build(controller__reverse_duty=1.0)))["reversal"]
+    full = codes(reversal(make_build(controller__reverse_duty=1.0)))["reversal"]
     assert full.numbers["reverse_pull_n"] == pytest.approx((0.105 * 80.0 - 0.1) * 15.0 * 0.88 / 0.3, rel=1e-6)
-    weak = codes(found.reversal(make_build(controller__reverse_duty=0.05)))["reversal"]
+    weak = codes(reversal(make_build(controller__reverse_duty=0.05)))["reversal"]
     assert weak.numbers["reverse_pull_n"] < 0.3 * full.numbers["reverse_pull_n"]
     assert f"{reverse_top_speed_kmh(build):.1f} km/h" in finding.text
     assert "interlock" in finding.text
@@ -130,7 +131,7 @@ def test_reverse_speed_and_pull_reach_the_user():
 
 def test_a_series_wound_motor_reverses_only_by_its_leads():
     build = make_build(**SERIES_WOUND, controller__reverse_duty=0.4)
-    finding = codes(found.reversal(build))["series-wound-reversal"]
+    finding = codes(reversal(build))["series-wound-reversal"]
     assert finding.severity == "warning"
     assert "standstill" in finding.text
     assert "interlocked" in finding.text
@@ -193,7 +194,7 @@ def test_a_motor_without_brushes_is_never_told_of_them(rated):
         **BRUSHLESS, motor__rated_voltage_v=rated, motor__rated_power_w=150.0, controller__reverse_duty=0.4,
         controller__max_motor_current_a=250.0, controller__max_battery_current_a=250.0,
     )  # fmt: skip
-    said = [*above_nameplate(build), *found.reversal(build), *stalls_quickly(build, 20.0)]
+    said = [*above_nameplate(build), *reversal(build), *stalls_quickly(build, 20.0)]
     assert len(said) == 3
     for each in said:
         assert not re.search("brush|commutator", each.text), each.text
@@ -212,7 +213,7 @@ def test_a_quick_stall_and_a_reversal():
     quick = make_build(controller__max_motor_current_a=250.0)
     assert "stall-seconds" in codes(stalls_quickly(quick, 20.0))
     assert "stall-seconds" not in codes(stalls_quickly(make_build(), 20.0))
-    finding = codes(found.reversal(make_build(controller__reverse_duty=0.4)))["reversal"]
+    finding = codes(reversal(make_build(controller__reverse_duty=0.4)))["reversal"]
     stall = 43.2 / (0.085 + 0.006)
     assert stall < finding.numbers["reversal_current_a"] < 2.0 * stall
 

@@ -14,7 +14,9 @@ from ridesim.sizing.chain import (
     pull_n,
     rated_power_w,
 )
-from ridesim.sizing.tyre import diameter_mm
+from ridesim.sizing.chain_fit import moved
+from ridesim.sizing.chain_life import BATH, BY_HAND, SERVICE_FACTOR, oil_for, worn_out_percent, worn_percent
+from ridesim.sizing.tyre import diameter_mm, rolling_radius_m
 
 SPEEDS = (50, 100, 200, 300, 400, 500, 700, 900, 1000, 1200, 1400, 1600, 1800)
 NO_40 = {
@@ -93,3 +95,50 @@ def test_pull_of_a_power():
 def test_tyre_diameters(size, printed, off):
     """UN R75 and ETRTO table values 600 and 630 mm (from memory), 0.1 %; inch sizes as high as wide."""
     assert diameter_mm(size) == pytest.approx(printed, abs=off)
+
+
+def test_safety_of_a_pull():
+    """20 N m on 12 teeth of 428: 21.8 on 17.8 kN, 8.2 on a chain of the size of No. 41 (worked example)."""
+    pull = 20.0 / (0.0005 * pitch_diameter_mm(12.7, 12))
+    assert chains()["428"].strength_n / pull == pytest.approx(21.8, abs=0.05)
+    assert chains()["41"].strength_n / pull == pytest.approx(8.2, abs=0.05)
+
+
+def test_an_adjuster_moves_by_half_the_change_of_length():
+    """Two links less move the axle a pitch; 3 % wear of 106 links of 12.7 mm are 40.4 mm of chain and 20.2 mm of axle (worked example)."""
+    assert 12.7 * (centre_distance(108, 13, 39) - centre_distance(106, 13, 39)) == pytest.approx(12.7, abs=0.1)
+    assert 0.03 * 106 * 12.7 == pytest.approx(40.4, abs=0.05)
+    assert moved(500.0, 1.0, 500.0 + 0.5 * 0.03 * 106 * 12.7) == pytest.approx(20.2, abs=0.05)
+
+
+@pytest.mark.parametrize(("chain", "new"), [("428", 254.0), ("520", 317.5), ("530", 317.5)])
+def test_twenty_links_of_a_new_chain(chain, new):
+    """A motorcycle's service manual measures 20 links: 254.0 mm of 428, 317.5 mm of 520 to 530; replaced when 2 % longer."""
+    assert worn_percent(chain, new) == pytest.approx(0.0, abs=1e-9)
+    assert worn_percent(chain, 1.02 * new) == pytest.approx(worn_out_percent(45))
+
+
+def test_wear_on_large_sprockets():
+    """Industrial drives go to 3 %, less, 200/N %, on wheels over about 67 teeth (handbooks, from memory)."""
+    assert worn_out_percent(66, motorcycle=False) == pytest.approx(3.0)
+    assert worn_out_percent(80, motorcycle=False) == pytest.approx(2.5)
+
+
+@pytest.mark.parametrize(
+    ("chain", "by_hand", "bath"), [("40", 300, 2300), ("50", 250, 2000), ("60", 220, 1800), ("80", 170, 1500)]
+)
+def test_classes_of_lubrication(chain, by_hand, bath):
+    """Type A (by hand) and B (oil bath) up to so many feet a minute: table of a bearing dealer, mcguirebearing.com, better chain performance."""
+    fpm = 0.3048 / 60.0
+    assert oil_for(chains()[chain], (by_hand - 1) * fpm) == BY_HAND
+    assert oil_for(chains()[chain], (by_hand + 1) * fpm) == BATH == oil_for(chains()[chain], (bath - 1) * fpm)
+    assert oil_for(chains()[chain], (bath + 1) * fpm) not in (BY_HAND, BATH)
+
+
+def test_service_factor_and_rolling_radius():
+    """Moderate shock 1.3: Shigley, example of Table 17-22. Dynamic radius 0.971 of half the diameter, ± 1.5 %: ETRTO general notes (from memory)."""
+    assert SERVICE_FACTOR == 1.3
+    radius, free = rolling_radius_m("120/80-16"), diameter_mm("120/80-16") / 2000.0
+    assert radius.value / free == pytest.approx(0.971, rel=0.015)
+    assert radius.low / free < 0.971 * 0.985
+    assert radius.high / free > 0.971 * 1.015

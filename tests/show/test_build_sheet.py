@@ -15,10 +15,13 @@ from ridesim.choose.readings import readings, rested_block_v, steady_state
 from ridesim.command import main
 from ridesim.ride.machine import machine
 from ridesim.show.sheet import build_sheet
+from ridesim.show.sheet.chain import chain_part
 from ridesim.show.sheet.content import build_part
 from ridesim.show.sheet.leads import TITLE
 from ridesim.show.tables.outcome import lines_for
 from ridesim.show.units import IMPERIAL, METRIC
+from ridesim.sizing.chain_fit import chain_fit
+from ridesim.sizing.mounting import mounting
 from ridesim.words import InputProblem, split_unit
 
 DAY = "harbour_festival"
@@ -82,9 +85,9 @@ def test_every_value_with_its_origin(pair, words):
             if (
                 section.startswith(("vehicle.mass", "name", "note"))
                 or key.startswith("mass[")
-                or key in ("x_m", "z_m", "parts_weighed")
+                or key in ("x_m", "z_m", "parts_weighed", "shaft_x_m", "shaft_z_m")
             ):
-                continue  # in the weigh-in
+                continue  # in the weigh-in, or with the chain
             if key.startswith("grip.") and not value.given:
                 continue  # told where it decides
             line = f"{split_unit(key)[0].replace('_', ' ').replace('.', ', ')} {value.shown}"
@@ -272,3 +275,28 @@ def test_the_weigh_in_has_places_and_axle_loads(pair):
     axles = f"{found.front_kg.value:.1f}, {found.rear_kg.value:.1f} kg"
     for text in ("on the front and the rear axle", axles, f"{found.z_m.value:.2f} m"):
         assert text in page
+
+
+def test_the_chain_its_place_and_its_order_are_on_it(pair, words):
+    heron, cart = (ride.build for ride in pair.rides)
+    fit, placed = chain_fit(heron), mounting(heron)
+    for text in (
+        fit.verdict,
+        "shaft forward of the rear axle, above ground 475, 374 mm",
+        f"tight at, between the centres {fit.centre_mm:.1f} mm",
+        f"for the arm’s travel {placed.swing.set_sag_mm:.0f} mm",
+        "2 × connecting link 08B, with spring clip",
+        "Guard on before the motor turns",
+    ):
+        assert text in words.text
+    assert cart.drive.centre_distance_mm is None
+    assert words.text.count("Chain and mounting") == 1
+
+
+def test_a_stage_behind_the_last_chain_is_no_fault_of_the_sheet(pair):
+    chain = {"kind": "chain", "driver_teeth": 11, "driven_teeth": 33, "chain": "428", "centre_distance_mm": 300.0}
+    build = pair.rides[0].build.changed({"drive": {"stage": [chain, {"kind": "spur", "driver_teeth": 20, "driven_teeth": 40}],
+                                                   "shaft_x_m": 0.475, "shaft_z_m": 0.374}})  # fmt: skip
+    part = chain_part(build, METRIC)
+    assert [verdict for verdict, _ in part["chains"]] == [chain_fit(build).verdict]
+    assert "shaft forward of the rear axle, above ground" not in dict(part["chains"][0][1])

@@ -7,6 +7,7 @@ import os
 from ridesim.choose.compare import compare
 from ridesim.data import shipped
 from ridesim.show.start import DAY, start
+from ridesim.sizing.chain_fit import chain_fit
 
 
 def test_without_a_build_of_ones_own_it_shows_an_invented_one(tmp_path):
@@ -17,7 +18,8 @@ def test_without_a_build_of_ones_own_it_shows_an_invented_one(tmp_path):
     assert "not tested on the bench yet" in page.stages[1].known
     assert "everything that weighs has its place" in page.stages[0].known
     html = page._repr_html_()
-    for stage in page.stages[:4]:
+    assert page.stages[4].known == chain_fit("heron_36v").verdict
+    for stage in page.stages[:5]:
         assert f'href="{stage.notebook}.ipynb"' in html
 
 
@@ -31,5 +33,6 @@ def test_the_newest_build_counts_and_a_broken_one_is_said(tmp_path):
     assert page.build.name == "<b>Mine</b>"
     assert "new.toml" in page.said
     assert "<b>Mine" not in page._repr_html_()
+    assert page.stages[4].known == "not judged yet: drive.centre_distance_mm is nothing"
     new.write_text("[vehicle]\nrolling_radius_m = -1\n", encoding="utf-8")
     assert "rolling_radius_m" in start(tmp_path).said

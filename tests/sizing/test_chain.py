@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
-from math import acos, cos, pi, sin
+from math import acos, cos, isnan, pi, sin
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
 import ridesim
+from ridesim.choose.findings.sprockets import power_findings
 from ridesim.ride.steady.pull import pull_arrays
 from ridesim.sizing.chain import (
     centre_distance,
     centre_distance_exact,
-    chain_fit,
     chain_of,
     links,
     pitch_diameter_mm,
     rated_power_w,
-    stall_pull_n,
 )
+from ridesim.sizing.chain_fit import chain_fit, stall_pull_n
+from ridesim.sizing.chain_life import by_size, chain_duty
+from ridesim.sizing.chain_order import order_list
 from ridesim.sizing.tyre import diameter_mm, rolling_radius_m, speedometer_error_percent
 from ridesim.words import InputProblem
 
@@ -70,6 +72,7 @@ def test_a_chain_that_fits_that_is_too_long_by_half_a_link_and_one_without_trave
     assert chain_fit(short).sentence.startswith("No even number of links fits")
     little = HERON.changed({"drive.centre_distance_mm": fit.centre_mm - 5.0, "drive.adjuster_travel_mm": 6.0})
     assert "1.0 mm of travel are left, less than the" in chain_fit(little).sentence
+    assert "5 mm of travel taken of 6, too little left for wear" in chain_fit(little).verdict
     unknown = HERON.changed({"drive.adjuster_travel_mm": None})
     assert chain_fit(unknown).fits is None
     codes = [
@@ -126,3 +129,79 @@ def test_a_chain_that_is_not_known_is_said_in_the_comparison():
     odd = HERON.changed({"drive.chain": "bicycle"})
     found = {f.code: f for f in ridesim.compare(odd, "harbour_festival", draws=0).findings[odd.name]}
     assert "“bicycle”" in found["chain-not-judged"].text
+
+
+def test_a_chain_in_use_by_hand():
+    """Top speed over the wheel's circumference, times teeth and pitch; the power is pull times speed at its most."""
+    duty = chain_duty(HERON, day_at_rim_n=200.0)
+    speeds, pulls, _ = pull_arrays(HERON)
+    wheel = speeds[-1] / 3.6 / (2.0 * pi * 0.305)
+    assert duty.speed_mps == pytest.approx(wheel * 55 * 0.0127)
+    assert duty.power_w == pytest.approx(float((speeds / 3.6 * pulls).max()))
+    most = speeds[int((speeds * pulls).argmax())] / 3.6 / (2.0 * pi * 0.305)
+    assert duty.rpm == pytest.approx(60.0 * most * 5.0)
+    assert duty.rated_w == rated_power_w("08B", 11, duty.rpm)
+    assert duty.power_share == pytest.approx(1.3 * duty.power_w / duty.rated_w)
+    assert duty.day_pull_n == pytest.approx(200.0 * 0.305 / (0.0005 * pitch_diameter_mm(12.7, 55)))
+    assert "no power rating" in chain_duty(HERON.changed({"drive.chain": "525"})).sentence
+    weak = HERON.changed({"drive.chain": "25", "drive.centre_distance_mm": 300.0})
+    assert [f.code for f in power_findings([duty])] == []
+    assert [f.code for f in power_findings([chain_duty(weak)])] == ["chain-power"]
+
+
+def test_every_chain_is_judged_with_its_own_pull_and_speed():
+    """Three to one between the chains: a third of the pull at the same pitch radius, less what the second one loses."""
+    first = {"kind": "chain", "driver_teeth": 11, "driven_teeth": 33, "chain": "428", "centre_distance_mm": 300.0}
+    last = {**first, "driven_teeth": 55, "centre_distance_mm": 480.0}
+    two = HERON.changed({"drive": {"stage": [first, last]}})
+    radii = [0.0005 * pitch_diameter_mm(12.7, teeth) for teeth in (33, 55)]
+    assert stall_pull_n(two, 12.7, 0) == pytest.approx(stall_pull_n(two, 12.7) * radii[1] / (radii[0] * 5.0 * 0.95))
+    assert chain_duty(two, 0).rpm == pytest.approx(3.0 * chain_duty(two).rpm)
+    weak = HERON.changed({"drive": {"stage": [{**first, "chain": "25", "centre_distance_mm": 150.0}, last]}})
+    (found,) = [
+        f for f in ridesim.compare(weak, "harbour_festival", draws=0).findings[weak.name] if f.code == "chain-weak"
+    ]
+    assert found.text.startswith("The chain of drive.stage[1]: Stalled")
+
+
+def test_other_sizes_and_the_donor_s_sprocket():
+    rows = by_size(HERON, "428", 38)
+    assert (rows[0].chain.name, rows[0].motor_teeth, rows[0].wheel_teeth) == ("428", 8, 38)
+    by_name = {row.chain.name: row for row in rows[1:]}
+    assert by_name["530"].safety == pytest.approx(21700.0 / stall_pull_n(HERON, 15.875))
+    assert by_name["08B"].mass_kg == pytest.approx(110 * 0.0127 * 0.70)
+    assert not by_name["25"].holds
+    with pytest.raises(InputProblem, match="“bicycle”"):
+        by_size(HERON, "bicycle", 38)
+    # At 300 mm the sprockets of the large pitches would touch.
+    assert "80" not in {row.chain.name for row in by_size(HERON.changed({"drive.centre_distance_mm": 250.0}))}
+
+
+def test_half_a_link_too_long_is_said_and_what_to_do():
+    fit = chain_fit(HERON)
+    half = HERON.changed({"drive.centre_distance_mm": fit.centre_mm + 1.0, "drive.adjuster_travel_mm": 8.0})
+    said = chain_fit(half).sentence
+    assert "too long by half a link: 111 would fit" in said
+    assert "An idler" not in said
+    assert "Better an idler" in said
+    assert "offset link" in [line.item for line in order_list(half)]
+    assert "idler sprocket" in [line.item for line in order_list(half)]
+
+
+def test_what_is_stated_and_what_is_asked_for_decides_which_chain():
+    with pytest.raises(InputProblem, match="1 chain with teeth"):
+        chain_fit(HERON, 3)
+    assert order_list("puppet_cart") == ()
+    against = HERON.changed(
+        {
+            "drive": {
+                "stage": [{"kind": "spur", "ratio": 3.0}, {"kind": "chain", "driver_teeth": 11, "driven_teeth": 55}]
+            }
+        }
+    )
+    codes = {f.code for f in ridesim.compare(against, "harbour_festival", draws=0).findings[against.name]}
+    assert "turns-against" in codes
+    back = HERON.changed({"controller.reverse_duty": 0.4, "drive.freewheel": True})
+    comparison = ridesim.compare(back, "harbour_festival", draws=0)
+    assert "freewheel-no-reverse" in {f.code for f in comparison.findings[back.name]}
+    assert isnan(comparison.candidates[0].top_speed_in_reverse_kmh)

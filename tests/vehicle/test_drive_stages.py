@@ -46,9 +46,42 @@ def test_a_slider_moves_the_sprocket_of_stages():
     assert build.changed({"drive.motor_teeth": 12}).drive.ratio == pytest.approx(3.0 * 55.0 / 12.0)
 
 
+SMALL = {"kind": "chain", "driver_teeth": 12, "driven_teeth": 36, "chain": "25", "centre_distance_mm": 150.0}
+LARGE = {**CHAIN, "chain": "428", "centre_distance_mm": 480.0, "adjuster_travel_mm": 20.0}
+
+
+def test_a_chain_is_stated_with_its_stage_and_the_last_one_s_in_short():
+    found = drive(SMALL, LARGE)
+    first, last = found.chains
+    assert (first.where, first.driver_teeth, first.driven_teeth, first.chain) == ("drive.stage[1]", 12, 36, "25")
+    assert (last.where, last.chain, last.centre_distance_mm) == ("drive", "428", 480.0)
+    assert (found.chain, found.centre_distance_mm, found.adjuster_travel_mm) == ("428", 480.0, 20.0)
+    assert (first.before, first.after) == (1.0, pytest.approx(5.0))
+    assert (last.before, last.after) == (pytest.approx(3.0), 1.0)
+    assert first.efficiency_after == 0.95
+    # What the short form says is said of the last chain, also where a stage behind it has the sprockets.
+    assert drive(SMALL, LARGE, chain="520").chains[-1].chain == "520"
+    behind = drive(LARGE, {"kind": "spur", "driver_teeth": 20, "driven_teeth": 40})
+    assert behind.chain == "428"
+    assert (behind.chains[-1].driver_teeth, behind.chains[-1].after) == (11, 2.0)
+    assert drive({"kind": "worm", "ratio": 20.0}).chains == ()
+
+
+def test_which_way_the_wheel_turns():
+    """A pair of spur gears reverses, two of them do not; a worm turns the axis (the gears' own geometry)."""
+    spur, worm = {"kind": "spur", "ratio": 2.0}, {"kind": "worm", "ratio": 20.0}
+    assert [drive(*each).way for each in ((CHAIN,), (spur, CHAIN), (spur, spur, CHAIN), (worm, CHAIN))] == [1, -1, 1, 0]
+    short = [
+        validate(Drive, {"motor_teeth": 11, "wheel_teeth": 55, "gearbox_ratio": each}, "d").way for each in (1.0, 3.0)
+    ]
+    assert short == [1, None]
+
+
 @pytest.mark.parametrize(
     ("stage", "place"),
     [
+        ({"kind": "spur", "ratio": 2.0, "chain": "428"}, "stage[1].chain"),
+        ({"kind": "chain", "ratio": 2.0, "centre_distance_mm": 300.0}, "stage[1].centre_distance_mm"),
         ({"kind": "worm"}, "stage[1].ratio"),
         ({"kind": "worm", "ratio": 20.0, "driver_teeth": 1, "driven_teeth": 20}, "stage[1].ratio"),
         ({"kind": "spur", "driver_teeth": 12}, "stage[1].ratio"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import chain
 
 from ridesim.choose.candidate import Candidate
-from ridesim.choose.findings import balance, brakes, charge, controller, day, heat, motor, start
+from ridesim.choose.findings import balance, brakes, charge, controller, day, direction, heat, motor, start
 from ridesim.choose.findings.charging import charging_findings
 from ridesim.choose.findings.fastening import plate_slips
 from ridesim.choose.findings.protection import protection_opens
@@ -51,7 +51,8 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
         motor.above_nameplate(build),
         motor.magnets(build, ambient_c),
         controller.one_current(build, c.ride.day),
-        controller.reversal(build),
+        direction.turns_against(build),
+        direction.reversal(build),
         controller.capacitors(build),
         heat.stalls_quickly(build, ambient_c),
         controller.cuts_out(build, c.ride.day),

@@ -1,4 +1,4 @@
-"""The controller: the voltage it stands, its one printed current, reverse, pre-charge, and cutting out."""
+"""The controller: the voltage it stands, its one printed current, pre-charge, and cutting out."""
 
 from __future__ import annotations
 
@@ -9,19 +9,12 @@ from math import inf, isfinite
 from ridesim.choose.findings.places import stage_at
 from ridesim.day import Day
 from ridesim.day.day import clock
-from ridesim.physics.controller import reversal_current
 from ridesim.ride.machine import highest_charger_v
 from ridesim.ride.pack.supply import blocks_stand_a
 from ridesim.ride.result import Ride
 from ridesim.ride.steady import steepest_start_percent, top_speed_kmh
 from ridesim.ride.steady.cut_out import cut_out
-from ridesim.ride.steady.motor import (
-    label_readings,
-    no_load_speed,
-    precharge,
-    reverse_pull_n,
-    reverse_top_speed_kmh,
-)
+from ridesim.ride.steady.motor import label_readings, precharge
 from ridesim.vehicle import Build
 from ridesim.vehicle.controller import BATTERY_LABEL_MOTOR_FACTOR
 from ridesim.words import Finding
@@ -104,34 +97,6 @@ def _hangs_on_it(starts: Mapping[str, float], steepest: float) -> str:
     if len(good) == 1:
         return f"The day hangs on it: on its steepest {steepest:.1f} % it starts only as {good[0]} current."
     return f"Either way it {'starts' if good else 'does not start'} on the day's steepest {steepest:.1f} %."
-
-
-def reversal(build: Build) -> Iterator[Finding]:
-    """Reverse at its reduced duty: how fast and how strong; and what flows when reversed at speed."""
-    motor, share = build.motor, build.controller.reverse_duty
-    if share is None:
-        return
-    if motor.kind == "series-wound":
-        text = (
-            "A series-wound motor turns backwards only with its field's leads changed over against the armature's, by a contactor that "
-            "is interlocked to act at standstill and without current; reverse_duty alone does nothing, and no reverse is reckoned. "
-            "Changed over while it turns, it brakes like a short circuit: it burns contacts and commutator and jerks the chain."
-        )
-        yield Finding("series-wound-reversal", "warning", text)
-        return
-    speed, pull = reverse_top_speed_kmh(build), reverse_pull_n(build)
-    volts = build.pack.full_voltage_v
-    emf = float(motor.torque_constant_nm_per_a or 0.0) * no_load_speed(motor, volts)
-    amps = reversal_current(volts, emf, motor.resistance_ohm + build.on_resistance_ohm)
-    brushless = motor.kind == "electronically-commutated"
-    harm = "overloads the controller's switches" if brushless else "burns the commutator"
-    text = (
-        f"In reverse, at {share:.0%} of the duty, it reaches {speed:.1f} km/h on the level and pulls up to {pull:.0f} N from a stand. "
-        "Reverse only from a stand, with an interlock and somebody looking behind: switched over at full speed up to "
-        f"{amps:.0f} A could flow, nearly twice the held current. It {harm}, weakens magnets and jerks the chain."
-    )
-    numbers = {"reversal_current_a": amps, "reverse_top_speed_kmh": speed, "reverse_pull_n": pull}
-    yield Finding("reversal", "advice", text, numbers)
 
 
 def capacitors(build: Build) -> Iterator[Finding]:

@@ -91,15 +91,19 @@ def reverse_pull_n(build: Build, state_of_charge: float = 1.0) -> float:
 
 
 def can_reverse(build: Build) -> bool:
-    """Whether the controller reverses this motor by itself: a series-wound motor needs its field's leads changed over."""
-    return build.controller.reverse_duty is not None and build.motor.kind != "series-wound"
+    """Whether the controller reverses this vehicle: not a series-wound motor, whose field's leads must be changed over, nor behind a freewheel."""
+    return (
+        build.controller.reverse_duty is not None and build.motor.kind != "series-wound" and not build.drive.freewheel
+    )
 
 
 def _reverse_pull(build: Build, state_of_charge: float) -> tuple[Callable[[float], float], Machine]:
     """Pull backwards at a speed [m/s → N], and the build's numbers."""
     share = build.controller.reverse_duty
     if share is None or not can_reverse(build):
-        raise ValueError("the controller has no reverse, or the motor's field needs its leads changed over")
+        raise ValueError(
+            "the controller has no reverse, the motor's field needs its leads changed over, or a freewheel is in between"
+        )
     need_arguments(state_of_charge=state_of_charge)
     m = machine(build)
     ratio, radius, constant, brush, path = m.ratio, m.radius, m.constant, m.brush, m.resistance + m.on_resistance

@@ -9,7 +9,8 @@ from pathlib import Path
 from ridesim.bench.logs import load_log
 from ridesim.bench.warm_up import KEYS, identify_warm_up
 from ridesim.bench.warm_up_log import WarmUpLog
-from ridesim.choose.findings.controller import capacitors, one_current, reversal
+from ridesim.choose.findings.controller import capacitors, one_current
+from ridesim.choose.findings.direction import reversal
 from ridesim.choose.findings.heat import guessed_heat
 from ridesim.choose.findings.motor import above_nameplate, magnets
 from ridesim.ride.steady.duty import duties, stall_seconds, time_to_limit_s

@@ -14,6 +14,7 @@ from ridesim.forms import InPlay
 from ridesim.ride.pack.day_charges import night_charge
 from ridesim.ride.pack.supply import SOCKETS, Charger, charger_of
 from ridesim.ride.steady.duty import duties
+from ridesim.show.sheet.chain import chain_part
 from ridesim.show.style import MARK
 from ridesim.show.tables.figures import band_text, filled_text
 from ridesim.show.tables.outcome import lines_for, number
@@ -102,6 +103,7 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
             (d.code, d.words, f"{d.current_a:.0f} A", system.said(f"{d.pull_n:.0f} N", [d.pull_n]))
             for d in duties(build)
         ],
+        "chain": chain_part(build, system),
         "night": list(_night(each, system)),
         "charge_caution": CHARGE_CAUTION,
         "stall_caution": STALL_CAUTIONS[build.motor.kind == "electronically-commutated"],
@@ -118,11 +120,11 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
 
 
 def _stands_elsewhere(value: InPlay) -> bool:
-    """Whether a value stands in the weigh-in already, or is a usual grip, which is told where it decides."""
+    """Whether a value stands in the weigh-in or with the chain already, or is a usual grip, which is told where it decides."""
     place = value.place
-    weighed = place.startswith(("vehicle.mass", "vehicle.parts_weighed", "pack.place")) or place.endswith(
-        (".x_m", ".z_m")
-    )
+    weighed = place.startswith(
+        ("vehicle.mass", "vehicle.parts_weighed", "pack.place", "drive.shaft_x_m", "drive.shaft_z_m")
+    ) or place.endswith((".x_m", ".z_m"))
     return weighed or (place.startswith("vehicle.grip") and not value.given)
 
 

@@ -10,7 +10,8 @@ function render({ model, el }) {
   let waiting = false;
 
   const block = (key) => [...box.querySelectorAll(".ridesim-mass")].find((each) => each.dataset.key === key);
-  const round = (metres) => Math.round(metres * 100) / 100;
+  const step = () => Number(box.querySelector("svg").dataset.step || 0.01); // what a press of a key moves [m]
+  const round = (metres) => Number((Math.round(metres / step()) * step()).toFixed(6));
 
   function metres() {
     const svg = box.querySelector("svg");
@@ -80,9 +81,9 @@ function render({ model, el }) {
     const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
     if (!at || !way) return;
     event.preventDefault();
-    const step = event.shiftKey ? 0.1 : 0.01;
+    const by = step() * (event.shiftKey ? 10 : 1);
     const from = ahead?.key === at.dataset.key ? ahead : { x: Number(at.dataset.x), z: Number(at.dataset.z) };
-    ahead = { key: at.dataset.key, x: round(from.x + way[0] * step), z: Math.max(0, round(from.z + way[1] * step)) };
+    ahead = { key: at.dataset.key, x: round(from.x + way[0] * by), z: Math.max(0, round(from.z + way[1] * by)) };
     carry();
     if (ahead) say(ahead.key, ahead.x, ahead.z);
   });

@@ -1,0 +1,1 @@
+"""The panel for chain and mounting."""

@@ -1,0 +1,56 @@
+"""Chain and mounting on the build sheet: does it fit and hold, where the shaft is, what to order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from ridesim.show.units import System
+from ridesim.sizing.chain_fit import ChainFit, chain_fit
+from ridesim.sizing.chain_order import order_list
+from ridesim.sizing.mounting import mounting
+from ridesim.vehicle import Build
+from ridesim.words import InputProblem
+
+CAUTION = (
+    "Guard on before the motor turns; sleeves, hair and costume away. Slack set at the tightest spot, wheel turned by hand, isolator off; spring "
+    "clip’s closed end first. Batteries out before anything is welded near them."
+)
+"""Common practice in our own words."""
+
+
+def chain_part(build: Build, system: System) -> dict[str, Any]:
+    """What the sheet says of the chains that can be judged; ``chains`` is empty where there is none."""
+    fits = [fit for which in range(len(build.drive.chains)) if (fit := _fit(build, which)) is not None]
+    return {
+        "chains": [(system.said(fit.verdict), list(_lines(build, fit))) for fit in fits],
+        "order": "; ".join(
+            f"{'' if line.number == 1 else f'{line.number} × '}{line.item} {line.size}".rstrip()
+            for line in order_list(build)
+        ),
+        "caution": CAUTION,
+    }
+
+
+def _fit(build: Build, which: int) -> ChainFit | None:
+    try:
+        return chain_fit(build, which)
+    except InputProblem:  # said by the finding
+        return None
+
+
+def _lines(build: Build, fit: ChainFit) -> Iterator[tuple[str, str]]:
+    """What to weld and to set, in the workshop's millimetres."""
+    last = build.drive.chains[-1]
+    placed = (
+        mounting(build) if fit.where == last.where and last.after == 1.0 and build.drive.shaft_x_m is not None else None
+    )
+    yield "tight at, between the centres", f"{fit.centre_mm:.1f} mm"
+    if placed is not None:
+        at = 1000.0 * placed.shaft
+        yield "shaft forward of the rear axle, above ground", f"{at.real:.0f}, {at.imag:.0f} mm"
+    if fit.fits:
+        yield "travel left, and what wear takes", f"{fit.left_mm:.0f}, {fit.wear_mm:.0f} mm"
+    yield "slack span’s sag at the tightest spot", f"{fit.sag_mm[0]:.0f} to {fit.sag_mm[1]:.0f} mm"
+    if placed is not None and placed.swing is not None:
+        yield "sag to set loaded, for the arm’s travel", f"{placed.swing.set_sag_mm:.0f} mm"

@@ -1,0 +1,119 @@
+"""The chain notebook in a real browser: the shaft is dragged, moved by keys, typed; nothing is cut; words do not lie over each other."""
+
+from __future__ import annotations
+
+import pytest
+
+import ridesim
+from ridesim.sizing.chain_fit import chain_fit
+from tests.browser.conftest import Opened
+from tests.browser.panel import load_axe, serious_violations
+from tests.browser.test_choose_pack import clean
+from tests.browser.test_weigh import OUTSIDE, OVERLAPS
+
+pytestmark = [pytest.mark.browser, pytest.mark.thorough]
+NOTEBOOK = "5_chain_and_mounting.ipynb"
+HERON = ridesim.load_build("heron_36v")
+
+
+def says(page, words):
+    """Wait until the verdict has these words."""
+    page.wait_for_function(
+        "words => document.querySelector('.ridesim-answer').innerText.includes(words)", arg=words, timeout=20_000
+    )
+
+
+def shaft(page):
+    return page.locator('.ridesim-desk .ridesim-mass[data-key="shaft"]')
+
+
+def box(page, name):
+    return page.locator(f'input[data-spoken="{name}"]')
+
+
+def at_rest(page):
+    """Where the shaft is by its boxes, once they stand still. [mm]"""
+    before = None
+    for _ in range(40):
+        now = [float(box(page, f"{name}, mm").input_value()) for name in ("Forward", "Up")]
+        if now == before:
+            return now
+        before = now
+        page.wait_for_timeout(400)
+    raise AssertionError("the boxes do not come to rest")
+
+
+def test_the_shaft_is_moved_and_the_chain_is_judged_anew(chrome, lab, shots):
+    opened = Opened(chrome, lab, NOTEBOOK)
+    page = opened.page
+    opened.run(pictures=0)
+    shaft(page).wait_for(timeout=60_000)
+    says(page, chain_fit(HERON).verdict)
+    page.wait_for_function("() => document.querySelector('.ridesim-desk .ridesim-table')", timeout=20_000)
+    page.screenshot(path=shots / "chain_and_mounting.png")
+    clean(page)
+    assert page.evaluate(OVERLAPS) == []
+
+    # By mouse: the sprocket stands under the pointer at once, and is judged where it is left.
+    where = shaft(page).bounding_box()
+    middle = where["x"] + where["width"] / 2, where["y"] + where["height"] / 2
+    page.mouse.move(*middle)
+    page.mouse.down()
+    page.mouse.move(middle[0] - 12, middle[1] + 20, steps=6)
+    page.mouse.up()
+    page.wait_for_function(
+        "() => document.querySelector('input[data-spoken=\"Forward, mm\"]').value !== '475'", timeout=20_000
+    )
+    x, z = at_rest(page)
+    assert x < 475.0
+    assert z < 374.0
+    moved = {"drive.shaft_x_m": x / 1000.0, "drive.shaft_z_m": z / 1000.0, "drive.centre_distance_mm": None}
+    says(page, chain_fit(HERON.changed(moved)).verdict)
+
+    # By keys: a millimetre a press, ten with Shift; the focus stays.
+    page.wait_for_timeout(500)  # a drawing that comes in now would replace the sprocket that is about to get the focus
+    shaft(page).focus()
+    for _ in range(3):
+        page.keyboard.press("ArrowRight")
+    page.keyboard.press("Shift+ArrowUp")
+    page.wait_for_function(
+        "([x, z]) => Math.abs(document.querySelector('input[data-spoken=\"Forward, mm\"]').value - x) < 0.2"
+        " && Math.abs(document.querySelector('input[data-spoken=\"Up, mm\"]').value - z) < 0.2",
+        arg=[x + 3.0, z + 10.0], timeout=20_000,
+    )  # fmt: skip
+    assert page.evaluate("() => document.activeElement.dataset.key") == "shaft"
+
+    # Typed, wrongly and rightly, and all of it back.
+    box(page, "Up, mm").fill("high")
+    box(page, "Up, mm").press("Enter")
+    page.wait_for_function(
+        "() => document.querySelector('.ridesim-status').innerText.includes('“high”')", timeout=20_000
+    )
+    assert box(page, "Up, mm").get_attribute("aria-invalid") == "true"
+    page.get_by_role("button", name="Back to file").click()
+    says(page, chain_fit(HERON).verdict)
+    chain = page.locator('.ridesim-chain-sizes [data-key="chain"] input')
+    chain.fill("09B")
+    chain.press("Enter")
+    page.wait_for_function(
+        "() => document.querySelector('.ridesim-status').innerText.includes('“09B”')", timeout=20_000
+    )
+    chain.fill("428")
+    chain.press("Enter")
+    says(page, "The chain 428 with 110 links fits")
+
+    for tab in ("travel", "strength", "donor", "wheel", "order"):
+        page.locator(f".ridesim-tabs [data-key={tab}]").click()
+        page.wait_for_function(f"() => document.querySelector('.ridesim-tabs [data-key={tab}]').ariaPressed === 'true'")
+        page.wait_for_timeout(700)
+        page.screenshot(path=shots / f"chain_{tab}.png")
+        clean(page)
+    for width, height in ((600, 800), (1024, 768), (1280, 720), (1920, 1080)):
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(400)
+        clean(page)
+        assert page.evaluate(OUTSIDE) == []
+    load_axe(page)
+    assert serious_violations(page) == []
+    opened.close()
+    assert opened.complained() == []
