@@ -185,7 +185,7 @@ def _gearing(options: argparse.Namespace) -> int:
 
         first = [NO_FIRST, *options.first_stage] if options.first_stage else None
         asked = {BLOCKS: options.blocks, GEARBOX: options.gearbox, FIRST: first}
-        found = gearing(build, day, {key: values for key, values in asked.items() if values})
+        found = gearing(build, day, {key: values for key, values in asked.items() if values}, progress=_progress)
         best = best_of(found, build, day)
     over = {n: over_rating(made(build, n, build.drive.gearbox_ratio), day) for n in found[BLOCKS].unique().tolist()}
     print(gearing_text(found, best, build, over))
@@ -207,6 +207,13 @@ def _wiring(options: argparse.Namespace) -> int:
     if options.csv is not None:
         write_beside_then_replace(Path(options.csv), found.circuits.to_csv(index=False))
     return DONE
+
+
+def _progress(done: int, every: int) -> None:
+    """How far it is, for who waits at a terminal."""
+    if sys.stderr.isatty():
+        said = f"{done} of {every} pairs" if done < every else ""
+        print(f"\r{said:40}\r", end="", file=sys.stderr, flush=True)
 
 
 def _print_json(comparison: Comparison) -> int:

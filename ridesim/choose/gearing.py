@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -47,8 +47,9 @@ TOGETHER = 1024
 
 
 def gearing(
-    build: AnyBuild, day: AnyDay, options: Mapping[str, Sequence[Any]] | None = None, folder: Path | None = None
-) -> pd.DataFrame:
+    build: AnyBuild, day: AnyDay, options: Mapping[str, Sequence[Any]] | None = None, folder: Path | None = None,
+    progress: Callable[[int, int], object] = lambda _done, _all: None,
+) -> pd.DataFrame:  # fmt: skip
     """Which sprockets do a day.
 
     Parameters
@@ -63,6 +64,8 @@ def gearing(
         sprocket shaft, such as ``"11:30"``, and ``""`` for none).
     folder : Path, optional
         Where a ``sprockets.csv`` of one's own is looked for; the current folder.
+    progress : callable, optional
+        Told now and then how many pairs are answered, and of how many.
 
     Returns
     -------
@@ -90,10 +93,13 @@ def gearing(
     own = {BLOCKS: (sure.pack.blocks_in_series,), GEARBOX: (sure.drive.gearbox_ratio,), FIRST: (NO_FIRST,)}
     choice = {**{key: tuple(teeth) for key, teeth in there.items()}, **own, **(options or {})}
     _check(choice)
-    frames = [
-        _before_the_sprockets(sure, its_day, before, choice)
-        for before in product(choice[BLOCKS], choice[GEARBOX], choice[FIRST])
-    ]
+    befores = list(product(*(choice[key] for key in BEFORE)))
+    each = len(choice["motor_teeth"]) * len(choice["wheel_teeth"])
+    frames = []
+    for place, before in enumerate(befores):
+        progress(place * each, len(befores) * each)
+        frames.append(_before_the_sprockets(sure, its_day, before, choice))
+    progress(len(befores) * each, len(befores) * each)
     found = pd.concat(frames, ignore_index=True)
     found[OWNED] = np.logical_and.reduce([found[key].map(lambda n, at=there[key]: at.get(n, False)) for key in TEETH])
     return found.sort_values(

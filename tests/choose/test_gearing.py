@@ -132,6 +132,12 @@ def test_a_pair_elsewhere_that_is_as_fast_and_the_next_teeth(found):
     assert beside == [(9, 55, 4), (11, 55, 4), (10, 50, 4), (10, 60, 4)]
 
 
+def test_it_says_how_far_it_is():
+    told = []
+    gearing("heron_36v", DAY, {**SOME, BLOCKS: [3, 4]}, progress=lambda *each: told.append(each))
+    assert told == [(0, 24), (12, 24), (24, 24)]
+
+
 def test_a_list_of_one_s_own(tmp_path):
     (tmp_path / "sprockets.csv").write_text(
         "chain,place,teeth,owned\n08B 428,motor,11,yes\n08B,motor,9,no\n08B,wheel,55,yes\n520,wheel,40,no\n",
