@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from ridesim.choose.compare import Comparison, compare
     from ridesim.choose.gearing import gearing
     from ridesim.choose.packs import charge_plan, pack_answers
+    from ridesim.choose.wiring import wiring
     from ridesim.day import Day, load_day
     from ridesim.forms import exact
     from ridesim.ride.result import Ride
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
         time_to_speed,
         top_speed_kmh,
     )
+    from ridesim.show.wiring_diagram import wiring_diagram
     from ridesim.sizing.balance import balance
     from ridesim.vehicle import Build, load_build, save_build
     from ridesim.words import Finding, InputProblem, Uncertain
@@ -40,11 +42,13 @@ _HOME = {
         "choose.compare": "Comparison compare",
         "choose.gearing": "gearing",
         "choose.packs": "charge_plan pack_answers",
+        "choose.wiring": "wiring",
         "day": "Day load_day",
         "forms": "exact",
         "ride.result": "Ride",
         "ride.simulate": "simulate simulate_many",
         "ride.steady": "pull_curve steady_range steepest_start_percent steepest_steady_percent time_to_speed top_speed_kmh",
+        "show.wiring_diagram": "wiring_diagram",
         "sizing.balance": "balance",
         "vehicle": "Build load_build save_build",
         "words": "Finding InputProblem Uncertain",

@@ -82,8 +82,21 @@ def _parser() -> argparse.ArgumentParser:
     gearing.add_argument(
         "--blocks", type=int, nargs="+", metavar="N", help="blocks in series to try; else the build's own"
     )
+    gearing.add_argument("--gearbox", type=float, nargs="+", metavar="R", help="gearbox ratios to try; else its own")
+    gearing.add_argument(
+        "--first-stage",
+        nargs="+",
+        metavar="A:B",
+        help="chains between motor and sprocket shaft to try, by their teeth; else none",
+    )
     gearing.add_argument("--csv", metavar="FILE", help="write the whole map")
     gearing.set_defaults(run=_gearing)
+
+    wiring = commands.add_parser("wiring", help="cable and fuse of every circuit, checked against a day")
+    wiring.add_argument("build", metavar="BUILD")
+    wiring.add_argument("--day", help="the day whose currents count; else the controller's limits alone")
+    wiring.add_argument("--csv", metavar="FILE", help="write the circuits")
+    wiring.set_defaults(run=_wiring)
 
     simulate = commands.add_parser("simulate", help="one build's day in detail")
     simulate.add_argument("build", metavar="BUILD")
@@ -167,15 +180,32 @@ def _gearing(options: argparse.Namespace) -> int:
     if options.csv is not None:
         not_an_input(Path(options.csv))
     with _says_that_it_compiles():
-        from ridesim.choose.gearing import BLOCKS, best_of, gearing, over_rating, with_blocks
+        from ridesim.choose.gearing import BLOCKS, FIRST, GEARBOX, NO_FIRST, best_of, gearing, made, over_rating
         from ridesim.show.tables.gearing_text import gearing_text
 
-        found = gearing(build, day, {BLOCKS: options.blocks} if options.blocks else None)
+        first = [NO_FIRST, *options.first_stage] if options.first_stage else None
+        asked = {BLOCKS: options.blocks, GEARBOX: options.gearbox, FIRST: first}
+        found = gearing(build, day, {key: values for key, values in asked.items() if values})
         best = best_of(found, build, day)
-    over = {blocks: over_rating(with_blocks(build, blocks), day) for blocks in found[BLOCKS].unique().tolist()}
-    print(gearing_text(found, best, build.pack.nominal_voltage_v / build.pack.blocks_in_series, over))
+    over = {n: over_rating(made(build, n, build.drive.gearbox_ratio), day) for n in found[BLOCKS].unique().tolist()}
+    print(gearing_text(found, best, build, over))
     if options.csv is not None:
         write_beside_then_replace(Path(options.csv), found.to_csv(index=False))
+    return DONE
+
+
+def _wiring(options: argparse.Namespace) -> int:
+    day, build = None if options.day is None else load_day(options.day), load_build(options.build)
+    if options.csv is not None:
+        not_an_input(Path(options.csv))
+    with _says_that_it_compiles():
+        from ridesim.choose.wiring import wiring
+        from ridesim.show.tables.wiring_text import wiring_text
+
+        found = wiring(build, day)
+        print(wiring_text(found))
+    if options.csv is not None:
+        write_beside_then_replace(Path(options.csv), found.circuits.to_csv(index=False))
     return DONE
 
 

@@ -199,7 +199,9 @@ _FACTORS: dict[str, dict[str, float]] = {
     "energy": {"wh": 1.0, "kwh": constants.kilo},
     "torque": {"nm": 1.0, "lbft": constants.lbf * constants.foot},
     "force": {"n": 1.0, "lbf": constants.lbf},
-    "area": {"m2": 1.0, "cm2": constants.centi**2, "ft2": constants.foot**2},
+    "resistance a length": {"ohm_per_km": 1.0},
+    "power a length": {"w_per_m": 1.0, "w_per_ft": 1.0 / constants.foot},
+    "area": {"m2": 1.0, "cm2": constants.centi**2, "mm2": constants.milli**2, "ft2": constants.foot**2},
     "capacitance": {"uf": 1.0, "mf": 1000.0},
     "moment of inertia": {"kgm2": 1.0, "kgcm2": constants.centi**2},
     "torque constant": {"nm_per_a": 1.0, "v_s_per_rad": 1.0, "v_per_krpm": 60.0 / (2.0 * pi * 1000.0)},
@@ -262,7 +264,9 @@ def convert(value: Any, unit: str, into: str) -> Any:
 _SYMBOLS = {
     "c": "°C", "f": "°F", "ah": "Ah", "mah": "mAh", "v": "V", "mv": "mV", "v_per_cell": "V a cell", "a": "A", "ma": "mA",
     "mohm": "milliohm", "w": "W", "kw": "kW", "wh": "Wh", "kwh": "kWh", "nm": "N m", "n": "N", "mps": "m/s", "kmh": "km/h",
-    "mps2": "m/s²", "ftps2": "ft/s²", "m2": "m²", "cm2": "cm²", "ft2": "ft²", "kgm2": "kg m²", "kgcm2": "kg cm²", "nm_per_a": "N m/A",
+    "mps2": "m/s²", "ftps2": "ft/s²", "m2": "m²", "cm2": "cm²", "mm2": "mm²", "ft2": "ft²",
+    "ohm_per_km": "ohm/km", "w_per_m": "W/m", "w_per_ft": "W/ft",
+    "kgm2": "kg m²", "kgcm2": "kg cm²", "nm_per_a": "N m/A",
     "v_s_per_rad": "V s/rad", "v_per_krpm": "V a 1000 rpm", "nm_per_a2": "N m/A²", "nm_per_rad_s": "N m s/rad",
     "j_per_k": "J/K", "k_per_w": "K/W", "per_k": "a kelvin", "percent": "%",
 }  # fmt: skip

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Hashable, Mapping, Sequence
+from itertools import product
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,26 +20,35 @@ from ridesim.ride.batch import ride_all
 from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
 from ridesim.ride.parallel import go_on
 from ridesim.ride.steady.many import Steady
+from ridesim.sizing.chain import FEWEST_TEETH
+from ridesim.sizing.sprockets import sprockets_for
 from ridesim.vehicle import Build
-from ridesim.words import InputProblem
+from ridesim.vehicle.drive import STAGES
+from ridesim.words import InputProblem, need_number
 
 if TYPE_CHECKING:
     import pandas as pd
 
-SOLD: dict[str, tuple[int, ...]] = {
-    "motor_teeth": tuple(range(9, 21)), "wheel_teeth": (*range(25, 61), 62, 65, 70, 72, 76, 80),
-}  # fmt: skip
-"""Teeth that sprockets are sold with, for chains of 8 to 16 mm pitch: common practice, no source."""
-BLOCKS = "blocks_in_series"
+BLOCKS, GEARBOX, FIRST, OWNED = "blocks_in_series", "gearbox_ratio", "first_stage", "owned"
+TEETH = ("motor_teeth", "wheel_teeth")
+BEFORE = (BLOCKS, GEARBOX, FIRST)
+"""What stands before the sprockets."""
+OPTIONS = (*TEETH, *BEFORE)
+NO_FIRST = ""
+"""No chain before the one to the wheel."""
 IN_A_WORD = {STARTS: "no start", FINISHES: "day lost", RESERVE: "below reserve", SPEED: "too slow", WINDING: "too hot"}
 """What fails, in the order in which it is told."""
 OVER = "over a rating"
 """A voltage that the controller does not stand, whatever the sprockets."""
+AS_FAST = 0.03
+"""Top speeds within this share of each other count as one."""
 TOGETHER = 1024
 """Pairs that are ridden at once: memory does not grow with the map."""
 
 
-def gearing(build: AnyBuild, day: AnyDay, options: Mapping[str, Sequence[int]] | None = None) -> pd.DataFrame:
+def gearing(
+    build: AnyBuild, day: AnyDay, options: Mapping[str, Sequence[Any]] | None = None, folder: Path | None = None
+) -> pd.DataFrame:
     """Which sprockets do a day.
 
     Parameters
@@ -45,21 +57,25 @@ def gearing(build: AnyBuild, day: AnyDay, options: Mapping[str, Sequence[int]] |
         A build, or the name or path of its file.
     day : Day, str or Path
         A day, or the name or path of its file.
-    options : mapping of str to sequence of int, optional
-        What there is to choose from: ``"motor_teeth"``, ``"wheel_teeth"`` (both: those that are sold), ``"blocks_in_series"`` (the build's own).
+    options : mapping of str to sequence, optional
+        What there is to choose from: ``"motor_teeth"``, ``"wheel_teeth"`` (whole numbers; those of ``sprockets.csv`` for the build's chain),
+        ``"blocks_in_series"``, ``"gearbox_ratio"`` (both: the build's own), ``"first_stage"`` (none; else the teeth of a chain between motor and
+        sprocket shaft, such as ``"11:30"``, and ``""`` for none).
+    folder : Path, optional
+        Where a ``sprockets.csv`` of one's own is looked for; the current folder.
 
     Returns
     -------
     DataFrame
-        A row a pair, those that do the day first, the most distance to spare first: ``blocks_in_series``, ``motor_teeth``, ``wheel_teeth``,
-        ``ratio``, ``does``, ``fails`` (the wish in a word, empty where it does), ``spare_km``, ``top_speed_kmh`` (at the reserve),
-        ``pull_to_start`` (over what the steepest start takes), ``hottest_winding_c``, and ``ridden``: False where start or speed decide without
-        a ride, whose other figures are NaN.
+        A row a pair, those that do the day first, among them those that are owned, then the most distance to spare: ``blocks_in_series``,
+        ``gearbox_ratio``, ``first_stage``, ``motor_teeth``, ``wheel_teeth``, ``owned`` (both), ``ratio``, ``does``, ``fails`` (the wish in a word,
+        empty where it does), ``spare_km``, ``top_speed_kmh`` (at the reserve), ``pull_to_start`` (over what the steepest start takes),
+        ``hottest_winding_c``, and ``ridden``: False where start or speed decide without a ride, whose other figures are NaN.
 
     Raises
     ------
     InputProblem
-        Another key, no teeth, teeth or blocks that cannot be.
+        Another key, no teeth, teeth, blocks or ratios that cannot be; a list of sprockets that is none.
 
     Examples
     --------
@@ -70,36 +86,78 @@ def gearing(build: AnyBuild, day: AnyDay, options: Mapping[str, Sequence[int]] |
     import pandas as pd
 
     sure, its_day = exact(given_build(build)), exact(given_day(day))
-    choice = {**SOLD, BLOCKS: (sure.pack.blocks_in_series,), **(options or {})}
+    there = sprockets_for(sure.drive.chain, folder)
+    own = {BLOCKS: (sure.pack.blocks_in_series,), GEARBOX: (sure.drive.gearbox_ratio,), FIRST: (NO_FIRST,)}
+    choice = {**{key: tuple(teeth) for key, teeth in there.items()}, **own, **(options or {})}
     _check(choice)
-    frames = [_at_one_voltage(with_blocks(sure, blocks), its_day, choice) for blocks in choice[BLOCKS]]
+    frames = [
+        _before_the_sprockets(sure, its_day, before, choice)
+        for before in product(choice[BLOCKS], choice[GEARBOX], choice[FIRST])
+    ]
     found = pd.concat(frames, ignore_index=True)
+    found[OWNED] = np.logical_and.reduce([found[key].map(lambda n, at=there[key]: at.get(n, False)) for key in TEETH])
     return found.sort_values(
-        ["does", "spare_km"], ascending=False, na_position="last", ignore_index=True, kind="stable"
+        ["does", OWNED, "spare_km"], ascending=False, na_position="last", ignore_index=True, kind="stable"
     )
 
 
-def _check(choice: Mapping[str, Sequence[int]]) -> None:
+def _check(choice: Mapping[str, Sequence[Any]]) -> None:
     """Refuse options that are none."""
     for key, values in choice.items():
-        if key not in (*SOLD, BLOCKS):
-            raise InputProblem("the gearing", key, "an option", "one of " + ", ".join((*SOLD, BLOCKS)))
-        for value in values or [0]:
-            if not isinstance(value, int | np.integer) or not 1 <= value <= 400:
-                raise InputProblem(
-                    "the gearing", key, f"{value!r}" if values else "nothing", "whole numbers from 1 to 400"
-                )
+        if key not in OPTIONS:
+            raise InputProblem("the gearing", key, "an option", "one of " + ", ".join(OPTIONS))
+        for value in values or [None]:
+            if key == FIRST:
+                _turns(value)
+            elif key == GEARBOX:
+                need_number("the gearing", key, value, 0.0, 1000.0, above=True)
+            elif not isinstance(value, int | np.integer) or not 1 <= value <= 400:
+                found = f"{value!r}" if values else "nothing"
+                raise InputProblem("the gearing", key, found, "whole numbers from 1 to 400")
 
 
-def with_blocks(build: Build, blocks: int) -> Build:
-    """The build with so many blocks in series."""
-    return build if blocks == build.pack.blocks_in_series else build.changed({f"pack.{BLOCKS}": int(blocks)})
+def _turns(first: Any) -> float:
+    """Turns in for one out of a chain before the sprockets, from its teeth; 1 where there is none."""
+    if first == NO_FIRST:
+        return 1.0
+    teeth = re.fullmatch(r"(\d{1,3}):(\d{1,3})", first) if isinstance(first, str) else None
+    if teeth is None or min(map(int, teeth.groups())) < FEWEST_TEETH:
+        raise InputProblem(
+            "the gearing",
+            FIRST,
+            f"{first!r}",
+            f"teeth of motor and shaft, {FEWEST_TEETH} or more each, such as “11:30”",
+        )
+    return int(teeth[2]) / int(teeth[1])
 
 
-def _at_one_voltage(build: Build, day: Day, choice: Mapping[str, Sequence[int]]) -> pd.DataFrame:
-    """Every pair at the build's own voltage: start and speed first, which take no ride."""
+def made(build: Build, blocks: int, gearbox: float, first: str = NO_FIRST) -> Build:
+    """The build with so many blocks in series, another gearbox, another chain before the sprockets.
+
+    What another gearbox or one chain more loses is the usual, whatever the file says of its own.
+    """
+    values: dict[str, Any] = {} if blocks == build.pack.blocks_in_series else {f"pack.{BLOCKS}": int(blocks)}
+    drive = build.drive
+    if gearbox != drive.gearbox_ratio or first:
+        other = build.changed({
+            "drive.stage": None, "drive.efficiency": None, "drive.drag_nm": None, "drive.gearbox_ratio": float(gearbox),
+            **{f"drive.{key}": getattr(drive, key) for key in TEETH},
+        }).drive if gearbox != drive.gearbox_ratio else drive  # fmt: skip
+        values |= {
+            "drive.stage": None, **{f"drive.{key}": getattr(drive, key) for key in TEETH}, "drive.drag_nm": other.drag_nm,
+            "drive.gearbox_ratio": float(gearbox) * _turns(first),
+            "drive.efficiency": other.efficiency * (STAGES["chain"].efficiency if first else 1.0),
+        }  # fmt: skip
+    return build.changed(values) if values else build
+
+
+def _before_the_sprockets(
+    build: Build, day: Day, before: tuple[int, float, str], choice: Mapping[str, Sequence[Any]]
+) -> pd.DataFrame:
+    """Every pair behind one pack, gearbox and first chain: start and speed first, which take no ride."""
     import pandas as pd
 
+    build = made(build, *before)
     pairs = [(one, other) for one in choice["motor_teeth"] for other in choice["wheel_teeth"]]
     small, large = np.array(pairs).T
     # 12 to 60 and 11 to 55 are one ratio, which is ridden once.
@@ -110,18 +168,41 @@ def _at_one_voltage(build: Build, day: Day, choice: Mapping[str, Sequence[int]])
     fails = np.select(looks, [OVER, IN_A_WORD[STARTS], IN_A_WORD[SPEED]], "").astype(object)
     ridden = fails == ""
     spare, hottest = (np.full(len(ratios), np.nan) for _ in range(2))
-    for first in range(0, int(ridden.sum()), TOGETHER):
+    for start in range(0, int(ridden.sum()), TOGETHER):
         go_on()
-        part = np.flatnonzero(ridden)[first : first + TOGETHER]
+        part = np.flatnonzero(ridden)[start : start + TOGETHER]
         figures, wishes = held(ride_all([build] * len(part), day, ratios=ratios[part]), geared.geared(ratios[part]))
         for wish, word in reversed(IN_A_WORD.items()):
             fails[part[~np.asarray(wishes[wish], dtype=bool)]] = word
         spare[part], hottest[part] = figures["to_reserve_km"], figures["hottest_winding_c"]
     return pd.DataFrame({
-        BLOCKS: build.pack.blocks_in_series, "motor_teeth": small, "wheel_teeth": large, "ratio": ratios[same], "does": (fails == "")[same],
-        "fails": fails[same], "spare_km": spare[same], "top_speed_kmh": speeds[same], "pull_to_start": starts[same],
-        "hottest_winding_c": hottest[same], "ridden": ridden[same],
+        **dict(zip(BEFORE, before, strict=True)), "motor_teeth": small, "wheel_teeth": large, "ratio": ratios[same],
+        "does": (fails == "")[same], "fails": fails[same], "spare_km": spare[same], "top_speed_kmh": speeds[same],
+        "pull_to_start": starts[same], "hottest_winding_c": hottest[same], "ridden": ridden[same],
     })  # fmt: skip
+
+
+def next_teeth(found: pd.DataFrame, row: Mapping[Hashable, Any]) -> list[dict[Hashable, Any]]:
+    """The rows of a map that have one tooth more or less than a row at the motor or at the wheel, or the next that there is."""
+    alike = found[np.logical_and.reduce([found[key] == row[key] for key in BEFORE])]
+    beside = []
+    for key, other in (TEETH, TEETH[::-1]):
+        line = alike[alike[other] == row[other]].sort_values(key)
+        beside += line[line[key] < row[key]].tail(1).to_dict("records") + line[line[key] > row[key]].head(1).to_dict(
+            "records"
+        )
+    return beside
+
+
+def as_fast(found: pd.DataFrame, row: Mapping[Hashable, Any]) -> list[dict[Hashable, Any]]:
+    """For every other pack, gearbox or first chain of a map the row that does the day and is as fast as a row, within :data:`AS_FAST`."""
+    others = []
+    for _, rows in found[found["does"]].groupby(list(BEFORE)):
+        nearest_row = rows.loc[(rows["top_speed_kmh"] / row["top_speed_kmh"] - 1.0).abs().idxmin()].to_dict()
+        own = all(nearest_row[key] == row[key] for key in BEFORE)
+        if not own and abs(nearest_row["top_speed_kmh"] / row["top_speed_kmh"] - 1.0) <= AS_FAST:
+            others.append(nearest_row)
+    return others
 
 
 def over_rating(build: Build, day: Day) -> str:
@@ -158,6 +239,10 @@ def best_of(
 
 
 def _geared(build: Build, row: Mapping[Hashable, Any]) -> Build:
-    blocks, small, large = (int(row[key]) for key in (BLOCKS, "motor_teeth", "wheel_teeth"))
-    values = {"drive.motor_teeth": small, "drive.wheel_teeth": large}
-    return with_blocks(build, blocks).changed(values, name=f"{blocks} blocks, {small} to {large} teeth")
+    values = {f"drive.{key}": int(row[key]) for key in TEETH}
+    blocks, gearbox, first = int(row[BLOCKS]), float(row[GEARBOX]), str(row[FIRST])
+    before = (f", gearbox {gearbox:g}" if gearbox != build.drive.gearbox_ratio else "") + (
+        f", first {first}" if first else ""
+    )
+    name = f"{blocks} blocks{before}, {row['motor_teeth']} to {row['wheel_teeth']} teeth"
+    return made(build, blocks, gearbox, first).changed(values, name=name)

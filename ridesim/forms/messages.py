@@ -84,7 +84,8 @@ def describe(field: FieldInfo, unit: str) -> str:
     limits = {name: getattr(item, name) for item in field.metadata for name in names if hasattr(item, name)}
     words = {"gt": "above", "ge": "of at least", "lt": "below", "le": "of at most"}
     range_text = " and ".join(f"{words[name]} {limits[name]:g}" for name in words if limits.get(name) is not None)
-    choices = [value for value in get_args(field.annotation) if isinstance(value, str)]
+    kinds = (field.annotation, *get_args(field.annotation))
+    choices = [value for kind in kinds for value in get_args(kind) if isinstance(value, str)]
     meaning = f" ({field.description})" if field.description else ""
     if choices:
         return "one of " + ", ".join(choices) + meaning

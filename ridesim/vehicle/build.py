@@ -19,6 +19,7 @@ from ridesim.vehicle.lighting import Lighting
 from ridesim.vehicle.motor import Motor
 from ridesim.vehicle.pack import Pack
 from ridesim.vehicle.widths import WIDTHS
+from ridesim.vehicle.wiring import LIGHTS_BATTERY, SWITCH_SHARE, Wiring
 from ridesim.words import Finding, InputProblem, InShort, Rows
 
 RESTART_V_PER_CELL = 0.15
@@ -42,6 +43,7 @@ class Build(InShort, Unsure):
     pack: Pack = Field(description="the pack")
     charger: OwnCharger | None = Field(default=None, description="the vehicle's charger")
     lighting: Lighting | None = Field(default=None, description="lights, and what feeds them")
+    wiring: Wiring | None = Field(default=None, description="circuits that are settled, and the switches")
 
     _text: str = PrivateAttr(default="")
     _notes: tuple[Finding, ...] = PrivateAttr(default=())
@@ -51,6 +53,15 @@ class Build(InShort, Unsure):
         if not self.vehicle.coast_down:
             return self
         return self.model_copy(update={"vehicle": self.vehicle.rolled_down(*fit_coast_down(self))})
+
+    @model_validator(mode="after")
+    def _lights_battery(self) -> Build:
+        own = self.lighting is not None and self.lighting.supply == "own-battery"
+        for number, each in enumerate(() if self.wiring is None else self.wiring.circuit, start=1):
+            if each.source == LIGHTS_BATTERY and not own:
+                expected = 'another source, or supply = "own-battery" under [lighting]'
+                raise InputProblem("", f"wiring.circuit[{number}].source", LIGHTS_BATTERY, expected)
+        return self
 
     @model_validator(mode="after")
     def _cutoff(self) -> Build:
@@ -64,6 +75,14 @@ class Build(InShort, Unsure):
             above = f"more than the cut-off's {self.cutoff_voltage_v:g} V"
             raise InputProblem("", "controller.restart_voltage_v", f"{restart:g} V", above)
         return self
+
+    @property
+    def on_resistance_ohm(self) -> float:
+        """Controller's switch with the wires in the motor current's path; described cables take the place of the wires' share. [ohm]"""
+        stated = self.controller.on_resistance_ohm
+        if self.wiring is None or not self.wiring.on_the_motor_s_way:
+            return stated
+        return SWITCH_SHARE * stated + self.wiring.ohm
 
     def changed(self, values: Mapping[str, Any], name: str | None = None) -> Build:
         """This build with other values, checked as a file is checked: the one way to change a build.

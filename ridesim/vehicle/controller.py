@@ -58,8 +58,9 @@ class Controller(Part):
     )
     max_voltage_v: float | None = quantity("highest supply voltage it stands", None, gt=0.0, le=1000.0)
     on_resistance_ohm: float = quantity(
-        "switch and wires in the motor current's path", 0.006, source="common practice, no source", ge=0.0, le=1.0
-    )
+        "switch and wires in the motor current's path; a third, the wires', gives way to the main and motor cable of [[wiring.circuit]]",
+        0.006, source="common practice, no source", ge=0.0, le=1.0,
+    )  # fmt: skip
     freewheel_drop_v: float = quantity(
         "of the diode that carries the motor's current between pulses; 0 where a second switch does", 0.8,
         source="silicon diode, 0.7 to 1.0 V, from memory", ge=0.0, le=3.0,

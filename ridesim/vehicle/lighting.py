@@ -2,19 +2,56 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Any, Literal, Self
 
-from pydantic import Field
+from pydantic import ConfigDict, Field, model_validator
+from pydantic.functional_validators import ModelWrapValidatorHandler
 
 from ridesim.forms import Name, Part, quantity
 from ridesim.vehicle.place import ABOVE, FORWARD
+from ridesim.words import InputProblem, is_number
+
+_STRIP = ("strip_length_m", "strip_w_per_m")
+
+
+def _power_or_strip(schema: dict[str, Any]) -> None:
+    schema["properties"]["power_w"].pop("default")
+    schema["anyOf"] = [{"required": ["power_w"]}, {"required": list(_STRIP)}]
 
 
 class Light(Part):
-    """One lighting load."""
+    """One lighting load: its power, or an LED strip's length and watts a metre."""
+
+    model_config = ConfigDict(json_schema_extra=_power_or_strip)
 
     name: Name = quantity("what it lights")
-    power_w: float = quantity("power it takes when on", ge=0.0, le=10_000.0)
+    power_w: float = quantity(
+        "power it takes when on", None, source="strip_length_m × strip_w_per_m", ge=0.0, le=10_000.0
+    )
+    strip_length_m: float | None = quantity("length of an LED strip, in place of power_w", None, gt=0.0, le=1000.0)
+    strip_w_per_m: float | None = quantity("its watts a metre, 5 to 24 by its label", None, gt=0.0, le=100.0)
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _of_strip(cls, table: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        if not isinstance(table, dict):
+            return handler(table)
+        stated = [name for name in _STRIP if name in table]
+        if "power_w" in table:
+            if stated:
+                raise InputProblem(
+                    "", stated[0], f"{stated[0]} beside power_w", "power_w, or strip_length_m and strip_w_per_m"
+                )
+            return handler(table)
+        if len(stated) < 2:
+            missing = "power_w" if not stated else next(name for name in _STRIP if name not in table)
+            raise InputProblem(
+                "", missing, "nothing", "a number: power_w, or strip_length_m and strip_w_per_m of an LED strip"
+            )
+        metres, watts = (table[name] for name in _STRIP)
+        # What is no number is refused by its own name.
+        power = metres * watts if is_number(metres) and is_number(watts) else 0.0
+        return cls.filled(handler, table, {"power_w": power})
 
 
 class Lighting(Part):

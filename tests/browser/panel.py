@@ -109,12 +109,12 @@ def settle(page: Any, quiet_ms: float = 400.0) -> None:
 
 
 def table(page: Any) -> dict[str, list[str]]:
-    """The live outcome table: label with unit to the cells' values, ticks and differences taken off."""
+    """The live outcome table: label with unit to the cells' values with plain minus signs, ticks and differences taken off."""
     return page.evaluate(
         """() => Object.fromEntries([...document.querySelectorAll('.ridesim-desk .ridesim-outcome tbody tr')].map((r, i) => [
              String(i).padStart(2, '0') + ' ' + r.querySelector('th').innerText.trim(),
              [...r.querySelectorAll('td')].map((d) => { const c = d.cloneNode(true); c.querySelectorAll('small, em, [aria-hidden], .ridesim-unseen')
-               .forEach((x) => x.remove()); return c.textContent.trim(); })]).filter(([, cells]) => cells.some((c) => c)))"""
+               .forEach((x) => x.remove()); return c.textContent.trim().replaceAll("−", "-"); })]).filter(([, cells]) => cells.some((c) => c)))"""
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 import ridesim
-from ridesim.choose.gearing import BLOCKS, OVER, best_of, gearing, over_rating
+from ridesim.choose.gearing import BLOCKS, OVER, as_fast, best_of, gearing, next_teeth, over_rating
 from ridesim.choose.how_sure import likely_holds
 from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, STARTS, WINDING
 from ridesim.words import InputProblem
@@ -65,9 +65,14 @@ def test_how_sure_the_best_are(found):
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        ({"teeth": [9]}, "teeth: found an option; expected one of motor_teeth, wheel_teeth, blocks_in_series"),
+        (
+            {"teeth": [9]},
+            "teeth: found an option; expected one of motor_teeth, wheel_teeth, blocks_in_series, gearbox_ratio",
+        ),
         ({"motor_teeth": []}, "motor_teeth: found nothing"),
         ({"wheel_teeth": [0]}, "wheel_teeth: found 0"),
+        ({"first_stage": ["11"]}, "first_stage: found '11'; expected teeth of motor and shaft"),
+        ({"gearbox_ratio": [0.0]}, "gearbox_ratio: found 0"),
         ({"wheel_teeth": [40.5]}, r"wheel_teeth: found 40\.5"),
     ],
 )
@@ -80,11 +85,74 @@ def test_the_command_says_what_does_it_and_why_the_others_fall(call, tmp_path):
     status, out, _ = call("gearing", "heron_36v", "--day", DAY, "--blocks", 3, 4, "--csv", tmp_path / "map.csv")
     assert status == 0
     lines = out.splitlines()
+    assert any(line.startswith("A tooth more or less than ") for line in lines)
     whole = gearing("heron_36v", DAY, {BLOCKS: [3]})
     assert lines[0].startswith(f"At 36 V {whole['does'].sum()} of {len(whole)} pairs of sprockets do the day, ratios ")
     assert lines[1] == "At 48 V none will do: The controller stands 50.0 V; the pack on its charger reaches 57.6 V."
-    assert lines[2].startswith("Surest: ")
+    assert lines[2].startswith("This build's own, 11 to 55: ")
+    assert lines[3].startswith("Surest: ")
     assert any(line.startswith("  36 V, no start: ") for line in lines)
     assert max(map(len, lines)) <= 110
     assert len((tmp_path / "map.csv").read_text(encoding="utf-8").splitlines()) == 1 + 2 * len(whole)
     assert call("gearing", "heron_63v", "--day", DAY).status == 2
+
+
+def test_gearboxes_and_a_first_chain_are_ridden_as_builds_of_their_own():
+    """Each against the same drive described stage by stage: another gearbox loses the usual, one chain more its own."""
+    heron = ridesim.exact(ridesim.load_build("heron_36v"))
+    options = {"motor_teeth": [11], "wheel_teeth": [30], "gearbox_ratio": [1.0, 3.0], "first_stage": ["", "11:20"]}
+    found = gearing(heron, DAY, options).set_index(["gearbox_ratio", "first_stage"])
+    assert len(found) == 4
+    expected = {
+        (1.0, ""): (1.0, 0.95),
+        (1.0, "11:20"): (20 / 11, 0.95 * 0.95),
+        (3.0, ""): (3.0, 0.88),
+        (3.0, "11:20"): (60 / 11, 0.88 * 0.95),
+    }
+    for key, (before, efficiency) in expected.items():
+        build = heron.changed({
+            "drive.motor_teeth": 11, "drive.wheel_teeth": 30, "drive.gearbox_ratio": before, "drive.efficiency": efficiency,
+        })  # fmt: skip
+        row = found.loc[key]
+        assert row.ratio == pytest.approx(build.drive.ratio)
+        assert row.top_speed_kmh == pytest.approx(ridesim.top_speed_kmh(build, build.pack.reserve), abs=1e-6)
+        if row.does:
+            assert row.spare_km == pytest.approx(ridesim.simulate(build, DAY).outcome.spare_km, abs=1e-9)
+
+
+def test_a_pair_elsewhere_that_is_as_fast_and_the_next_teeth(found):
+    both = gearing("heron_48v", DAY, {"motor_teeth": [9, 10, 11, 12], "wheel_teeth": [50, 55, 60, 65], BLOCKS: [3, 4]})
+    row = both[both["does"] & (both[BLOCKS] == 4)].iloc[0].to_dict()
+    for other in as_fast(both, row):
+        assert other["does"]
+        assert other[BLOCKS] == 3
+        assert other["top_speed_kmh"] == pytest.approx(row["top_speed_kmh"], rel=0.03)
+    middle = both[(both[BLOCKS] == 4) & (both["motor_teeth"] == 10) & (both["wheel_teeth"] == 55)].iloc[0].to_dict()
+    beside = [(each["motor_teeth"], each["wheel_teeth"], each[BLOCKS]) for each in next_teeth(both, middle)]
+    assert beside == [(9, 55, 4), (11, 55, 4), (10, 50, 4), (10, 60, 4)]
+
+
+def test_a_list_of_one_s_own(tmp_path):
+    (tmp_path / "sprockets.csv").write_text(
+        "chain,place,teeth,owned\n08B 428,motor,11,yes\n08B,motor,9,no\n08B,wheel,55,yes\n520,wheel,40,no\n",
+        encoding="utf-8",
+    )
+    found = gearing("heron_36v", DAY, folder=tmp_path)
+    assert found["motor_teeth"].tolist() == [11, 9], "what is owned comes first"
+    assert found["owned"].tolist() == [True, False]
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("08B,hub,11,no", "place: found “hub”; expected motor or wheel"),
+        ("08B,motor,6,no", "teeth: found “6”; expected a number from 7 to 400"),
+        ("08B,motor,11,perhaps", "owned: found “perhaps”; expected yes or no"),
+        ("8B,motor,11,no", "Nearest: 08B"),
+        ("428,motor,11,no", "no motor sprocket for 08B"),
+    ],
+)
+def test_lists_that_are_none(tmp_path, line, words):
+    (tmp_path / "sprockets.csv").write_text(f"chain,place,teeth,owned\n{line}\n", encoding="utf-8")
+    with pytest.raises(InputProblem, match=words):
+        gearing("heron_36v", DAY, folder=tmp_path)

@@ -141,7 +141,7 @@ def test_both_charges_are_on_the_page(found):
     frost = answer(wish(ambient="-4"))
     assert frost.lithium.ride.ledger_wh["charger"] == 0.0
     assert charging_html(frost, METRIC).count("refused") == 2
-    assert "refused at -4 °C" in packs_html(frost, METRIC)
+    assert "refused at −4 °C" in packs_html(frost, METRIC)
 
 
 def test_a_day_without_a_charge_shows_a_default_break(tmp_path, festival_text):

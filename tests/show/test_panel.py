@@ -509,6 +509,41 @@ def test_the_sprocket_map_is_gearing_s_and_a_cell_sets_both_sprockets(panel):
     assert panel.builds[0].drive.motor_teeth == 11
 
 
+def test_the_sprocket_map_of_another_voltage_sets_the_blocks_too(panel):
+    panel._tab_pressed("gears")
+    assert panel.wait()
+    gears = panel.screen.gears
+    assert [(label, shown) for _, label, shown in gears.others] == [
+        ("24 V", False),
+        ("36 V", True),
+        ("48 V", False),
+        ("60 V", False),
+    ]
+    assert "A tooth more or less than 11:55: 10:55 " in gears.note
+    gears.other = ["2", 1, 0]
+    assert panel.wait()
+    found = ridesim.gearing("heron_36v", DAY, {"blocks_in_series": [2]})
+    assert f"{found['does'].sum()} of {len(found)} pairs" in gears.sentence
+    gears.pressed = [12, 60, 2, 0]
+    assert panel.wait()
+    assert (panel.builds[0].pack.blocks_in_series, panel.builds[0].drive.motor_teeth) == (2, 12)
+    assert [shown for _, _, shown in gears.others].count(True) == 1
+    panel._step_pressed("undo")
+    assert panel.wait()
+    assert panel.builds[0].pack.blocks_in_series == 3
+
+
+def test_sprockets_of_one_s_own_come_first_and_are_marked(panel, tmp_path):
+    rows = ("chain,place,teeth,owned", "08B,motor,9 to 12,yes", "08B,wheel,55,yes", "08B,wheel,60 to 62,no")
+    (tmp_path / "sprockets.csv").write_text("\n".join(rows), encoding="utf-8")
+    panel._tab_pressed("gears")
+    assert panel.wait()
+    svg = panel.screen.gears.svg
+    assert svg.count("ridesim-cell ") == 4 * 4
+    assert "9 to 55 teeth: yours, does the day" in svg
+    assert svg.count("•") == sum(1 for _ in [n for n in (9, 10, 11, 12) if f"{n} to 55 teeth: yours, does" in svg])
+
+
 def test_an_answer_that_comes_late_does_not_take_back_a_choice(panel):
     former = panel.answer
     panel.screen.lines.chosen = 1

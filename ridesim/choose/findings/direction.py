@@ -41,7 +41,7 @@ def reversal(build: Build) -> Iterator[Finding]:
     speed, pull = reverse_top_speed_kmh(build), reverse_pull_n(build)
     volts = build.pack.full_voltage_v
     emf = float(motor.torque_constant_nm_per_a or 0.0) * no_load_speed(motor, volts)
-    amps = reversal_current(volts, emf, motor.resistance_ohm + build.controller.on_resistance_ohm)
+    amps = reversal_current(volts, emf, motor.resistance_ohm + build.on_resistance_ohm)
     brushless = motor.kind == "electronically-commutated"
     harm = "overloads the controller's switches" if brushless else "burns the commutator"
     text = (

@@ -94,7 +94,7 @@ class Machine:
     restart: Annotated[float, "restart_voltage_v"]  # [V]
     restart_delay: Annotated[float, "restart_delay_s"]  # [s]
     ramp: Annotated[float, "controller.ramp_s"]  # of a soft start [s]
-    on_resistance: Annotated[float, "controller.on_resistance_ohm"]  # of the switch [ohm]
+    on_resistance: Annotated[float, "on_resistance_ohm"]  # of the switch, and of the wires [ohm]
     freewheel_drop: Annotated[float, "controller.freewheel_drop_v"]  # V_f [V]
     standby: Annotated[float, "controller.standby_current_a"]  # [A]
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING, Any
 
-from ridesim.choose.gearing import IN_A_WORD, OVER
+from ridesim.choose.gearing import IN_A_WORD, OVER, OWNED
+from ridesim.show.tables.gearing_text import next_teeth_words
 from ridesim.show.units import System
 
 if TYPE_CHECKING:
@@ -13,6 +14,8 @@ if TYPE_CHECKING:
 
 LETTERS = dict(zip((*IN_A_WORD.values(), OVER), "sdrvhx", strict=True))
 """A letter for what fails, in the order of :data:`IN_A_WORD`: start, day, reserve, speed, heat; x: a rating."""
+OWNED_SIGN = "•"
+"""Marks a pair that does the day and lies in the shed already."""
 WIDE, LEFT, TOP, ROW = 940.0, 34.0, 20.0, 19.0
 """Width of the picture, room for the teeth at its left and above, height of a row, in its own units."""
 
@@ -64,11 +67,8 @@ def _cell(
     kind += " ridesim-chosen" if (small, large) == chosen else ""
     shade = 0.25 + 0.6 * max(0.0, row["spare_km"]) / max(most, 1e-9) if row["does"] else 0.0
     name = escape(f"{small} to {large} teeth: {_said(row, system)}")
-    letter = (
-        ""
-        if row["does"]
-        else f'<text x="{x + 0.5 * wide:.1f}" y="{y + 13:.1f}" text-anchor="middle">{LETTERS[row["fails"]]}</text>'
-    )
+    sign = (OWNED_SIGN if row[OWNED] else "") if row["does"] else LETTERS[row["fails"]]
+    letter = f'<text x="{x + 0.5 * wide:.1f}" y="{y + 13:.1f}" text-anchor="middle">{sign}</text>' if sign else ""
     return (
         f'<g class="ridesim-cell {kind}" data-row="{place[0]}" data-column="{place[1]}" data-small="{small}" data-large="{large}" '
         f'tabindex="{0 if reached else -1}" role="button" aria-label="{name}"><title>{name}</title>'
@@ -79,7 +79,14 @@ def _cell(
 def _said(row: dict[Any, Any], system: System) -> str:
     if not row["does"]:
         return str(row["fails"])
-    return f"does the day, {system.text(row['spare_km'], 'km', 1)} to spare, {system.text(row['top_speed_kmh'], 'kmh', 1)} at the reserve"
+    spare, speed = system.text(row["spare_km"], "km", 1), system.text(row["top_speed_kmh"], "kmh", 1)
+    return f"{'yours, ' if row[OWNED] else ''}does the day, {spare} to spare, {speed} at the reserve"
+
+
+def next_tooth(found: pd.DataFrame, chosen: tuple[int, int], system: System) -> str:
+    """What a tooth more or less than the candidate's own pair would do; empty where that is not in the map."""
+    own = found[(found["motor_teeth"] == chosen[0]) & (found["wheel_teeth"] == chosen[1])]
+    return "" if own.empty else system.said(next_teeth_words(found, own.iloc[0].to_dict()))
 
 
 def sentence(found: pd.DataFrame) -> str:

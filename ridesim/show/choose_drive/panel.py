@@ -15,12 +15,12 @@ from typing import Any
 
 from ridesim import data
 from ridesim.choose import Comparison
-from ridesim.choose.gearing import gearing
+from ridesim.choose.gearing import gearing, made
 from ridesim.day import Day
 from ridesim.forms import write_new
 from ridesim.ride.given import told_apart
 from ridesim.show.choose_drive.fails import failing_stops
-from ridesim.show.choose_drive.gears import gears_svg, sentence
+from ridesim.show.choose_drive.gears import gears_svg, next_tooth, sentence
 from ridesim.show.choose_drive.inputs import Answer, Reckoned, Reckoner, Slot, Wish
 from ridesim.show.choose_drive.kept import Setting, as_table, restored
 from ridesim.show.choose_drive.moved import what_moved
@@ -87,6 +87,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._former: tuple[int, Reckoned] | None = None
         self._hatched: tuple[int, Build, Day] | None = None
         self._mapped: tuple[Build, Day, Any] | None = None
+        self._map_blocks: int | None = None
         self._answered: Wish | None = None
         self._bad_day = ""
         drawings = {**DRAWINGS, "charge": ChargeDiagram}
@@ -103,7 +104,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._day: Day = files.found_day(self._day_name, self.folder)
         acts = Acts(
             self._choose, self._menu_opened, self._tab_pressed, self._values_changed, self._menu_pressed, self._step_pressed,
-            self._desk_changed, self._pair_pressed, self._desk_pressed,
+            self._desk_changed, self._pair_pressed, self._map_at, self._desk_pressed,
         )  # fmt: skip
         self.screen = Screen(self.pictures, self.status, acts)
         self.view = self.screen.view
@@ -220,7 +221,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             keys = list(self._slots)
             if not 0 <= place < len(keys) or keys[place] == self._chosen:
                 return
-            self._chosen, self._first_choice = keys[place], False
+            self._chosen, self._first_choice, self._map_blocks = keys[place], False, None
             self._refill()
         self._request()
 
@@ -254,9 +255,16 @@ class ChooseDrive(Desk[Wish, Answer]):
             self._request()
 
     def _pair_pressed(self, small: int, large: int) -> None:
-        """A cell of the sprocket map."""
-        self._values_changed({"motor_teeth": str(small), "wheel_teeth": str(large)})
+        """A cell of the sprocket map, which may be that of another voltage."""
+        blocks = {} if self._map_blocks is None else {"blocks": str(self._map_blocks)}
+        self._map_blocks = None
+        self._values_changed({"motor_teeth": str(small), "wheel_teeth": str(large), **blocks})
         self._refill()
+
+    def _map_at(self, blocks: int) -> None:
+        """The sprocket map with so many blocks in series."""
+        self._map_blocks = blocks
+        self._request()
 
     def _menu_pressed(self, button: str) -> None:
         acts = {"copy": self._copy, "remove": self._remove, "save": self._save, "back": self._back}
@@ -436,12 +444,18 @@ class ChooseDrive(Desk[Wish, Answer]):
 
     def _show_gears(self, build: Build, day: Day) -> None:
         """The sprocket map of the chosen candidate; with other sprockets it is the same map."""
-        drive, bare = build.drive, build.changed({"drive.motor_teeth": 10, "drive.wheel_teeth": 50}, name="any")
+        drive, own = build.drive, build.pack.blocks_in_series
+        blocks = self._map_blocks or own
+        bare = made(build, blocks, drive.gearbox_ratio).changed(
+            {"drive.motor_teeth": 10, "drive.wheel_teeth": 50}, name="any"
+        )
         if self._mapped is None or self._mapped[:2] != (bare, day):
-            self._mapped = bare, day, gearing(bare, day)
-        found = self._mapped[2]
-        svg = gears_svg(found, (drive.motor_teeth, drive.wheel_teeth), self._system)
-        self.screen.gears.show(svg, f"{build.name}: {sentence(found)}", GEARS_NOTE)
+            self._mapped = bare, day, gearing(bare, day, folder=self.folder)
+        found, pair, volts = self._mapped[2], (drive.motor_teeth, drive.wheel_teeth), build.pack.nominal_voltage_v / own
+        gears = self.screen.gears
+        gears.others = [[str(each), f"{each * volts:g} V", each == blocks] for each in range(max(1, own - 1), own + 3)]
+        note = f"{next_tooth(found, pair, self._system)} {GEARS_NOTE}".strip()
+        gears.show(gears_svg(found, pair, self._system), f"{build.name}: {sentence(found)}", note)
 
     def _choose_surest(self, answer: Answer) -> bool:
         """Of three or four candidates that nobody has touched work on the surest; whether that is another one."""

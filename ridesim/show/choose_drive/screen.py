@@ -52,6 +52,7 @@ class Acts(NamedTuple):
     step: Callable[[str], None]
     desk: Callable[[dict[str, str]], None]
     pair: Callable[[int, int], None]
+    map_at: Callable[[int], None]
     file: Callable[[str], None]
 
 
@@ -89,6 +90,7 @@ class Screen:
         self.sure = WordsView(name="How sure", shape="ridesim-sure-of")
         self.gears = CellsView(note=GEARS_NOTE)
         self.gears.observe(lambda change: acts.pair(int(change["new"][0]), int(change["new"][1])), names="pressed")
+        self.gears.observe(lambda change: acts.map_at(int(change["new"][0])), names="other")
         self.table = WordsView(name="Outcome of the day", shape="ridesim-outcome")
         self.findings = WordsView(name="What to watch", shape="ridesim-watch")
         self.view = self._laid_out(status)

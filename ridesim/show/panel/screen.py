@@ -58,13 +58,18 @@ class SideView(View):
 
 
 class CellsView(View):
-    """A grid of cells as SVG text, escaped already; ``pressed`` says the teeth of the cell that was chosen."""
+    """A grid of cells as SVG text, escaped already; ``pressed`` says the teeth of the cell that was chosen.
+
+    ``others`` are grids that could be shown instead, each with its key, its name and whether it is shown; ``other`` is the key that was pressed.
+    """
 
     _esm = FRONT / "cells.js"
     svg = traitlets.Unicode("").tag(sync=True)
     sentence = traitlets.Unicode("").tag(sync=True)
     note = traitlets.Unicode("").tag(sync=True)
     pressed: Any = traitlets.List().tag(sync=True, echo_update=False)
+    others: Any = traitlets.List().tag(sync=True)
+    other: Any = traitlets.List().tag(sync=True, echo_update=False)
 
     def show(self, svg: str, sentence: str, note: str) -> None:
         """Put a grid on the page."""

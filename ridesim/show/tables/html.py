@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from html import escape
@@ -26,12 +27,22 @@ def html_table(caption: str, heads: Iterable[str], rows: Iterable[tuple[str, Ite
     note : str
         In small type below.
     """
-    lines = "".join(f"<tr>{_head(head, 'row')}{''.join(f'<td>{cell}</td>' for cell in row)}</tr>" for head, row in rows)
+    lines = "".join(
+        f"<tr>{_head(head, 'row')}{''.join(f'<td>{with_minus(cell)}</td>' for cell in row)}</tr>" for head, row in rows
+    )
     return (
         f'<table class="ridesim-table"><caption class="ridesim-unseen">{caption}</caption>'
         f"<thead><tr>{''.join(_head(head, 'col') for head in heads)}</tr></thead><tbody>{lines}</tbody></table>"
         + (f"<p><small>{note}</small></p>" if note else "")
     )
+
+
+def with_minus(text: str) -> str:
+    """A text whose numbers have a true minus sign, as wide as a plus, and not a hyphen."""
+    return _HYPHEN.sub("−", text)
+
+
+_HYPHEN = re.compile(r"(?<![\w.\-\"'=#:])-(?=\d)")
 
 
 def _head(text: str, scope: str) -> str:

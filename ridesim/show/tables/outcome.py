@@ -259,5 +259,5 @@ def _failing(c: Candidate) -> set[str]:
 
 
 def _cell_html(line: Line, place: int) -> str:
-    text, step = escape(line.cells[place]), line.steps[place].replace("-", "−")
+    text, step = escape(line.cells[place]), line.steps[place]
     return (better(text) if place in line.better else text) + (f" <small>{step}</small>" if step else "")

@@ -6,7 +6,10 @@ function render({ model, el }) {
   const words = document.createElement("p");
   const key = document.createElement("p");
   key.className = "ridesim-quiet";
-  el.append(words, box, key);
+  const others = document.createElement("p");
+  others.className = "ridesim-others";
+  others.dataset.lmSuppressShortcuts = "true";
+  el.append(words, others, box, key);
   let presses = 0;
 
   function fill() {
@@ -14,6 +17,17 @@ function render({ model, el }) {
     words.textContent = model.get("sentence");
     key.textContent = model.get("note");
     box.innerHTML = model.get("svg");
+    const held = others.contains(document.activeElement) ? document.activeElement.dataset.key : null;
+    others.replaceChildren(...model.get("others").map(([name, label, shown]) => {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.dataset.key = name;
+      button.textContent = label;
+      button.setAttribute("aria-pressed", String(shown));
+      button.addEventListener("click", () => { model.set("other", [name, (presses += 1), Date.now()]); model.save_changes(); });
+      return button;
+    }));
+    if (held) others.querySelector(`[data-key="${held}"]`)?.focus();
     if (at) box.querySelector(`[data-row="${at.row}"][data-column="${at.column}"]`)?.focus();
   }
 
@@ -43,7 +57,7 @@ function render({ model, el }) {
     next.setAttribute("tabindex", "0");
     next.focus();
   });
-  for (const name of ["svg", "sentence", "note"]) model.on(`change:${name}`, fill);
+  for (const name of ["svg", "sentence", "note", "others"]) model.on(`change:${name}`, fill);
   fill();
 }
 

@@ -1,0 +1,187 @@
+"""The wiring as a one-line diagram: trade symbols on straight lines, what to wire written on them; black on white."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from html import escape
+from typing import Any, Literal
+
+from ridesim.choose.wiring import Wiring
+from ridesim.sizing.circuit import Circuit
+from ridesim.sizing.protection import kind_of
+from ridesim.vehicle.cable import next_gauge
+from ridesim.vehicle.wiring import LIGHTS_BATTERY, PACK
+
+COLUMN, ROW = 14.6, 3.2
+"""A circuit's length and the distance between two lines, in the drawing's units."""
+SYMBOL, BOX, LEFT = 2.8, 3.8, 4.6
+"""Lengths of a symbol, of a box, and of what stands left of the first circuit."""
+FONT, SMALL = 12, 11
+LONGEST = 20
+"""Letters of a name at most."""
+
+
+@dataclass
+class _Place:
+    """Where a line is drawn: its circuit, the column it begins in, its row."""
+
+    circuit: Circuit
+    column: int
+    row: int
+
+
+@dataclass
+class _Layout:
+    """Circuits by what they hang on, each on a line of its own, a feeder on the line of the first that it feeds."""
+
+    wiring: Wiring
+    rows: int = 0
+    places: list[_Place] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        fed = {each.demand.load for each in self.wiring.sized}
+        self.sources = list(
+            dict.fromkeys(each.demand.source for each in self.wiring.sized if each.demand.source not in fed)
+        )
+        for source in self.sources:
+            self._below(source, 0)
+
+    def _below(self, source: str, column: int) -> None:
+        for number, circuit in enumerate(each for each in self.wiring.sized if each.demand.source == source):
+            if number:
+                self.rows += 1
+            self.places.append(_Place(circuit, column, self.rows))
+            self._below(circuit.demand.load, column + 1)
+        if column == 0:
+            self.rows += 1
+
+    def of(self, source: str) -> list[_Place]:
+        """Lines that begin at a source."""
+        return [each for each in self.places if each.circuit.demand.source == source]
+
+
+def wiring_diagram(wiring: Wiring) -> str:
+    """The wiring as a one-line diagram.
+
+    Parameters
+    ----------
+    wiring : Wiring
+        From :func:`ridesim.wiring`.
+
+    Returns
+    -------
+    str
+        An SVG picture: from the pack to the motor on one straight line, every other circuit on its own; on each its length, size, fuse
+        and loss.
+
+    Raises
+    ------
+    InputProblem
+        None for a wiring that was found.
+
+    Examples
+    --------
+    >>> import ridesim
+    >>> picture = ridesim.wiring_diagram(ridesim.wiring("heron_36v", "harbour_festival"))
+    >>> picture.startswith("<svg"), "6 mm²" in picture
+    (True, True)
+    """
+    import schemdraw
+    import schemdraw.elements as elm
+
+    schemdraw.svgconfig.text = "text"  # letters stay letters: they can be searched and are read aloud
+    drawing = schemdraw.Drawing(canvas="svg", show=False)
+    drawing.config(fontsize=FONT, font="sans-serif", color="black", lw=1.6, bgcolor="white", inches_per_unit=0.34)
+    layout = _Layout(wiring)
+    wide = COLUMN * (1 + max(each.column for each in layout.places)) + 6.0
+    paper = elm.Rect(corner1=(-LEFT, -ROW * (layout.rows - 1) - 2.0), corner2=(wide, 2.0))
+    drawing.add(paper.at((0, 0)).theta(0).color("white"))
+    for source in layout.sources:
+        _draw_source(drawing, wiring, source, layout.of(source))
+    for place in layout.places:
+        _draw_circuit(drawing, place, layout.of(place.circuit.demand.load))
+    title = f"Wiring of {wiring.build.name}: {wiring.verdict}"
+    picture = str(drawing.get_imagedata("svg").decode())
+    begin, rest = picture[picture.index("<svg") :].split(">", 1)
+    return f'{begin} role="img"><title>{escape(title)}</title>{rest}'
+
+
+def _draw_source(drawing: Any, wiring: Wiring, source: str, lines: list[_Place]) -> None:
+    """A battery, or a box, and the bar from which its circuits begin."""
+    import schemdraw.elements as elm
+
+    feeds = wiring.needs.source_of(source)
+    top, bottom = -ROW * lines[0].row, -ROW * lines[-1].row
+    if source in (PACK, LIGHTS_BATTERY):
+        drawing.add(elm.Battery().at((0, top)).to((-LEFT + 1.0, top)))
+        words = f"{_name(source)}\n{feeds.volts:g} V, full {feeds.full_volts:.1f} V"
+        drawing.add(_words((0.5 * (1.0 - LEFT), top + 0.9), words))
+    else:
+        _box(drawing, -BOX, top, source)
+    if bottom < top:
+        drawing.add(elm.Line().at((0, top)).to((0, bottom)))
+        for each in lines:
+            drawing.add(elm.Dot().at((0, -ROW * each.row)))
+
+
+def _draw_circuit(drawing: Any, place: _Place, fed: list[_Place]) -> None:
+    """Protection, for the main line the isolator, cable and load, from left to right."""
+    import schemdraw.elements as elm
+
+    circuit, y = place.circuit, -ROW * place.row
+    d, part = circuit.demand, circuit.protection
+    x = place.column * COLUMN
+    end = x + COLUMN - BOX
+    if d.role == "main" and d.source == PACK:
+        drawing.add(elm.Switch().at((x, y)).to((x + SYMBOL, y)))
+        drawing.add(_words((x + SYMBOL / 2, y - 1.0), "isolator", SMALL))
+        x += SYMBOL
+    if part is not None:
+        symbol = elm.Breaker if kind_of(part.kind).resets else elm.FuseIEC
+        drawing.add(symbol().at((x, y)).to((x + SYMBOL, y)))
+        drawing.add(_words((x + SYMBOL / 2, y + 0.6), f"{part.rating_a:g} A"))
+        drawing.add(_words((x + SYMBOL / 2, y - 1.0), part.kind.replace("-breaker", "").replace("-", " "), SMALL))
+        x += SYMBOL
+    drawing.add(elm.Line().at((x, y)).to((end, y)))
+    middle = 0.5 * (x + end)
+    gauge = next_gauge(circuit.section_mm2)
+    loss = f"{circuit.limits.drop_v:.2f} V, {circuit.drop_percent:.1f} %"
+    drawing.add(_words((middle, y + 0.35), f"{circuit.section_mm2:.3g} mm², {d.length_m:g} m"))
+    drawing.add(_words((middle, y - 1.0), f"AWG {gauge}, {loss}" if gauge else loss, SMALL))
+    _draw_load(drawing, circuit, end, y)
+    if len(fed) > 1:
+        right = end + BOX
+        drawing.add(elm.Line().at((right, y)).to((right, -ROW * fed[-1].row)))
+
+
+def _draw_load(drawing: Any, circuit: Circuit, x: float, y: float) -> None:
+    """What a circuit feeds, by its trade symbol where it has one."""
+    import schemdraw.elements as elm
+
+    d = circuit.demand
+    symbol = elm.Motor if d.role == "motor" else elm.Lamp2 if d.role == "lighting" and d.load != "converter" else None
+    if symbol is None:
+        _box(drawing, x, y, d.load)
+        return
+    drawing.add(symbol().at((x, y)).theta(0))
+    drawing.add(_words((x + 3.3, y - 0.2), _name(d.load), beside="left"))
+
+
+def _box(drawing: Any, x: float, y: float, name: str) -> None:
+    import schemdraw.elements as elm
+
+    drawing.add(elm.Rect(corner1=(0, -0.7), corner2=(BOX, 0.7)).at((x, y)).theta(0))
+    drawing.add(_words((x + BOX / 2, y - 0.15), _name(name), SMALL))
+
+
+def _words(at: tuple[float, float], text: str, size: float = FONT, beside: Literal["center", "left"] = "center") -> Any:
+    """Words at a place, their middle or their left end there."""
+    import schemdraw.elements as elm
+
+    # The drawing takes $ for mathematics, and & for the begin of an entity.
+    clean = text.replace("&", "&amp;").replace("$", "&#36;")
+    return elm.Label().at(at).label(clean, fontsize=size, halign=beside, valign="bottom", ofst=(0, 0))
+
+
+def _name(text: str) -> str:
+    return text if len(text) <= LONGEST else f"{text[: LONGEST - 1]}…"
