@@ -95,12 +95,12 @@ def bolt_shears(force_n: float, moment_nm: float, bolts: int, radius_mm: float) 
 
 
 def plate_hold(build: AnyBuild) -> PlateHold:
-    """Whether the motor's plate holds the chain's pull at a stand.
+    """Whether the motor's plate, with its gearbox if it has one, holds the chain's pull at a stand.
 
     Parameters
     ----------
     build : Build, str or Path
-        A build, or the name or path of its file, with ``[motor.mount]`` and ``drive.chain``.
+        A build, or the name or path of its file, with ``[motor.mount]`` and the size of the chain on the motor's side.
 
     Returns
     -------
@@ -117,14 +117,16 @@ def plate_hold(build: AnyBuild) -> PlateHold:
     pointed one way; the overhang h pulls it with 2·F·h/(n·r), which takes from its grip.
     """
     build = given_build(build)
-    mount, chain = build.motor.mount, build.drive.chain
-    if mount is None or chain is None:
-        missing = "motor.mount" if mount is None else "drive.chain"
-        raise InputProblem(build.name, missing, "nothing", "the plate's bolts and the chain's size")
-    pitch = chain_of(chain).pitch_mm
-    pull = stall_pull_n(build, pitch)
+    mount, first = build.motor.mount, next(iter(build.drive.chains), None)
+    if mount is None or first is None or first.chain is None:
+        missing = "motor.mount" if mount is None else "drive.chain" if first is None else f"{first.where}.chain"
+        raise InputProblem(
+            build.name, missing, "nothing", "the plate's bolts and the size of the chain on the motor's side"
+        )
+    pitch = chain_of(first.chain).pitch_mm
+    pull = stall_pull_n(build, pitch, 0)
     radius = 0.5 * mount.circle_mm
-    moment = pull * 0.5 * pitch_diameter_mm(pitch, build.drive.motor_teeth) / 1000.0
+    moment = pull * 0.5 * pitch_diameter_mm(pitch, first.driver_teeth) / 1000.0
     shear = sum(bolt_shears(pull, moment, mount.bolts, radius))
     tension = 2.0 * pull * mount.overhang_mm / (mount.bolts * radius)
     preload = PRELOAD_SHARE * PROOF_MPA[mount.strength_class] * STRESS_AREA_MM2[mount.thread_mm]

@@ -26,13 +26,13 @@ EXACT_BY_NATURE = {
     "pack.charge_compensation_v_per_cell_per_k", "pack.block_price", "lighting.battery_voltage_v",
     # ratios are counted by turning the shaft
     "drive.gearbox_ratio", "drive.stage.ratio", "drive.centre_distance_mm", "drive.adjuster_travel_mm",
-    "drive.stage.centre_distance_mm", "drive.stage.adjuster_travel_mm", "drive.shaft_x_m", "drive.shaft_z_m", "drive.shaft_room_mm",
-    "vehicle.pivot_x_m", "vehicle.pivot_z_m", "vehicle.wheel_travel_mm",
     # printed on the cable, the fuse or the label, or measured by a tape well enough
     *(f"wiring.circuit.{key}" for key in (
         "length_m", "section_mm2", "insulation_c", "ambient_c", "current_a", "rating_a", "protection_distance_m",
     )),
     "lighting.load.strip_length_m", "lighting.load.strip_w_per_m",
+    "drive.stage.centre_distance_mm", "drive.stage.adjuster_travel_mm", "drive.shaft_x_m", "drive.shaft_z_m", "drive.shaft_room_mm",
+    "vehicle.pivot_x_m", "vehicle.pivot_z_m", "vehicle.wheel_travel_mm",
     # wishes
     "pack.reserve", "pack.stood_months", "activity.duration_min", "activity.lighting", "altitude_m",
     # a tape measures them well enough
