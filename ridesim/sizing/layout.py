@@ -13,7 +13,7 @@ ROOM_MM = 60.0
 """Radius of motor or gearbox about the shaft where the file gives none: common practice, no source. [mm]"""
 PIVOT_ROOM_MM = 25.0
 """Radius of a swinging arm's pivot with its bearing: common practice, no source. [mm]"""
-SAGS = 1.0 / 3.0
+TAKEN_UP = 1.0 / 3.0
 """Share of a wheel's travel that the loaded vehicle's own weight takes up: common practice, no source."""
 
 
@@ -98,7 +98,7 @@ def layout(build: Build) -> Layout:
         tyre_m=max(free, vehicle.rolling_radius_m),
         room_m=(drive.shaft_room_mm or ROOM_MM) / 1000.0,
         forward=rear if shaft is None else shaft.real >= axle.real,
-        travel_m=(SAGS * travel, (1.0 - SAGS) * travel),
+        travel_m=(TAKEN_UP * travel, (1.0 - TAKEN_UP) * travel),
     )
 
 

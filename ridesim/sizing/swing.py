@@ -83,7 +83,9 @@ class Swing:
             f"Set {self.set_sag_mm:.0f} mm of sag loaded, and it hangs by up to {self.most_sag_mm:.0f} mm"
         )
         return text + (
-            ": too slack, it may jump. A sprung idler, or another place of the shaft." if self.loose else "."
+            ": too slack, it may jump. A sprung idler that takes that up, or another place of the shaft."
+            if self.loose
+            else "."
         )
 
 

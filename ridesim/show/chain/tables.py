@@ -102,6 +102,7 @@ def _idler(answer: ChainAnswer) -> str:
         f"Or an idler: {found.teeth} teeth that press the {answer.mounting.slack_span} span in by {found.press_mm:.0f} mm half way along take up "
         f"{found.slack_mm:.1f} mm of chain, so that {found.links} links are tight with the shaft where it is. "
         f"The wrap of the small sprocket becomes {found.wrap_degrees:.0f}°; the idler has {found.in_mesh:.1f} teeth in mesh{few}."
+        " In reverse, or where the wheel drives the motor, that span pulls tight: an idler on a bolt holds, a sprung one lets the chain jump."
     )
     return f"<p>{escape(text)}</p>"
 
