@@ -21,6 +21,7 @@ HOLDS = {
     "2_bench_test_motor": ["12 V on the stand turns the wheel", "image/png"],
     "3_choose_drive": ["Top speed", "image/png"],
     "4_choose_pack": ["usable", "image/png"],
+    "6_wire_and_protect": ["It can be wired so", "data:image/svg"],
 }
 """What stands in a notebook that has been run, as it is saved: it reads without a kernel."""
 

@@ -62,10 +62,10 @@ def _cables(sized: Sequence[Circuit]) -> Iterator[tuple[str, float, str, str]]:
 
 
 def _devices(build: Build, full_v: float, sized: Sequence[Circuit]) -> Iterator[tuple[str, float, str, str]]:
-    for each in sized:
-        if each.protection is not None:
-            volts = kind_of(each.protection.kind).rated_voltage_v
-            yield f"{fuse_in_words(each)}, {volts:g} V d.c.", 1, "", each.demand.name
+    for part in sorted({each.protection for each in sized if each.protection is not None}, key=lambda each: -each.rating_a):
+        same = [each for each in sized if each.protection == part]
+        text = f"{fuse_in_words(same[0])}, {kind_of(part.kind).rated_voltage_v:g} V d.c."
+        yield text, len(same), "", ", ".join(each.demand.name for each in same)
     main = next(each for each in sized if each.demand.role == "main")
     wanted = main.protection.rating_a if main.protection else main.demand.continuous_a
     rating = next((each for each in ISOLATORS_A if each >= wanted), wanted)

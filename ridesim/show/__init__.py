@@ -8,6 +8,7 @@ from typing import Any
 PANELS = {
     "weigh_and_balance": "weigh",
     "choose_drive": "choose_drive", "bench_motor": "bench_motor", "series_motor": "bench_motor", "choose_pack": "choose_pack",
+    "wire_and_protect": "wiring",
 }  # fmt: skip
 """The panels, and the folder of each."""
 
@@ -17,7 +18,7 @@ def open_panel(name: str, *arguments: Any) -> Any:
 
     Parameters
     ----------
-    name : {"weigh_and_balance", "choose_drive", "bench_motor", "series_motor", "choose_pack"}
+    name : {"weigh_and_balance", "choose_drive", "bench_motor", "series_motor", "choose_pack", "wire_and_protect"}
         Which panel.
     *arguments : object
         What that panel's function takes.

@@ -16,8 +16,9 @@ def test_without_a_build_of_ones_own_it_shows_an_invented_one(tmp_path):
     assert verdict.sentence in page.stages[2].known
     assert "not tested on the bench yet" in page.stages[1].known
     assert "everything that weighs has its place" in page.stages[0].known
+    assert page.stages[4].known.startswith("It can be wired so")
     html = page._repr_html_()
-    for stage in page.stages[:4]:
+    for stage in page.stages[:5]:
         assert f'href="{stage.notebook}.ipynb"' in html
 
 

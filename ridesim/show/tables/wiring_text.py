@@ -68,10 +68,10 @@ def opens_lines(wiring: Wiring) -> Iterator[str]:
         name = circuit.demand.name
         rows = [row for row in wiring.opens.to_dict("records") if row["circuit"] == name]
         if circuit.demand.role == "main":
-            yield from (f"  {name}, {row['case']}: {_says(row)}{_cable(row)}." for row in rows)
+            yield from (f"  {name}, {row['case']}: {says(row)}{_cable(row)}." for row in rows)
         elif rows:
             slowest = max(rows, key=lambda row: (row["latest_s"], row["earliest_s"]))
-            yield f"  {name}, dead short: {_says(slowest)}{_cable(slowest)}."
+            yield f"  {name}, dead short: {says(slowest)}{_cable(slowest)}."
 
 
 def _cable(row: Any) -> str:
@@ -79,7 +79,8 @@ def _cable(row: Any) -> str:
     return warm + ("" if row["outlives"] else "; the cable does not outlive it")
 
 
-def _says(row: Any) -> str:
+def says(row: Any) -> str:
+    """Whether and when a protection opens, of a row of :attr:`ridesim.choose.wiring.Wiring.opens`."""
     if row["says"] == "never":
         return "never opens"
     if row["case"] == "the day":
