@@ -62,7 +62,8 @@ def _cables(sized: Sequence[Circuit]) -> Iterator[tuple[str, float, str, str]]:
 
 
 def _devices(build: Build, full_v: float, sized: Sequence[Circuit]) -> Iterator[tuple[str, float, str, str]]:
-    for part in sorted({each.protection for each in sized if each.protection is not None}, key=lambda each: -each.rating_a):
+    kinds = {each.protection for each in sized if each.protection is not None}
+    for part in sorted(kinds, key=lambda each: (-each.rating_a, each.kind)):
         same = [each for each in sized if each.protection == part]
         text = f"{fuse_in_words(same[0])}, {kind_of(part.kind).rated_voltage_v:g} V d.c."
         yield text, len(same), "", ", ".join(each.demand.name for each in same)

@@ -12,9 +12,9 @@ from ridesim.sizing.protection import kind_of
 from ridesim.vehicle.cable import next_gauge
 from ridesim.vehicle.wiring import CONVERTER, LIGHTS_BATTERY, PACK
 
-COLUMN, ROW = 15.0, 2.8
+COLUMN, ROW = 15.4, 2.8
 """A circuit's length and the distance between two lines, in the drawing's units."""
-SYMBOL, BOX, LEFT = 2.8, 3.8, 5.2
+SYMBOL, BOX, LEFT = 2.8, 4.0, 5.2
 """Lengths of a symbol, of a box, and of what stands left of the first circuit."""
 MOTOR, LAMP, BESIDE, LETTER = 1.4, 1.0, 0.4, 0.32
 """Widths of a motor's and a lamp's symbol, between a symbol and its name, and of a letter."""
@@ -181,7 +181,7 @@ def _draw_load(drawing: Any, circuit: Circuit, x: float, y: float) -> None:
         _box(drawing, x, y, d.load)
         return
     symbol = elm.Motor if d.role == "motor" else elm.Lamp2
-    drawing.add(symbol().at((x, y)).to((x + wide, y)))
+    drawing.add(symbol().at((x, y)).theta(0).length(wide))
     drawing.add(_words((x + wide + BESIDE, y - 0.2), _name(d.load), beside="left"))
 
 

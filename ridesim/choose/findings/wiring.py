@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from ridesim.choose.findings.controller import capacitors
 from ridesim.choose.findings.safety import above_60_volts
+from ridesim.ride.result import Ride
 from ridesim.sizing.protection import BARE_M, FROM_MEMORY, SHEATHED_M, position
 from ridesim.vehicle import Build
 from ridesim.vehicle.wiring import Wiring
@@ -95,6 +96,14 @@ def described(wiring: Wiring) -> Iterator[Finding]:
             yield Finding("motor-lead-opened", "warning", text)
         elif each.protection_distance_m is not None:
             yield from position(each.name, each.protection_distance_m, each.sheathed)
+
+
+def described_wiring_fails(ride: Ride) -> Iterator[Finding]:
+    """What must not stay so in the wiring that a build describes."""
+    from ridesim.choose.wiring import wired  # it gathers the findings of this module
+
+    if ride.build.wiring is not None:
+        yield from wired(ride.build, ride).stops
 
 
 def precharge_practice(build: Build) -> Iterator[Finding]:

@@ -118,12 +118,14 @@ def changed_build(before: Wiring, wish: WiringWish) -> Build:
     values: dict[str, Any] = {f"wiring.{key}": _MEANT[said] for key, said in wish.switches.items()}
     stated = {each.name: each.said() for each in before.needs.wiring.circuit}
     fed = {each.demand.load for each in before.sized}
+
+    def table(each: Circuit) -> dict[str, Any]:
+        d = each.demand
+        return _table(each, stated.get(d.name), wish.circuits.get(d.name, {}), d.source in fed)
+
     known = [each for each in before.sized if each.demand.name in {*stated, *wish.circuits}]
     if any(each.demand.name in wish.circuits for each in known):
-        values["wiring.circuit"] = [
-            _table(each, stated.get(each.demand.name), wish.circuits.get(each.demand.name, {}), each.demand.source in fed)
-            for each in known
-        ]
+        values["wiring.circuit"] = [table(each) for each in known]
     return before.build.changed(values) if values else before.build
 
 
@@ -147,15 +149,15 @@ def _table(
     return {key: value for key, value in table.items() if value not in (OPEN, None)}
 
 
-def circuit_fields(answer: WiringAnswer, circuit: Circuit) -> list[Field]:
+def circuit_fields(circuit: Circuit) -> list[Field]:
     """The boxes of a circuit: sliders stop at what is sold."""
     d, part = circuit.demand, circuit.protection
     least = max(THINNEST_MM2, LEAST_MM2[d.insulation_c == 70.0])
     sizes = tuple(each.section_mm2 for each in cable_sizes() if each.section_mm2 >= least)
-    names = tuple((each.demand.name, each.demand.name) for each in answer.wiring.sized)
     fields: list[Field] = [
-        Choice("circuit", "Circuit", names), LENGTH, _stops(SECTION, sizes),
+        LENGTH, _stops(SECTION, sizes),
         Choice("insulation_c", "Insulation", tuple((f"{each:g}", f"{each:g} °C") for each in INSULATIONS_C)),
+        AMBIENT,
     ]  # fmt: skip
     if d.role != "motor" or part is not None:
         none = () if part is not None else ((NONE, "none of its own"),)
@@ -163,7 +165,7 @@ def circuit_fields(answer: WiringAnswer, circuit: Circuit) -> list[Field]:
         fields.append(Choice("protection", "Protection", none + sold))
     if part is not None:
         fields.append(_stops(RATING, kind_of(part.kind).ratings_a))
-    return [*fields, AMBIENT, BUNDLED]
+    return [*fields, BUNDLED]
 
 
 def _stops(field: Number, stops: tuple[float, ...]) -> Number:

@@ -14,7 +14,7 @@ import ipywidgets
 from ridesim.forms import write_new
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.desk import Desk
-from ridesim.show.panel.fields import Number, Press, Text, in_units, text_meant, text_of, text_shown
+from ridesim.show.panel.fields import Choice, Number, Press, Text, in_units, text_meant, text_of, text_shown
 from ridesim.show.panel.files import Saver, builds_in, days_in, target_of
 from ridesim.show.panel.keep import Steps, kept_beside
 from ridesim.show.panel.messages import WordsView
@@ -93,9 +93,11 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
         self._steps: Steps[Changes] = Steps()
         self.diagram, self.tabs = DiagramView(name="One-line diagram"), TabsView()
         self.verdict, self.words = WordsView(name="Verdict", shape="ridesim-answer"), WordsView(name="Figures")
-        self.line, self.watch = WordsView(name="The chosen circuit"), WordsView(name="What to watch", shape="ridesim-watch")
+        self.line = WordsView(name="The chosen circuit")
+        self.watch = WordsView(name="What to watch", shape="ridesim-watch")
         self.which = Controls([], {}, self._typed, shape="wiring-which")
-        self.circuit = Controls([], {}, self._placed, self._step_pressed, shape="wiring-circuit")
+        self.steps = Controls([], {}, self._circuit_chosen, self._step_pressed, shape="wiring-steps")
+        self.circuit = Controls([], {}, self._placed, shape="wiring-circuit")
         self.switches = Controls([], {}, self._switched, shape="wiring-switches")
         self.files = Controls([], {"file": "my_wiring.toml"}, lambda _texts: None, self._pressed, shape="drawer")
         self.diagram.observe(lambda change: self._line_pressed(int(change["new"][0])), names="pressed")
@@ -110,8 +112,8 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
     def _laid_out(self) -> ipywidgets.Widget:
         self._list, self._drawer = ipywidgets.Box([self.switches.view]), ipywidgets.Box([self.files.view])
         rows = [
-            self.verdict, self.which.view, self.diagram, self.circuit.view, self.line, self.status.view, self.tabs, self._list, self.words,
-            self._drawer, self.watch,
+            self.verdict, self.which.view, self.diagram, self.steps.view, self.circuit.view, self.line, self.status.view, self.tabs, self._list,
+            self.words, self._drawer, self.watch,
         ]  # fmt: skip
         desk = ipywidgets.VBox(rows)
         desk.add_class("ridesim-desk")
@@ -147,14 +149,14 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
         """The circuit that is worked on, at first the main one."""
         return None if self._answer is None else self._answer.named(self.chosen)
 
-    def _shown(self, circuit: Circuit) -> dict[str, str]:
-        """What stands in the boxes of a circuit, in the units that are shown."""
-        texts = {
-            key: value if isinstance(value, str) else text_of(value) for key, value in circuit_values(circuit).items()
-        }
+    def _shown(self, circuit: Circuit, changed: Mapping[str, Any] | None = None) -> dict[str, str]:
+        """What stands in the boxes of a circuit, in the units that are shown; also what was typed and refused."""
+        settled = {key: value for key, value in (changed or {}).items() if value != OPEN}
+        values = {**circuit_values(circuit), **settled}
+        texts = {key: value if isinstance(value, str) else text_of(value) for key, value in values.items()}
         for key, field in NUMBERS.items():
             texts[key] = text_shown(texts[key], field, self._system)
-        return {"circuit": circuit.demand.name, **texts}
+        return texts
 
     def _refill(self) -> None:
         """The boxes of the circuit that is worked on, of the switches, and what was changed."""
@@ -162,12 +164,15 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
         if circuit is None or found is None:
             return
         name, (back, forth) = circuit.demand.name, self._steps.can
-        fields = circuit_fields(found, circuit)
-        self.circuit.set_fields([
-            *(in_units(field, system) if isinstance(field, Number) else field for field in fields),
+        names = tuple((each.demand.name, each.demand.name) for each in found.wiring.sized)
+        self.steps.set_fields([
+            Choice("circuit", "Circuit", names),
             Press("propose", "Back to proposal", "Cable and protection of this circuit as they are proposed", not self._can_propose(circuit)),
             Press("undo", "Undo", "Ctrl+Z", not back, "z"), Press("redo", "Redo", "Ctrl+Y", not forth, "y"),
-        ], whose=name)  # fmt: skip
+        ])  # fmt: skip
+        self.steps.put({"circuit": name})
+        fields = circuit_fields(circuit)
+        self.circuit.set_fields([in_units(f, system) if isinstance(f, Number) else f for f in fields], whose=name)
         self.circuit.put({key: text for key, text in self._shown(circuit).items() if key in {f.key for f in fields}})
         was, typed = self._shown(found.before.sized[found.wiring.sized.index(circuit)]), self.changes[0].get(name, {})
         self.circuit.judge({}, {key: f"before: {was[key] or 'none'}" for key in typed if key in was})
@@ -207,14 +212,12 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
         self._request()
 
     def _placed(self, texts: Mapping[str, str]) -> None:
-        """What was typed of the circuit that is worked on, or which one that is."""
+        """What was typed of the circuit that is worked on."""
         circuit = self._worked_on()
         if circuit is None:
             return
-        name, shown = circuit.demand.name, self._shown(circuit)
-        if texts.get("circuit", name) != name:
-            self._choose(texts["circuit"])
-            return
+        name = circuit.demand.name
+        shown = self._shown(circuit, self.changes[0].get(name))
         try:
             typed = {
                 key: typed_value(key, text_meant(text, NUMBERS[key], self._system) if key in NUMBERS else text, name)
@@ -229,7 +232,7 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
                 typed["rating_a"] = OPEN
             circuits, switches = self.changes
             self._change({**circuits, name: {**circuits.get(name, {}), **typed}}, switches, (name, *typed))
-            self._request()
+        self._request()  # also where the former text is back after one that meant nothing
 
     def _switched(self, texts: Mapping[str, str]) -> None:
         if self._answer is None:
@@ -260,6 +263,11 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
     def _line_pressed(self, place: int) -> None:
         if self._answer is not None and 0 <= place < len(self._answer.wiring.sized):
             self._choose(self._answer.wiring.sized[place].demand.name)
+
+    def _circuit_chosen(self, texts: Mapping[str, str]) -> None:
+        circuit = self._worked_on()
+        if circuit is not None and texts["circuit"] != circuit.demand.name:
+            self._choose(texts["circuit"])
 
     def _choose(self, name: str) -> None:
         self.chosen = name
@@ -299,7 +307,7 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
             self.status.say(said, "problem")
             return
         self._offer()
-        self.status.say(f"Saved the build with this wiring in {path.name}: its cables count in the ride from now on. Open it in 3_choose_drive.")
+        self.status.say(f"Saved the build with this wiring in {path.name}; its cables count in its rides from now on.")
 
     def _write_picture(self) -> None:
         picture = wiring_diagram(self._answered("Picture SVG").wiring)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from html import escape
 from math import isnan
 from typing import Any
 
-from ridesim.choose.findings.wiring import SWITCHES
 from ridesim.choose.wiring import Wiring
 from ridesim.show.tables.html import findings_html, html_table
 from ridesim.show.tables.wiring_text import says
@@ -15,7 +15,6 @@ from ridesim.show.wiring.inputs import WiringAnswer, switch_fields
 from ridesim.sizing.circuit import Circuit
 from ridesim.sizing.lighting import STRIPS_W_PER_M, supplies
 from ridesim.sizing.protection import FROM_MEMORY, kind_of
-from ridesim.vehicle.cable import next_gauge
 from ridesim.words import Finding
 
 CASES = {
@@ -42,16 +41,16 @@ def schedule_html(answer: WiringAnswer, system: System) -> str:
     """What to wire from: a row a circuit."""
     wiring = answer.wiring
     rows = [
-        (escape(row.circuit), [
-            f"{escape(row.source)} – {escape(row.load)}", system.text(row.length_m, "m", 1), f"{row.section_mm2:.3g}", row.awg,
-            escape(row.colour), escape(row.fuse) or "-", f"{row.drop_v:.2f} V, {row.drop_percent:.1f} %", escape(row.reason),
+        (escape(row["circuit"]), [
+            f"{escape(row['from'])} – {escape(row['to'])}", system.text(row["length_m"], "m", 1), f"{row['section_mm2']:.3g}", row["awg"],
+            escape(row["colour"]), escape(row["fuse"]) or "–", f"{row['drop_v']:.2f} V, {row['drop_percent']:.1f} %", escape(row["reason"]),
         ])
-        for row in wiring.schedule.rename(columns={"from": "source", "to": "load"}).itertuples()
+        for row in wiring.schedule.to_dict("records")
     ]  # fmt: skip
     heads = ["circuit", "from – to", "one way", "mm²", "AWG", "colour", "fuse or breaker", "drop", "why so"]
     note = (
-        "AWG: the thinnest usual gauge of at least that section. Wire sold by an SAE gauge has 4 to 12 % less copper: look for the mm² on it. Sources "
-        "disagree about colours: label both ends."
+        "AWG: the thinnest usual gauge of at least that section. Wire sold by an SAE gauge has 4 to 12 % less copper: look for the mm² on it. "
+        "Sources disagree about colours: label both ends."
     )
     return html_table("Wiring schedule", heads, rows, note)
 
@@ -66,14 +65,14 @@ def opens_html(answer: WiringAnswer, system: System) -> str:
             what = f"{escape(name)} <small>{part.rating_a:g} A {escape(kind_of(part.kind).name)}</small>"
             rows.append((what, [_case(cases.get((name, case)), system) for case in CASES]))
     note = (
-        f"From the quickest part to the slowest that its standard lets pass: {FROM_MEMORY}. A short circuit is weakest from a cold, tired pack at the "
-        f"reserve, at the far end of the cable, and strongest from a full one at its beginning. Start and stall: {wiring.stall_a:.0f} A out of the "
-        "pack when the motor is held at its limit."
+        f"From the quickest part to the slowest that its standard lets pass: {FROM_MEMORY}. A short circuit is weakest from a cold, tired pack at "
+        f"the reserve, at the far end of the cable, and strongest from a full one at its beginning. Start and stall: {wiring.stall_a:.0f} A out of "
+        "the pack when the motor is held at its limit."
     )
     return html_table("What opens when", ["", *CASES.values()], rows, note)
 
 
-def _case(row: dict[str, Any] | None, system: System) -> str:
+def _case(row: Mapping[Any, Any] | None, system: System) -> str:
     """A cell: when it opens, how warm the cable gets, whether it lives."""
     if row is None:
         return "–"
@@ -105,7 +104,8 @@ def _light(circuit: Circuit | None) -> list[str]:
         return ["", "on a circuit with others", "", "", ""]
     d, part = circuit.demand, circuit.protection
     return [
-        f"{d.continuous_a:.2f} A", f"{escape(d.source)}, {d.volts:g} V", f"{circuit.section_mm2:.3g} mm²", "-" if part is None else f"{part.rating_a:g} A",
+        f"{d.continuous_a:.2f} A", f"{escape(d.source)}, {d.volts:g} V", f"{circuit.section_mm2:.3g} mm²",
+        "–" if part is None else f"{part.rating_a:g} A",
         f"{circuit.limits.drop_v:.2f} V, {circuit.drop_percent:.1f} %",
     ]  # fmt: skip
 
@@ -134,8 +134,8 @@ def watch_html(answer: WiringAnswer, system: System) -> str:
     wiring, silent = answer.wiring, answer.silent
     found = [each for each in wiring.findings if each not in wiring.cautions and not each.code.startswith("switch-")]
     if silent:
-        severity = "warning" if any(SWITCHES[key].severity == "warning" for key in silent) else "advice"
         names = {field.key: field.label for field in switch_fields()}
         listed = "; ".join(names[key][:1].lower() + names[key][1:] for key in silent)
-        found.append(Finding("switches", severity, f"Not said yet whether it has {listed}. Answer them under “switches”."))
+        text = f"Not said yet whether it has {listed}. Answer under “switches”."
+        found.append(Finding("switches", "warning", text))
     return findings_html([], [(0, each) for each in found], colours=False, system=system)
