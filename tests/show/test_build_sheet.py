@@ -272,3 +272,18 @@ def test_the_weigh_in_has_places_and_axle_loads(pair):
     axles = f"{found.front_kg.value:.1f}, {found.rear_kg.value:.1f} kg"
     for text in ("on the front and the rear axle", axles, f"{found.z_m.value:.2f} m"):
         assert text in page
+
+
+def test_the_blanks_before_power_have_what_was_computed_and_the_schedule_every_circuit(pair, words):
+    for each in pair.candidates:
+        wiring = ridesim.wiring(each.build, DAY)
+        main, thick = wiring.sized[0], max(wiring.sized, key=lambda circuit: circuit.section_mm2)
+        assert f"fuse at the pack, A, and where it sits {main.protection.rating_a:g} A" in words.text
+        assert f"{thick.section_mm2:g} mm² (AWG" in words.text
+        assert f"carries {thick.limits.ampacity_a:.0f} A here" in words.text
+        isolator = next(part for part in wiring.parts["part"] if part.startswith("isolator, "))
+        assert isolator.removeprefix("isolator, ") in words.text
+        for row in wiring.schedule.to_dict("records"):
+            assert f"{row['circuit']} {row['from']} – {row['to']} {row['length_m']:.1f} m" in words.text
+        assert wiring.verdict in words.text
+    assert words.text.index("competent person") < words.text.index("Every value behind")
