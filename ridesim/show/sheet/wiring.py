@@ -46,7 +46,9 @@ def _before_power(wiring: Wiring) -> list[tuple[str, str]]:
     if main.protection is not None:
         fuse = f"{fuse_in_words(main)}, within {1000.0 * BARE_M:.0f} mm of the pack"
     gauge = next_gauge(thick.section_mm2)
-    cable = f"{thick.section_mm2:.3g} mm²{f' (AWG {gauge})' if gauge else ''}, carries {thick.limits.ampacity_a:.0f} A here"
+    cable = (
+        f"{thick.section_mm2:.3g} mm²{f' (AWG {gauge})' if gauge else ''}, carries {thick.limits.ampacity_a:.0f} A here"
+    )
     return [
         ("fuse at the pack, A, and where it sits", fuse),
         ("thickest cable, mm², and its makers’ rating, A", cable),
