@@ -175,10 +175,7 @@ class Needs:
 
     def _stated(self, circuit: described.Circuit) -> Demand:
         """A described circuit; what it leaves open is proposed."""
-        origin = self._origin(circuit)
-        currents = self._light_currents(circuit) if circuit.role == "lighting" else self.currents(circuit.role)
-        if circuit.current_a is not None:
-            currents = Currents(circuit.current_a, max(circuit.current_a, currents.peak_a))
+        origin, currents = self._origin(circuit), self._stated_currents(circuit)
         kinds = (circuit.protection,) if circuit.protection is not None else _kinds(circuit.role)
         return self._demand(
             circuit.name, circuit.role, circuit.source, circuit.load, circuit.length_m, self.source_of(origin), currents, kinds,
@@ -186,17 +183,27 @@ class Needs:
             section_mm2=circuit.copper_mm2, rating_a=circuit.rating_a,
         )  # fmt: skip
 
+    def _stated_currents(self, circuit: described.Circuit) -> Currents:
+        """What flows in a described circuit, where it is stated as stated."""
+        currents = self._light_currents(circuit) if circuit.role == "lighting" else self.currents(circuit.role)
+        if circuit.current_a is not None:
+            return Currents(circuit.current_a, max(circuit.current_a, currents.peak_a))
+        return currents
+
     def _origin(self, circuit: described.Circuit) -> str:
         """Where a circuit's current begins."""
         return self.wiring.reached[circuit.source][1]
 
     def _light_currents(self, circuit: described.Circuit) -> Currents:
-        """Of a described lighting circuit: the light that it names, else all that no circuit names; all lights where it feeds their converter."""
+        """Of a described lighting circuit: its light; all lights where it feeds their converter; what hangs on its end; else all lights left."""
         lighting, named = self.build.lighting, {each.load for each in self.wiring.circuit}
         if lighting is not None and circuit.load == described.CONVERTER:
             return self._converter_currents(lighting)
         loads = () if lighting is None else lighting.load
         watts = sum(each.power_w for each in loads if each.name == circuit.load)
+        fed = [self._stated_currents(each) for each in self.wiring.circuit if each.source == circuit.load]
+        if fed and not watts:
+            return Currents(*map(sum, zip(*fed, strict=True)))
         if not watts:
             watts = sum(each.power_w for each in loads if each.name not in named)
         amps = watts / self.source_of(self._origin(circuit)).volts

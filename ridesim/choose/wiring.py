@@ -13,7 +13,7 @@ import numpy as np
 from ridesim.choose.circuits import Needs
 from ridesim.choose.findings import RANK
 from ridesim.choose.findings.places import where
-from ridesim.choose.findings.wiring import beside_the_numbers, by_gauge, described, switches
+from ridesim.choose.findings.wiring import SWITCH, beside_the_numbers, by_gauge, described, switches
 from ridesim.choose.schedule import parts, schedule
 from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
 from ridesim.ride.simulate import simulate
@@ -139,6 +139,12 @@ class Wiring(InShort):
     def cautions(self) -> tuple[Finding, ...]:
         """What stands beside the sizes whatever they are."""
         return tuple(beside_the_numbers(self.build, self.needs.ambient_c))
+
+    @property
+    def silent(self) -> list[str]:
+        """Keys of the switches about which the build says nothing, though it should."""
+        codes = [each.code for each in self.findings if each.code.startswith(SWITCH)]
+        return [each.removeprefix(SWITCH).replace("-", "_") for each in codes]
 
     @property
     def stops(self) -> tuple[Finding, ...]:

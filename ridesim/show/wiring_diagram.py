@@ -7,6 +7,7 @@ from html import escape
 from typing import Any, Literal
 
 from ridesim.choose.wiring import Wiring
+from ridesim.show.units import METRIC, System
 from ridesim.sizing.circuit import Circuit
 from ridesim.sizing.protection import kind_of
 from ridesim.vehicle.cable import next_gauge
@@ -23,7 +24,7 @@ LONGEST = 20
 """Letters of a name at most."""
 INCHES = 0.34
 """Of a drawing's unit, at 72 points an inch; the picture's own unit is a point."""
-ABOVE, BELOW = 1.2, 1.45
+ABOVE, BELOW = 1.4, 1.3
 """How far what is written on a line reaches above and below it, in the drawing's units."""
 
 
@@ -66,13 +67,15 @@ class _Layout:
         return [each for each in self.places if each.circuit.demand.source == source]
 
 
-def wiring_diagram(wiring: Wiring) -> str:
+def wiring_diagram(wiring: Wiring, system: System = METRIC) -> str:
     """The wiring as a one-line diagram.
 
     Parameters
     ----------
     wiring : Wiring
         From :func:`ridesim.wiring`.
+    system : System
+        Units of the lengths; ``ridesim.show.units.METRIC`` or ``IMPERIAL``.
 
     Returns
     -------
@@ -105,7 +108,7 @@ def wiring_diagram(wiring: Wiring) -> str:
     for source in layout.sources:
         _draw_source(drawing, wiring, source, layout.of(source))
     for place in layout.places:
-        _draw_circuit(drawing, place, layout.of(place.circuit.demand.load))
+        _draw_circuit(drawing, place, layout.of(place.circuit.demand.load), system)
     title = f"Wiring of {wiring.build.name}: {wiring.verdict}"
     picture = str(drawing.get_imagedata("svg").decode())
     begin, rest = picture[picture.index("<svg") :].split(">", 1)
@@ -141,7 +144,7 @@ def _draw_source(drawing: Any, wiring: Wiring, source: str, lines: list[_Place])
             drawing.add(elm.Dot().at((0, -ROW * each.row)))
 
 
-def _draw_circuit(drawing: Any, place: _Place, fed: list[_Place]) -> None:
+def _draw_circuit(drawing: Any, place: _Place, fed: list[_Place], system: System) -> None:
     """Protection, for the main line the isolator, cable and load, from left to right."""
     import schemdraw.elements as elm
 
@@ -162,8 +165,9 @@ def _draw_circuit(drawing: Any, place: _Place, fed: list[_Place]) -> None:
     drawing.add(elm.Line().at((x, y)).to((end, y)))
     middle = 0.5 * (x + end)
     gauge = next_gauge(circuit.section_mm2)
+    length = f"{round(system.value(d.length_m, 'm'), 2):g} {system.label('m')}"
     loss = f"{circuit.limits.drop_v:.2f} V, {circuit.drop_percent:.1f} %"
-    drawing.add(_words((middle, y + 0.35), f"{circuit.section_mm2:.3g} mm², {d.length_m:g} m"))
+    drawing.add(_words((middle, y + 0.35), f"{circuit.section_mm2:.3g} mm², {length}"))
     drawing.add(_words((middle, y - 1.0), f"AWG {gauge}, {loss}" if gauge else loss, SMALL))
     _draw_load(drawing, circuit, end, y)
     if len(fed) > 1:
@@ -182,6 +186,8 @@ def _draw_load(drawing: Any, circuit: Circuit, x: float, y: float) -> None:
         return
     symbol = elm.Motor if d.role == "motor" else elm.Lamp2
     drawing.add(symbol().at((x, y)).theta(0).length(wide))
+    if d.role == "motor":
+        drawing.add(_words((x + wide / 2, y - 0.24), "M", SMALL))
     drawing.add(_words((x + wide + BESIDE, y - 0.2), _name(d.load), beside="left"))
 
 

@@ -473,3 +473,17 @@ def test_a_described_converter_feeds_all_lights_and_hides_none():
     taken = ridesim.wiring(proposed.taken_over())
     assert taken.circuits["continuous_a"].tolist() == proposed.circuits["continuous_a"].tolist()
     assert taken.unmet == ()
+
+
+def test_a_feeder_carries_what_hangs_on_its_end():
+    feeder = {
+        "name": "feeder", "role": "lighting", "source": "lights-battery", "load": "splitter", "length_m": 1.0, "insulation_c": 105.0,
+    }  # fmt: skip
+    lights = HERON.lighting.load
+    branches = [{**feeder, "name": each.name, "source": "splitter", "load": each.name} for each in lights]
+    found = ridesim.wiring(with_circuits(feeder, *branches))
+    amps = found.circuits.set_index("circuit")["continuous_a"]
+    assert amps["feeder"] == pytest.approx(sum(each.power_w for each in lights) / HERON.lighting.battery_voltage_v)
+    horn = {**feeder, "name": "horn", "source": "splitter", "load": "horn", "current_a": 5.0}
+    more = ridesim.wiring(with_circuits(feeder, *branches, horn)).circuits.set_index("circuit")["continuous_a"]
+    assert more["feeder"] == pytest.approx(amps["feeder"] + 5.0)

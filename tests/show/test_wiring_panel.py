@@ -89,13 +89,13 @@ def test_a_line_of_the_diagram_is_chosen_and_the_motor_has_no_fuse_to_choose(pan
 
 
 def test_switches_are_a_list_of_three_answers(panel):
-    assert len(panel.answer.silent) == 7
+    assert len(panel.answer.wiring.silent) == 7
     assert panel.watch.html.count("Not said yet") == 1
     panel.switches.view.typed = {**panel.switches.texts, "isolator": "yes", "emergency_stop": "no"}
     assert panel.wait()
     described = panel.answer.build.wiring
     assert (described.isolator, described.emergency_stop, described.key_switch) == (True, False, None)
-    assert len(panel.answer.silent) == 5
+    assert len(panel.answer.wiring.silent) == 5
     panel.switches.view.typed = {**panel.switches.texts, "isolator": "unsaid"}
     assert panel.wait()
     assert panel.answer.build.wiring.isolator is None
@@ -126,6 +126,14 @@ def test_what_cannot_be_is_said_at_its_box(panel, box, text, words):
     assert panel.answer.build.wiring is None or panel.answer.wiring.unmet == ()
     assert not panel.circuit.view.problems
     assert "competent person" in panel.status.text
+
+
+def test_a_build_or_a_day_that_is_not_there_is_said_at_its_box(panel):
+    for box in ("build", "day"):
+        panel.put(**{**FIRST_TEXTS, box: "nosuch"})
+        assert panel.wait()
+        assert "no such file" in panel.status.text
+        assert set(panel.which.view.problems) == {box}
 
 
 def test_it_comes_back_and_starts_afresh(panel, tmp_path):
@@ -204,6 +212,7 @@ def test_imperial_shows_feet_and_fahrenheit(panel):
     for tab in TABS:
         panel._tab_pressed(tab)
         assert panel.wait()
+        assert " ft" in panel.diagram.svg
         assert not re.search(r"\d °C|\d m\b(?!m)", re.sub("“.*?”", "", panel.words.html)), tab
 
 

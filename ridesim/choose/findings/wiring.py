@@ -13,6 +13,8 @@ from ridesim.vehicle import Build
 from ridesim.vehicle.wiring import Wiring
 from ridesim.words import Finding
 
+SWITCH = "switch-"
+"""Begins the code of a finding about a switch of which nothing is said."""
 SWITCHES = {
     "isolator": Finding(
         "switch-isolator",

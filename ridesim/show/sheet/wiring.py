@@ -24,7 +24,7 @@ BEFORE_POWER = (
 def wiring_part(each: Candidate, system: System) -> dict[str, Any]:
     """The wiring of one build, by the names that the template has for it."""
     wiring = wired(each.build, each.ride)
-    picture = base64.b64encode(wiring_diagram(wiring).encode()).decode("ascii")
+    picture = base64.b64encode(wiring_diagram(wiring, system).encode()).decode("ascii")
     colours = wiring.needs.wiring
     return {
         "verdict": system.said(wiring.verdict),

@@ -78,15 +78,6 @@ class WiringAnswer:
         """What is described, and the switches."""
         return self.wiring.needs.wiring
 
-    @property
-    def silent(self) -> list[str]:
-        """Keys of the switches about which nothing is said, though something should be."""
-        return [
-            each.code.removeprefix("switch-").replace("-", "_")
-            for each in self.wiring.findings
-            if each.code.startswith("switch-")
-        ]
-
     def named(self, name: str) -> Circuit:
         """A circuit by its name; the first one where there is none of that name."""
         return next((each for each in self.wiring.sized if each.demand.name == name), self.wiring.sized[0])

@@ -310,7 +310,7 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
         self.status.say(f"Saved the build with this wiring in {path.name}; its cables count in its rides from now on.")
 
     def _write_picture(self) -> None:
-        picture = wiring_diagram(self._answered("Picture SVG").wiring)
+        picture = wiring_diagram(self._answered("Picture SVG").wiring, self._system)
         self.status.say(f"Picture written: {write_new(self.folder, NOTEBOOK[2:], 'svg', picture)}")
 
     def _write_list(self, which: str) -> None:
@@ -335,7 +335,7 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
         self._answer = found
         circuit, system = found.named(self.chosen), self._system
         self.verdict.show(f"<p>{escape(system.said(found.wiring.verdict))}</p>")
-        self.diagram.svg = wiring_diagram(found.wiring)
+        self.diagram.svg = wiring_diagram(found.wiring, system)
         self.diagram.chosen = found.wiring.sized.index(circuit)
         self._refill()
         self.line.show(chosen_html(circuit, system))
@@ -353,12 +353,14 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
         said = {} if problem is None else {key: str(problem) for key in NUMBERS if problem.place.endswith(f".{key}")}
         self.circuit.judge(said, {})
         loads = problem is not None and not said and not any(self.changes)
-        self.which.judge({"build": str(problem)} if loads else {}, {})
+        day = self.texts["day"].strip()
+        where = "day" if problem is not None and day and day in problem.file else "build"
+        self.which.judge({where: str(problem)} if loads else {}, {})
 
     def _still_html(self) -> str:
         assert self._answer is not None
         found, system = self._answer, self._system
         tables = "".join(html(found, system) for _, html in TABS.values())
-        picture = base64.b64encode(wiring_diagram(found.wiring).encode()).decode()
+        picture = base64.b64encode(wiring_diagram(found.wiring, system).encode()).decode()
         shown = f'<img style="max-width: 100%" alt="One-line diagram: {escape(found.wiring.verdict)}" src="data:image/svg+xml;base64,{picture}">'
         return f"<p>{escape(system.said(found.wiring.verdict))}</p>{shown}{tables}{watch_html(found, system)}"
