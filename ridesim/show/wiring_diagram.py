@@ -17,7 +17,7 @@ COLUMN, ROW = 15.4, 2.8
 """A circuit's length and the distance between two lines, in the drawing's units."""
 SYMBOL, BOX, LEFT = 2.8, 4.0, 5.2
 """Lengths of a symbol, of a box, and of what stands left of the first circuit."""
-MOTOR, LAMP, BESIDE, LETTER = 1.4, 1.0, 0.4, 0.32
+MOTOR, LAMP, BESIDE, LETTER = 1.6, 1.2, 0.3, 0.32
 """Widths of a motor's and a lamp's symbol, between a symbol and its name, and of a letter."""
 FONT, SMALL = 12, 11
 LONGEST = 20

@@ -38,6 +38,20 @@ def test_a_line_is_pressed_and_worked_on(chrome, lab, shots):
     page.screenshot(path=shots / "wiring.png")
     assert page.evaluate(OVERLAPS) == []
 
+    # A slider on its way changes its own value alone, though what is proposed follows it.
+    slider = page.get_by_role("slider", name="Length, one way, m, slider").bounding_box()
+    page.mouse.move(slider["x"] + 22, slider["y"] + 9)
+    page.mouse.down()
+    page.mouse.move(slider["x"] + 0.7 * slider["width"], slider["y"] + 9, steps=20)
+    page.mouse.up()
+    page.wait_for_function(
+        "() => document.querySelector('input[data-spoken=\"Cable, mm²\"]').value === '10'", timeout=20_000
+    )
+    changed = page.evaluate("() => [...document.querySelectorAll('.ridesim-changed')].map((e) => e.dataset.key)")
+    assert changed == ["length_m"]
+    page.keyboard.press("Control+z")
+    verdict_is(page, ridesim.wiring(heron, "harbour_festival"))
+
     # A press on a line works on its circuit; what is typed there counts, and what means nothing is said.
     page.locator('.ridesim-line[data-circuit="1"]').click(position={"x": 120, "y": 20})
     page.wait_for_function(

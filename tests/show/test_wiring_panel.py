@@ -74,6 +74,15 @@ def test_what_is_put_in_counts_and_the_rest_is_proposed_for_it(panel):
     assert panel.answer.named("main").protection == ("class-t", 60.0)
 
 
+def test_a_box_that_holds_a_former_proposal_is_not_taken_for_typed(panel):
+    """A slider on its way is said before the page has heard of the section that its last stop needs."""
+    for length in ("5", "5.1"):
+        typed(panel, length_m=length, section_mm2="6", touched="length_m")
+    main = panel.answer.named("main")
+    assert (main.demand.length_m, main.demand.section_mm2) == (5.1, None)
+    assert panel.circuit.texts["section_mm2"] == f"{main.section_mm2:g}" != "6"
+
+
 def test_a_line_of_the_diagram_is_chosen_and_the_motor_has_no_fuse_to_choose(panel):
     panel.diagram.pressed = [1, 1, 0]
     assert panel.wait()

@@ -173,8 +173,11 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
         self.steps.put({"circuit": name})
         fields = circuit_fields(circuit)
         self.circuit.set_fields([in_units(f, system) if isinstance(f, Number) else f for f in fields], whose=name)
-        self.circuit.put({key: text for key, text in self._shown(circuit).items() if key in {f.key for f in fields}})
         was, typed = self._shown(found.before.sized[found.wiring.sized.index(circuit)]), self.changes[0].get(name, {})
+        # A slider on its way is ahead of this answer: the boxes show what was typed last.
+        self.circuit.put(
+            {key: text for key, text in self._shown(circuit, typed).items() if key in {f.key for f in fields}}
+        )
         self.circuit.judge({}, {key: f"before: {was[key] or 'none'}" for key in typed if key in was})
         self.switches.set_fields(switch_fields())
         self.switches.put({f.key: switch_text(getattr(found.described, f.key)) for f in switch_fields()})
@@ -221,7 +224,7 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
         try:
             typed = {
                 key: typed_value(key, text_meant(text, NUMBERS[key], self._system) if key in NUMBERS else text, name)
-                for key, text in texts.items() if key in shown and text != shown[key]
+                for key, text in texts.items() if key in shown and text != shown[key] and self.circuit.touched(key)
             }  # fmt: skip
         except InputProblem as problem:
             self.circuit.judge({f.key: str(problem) for f in NUMBERS.values() if f.label == problem.place}, {})
