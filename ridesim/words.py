@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
@@ -285,6 +286,11 @@ def units_of_kind(kind: str) -> list[str]:
 def degrees(celsius: float) -> str:
     """A temperature for a sentence: no more digits than were given, and never a zero with a minus."""
     return f"{round(celsius, 6) + 0.0:g}"
+
+
+def first_sentence(text: str) -> str:
+    """A text up to the end of its first sentence, without the stop; that of d.c. ends none."""
+    return re.split(r"(?<!d\.c)\. ", text)[0].rstrip(".")
 
 
 MEASURABLE = "a number large enough to measure"

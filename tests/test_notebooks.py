@@ -22,6 +22,7 @@ HOLDS = {
     "3_choose_drive": ["Top speed", "image/png"],
     "4_choose_pack": ["usable", "image/png"],
     "5_chain_and_mounting": ["with 110 links fits", "data:image/svg"],
+    "6_wire_and_protect": ["It can be wired so", "data:image/svg"],
 }
 """What stands in a notebook that has been run, as it is saved: it reads without a kernel."""
 

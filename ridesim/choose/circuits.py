@@ -17,7 +17,7 @@ from ridesim.ride.machine import highest_charger_v
 from ridesim.ride.pack.supply import charger_of
 from ridesim.ride.result import Ride
 from ridesim.sizing.circuit import Demand
-from ridesim.vehicle import CHEMISTRIES, Build, Pack
+from ridesim.vehicle import CHEMISTRIES, Build, Lighting, Pack
 from ridesim.vehicle import wiring as described
 from ridesim.vehicle.care import worn_resistance_factor
 from ridesim.vehicle.in_force import LABEL_TO_MODEL_RESISTANCE
@@ -175,10 +175,7 @@ class Needs:
 
     def _stated(self, circuit: described.Circuit) -> Demand:
         """A described circuit; what it leaves open is proposed."""
-        origin = self._origin(circuit)
-        currents = self._light_currents(circuit) if circuit.role == "lighting" else self.currents(circuit.role)
-        if circuit.current_a is not None:
-            currents = Currents(circuit.current_a, max(circuit.current_a, currents.peak_a))
+        origin, currents = self._origin(circuit), self._stated_currents(circuit)
         kinds = (circuit.protection,) if circuit.protection is not None else _kinds(circuit.role)
         return self._demand(
             circuit.name, circuit.role, circuit.source, circuit.load, circuit.length_m, self.source_of(origin), currents, kinds,
@@ -186,18 +183,35 @@ class Needs:
             section_mm2=circuit.copper_mm2, rating_a=circuit.rating_a,
         )  # fmt: skip
 
+    def _stated_currents(self, circuit: described.Circuit) -> Currents:
+        """What flows in a described circuit, where it is stated as stated."""
+        currents = self._light_currents(circuit) if circuit.role == "lighting" else self.currents(circuit.role)
+        if circuit.current_a is not None:
+            return Currents(circuit.current_a, max(circuit.current_a, currents.peak_a))
+        return currents
+
     def _origin(self, circuit: described.Circuit) -> str:
         """Where a circuit's current begins."""
         return self.wiring.reached[circuit.source][1]
 
     def _light_currents(self, circuit: described.Circuit) -> Currents:
-        """Of a described lighting circuit: the light that it names, else all that no circuit names."""
+        """Of a described lighting circuit: its light; all lights where it feeds their converter; what hangs on its end; else all lights left."""
         lighting, named = self.build.lighting, {each.load for each in self.wiring.circuit}
+        if lighting is not None and circuit.load == described.CONVERTER:
+            return self._converter_currents(lighting)
         loads = () if lighting is None else lighting.load
         watts = sum(each.power_w for each in loads if each.name == circuit.load)
+        fed = [self._stated_currents(each) for each in self.wiring.circuit if each.source == circuit.load]
+        if fed and not watts:
+            return Currents(*map(sum, zip(*fed, strict=True)))
         if not watts:
             watts = sum(each.power_w for each in loads if each.name not in named)
         amps = watts / self.source_of(self._origin(circuit)).volts
+        return Currents(amps, amps)
+
+    def _converter_currents(self, lighting: Lighting) -> Currents:
+        """What the lights' converter takes out of a pack that is nearly empty."""
+        amps = lighting.power_w / lighting.converter_efficiency / self.build.cutoff_voltage_v
         return Currents(amps, amps)
 
     def _proposed(self, role: str) -> Demand:
@@ -206,18 +220,20 @@ class Needs:
     def _lights(self, own: list[described.Circuit]) -> Iterator[Demand]:
         """A circuit a light that no described one feeds; on a converter the one that feeds it first."""
         lighting = self.build.lighting
+        if lighting is None:
+            return
         named = {each.load for each in own}
-        left = [] if lighting is None else [each for each in lighting.load if each.name not in named]
-        if lighting is None or not left or (own and not named & {each.name for each in lighting.load}):
+        left = [each for each in lighting.load if each.name not in named]
+        feeds_all = named - {described.CONVERTER} and not named & {each.name for each in lighting.load}
+        if not left or feeds_all:
             return  # a described circuit that names no light feeds all of them
         own_block = lighting.supply == "own-battery"
-        begins = described.LIGHTS_BATTERY if own_block else "converter"
+        begins = described.LIGHTS_BATTERY if own_block else described.CONVERTER
         if not own_block and lighting.converter_efficiency == 1.0:
             begins = described.PACK
-        if begins == "converter" and "converter" not in named:
-            amps = lighting.power_w / lighting.converter_efficiency / self.build.cutoff_voltage_v
+        if begins == described.CONVERTER and begins not in named:
             yield self._demand(
-                "converter", "lighting", "pack", "converter", self._length_m("main"), self.pack, Currents(amps, amps), SMALL_KINDS
+                "converter", "lighting", "pack", "converter", self._length_m("main"), self.pack, self._converter_currents(lighting), SMALL_KINDS
             )  # fmt: skip
         for light in left:
             amps = light.power_w / self.lights.volts

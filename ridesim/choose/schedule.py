@@ -61,15 +61,21 @@ def _cables(sized: Sequence[Circuit]) -> Iterator[tuple[str, float, str, str]]:
         yield f"cable {section:.3g} mm², {insulation:g} °C, fine strands", ceil(2.0 * metres) / 2.0, "m", names
 
 
-def _devices(build: Build, full_v: float, sized: Sequence[Circuit]) -> Iterator[tuple[str, float, str, str]]:
-    for each in sized:
-        if each.protection is not None:
-            volts = kind_of(each.protection.kind).rated_voltage_v
-            yield f"{fuse_in_words(each)}, {volts:g} V d.c.", 1, "", each.demand.name
+def isolator_in_words(full_v: float, sized: Sequence[Circuit]) -> str:
+    """Continuous rating and voltage that the isolator has to have."""
     main = next(each for each in sized if each.demand.role == "main")
     wanted = main.protection.rating_a if main.protection else main.demand.continuous_a
     rating = next((each for each in ISOLATORS_A if each >= wanted), wanted)
-    yield f"isolator, {rating:g} A for hours, {ceil(full_v)} V d.c. or more", 1, "", "main, in reach of the driver"
+    return f"{rating:g} A for hours, {ceil(full_v)} V d.c. or more"
+
+
+def _devices(build: Build, full_v: float, sized: Sequence[Circuit]) -> Iterator[tuple[str, float, str, str]]:
+    kinds = {each.protection for each in sized if each.protection is not None}
+    for part in sorted(kinds, key=lambda each: (-each.rating_a, each.kind)):
+        same = [each for each in sized if each.protection == part]
+        text = f"{fuse_in_words(same[0])}, {kind_of(part.kind).rated_voltage_v:g} V d.c."
+        yield text, len(same), "", ", ".join(each.demand.name for each in same)
+    yield f"isolator, {isolator_in_words(full_v, sized)}", 1, "", "main, in reach of the driver"
     control = build.controller
     if control.precharge_ohm is not None:
         watts = full_v * full_v / control.precharge_ohm

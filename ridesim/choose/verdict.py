@@ -26,7 +26,7 @@ from ridesim.choose.wishes import (
 from ridesim.day.day import clock
 from ridesim.physics.controller import GRIP
 from ridesim.ride.spare import activity_to_ride_on
-from ridesim.words import InShort, Rows, Uncertain
+from ridesim.words import InShort, Rows, Uncertain, first_sentence
 
 if TYPE_CHECKING:
     from ridesim.choose.candidate import Candidate
@@ -187,7 +187,7 @@ def _why(c: Candidate, wish: str | None, fails: bool, banded: bool = True) -> st
     if wish == WINDING and not fails:
         return f"the winding may pass the {motor.winding_limit_c:.0f} °C of its class"
     if wish in (WINDING, BRAKES, RATINGS):
-        return stops_in(c.findings)[wish][0].text.split(". ")[0].rstrip(".")
+        return first_sentence(stops_in(c.findings)[wish][0].text)
     if wish == RESERVE and fails:
         return f"it finishes, but below the {c.build.pack.reserve:.0%} that is to be kept"
     spare = c.spare_km

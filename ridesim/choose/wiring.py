@@ -13,7 +13,7 @@ import numpy as np
 from ridesim.choose.circuits import Needs
 from ridesim.choose.findings import RANK
 from ridesim.choose.findings.places import where
-from ridesim.choose.findings.wiring import beside_the_numbers, by_gauge, described, switches
+from ridesim.choose.findings.wiring import SWITCH, beside_the_numbers, by_gauge, described, switches
 from ridesim.choose.schedule import parts, schedule
 from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
 from ridesim.ride.simulate import simulate
@@ -22,7 +22,7 @@ from ridesim.sizing.circuit import Circuit, Demand, short_circuits_a, size
 from ridesim.sizing.protection import Protection, as_a_switch, kind_of, opening_s, trips
 from ridesim.vehicle import wiring as vehicle_wiring
 from ridesim.vehicle.cable import next_gauge
-from ridesim.words import Finding, InShort, Rows
+from ridesim.words import Finding, InShort, Rows, first_sentence
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -141,6 +141,22 @@ class Wiring(InShort):
         return tuple(beside_the_numbers(self.build, self.needs.ambient_c))
 
     @property
+    def silent(self) -> list[str]:
+        """Keys of the switches about which the build says nothing, though it should."""
+        codes = [each.code for each in self.findings if each.code.startswith(SWITCH)]
+        return [each.removeprefix(SWITCH).replace("-", "_") for each in codes]
+
+    @property
+    def stops(self) -> tuple[Finding, ...]:
+        """What must not stay so in circuits that the build describes, once of each kind; what is only proposed is left out."""
+        stated = {each.name for each in self.needs.wiring.circuit}
+        found: dict[str, list[Finding]] = {}
+        for each in self.findings if stated else ():
+            if each.severity == "stop" and _about(each) in stated:
+                found.setdefault(each.code, []).append(each)
+        return tuple(_once(several) for several in found.values())
+
+    @property
     def unmet(self) -> tuple[Finding, ...]:
         """Those that say what cannot be met."""
         return tuple(
@@ -232,7 +248,7 @@ class Wiring(InShort):
     @property
     def verdict(self) -> str:
         """Whether it can be wired so, in one sentence."""
-        stops = {each.text.split("“")[1].split("”")[0] for each in self.unmet}
+        stops = {_about(each) for each in self.unmet}
         if stops:
             names = " and ".join(f"“{name}”" for name in sorted(stops))
             return f"It cannot be wired quite so: {names} {'needs' if len(stops) == 1 else 'need'} a change, see the findings."
@@ -249,6 +265,18 @@ class Wiring(InShort):
             fuse = f", {each.protection.rating_a:g} A" if each.protection else ""
             rows.append((each.demand.name, f"{each.section_mm2:.3g} mm²{fuse}, {each.limits.drop_v:.2f} V"))
         return f"Wiring of “{self.build.name}”", rows
+
+
+def _about(finding: Finding) -> str:
+    """The circuit of which a finding speaks: the first name in its text."""
+    return finding.text.partition("“")[2].partition("”")[0]
+
+
+def _once(several: list[Finding]) -> Finding:
+    """One finding for several of a kind: what is wrong with the first circuit, and which others have it too."""
+    first, *others = several
+    too = f" Likewise {' and '.join(f'“{_about(each)}”' for each in others)}." if others else ""
+    return replace(first, text=f"Wiring, {first_sentence(first.text)}.{too} What would do: ridesim wiring.")
 
 
 def _as_table(circuit: Circuit, stated: vehicle_wiring.Circuit | None) -> dict[str, Any]:
@@ -335,6 +363,10 @@ def wiring(build: AnyBuild, day: AnyDay | None = None) -> Wiring:
       motor          80.0         16.0     NaN
     """
     build = given_build(build)
-    ride = None if day is None else simulate(build, given_day(day))
+    return wired(build, None if day is None else simulate(build, given_day(day)))
+
+
+def wired(build: Build, ride: Ride | None) -> Wiring:
+    """The wiring of a build whose day was ridden already, its rows kept."""
     needs = Needs(build, ride)
     return Wiring(needs, tuple(_sized(needs)))

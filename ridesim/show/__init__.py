@@ -9,6 +9,7 @@ PANELS = {
     "weigh_and_balance": "weigh",
     "choose_drive": "choose_drive", "bench_motor": "bench_motor", "series_motor": "bench_motor", "choose_pack": "choose_pack",
     "chain_and_mounting": "chain",
+    "wire_and_protect": "wiring",
 }  # fmt: skip
 """The panels, and the folder of each."""
 
@@ -18,7 +19,7 @@ def open_panel(name: str, *arguments: Any) -> Any:
 
     Parameters
     ----------
-    name : {"weigh_and_balance", "choose_drive", "bench_motor", "series_motor", "choose_pack", "chain_and_mounting"}
+    name : {"weigh_and_balance", "choose_drive", "bench_motor", "series_motor", "choose_pack", "chain_and_mounting", "wire_and_protect"}
         Which panel.
     *arguments : object
         What that panel's function takes.

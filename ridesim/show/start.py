@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from ridesim.choose.compare import compare
 from ridesim.choose.verdict import Verdict
+from ridesim.choose.wiring import wiring
 from ridesim.forms import InPlay
 from ridesim.show.bench_motor.titles import TESTED
 from ridesim.show.panel.files import own_builds
@@ -97,6 +98,7 @@ def _page(build: Build, said: str) -> Start:
         Stage(
             "5_chain_and_mounting", "Where must the motor sit so that the chain fits, does it hold, what is to be ordered?", _chain(build)
         ),
+        Stage("6_wire_and_protect", "What cable, which fuse, and where?", wiring(build, DAY).verdict),
         Stage(
             "ridesim compare --sheet", "What to take to the yard: a build sheet to print",
             f"{build.total_mass_kg():.0f} kg with its rider; {_said(values['vehicle.rolling_coefficient'], 'rolling')}",

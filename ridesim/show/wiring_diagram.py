@@ -7,18 +7,25 @@ from html import escape
 from typing import Any, Literal
 
 from ridesim.choose.wiring import Wiring
+from ridesim.show.units import METRIC, System
 from ridesim.sizing.circuit import Circuit
 from ridesim.sizing.protection import kind_of
 from ridesim.vehicle.cable import next_gauge
-from ridesim.vehicle.wiring import LIGHTS_BATTERY, PACK
+from ridesim.vehicle.wiring import CONVERTER, LIGHTS_BATTERY, PACK
 
-COLUMN, ROW = 14.6, 3.2
+COLUMN, ROW = 15.4, 2.8
 """A circuit's length and the distance between two lines, in the drawing's units."""
-SYMBOL, BOX, LEFT = 2.8, 3.8, 4.6
+SYMBOL, BOX, LEFT = 2.8, 4.0, 5.2
 """Lengths of a symbol, of a box, and of what stands left of the first circuit."""
+MOTOR, LAMP, BESIDE, LETTER = 1.6, 1.2, 0.3, 0.32
+"""Widths of a motor's and a lamp's symbol, between a symbol and its name, and of a letter."""
 FONT, SMALL = 12, 11
 LONGEST = 20
 """Letters of a name at most."""
+INCHES = 0.34
+"""Of a drawing's unit, at 72 points an inch; the picture's own unit is a point."""
+ABOVE, BELOW = 1.4, 1.3
+"""How far what is written on a line reaches above and below it, in the drawing's units."""
 
 
 @dataclass
@@ -60,13 +67,15 @@ class _Layout:
         return [each for each in self.places if each.circuit.demand.source == source]
 
 
-def wiring_diagram(wiring: Wiring) -> str:
+def wiring_diagram(wiring: Wiring, system: System = METRIC) -> str:
     """The wiring as a one-line diagram.
 
     Parameters
     ----------
     wiring : Wiring
         From :func:`ridesim.wiring`.
+    system : System
+        Units of the lengths; ``ridesim.show.units.METRIC`` or ``IMPERIAL``.
 
     Returns
     -------
@@ -91,19 +100,30 @@ def wiring_diagram(wiring: Wiring) -> str:
 
     schemdraw.svgconfig.text = "text"  # letters stay letters: they can be searched and are read aloud
     drawing = schemdraw.Drawing(canvas="svg", show=False)
-    drawing.config(fontsize=FONT, font="sans-serif", color="black", lw=1.6, bgcolor="white", inches_per_unit=0.34)
+    drawing.config(fontsize=FONT, font="sans-serif", color="black", lw=1.6, bgcolor="white", inches_per_unit=INCHES)
     layout = _Layout(wiring)
-    wide = COLUMN * (1 + max(each.column for each in layout.places)) + 6.0
-    paper = elm.Rect(corner1=(-LEFT, -ROW * (layout.rows - 1) - 2.0), corner2=(wide, 2.0))
+    wide = max(_reach(each) for each in layout.places)
+    paper = elm.Rect(corner1=(-LEFT, -ROW * (layout.rows - 1) - 1.6), corner2=(wide, 2.0))
     drawing.add(paper.at((0, 0)).theta(0).color("white"))
     for source in layout.sources:
         _draw_source(drawing, wiring, source, layout.of(source))
     for place in layout.places:
-        _draw_circuit(drawing, place, layout.of(place.circuit.demand.load))
+        _draw_circuit(drawing, place, layout.of(place.circuit.demand.load), system)
     title = f"Wiring of {wiring.build.name}: {wiring.verdict}"
     picture = str(drawing.get_imagedata("svg").decode())
     begin, rest = picture[picture.index("<svg") :].split(">", 1)
-    return f'{begin} role="img"><title>{escape(title)}</title>{rest}'
+    return f'{begin} role="img"><title>{escape(title)}</title>{_lines(layout)}{rest}'
+
+
+def _lines(layout: _Layout) -> str:
+    """A clear rectangle a circuit, behind all that is drawn: what a page takes presses with, by the circuit's place in the schedule."""
+    places = {each.demand.name: number for number, each in enumerate(layout.wiring.sized)}
+    points = 72.0 * INCHES
+    return "".join(
+        f'<rect class="ridesim-line" data-circuit="{places[each.circuit.demand.name]}" fill="none" x="{points * each.column * COLUMN:.1f}" '
+        f'y="{points * (ROW * each.row - ABOVE):.1f}" width="{points * COLUMN:.1f}" height="{points * (ABOVE + BELOW):.1f}" />'
+        for each in layout.places
+    )
 
 
 def _draw_source(drawing: Any, wiring: Wiring, source: str, lines: list[_Place]) -> None:
@@ -114,8 +134,8 @@ def _draw_source(drawing: Any, wiring: Wiring, source: str, lines: list[_Place])
     top, bottom = -ROW * lines[0].row, -ROW * lines[-1].row
     if source in (PACK, LIGHTS_BATTERY):
         drawing.add(elm.Battery().at((0, top)).to((-LEFT + 1.0, top)))
-        words = f"{_name(source)}\n{feeds.volts:g} V, full {feeds.full_volts:.1f} V"
-        drawing.add(_words((0.5 * (1.0 - LEFT), top + 0.9), words))
+        for height, words in ((1.35, _name(source)), (0.75, f"{feeds.volts:g} V, full {feeds.full_volts:.1f} V")):
+            drawing.add(_words((-0.5 * LEFT, top + height), words))
     else:
         _box(drawing, -BOX, top, source)
     if bottom < top:
@@ -124,7 +144,7 @@ def _draw_source(drawing: Any, wiring: Wiring, source: str, lines: list[_Place])
             drawing.add(elm.Dot().at((0, -ROW * each.row)))
 
 
-def _draw_circuit(drawing: Any, place: _Place, fed: list[_Place]) -> None:
+def _draw_circuit(drawing: Any, place: _Place, fed: list[_Place], system: System) -> None:
     """Protection, for the main line the isolator, cable and load, from left to right."""
     import schemdraw.elements as elm
 
@@ -145,8 +165,9 @@ def _draw_circuit(drawing: Any, place: _Place, fed: list[_Place]) -> None:
     drawing.add(elm.Line().at((x, y)).to((end, y)))
     middle = 0.5 * (x + end)
     gauge = next_gauge(circuit.section_mm2)
+    length = f"{round(system.value(d.length_m, 'm'), 2):g} {system.label('m')}"
     loss = f"{circuit.limits.drop_v:.2f} V, {circuit.drop_percent:.1f} %"
-    drawing.add(_words((middle, y + 0.35), f"{circuit.section_mm2:.3g} mm², {d.length_m:g} m"))
+    drawing.add(_words((middle, y + 0.35), f"{circuit.section_mm2:.3g} mm², {length}"))
     drawing.add(_words((middle, y - 1.0), f"AWG {gauge}, {loss}" if gauge else loss, SMALL))
     _draw_load(drawing, circuit, end, y)
     if len(fed) > 1:
@@ -159,19 +180,34 @@ def _draw_load(drawing: Any, circuit: Circuit, x: float, y: float) -> None:
     import schemdraw.elements as elm
 
     d = circuit.demand
-    symbol = elm.Motor if d.role == "motor" else elm.Lamp2 if d.role == "lighting" and d.load != "converter" else None
-    if symbol is None:
+    wide = _symbol(circuit)
+    if wide == BOX:
         _box(drawing, x, y, d.load)
         return
-    drawing.add(symbol().at((x, y)).theta(0))
-    drawing.add(_words((x + 3.3, y - 0.2), _name(d.load), beside="left"))
+    symbol = elm.Motor if d.role == "motor" else elm.Lamp2
+    drawing.add(symbol().at((x, y)).theta(0).length(wide))
+    if d.role == "motor":
+        drawing.add(_words((x + wide / 2, y - 0.24), "M", SMALL))
+    drawing.add(_words((x + wide + BESIDE, y - 0.2), _name(d.load), beside="left"))
+
+
+def _symbol(circuit: Circuit) -> float:
+    """How wide the symbol of what a circuit feeds is: a motor, a lamp, else a box."""
+    d = circuit.demand
+    return MOTOR if d.role == "motor" else LAMP if d.role == "lighting" and d.load != CONVERTER else BOX
+
+
+def _reach(place: _Place) -> float:
+    """How far to the right a circuit's load with its name reaches."""
+    end, wide = COLUMN * (place.column + 1), _symbol(place.circuit)
+    return end + 0.5 if wide == BOX else end - BOX + wide + BESIDE + LETTER * len(_name(place.circuit.demand.load))
 
 
 def _box(drawing: Any, x: float, y: float, name: str) -> None:
     import schemdraw.elements as elm
 
     drawing.add(elm.Rect(corner1=(0, -0.7), corner2=(BOX, 0.7)).at((x, y)).theta(0))
-    drawing.add(_words((x + BOX / 2, y - 0.15), _name(name), SMALL))
+    drawing.add(_words((x + BOX / 2, y - 0.22), _name(name), SMALL))
 
 
 def _words(at: tuple[float, float], text: str, size: float = FONT, beside: Literal["center", "left"] = "center") -> Any:

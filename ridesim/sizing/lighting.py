@@ -52,8 +52,12 @@ class LightSupplies(InShort):
 
     Attributes
     ----------
+    on_converter : bool
+        Whether the build has them on the pack.
     power_w, burning_h : float
         All lights, and their hours full on.
+    own_ah : float
+        Label of the block that the build names, or of a usual one.
     own_left : float
         Left in the own block in the evening, 0 to 1.
     own_enough_ah, own_mass_kg : float
@@ -64,8 +68,10 @@ class LightSupplies(InShort):
         By how much emptier the converter leaves the pack in the evening.
     """
 
+    on_converter: bool
     power_w: float
     burning_h: float
+    own_ah: float
     own_left: float
     own_enough_ah: float
     own_mass_kg: float
@@ -82,6 +88,13 @@ class LightSupplies(InShort):
         if self.own_spare_km is not None and self.converter_spare_km is not None:
             costs = f", {self.own_spare_km - self.converter_spare_km:.1f} km less to spare"
         converter = f"on a converter they leave the pack {self.converter_ah:.1f} Ah emptier{costs}, and go dark with it"
+        if self.on_converter:
+            would = (
+                f"have {self.own_left:.0%} left"
+                if self.own_left > 0.0
+                else f"be empty too early, {self.own_enough_ah:.0f} Ah would do"
+            )
+            return f"{converter[:1].upper()}{converter[1:]}; an own block of {self.own_ah:g} Ah would {would}."
         if self.own_left > 0.0:
             return f"Keep the own block: {self.own_left:.0%} of it is left; {converter}."
         return f"The own block is empty before the day ends, {self.own_enough_ah:.0f} Ah would do; {converter}."
@@ -126,7 +139,9 @@ def supplies(build: AnyBuild, day: AnyDay) -> LightSupplies:
     assert block is not None
     taken_wh = lights.battery_voltage_v * sum(amps * hours for amps, hours in block.runs)
     return LightSupplies(
+        on_converter=lights.supply == "main-pack",
         power_w=lights.power_w,
+        own_ah=lights.battery_capacity_ah,
         burning_h=taken_wh / lights.power_w if taken_wh else 0.0,
         own_left=block.left,
         own_enough_ah=block.enough_ah,

@@ -37,7 +37,9 @@ class Circuit(Part):
     length_m: float = quantity("length of the cable, one way", gt=0.0, le=100.0)
     section_mm2: float | None = quantity("copper of one conductor; left out: proposed", None, ge=1.0, le=300.0)
     awg: str | int | None = quantity("or its American gauge, such as 6 or 2/0", None)
-    insulation_c: float = quantity("temperature that its insulation stands, printed on it", gt=0.0, le=400.0)
+    insulation_c: float = quantity(
+        "temperature that its insulation stands, printed on it, such as 70 or 105", gt=0.0, le=400.0
+    )
     bundled: int = quantity("loaded conductors that lie together", 2, source="out and back alone", ge=1, le=100)
     ambient_c: float = quantity(
         "air around it", UNDER_THE_BODY_C, source="under the bodywork; common practice, no source", ge=-40.0, le=150.0

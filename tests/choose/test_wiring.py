@@ -438,3 +438,52 @@ def test_the_command(call, tmp_path):
     assert len(pd.read_csv(tmp_path / "wires.csv")) == len(ridesim.wiring("heron_36v", DAY).circuits)
     assert call("wiring", "heron_36v").status == 0
     assert call("wiring", "heron_63v").status == 2
+
+
+def test_what_stops_a_described_wiring_reaches_the_comparison_and_a_proposal_does_not():
+    build = ridesim.load_build("heron_48v")
+    fuse = {**MAIN, "section_mm2": 4.0, "protection": "maxi", "rating_a": 60.0}
+    light = {
+        "name": "rings", "role": "lighting", "source": "lights-battery", "load": "wheel rings", "length_m": 2.0, "section_mm2": 1.0,
+        "insulation_c": 105.0, "protection": "blade", "rating_a": 30.0,
+    }  # fmt: skip
+    bad = with_circuits(fuse, light, {**light, "name": "eyes", "load": "feathers and eyes"}, build=build)
+    only_switches = build.changed({"wiring": ALL_SWITCHES})
+    for each, expected in ((bad, {"protection-voltage", "protection-stated"}), (only_switches, set()), (build, set())):
+        found = ridesim.compare([each], DAY, 0).findings[each.name]
+        of_wiring = [finding for finding in found if finding.text.startswith("Wiring, ")]
+        assert {finding.severity for finding in of_wiring} <= {"stop"}
+        codes = [finding.code for finding in of_wiring]
+        assert len(codes) == len(set(codes))
+        assert expected <= set(codes)
+        assert bool(codes) is bool(expected)
+    (stated,) = (each for each in ridesim.compare([bad], DAY, 0).findings[bad.name] if each.code == "protection-stated")
+    assert "Likewise “rings” and “eyes”" in stated.text
+
+
+def test_a_described_converter_feeds_all_lights_and_hides_none():
+    build = HERON.changed({"lighting.supply": "main-pack", "lighting.converter_efficiency": 0.85})
+    proposed = ridesim.wiring(build)
+    feeder = {
+        "name": "converter", "role": "lighting", "source": "pack", "load": "converter", "length_m": 2.0, "insulation_c": 105.0,
+    }  # fmt: skip
+    found = ridesim.wiring(with_circuits(feeder, build=build))
+    assert found.circuits["circuit"].tolist() == proposed.circuits["circuit"].tolist()
+    assert found.circuits["continuous_a"].tolist() == proposed.circuits["continuous_a"].tolist()
+    taken = ridesim.wiring(proposed.taken_over())
+    assert taken.circuits["continuous_a"].tolist() == proposed.circuits["continuous_a"].tolist()
+    assert taken.unmet == ()
+
+
+def test_a_feeder_carries_what_hangs_on_its_end():
+    feeder = {
+        "name": "feeder", "role": "lighting", "source": "lights-battery", "load": "splitter", "length_m": 1.0, "insulation_c": 105.0,
+    }  # fmt: skip
+    lights = HERON.lighting.load
+    branches = [{**feeder, "name": each.name, "source": "splitter", "load": each.name} for each in lights]
+    found = ridesim.wiring(with_circuits(feeder, *branches))
+    amps = found.circuits.set_index("circuit")["continuous_a"]
+    assert amps["feeder"] == pytest.approx(sum(each.power_w for each in lights) / HERON.lighting.battery_voltage_v)
+    horn = {**feeder, "name": "horn", "source": "splitter", "load": "horn", "current_a": 5.0}
+    more = ridesim.wiring(with_circuits(feeder, *branches, horn)).circuits.set_index("circuit")["continuous_a"]
+    assert more["feeder"] == pytest.approx(amps["feeder"] + 5.0)

@@ -300,3 +300,18 @@ def test_a_stage_behind_the_last_chain_is_no_fault_of_the_sheet(pair):
     part = chain_part(build, METRIC)
     assert [verdict for verdict, _ in part["chains"]] == [chain_fit(build).verdict]
     assert "shaft forward of the rear axle, above ground" not in dict(part["chains"][0][1])
+
+
+def test_the_blanks_before_power_have_what_was_computed_and_the_schedule_every_circuit(pair, words):
+    for each in pair.candidates:
+        wiring = ridesim.wiring(each.build, DAY)
+        main, thick = wiring.sized[0], max(wiring.sized, key=lambda circuit: circuit.section_mm2)
+        assert f"fuse at the pack, A, and where it sits {main.protection.rating_a:g} A" in words.text
+        assert f"{thick.section_mm2:g} mm² (AWG" in words.text
+        assert f"carries {thick.limits.ampacity_a:.0f} A here" in words.text
+        isolator = next(part for part in wiring.parts["part"] if part.startswith("isolator, "))
+        assert isolator.removeprefix("isolator, ") in words.text
+        for row in wiring.schedule.to_dict("records"):
+            assert f"{row['circuit']} {row['from']} – {row['to']} {row['length_m']:.1f} m" in words.text
+        assert wiring.verdict in words.text
+    assert words.text.index("competent person") < words.text.index("Every value behind")

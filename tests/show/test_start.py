@@ -17,9 +17,10 @@ def test_without_a_build_of_ones_own_it_shows_an_invented_one(tmp_path):
     assert verdict.sentence in page.stages[2].known
     assert "not tested on the bench yet" in page.stages[1].known
     assert "everything that weighs has its place" in page.stages[0].known
+    assert page.stages[5].known.startswith("It can be wired so")
     html = page._repr_html_()
     assert page.stages[4].known == chain_fit("heron_36v").verdict
-    for stage in page.stages[:5]:
+    for stage in page.stages[:6]:
         assert f'href="{stage.notebook}.ipynb"' in html
 
 

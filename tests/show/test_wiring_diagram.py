@@ -10,6 +10,7 @@ import pytest
 
 import ridesim
 from ridesim.data import names
+from ridesim.show.wiring_diagram import BOX, INCHES
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -46,7 +47,7 @@ def test_from_pack_to_motor_is_one_straight_line():
             level = [(a[0], b[0]) for a, b in pairwise(points) if abs(a[1]) < 0.01 and abs(b[1]) < 0.01]
             strokes += [tuple(sorted(each)) for each in level]
     reached = min(strokes)[1]
-    widest = 3.8 * 0.34 * 72.0
+    widest = BOX * INCHES * 72.0
     for begin, end in sorted(strokes):
         assert begin - reached <= widest + 1.0
         reached = max(reached, end)

@@ -12,6 +12,7 @@ from ridesim.choose.findings.protection import protection_opens
 from ridesim.choose.findings.safety import above_60_volts
 from ridesim.choose.findings.sprockets import chain_findings
 from ridesim.choose.findings.storage import storage_findings
+from ridesim.choose.findings.wiring import described_wiring_fails
 from ridesim.words import Finding
 
 RANK = {"stop": 0, "warning": 1, "advice": 2}
@@ -28,6 +29,7 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
         day.not_finished(c.ride),
         charge.runs_low(c.ride),
         protection_opens(c.ride),
+        described_wiring_fails(c.ride),
         heat.winding_hot(c.ride),
         heat.stalled(c.ride),
         controller.voltage(build, ambient_c),

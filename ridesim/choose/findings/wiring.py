@@ -7,11 +7,14 @@ from dataclasses import replace
 
 from ridesim.choose.findings.controller import capacitors
 from ridesim.choose.findings.safety import above_60_volts
+from ridesim.ride.result import Ride
 from ridesim.sizing.protection import BARE_M, FROM_MEMORY, SHEATHED_M, position
 from ridesim.vehicle import Build
 from ridesim.vehicle.wiring import Wiring
 from ridesim.words import Finding
 
+SWITCH = "switch-"
+"""Begins the code of a finding about a switch of which nothing is said."""
 SWITCHES = {
     "isolator": Finding(
         "switch-isolator",
@@ -95,6 +98,14 @@ def described(wiring: Wiring) -> Iterator[Finding]:
             yield Finding("motor-lead-opened", "warning", text)
         elif each.protection_distance_m is not None:
             yield from position(each.name, each.protection_distance_m, each.sheathed)
+
+
+def described_wiring_fails(ride: Ride) -> Iterator[Finding]:
+    """What must not stay so in the wiring that a build describes."""
+    from ridesim.choose.wiring import wired  # it gathers the findings of this module
+
+    if ride.build.wiring is not None:
+        yield from wired(ride.build, ride).stops
 
 
 def precharge_practice(build: Build) -> Iterator[Finding]:

@@ -11,8 +11,8 @@ import traitlets
 from ridesim.show.panel.fields import Field
 from ridesim.show.panel.styles import FRONT, View
 
-WHOSE = "whose"
-"""Beside what is typed: what it is about."""
+WHOSE, TOUCHED = "whose", "touched"
+"""Beside what is typed: what it is about, and the keys of the boxes that hold something else than was put there."""
 
 
 class ControlsView(View):
@@ -71,7 +71,11 @@ class Controls:
     @property
     def texts(self) -> dict[str, str]:
         """What stands in the boxes now."""
-        return {key: text for key, text in self.view.typed.items() if key != WHOSE}
+        return {key: text for key, text in self.view.typed.items() if key not in (WHOSE, TOUCHED)}
+
+    def touched(self, key: str) -> bool:
+        """Whether the user put something into a box, and it does not merely hold what it was given before a newer value came."""
+        return key in str(self.view.typed.get(TOUCHED, key)).split()
 
     def put(self, texts: Mapping[str, str]) -> None:
         """Put other text in boxes, without telling anyone."""
@@ -102,7 +106,7 @@ class Controls:
             self.view.hatches = {key: [list(each) for each in spans] for key, spans in fails.items()}
 
     def _heard(self, change: Any) -> None:
-        texts = dict(change["new"])
+        texts = {key: text for key, text in change["new"].items() if key != TOUCHED}
         # What was typed about the former thing and comes in late is not meant for this one.
         if texts != self._own and texts.pop(WHOSE, self.view.whose) == self.view.whose:
             self._changed(texts)

@@ -75,3 +75,13 @@ class CellsView(View):
         """Put a grid on the page."""
         with self.hold_sync():
             self.sentence, self.note, self.svg = sentence, note, svg
+
+
+class DiagramView(View):
+    """A drawing as SVG text, escaped already, as large as it is; ``pressed`` says which of its numbered lines was chosen."""
+
+    _esm = FRONT / "diagram.js"
+    svg = traitlets.Unicode("").tag(sync=True)
+    name = traitlets.Unicode("").tag(sync=True)
+    chosen = traitlets.Int(0).tag(sync=True)
+    pressed: Any = traitlets.List().tag(sync=True, echo_update=False)

@@ -15,6 +15,7 @@ from ridesim.ride.pack.day_charges import night_charge
 from ridesim.ride.pack.supply import SOCKETS, Charger, charger_of
 from ridesim.ride.steady.duty import duties
 from ridesim.show.sheet.chain import chain_part
+from ridesim.show.sheet.wiring import wiring_part
 from ridesim.show.style import MARK
 from ridesim.show.tables.figures import band_text, filled_text
 from ridesim.show.tables.outcome import lines_for, number
@@ -99,6 +100,7 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
             {"heading": moment.capitalize(), "caution": CAUTIONS[moment], "lines": [_reading(r, system) for r in group]}
             for moment, group in groupby(readings(each), key=lambda reading: reading.moment)
         ],
+        "wiring": wiring_part(each, system),
         "duty": [
             (d.code, d.words, f"{d.current_a:.0f} A", system.said(f"{d.pull_n:.0f} N", [d.pull_n]))
             for d in duties(build)

@@ -94,7 +94,7 @@ def findings_html(
     Parameters
     ----------
     names : sequence of str
-        Of the candidates.
+        Of the candidates; none where there is one, which the page names already.
     findings : iterable of (int, Finding)
         Place of the candidate, and what there is to say of it.
     heading : str
@@ -108,7 +108,9 @@ def findings_html(
     """
     lines = []
     for finding, places in alike(findings):
-        if len(places) == len(names) > 1 and not finding.text.endswith(LIKEWISE):
+        if not names:
+            whose = ""
+        elif len(places) == len(names) > 1 and not finding.text.endswith(LIKEWISE):
             whose = f"<strong>{'All' if len(names) > 2 else 'Both'}:</strong> "
         else:
             style = ' class="ridesim-colour-{}"' if colours else ""

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from math import isfinite, isnan
 from typing import Any
 
+from ridesim.choose.findings.wiring import SWITCH, SWITCHES
 from ridesim.choose.wiring import Wiring
 from ridesim.day.day import clock
 from ridesim.show.tables.text import findings_text, table, wrapped
@@ -39,10 +41,26 @@ def wiring_text(wiring: Wiring) -> str:
             for part, count, unit, where in wiring.parts.to_numpy().tolist()
         ),
         "",
+        *_silent(wiring),
         "What to watch:",
-        findings_text([each for each in wiring.findings if each not in wiring.cautions]),
+        findings_text(
+            [each for each in wiring.findings if each not in wiring.cautions and not each.code.startswith(SWITCH)]
+        ),
     ]
     return "\n".join(parts)
+
+
+def _silent(wiring: Wiring) -> list[str]:
+    """Switches of which the build says nothing, with their keys."""
+    if not wiring.silent:
+        return []
+    said = [SWITCHES[key] for key in wiring.silent]
+    rows = [replace(each, text=f"{key}: {each.text}.") for key, each in zip(wiring.silent, said, strict=True)]
+    return [
+        "Not said in the build; under [wiring] true: has it, false: done without on purpose:",
+        findings_text(rows),
+        "",
+    ]
 
 
 def _lights(wiring: Wiring) -> list[str]:
@@ -68,10 +86,10 @@ def opens_lines(wiring: Wiring) -> Iterator[str]:
         name = circuit.demand.name
         rows = [row for row in wiring.opens.to_dict("records") if row["circuit"] == name]
         if circuit.demand.role == "main":
-            yield from (f"  {name}, {row['case']}: {_says(row)}{_cable(row)}." for row in rows)
+            yield from (f"  {name}, {row['case']}: {says(row)}{_cable(row)}." for row in rows)
         elif rows:
             slowest = max(rows, key=lambda row: (row["latest_s"], row["earliest_s"]))
-            yield f"  {name}, dead short: {_says(slowest)}{_cable(slowest)}."
+            yield f"  {name}, dead short: {says(slowest)}{_cable(slowest)}."
 
 
 def _cable(row: Any) -> str:
@@ -79,7 +97,8 @@ def _cable(row: Any) -> str:
     return warm + ("" if row["outlives"] else "; the cable does not outlive it")
 
 
-def _says(row: Any) -> str:
+def says(row: Any) -> str:
+    """Whether and when a protection opens, of a row of :attr:`ridesim.choose.wiring.Wiring.opens`."""
     if row["says"] == "never":
         return "never opens"
     if row["case"] == "the day":

@@ -30,10 +30,13 @@ function render({ model, el }) {
   function say() {
     if (building) return; // a box that is replaced while it has the focus says once more that it changed
     const typed = {};
+    const touched = [];
     for (const [key, box] of boxes) {
       typed[key] = box.value;
       box.dataset.said = box.value;
+      if (box.value !== box.dataset.put) touched.push(key); // the others hold what the kernel put there, perhaps not its newest
     }
+    typed.touched = touched.join(" ");
     if (model.get("whose")) typed.whose = model.get("whose");
     model.set("typed", typed);
     model.save_changes();
@@ -201,7 +204,7 @@ function render({ model, el }) {
   function fill(texts) {
     for (const [key, box] of boxes) {
       if (texts[key] !== undefined && box.value !== texts[key]) box.value = texts[key];
-      box.dataset.said = box.value;
+      box.dataset.said = box.dataset.put = box.value;
     }
     for (const follow of sliders.values()) follow();
   }

@@ -1,0 +1,67 @@
+"""What the build sheet says of the wiring: what belongs in before power is on, the schedule, the diagram."""
+
+from __future__ import annotations
+
+import base64
+from typing import Any
+
+from ridesim.choose import Candidate
+from ridesim.choose.schedule import fuse_in_words, isolator_in_words
+from ridesim.choose.wiring import Wiring, wired
+from ridesim.show.style import MARK
+from ridesim.show.units import System
+from ridesim.show.wiring_diagram import wiring_diagram
+from ridesim.sizing.protection import BARE_M
+from ridesim.vehicle.cable import next_gauge
+
+BEFORE_POWER = (
+    "brakes hold on the steepest slope, tried by", "chain or belt guard fitted, seen by", "blocks strapped, terminals covered, seen by",
+    "checked by, date",
+)  # fmt: skip
+"""What nothing is computed for."""
+
+
+def wiring_part(each: Candidate, system: System) -> dict[str, Any]:
+    """The wiring of one build, by the names that the template has for it."""
+    wiring = wired(each.build, each.ride)
+    picture = base64.b64encode(wiring_diagram(wiring, system).encode()).decode("ascii")
+    colours = wiring.needs.wiring
+    return {
+        "verdict": system.said(wiring.verdict),
+        "before_power": [*_before_power(wiring), *((what, "") for what in BEFORE_POWER)],
+        "schedule": _schedule(wiring, system),
+        "colours": f"{colours.positive_colour} +, {colours.negative_colour} −",
+        "unmet": [(found.severity, MARK[found.severity], system.said(found.text)) for found in wiring.unmet],
+        "caution": " ".join(found.text for found in wiring.cautions if found.severity == "warning"),
+        "diagram": f"data:image/svg+xml;base64,{picture}",
+        "alt": f"One-line diagram of the wiring. {wiring.verdict}",
+    }
+
+
+def _before_power(wiring: Wiring) -> list[tuple[str, str]]:
+    """What is fitted before power is on, and what it was computed to be."""
+    main = next(each for each in wiring.sized if each.demand.role == "main")
+    thick = max(wiring.sized, key=lambda each: each.section_mm2)
+    fuse = "none fits, see Wiring"
+    if main.protection is not None:
+        fuse = f"{fuse_in_words(main)}, within {1000.0 * BARE_M:.0f} mm of the pack"
+    gauge = next_gauge(thick.section_mm2)
+    cable = (
+        f"{thick.section_mm2:.3g} mm²{f' (AWG {gauge})' if gauge else ''}, carries {thick.limits.ampacity_a:.0f} A here"
+    )
+    return [
+        ("fuse at the pack, A, and where it sits", fuse),
+        ("thickest cable, mm², and its makers’ rating, A", cable),
+        ("isolator: where, within whose reach", isolator_in_words(wiring.needs.pack.full_volts, wiring.sized)),
+    ]
+
+
+def _schedule(wiring: Wiring, system: System) -> list[tuple[str, ...]]:
+    """A row a circuit: its name, ends, length, cable, fuse and drop."""
+    return [
+        (
+            row["circuit"], f"{row['from']} – {row['to']}", system.text(row["length_m"], "m", 1), f"{row['section_mm2']:.3g}", row["awg"],
+            row["fuse"] or "–", f"{row['drop_v']:.2f} V, {row['drop_percent']:.1f} %",
+        )
+        for row in wiring.schedule.to_dict("records")
+    ]  # fmt: skip

@@ -1,0 +1,1 @@
+"""The panel for cable, protection and switches."""
