@@ -43,6 +43,8 @@ def test_the_verdict_is_what_the_functions_say(tmp_path):
     assert light.sentence.startswith("Two people can push it dead up 1 in 4")
     heavy = found(tmp_path, {"vehicle.mass[1].mass_kg": 300.0})
     assert heavy.sentence.startswith("Two people cannot push it dead up 1 in 12.")
+    behind = found(tmp_path, {"vehicle.mass[1].x_m": -1.0, "vehicle.mass[2].x_m": -1.0})
+    assert "it tips over its rear axle" in behind.sentence
 
 
 def test_what_is_dragged_typed_and_stepped_back_counts(panel, tmp_path):

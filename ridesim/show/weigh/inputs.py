@@ -8,7 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from ridesim.choose.findings.balance import blocks_fit
+from ridesim.choose.findings.balance import blocks_fit, does_not_stand
 from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Number, Text, number_of
 from ridesim.sizing.balance import Balance, Handling, balance, bar_force_n, handling
@@ -103,7 +103,8 @@ class WeighAnswer:
     @property
     def sentence(self) -> str:
         """The verdict: can it be pushed, held, put where it is meant to go."""
-        return " ".join([_pushed(self), *_held(self), *(finding.text for finding in self.unfit), *_rest(self)])
+        wrong = (*(does_not_stand(self.build) if self.alone is not None else ()), *self.unfit)
+        return " ".join([_pushed(self), *_held(self), *(finding.text for finding in wrong), *_rest(self)])
 
 
 def _pushed(answer: WeighAnswer) -> str:
