@@ -97,6 +97,9 @@ def test_scales_are_compared_with_the_ledger(panel):
     panel.put(who="alone", front="62", rear="98")
     assert panel.wait()
     assert "The ledger leaves out 5.0 kg" in panel.words.html
+    panel.put(lifted="70", lift="0.3")
+    assert panel.wait()
+    assert "the usual shortcut L²·ΔW/(H·W) reads 1 to 2 % high" in panel.words.html
     panel.put(lifted="20", lift="0.3")
     assert panel.wait()
     assert "swapped" in panel.status.text

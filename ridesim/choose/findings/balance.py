@@ -64,9 +64,9 @@ def does_not_stand(build: Build) -> Iterator[Finding]:
         x, wheelbase = found.x_m.value, found.wheelbase_m
         if 0.0 < x < wheelbase:
             continue
-        over, beyond = ("rear", -x) if x <= 0.0 else ("front", x - wheelbase)
+        over, beyond, side = ("rear", -x, "behind") if x <= 0.0 else ("front", x - wheelbase, "ahead of")
         text = (
-            f"On the level, {who}, it tips over its {over} axle: the centre of gravity lies {beyond:.2f} m {'behind' if over == 'rear' else 'ahead of'} "
+            f"On the level, {who}, it tips over its {over} axle: the centre of gravity lies {beyond:.2f} m {side} "
             "that axle. Move weight between the axles, or mend x_m of what is not there."
         )
         yield Finding("does-not-stand", "stop", text, {"beyond_m": beyond})
