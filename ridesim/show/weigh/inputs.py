@@ -171,7 +171,7 @@ def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
         bar_n=_bar(build) if known else None,
         lighter_n=_lighter(file, build) if known else 0.0,
         pushes={name: push(build, slope) for name, slope in RAMPS.items()},
-        tray=_tray(build),
+        tray=ways_in_tray(build),
         unfit=tuple(blocks_fit(build)),
         weighed=_on_scales(build, wish.texts) if known else None,
     )
@@ -189,7 +189,8 @@ def _lighter(file: Build, build: Build) -> float:
     return (_bar(file) or 0.0) - (_bar(build) or 0.0)
 
 
-def _tray(build: Build) -> tuple[Arrangement, ...]:
+def ways_in_tray(build: Build) -> tuple[Arrangement, ...]:
+    """How the blocks stand in their tray, the lowest first; none where they do not fit or no tray is stated."""
     pack = build.pack
     if pack.tray_mm is None or pack.block_size_mm is None:
         return ()
