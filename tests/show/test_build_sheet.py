@@ -317,6 +317,11 @@ def test_the_chain_its_place_and_its_order_are_on_it(pair, words):
         assert text in words.text
     assert cart.drive.centre_distance_mm is None
     assert words.text.count("Chain and mounting") == 1
+    assert words.text.count("Where the motor’s shaft sits") == 1
+    part = chain_part(heron, METRIC)
+    assert "480 mm from the wheel’s axle" in part["drawing"]["alt"]
+    assert chain_part(heron.changed({"drive.shaft_x_m": None, "drive.shaft_z_m": None}), METRIC)["drawing"] is None
+    assert chain_part(heron.changed({"drive.chain": "09B"}), METRIC)["drawing"] is None
 
 
 def test_a_stage_behind_the_last_chain_is_no_fault_of_the_sheet(pair):
