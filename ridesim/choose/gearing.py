@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -112,14 +112,17 @@ def _check(choice: Mapping[str, Sequence[Any]]) -> None:
     for key, values in choice.items():
         if key not in OPTIONS:
             raise InputProblem("the gearing", key, "an option", "one of " + ", ".join(OPTIONS))
-        for value in values or [None]:
+        if isinstance(values, str) or not isinstance(values, Iterable):
+            raise InputProblem("the gearing", key, f"{values!r}", "a list of what there is to choose from")
+        least = FEWEST_TEETH if key in TEETH else 1
+        for value in list(values) or [None]:
             if key == FIRST:
                 _turns(value)
             elif key == GEARBOX:
                 need_number("the gearing", key, value, 0.0, 1000.0, above=True)
-            elif not isinstance(value, int | np.integer) or not 1 <= value <= 400:
-                found = f"{value!r}" if values else "nothing"
-                raise InputProblem("the gearing", key, found, "whole numbers from 1 to 400")
+            elif not isinstance(value, int | np.integer) or not least <= value <= 400:
+                found = "nothing" if value is None else f"{value!r}"
+                raise InputProblem("the gearing", key, found, f"whole numbers from {least} to 400")
 
 
 def _turns(first: Any) -> float:

@@ -170,6 +170,10 @@ def lifted(
     InputProblem
         A lift as high as the wheelbase, axle weights that do not add up, or readings that put it into the ground.
 
+    Notes
+    -----
+    The exact form; the usual shortcut L²·ΔW/(H·W) reads 1 to 2 % high at usual lifts, and leaves the wheels' radii out.
+
     Examples
     --------
     >>> print(f"{lifted(96.0, 104.0, 200.0, 1.4, 0.30, 0.30, 0.35):.3f}")

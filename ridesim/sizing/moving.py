@@ -35,9 +35,9 @@ class Push(InShort):
     Attributes
     ----------
     start_n, keep_n : float
-        To set it moving, and to keep it moving at a walk. [N]
+        To set it moving, and to keep it moving at a walk; less than 0 where the slope takes it along and it must be held back. [N]
     men, women : int
-        People that this takes by the guideline, the harder of both counting.
+        People that this takes by the guideline, to push or to hold it back, the harder of both counting.
     """
 
     start_n: float
@@ -46,9 +46,12 @@ class Push(InShort):
     women: int
 
     def _short(self) -> tuple[str, Rows]:
+        if self.keep_n < 0.0:
+            forces = [("to hold it back", f"{-self.keep_n:.0f} N")]
+        else:
+            forces = [("to start", f"{self.start_n:.0f} N"), ("to keep moving", f"{self.keep_n:.0f} N")]
         return "Pushing it dead", [
-            ("to start", f"{self.start_n:.0f} N"),
-            ("to keep moving", f"{self.keep_n:.0f} N"),
+            *forces,
             ("people", f"men {self.men}, or women {self.women}, over {FARTHEST_M:g} m at most"),
             ("caution", CAUTION),
         ]
@@ -71,7 +74,8 @@ def push_force(build: AnyBuild, slope_percent: float, surface: str = "asphalt", 
     Returns
     -------
     float
-        Grade, rolling, and the drag of motor and chain: friction and iron of the motor through the gears, whose losses come on top. [N]
+        Grade, rolling, and the drag of motor and chain: friction and iron of the motor through the gears, whose losses come on top;
+        less than 0 where it must be held back down a slope. [N]
 
     Raises
     ------
@@ -90,7 +94,9 @@ def push(build: AnyBuild, slope_percent: float, surface: str = "asphalt", motor_
         As :func:`push_force`.
     """
     start, keep = _forces(build, slope_percent, surface, motor_turning)
-    men, women = (max(ceil(start / most), ceil(keep / on), 1) for most, on in zip(START_N, KEEP_N, strict=True))
+    # Downhill it is the pull to hold back that counts: once it rolls, no more stiction helps.
+    most_n = max(abs(start), abs(keep))
+    men, women = (max(ceil(most_n / most), ceil(abs(keep) / on), 1) for most, on in zip(START_N, KEEP_N, strict=True))
     return Push(start, keep, men, women)
 
 

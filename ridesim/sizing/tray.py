@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain, islice, permutations, product
 from typing import Literal, NamedTuple
@@ -275,11 +275,14 @@ def _checked(
     if upright not in UPRIGHT:
         raise InputProblem(file, "upright", f"“{upright}”", "one of " + ", ".join(UPRIGHT))
     need_number(file, "count", count, 1, MOST)
+    if count != int(count):
+        raise InputProblem(file, "count", f"{count:g}", "a whole number of blocks")
     need_number(file, "clearance_mm", clearance_mm, 0.0, 1e3, "mm")
     sizes = []
     for name, given in (("tray_mm", tray_mm), ("block_mm", block_mm)):
-        if len(given) != 3:
-            raise InputProblem(file, name, f"{len(given)} sizes", "three: length, width, height")
+        if not isinstance(given, Iterable) or len(given) != 3:
+            found = f"{len(given)} sizes" if isinstance(given, Iterable) else f"{given!r}"
+            raise InputProblem(file, name, found, "three: length, width, height")
         for side in given:
             need_number(file, name, side, 0.0, 1e5, "mm", above=True)
         sizes.append(tuple(float(side) + clearance_mm for side in given))

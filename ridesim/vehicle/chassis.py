@@ -51,7 +51,10 @@ class Vehicle(Part):
     wheelbase_m: float | None = quantity("distance between the axles", None, gt=0.0, le=20.0)
     driven_axle: Literal["rear", "front"] = quantity("which axle the motor drives", "rear", source="usual")
     track_m: float | None = quantity(
-        "distance between the two wheels of an axle, of a vehicle on three or four", None, gt=0.0, le=10.0
+        "distance between the two wheels of an axle, of a vehicle on four, or on three with the single wheel in front",
+        None,
+        gt=0.0,
+        le=10.0,
     )
     front_radius_m: float | None = quantity(
         "radius of the front wheel; the driven wheel's where left out", None, gt=0.02, le=2.0

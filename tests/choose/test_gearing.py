@@ -71,6 +71,8 @@ def test_how_sure_the_best_are(found):
         ),
         ({"motor_teeth": []}, "motor_teeth: found nothing"),
         ({"wheel_teeth": [0]}, "wheel_teeth: found 0"),
+        ({"motor_teeth": [5]}, "motor_teeth: found 5; expected whole numbers from 7 to 400"),
+        ({"motor_teeth": 11}, "motor_teeth: found 11; expected a list"),
         ({"first_stage": ["11"]}, "first_stage: found '11'; expected teeth of motor and shaft"),
         ({"gearbox_ratio": [0.0]}, "gearbox_ratio: found 0"),
         ({"wheel_teeth": [40.5]}, r"wheel_teeth: found 40\.5"),

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from math import asin, tan
+from math import asin, radians, sin, tan
 
 import pytest
 
 from ridesim.physics.balance import height_by_lifting, steepest_by_grip, stoppie_deceleration, wheelie_acceleration
 from ridesim.sizing.moving import KEEP_N, START_N, push_force
+from ridesim.vehicle import load_build
 from tests.ride.machines import make_build
 
 G = 9.80665
@@ -53,6 +54,26 @@ def test_unequal_wheels_add_their_axles_height(front, rear):
         wheelbase * (lifted - level) / (whole * tan(theta)) + front * b / wheelbase + rear * (wheelbase - b) / wheelbase
     )
     assert height_by_lifting(level, lifted, whole, wheelbase, front, rear, lift) == pytest.approx(printed, abs=0.006)
+
+
+def test_the_unequal_wheels_example_that_is_printed():
+    """formuladen.com 32033, worked example, 37.6153671776983 m: wheels of 11 and 15 in, centre 30 in ahead of the rear axle and 27 in behind the
+    front one on 2.7 m (which do not add up), 150 kg on the front axle of 55 kg at 10°. The wheels' share as printed, the lifted one ours."""
+    inch, wheelbase, whole = 0.0254, 2.7, 55.0
+    wheels = (11.0 * 30.0 + 15.0 * 27.0) * inch**2 / wheelbase
+    level, lift = whole * 30.0 * inch / wheelbase, wheelbase * sin(radians(10.0))
+    above = height_by_lifting(level, 150.0, whole, wheelbase, 0.0, 0.0, lift)
+    assert wheels + above == pytest.approx(37.6153671776983, abs=1e-10)
+
+
+def test_the_demo_donor_is_as_tall_as_motorcycles_are():
+    """Height of the centre over the wheelbase, 39 motorcycles: mean 0.342, standard deviation 0.067 (Rose, nathanarose.com, 2018); frame and
+    engine of the invented donor, without what the show put on it."""
+    vehicle = load_build("heron_36v").vehicle
+    bare = [item for item in vehicle.mass if item.item.startswith(("frame", "petrol"))]
+    height = sum(item.mass_kg * item.z_m for item in bare) / sum(item.mass_kg for item in bare)
+    assert len(bare) == 2
+    assert height / vehicle.wheelbase_m == pytest.approx(0.342, abs=0.067)
 
 
 def test_lifting_and_grip_limits_of_the_bike_that_is_printed():

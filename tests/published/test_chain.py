@@ -82,6 +82,31 @@ def test_dimensions_and_strengths(name, pitch, width, roller, newtons):
     assert (chain.pitch_mm, chain.inner_width_mm, chain.roller_mm, chain.strength_n) == (pitch, width, roller, newtons)
 
 
+@pytest.mark.parametrize(
+    ("name", "pitch", "width", "roller", "kg_per_m", "kilonewtons"),
+    [
+        ("05B", 8.00, 3.00, 5.00, 0.18, 4.4), ("06B", 9.525, 5.72, 6.35, 0.41, 8.9), ("08B", 12.70, 7.75, 8.51, 0.70, 17.8),
+        ("10B", 15.875, 9.65, 10.16, 0.91, 22.2), ("12B", 19.05, 11.68, 12.07, 1.18, 28.9),
+    ],
+)  # fmt: skip
+def test_dimensions_and_strengths_of_the_european_series(name, pitch, width, roller, kg_per_m, kilonewtons):
+    """Dimensions and mass: a maker's table to DIN 8187; least tensile strength: ISO 606 (from memory)."""
+    chain = chains()[name]
+    assert chain[1:-1] == (pitch, width, roller, 1000.0 * kilonewtons, kg_per_m)
+
+
+@pytest.mark.parametrize(
+    ("name", "pitch", "roller", "width"),
+    [("415", 12.70, 7.77, 4.76), ("420", 12.70, 7.77, 6.35), ("428", 12.70, 8.51, 7.75), ("520", 15.875, 10.16, 6.35),
+     ("525", 15.875, 10.16, 7.95), ("530", 15.875, 10.16, 9.53), ("630", 19.05, 11.91, 9.53)],
+)  # fmt: skip
+def test_dimensions_of_motorcycle_chains(name, pitch, roller, width):
+    """A chain maker's table; the first digit is the pitch in 1/8 in (bluegauges.com, chains)."""
+    chain = chains()[name]
+    assert (chain.pitch_mm, chain.roller_mm, chain.inner_width_mm) == (pitch, roller, width)
+    assert pitch == pytest.approx(int(name[0]) * 25.4 / 8.0)
+
+
 def test_pull_of_a_power():
     """20 N m on 12 teeth of 428: 815 N on a radius of 24.53 mm."""
     omega = 10.0

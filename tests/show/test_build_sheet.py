@@ -20,8 +20,12 @@ from ridesim.show.sheet.content import build_part
 from ridesim.show.sheet.leads import TITLE
 from ridesim.show.tables.outcome import lines_for
 from ridesim.show.units import IMPERIAL, METRIC
+from ridesim.sizing.balance import bar_force_n, handling
 from ridesim.sizing.chain_fit import chain_fit
 from ridesim.sizing.mounting import mounting
+from ridesim.sizing.moving import crest_percent
+from ridesim.sizing.tray import arrangements
+from ridesim.vehicle.ledger import unplaced
 from ridesim.words import InputProblem, split_unit
 
 DAY = "harbour_festival"
@@ -128,7 +132,8 @@ def test_what_users_wrote_is_text_not_markup(pair):
 
 def test_the_weigh_in_adds_up_in_either_unit(pair):
     each = pair.candidates[0]
-    *items, (_, together, _, _), (_, axles, _, _) = build_part(each, METRIC)["weighed"]
+    rows = build_part(each, METRIC)["weighed"]
+    *items, (_, together, _, _), (_, axles, _, _) = rows[: [row[0] for row in rows].index("without its rider")]
     front, rear = axles.removesuffix(" kg").split(", ")
     assert float(front) + float(rear) == pytest.approx(float(together.split()[0]), abs=0.11)
     assert float(together.split()[0]) == pytest.approx(
@@ -269,12 +274,33 @@ def test_a_build_file_is_never_written_over(tmp_path, capsys, name, said):
         )
 
 
-def test_the_weigh_in_has_places_and_axle_loads(pair):
-    page = build_sheet(pair).page
-    found = ridesim.balance(pair.rides[0].build)
-    axles = f"{found.front_kg.value:.1f}, {found.rear_kg.value:.1f} kg"
-    for text in ("on the front and the rear axle", axles, f"{found.z_m.value:.2f} m"):
-        assert text in page
+def test_the_weigh_in_has_places_and_axle_loads(pair, words):
+    page, heron = words.text, pair.rides[0].build
+    for what, found in (
+        ("together", ridesim.balance(heron)),
+        ("without its rider", ridesim.balance(heron, rider=False)),
+        ("the donor, before", ridesim.balance(heron, rider=False, donor=True)),
+    ):
+        whole = f"{what} {found.mass_kg.value:.1f} kg {found.x_m.value:.2f} m {found.z_m.value:.2f} m"
+        axles = f"on the front and the rear axle {found.front_kg.value:.1f}, {found.rear_kg.value:.1f} kg"
+        assert f"{whole} {axles}" in page
+
+
+def test_what_the_weight_allows_and_what_moving_it_takes_are_on_it(pair, words):
+    heron, cart = (ride.build for ride in pair.rides)
+    allowed, over = handling(heron), handling(heron).stand_percent
+    for text in (
+        f"tips over backwards, standing on {allowed.flips_percent:.0f} %",
+        f"held at the bar at 10° of lean with {bar_force_n(heron, 10.0):.0f} N",
+        f"away from it on {over[0]:.0f}, {over[1]:.0f} %",
+        f"clears the crest of a ramp of {crest_percent(heron):.0f} %",
+        "a block of 6.6 kg is lifted by (HSE L23) 1 person",
+        f"lowest way: centre up {arrangements((330, 190, 175), (181, 77, 167), 3)[0].centre_mm:.0f} mm",
+        "Mount the controller out of the wheels' spray",
+    ):
+        assert text in words.text
+    assert unplaced(cart)
+    assert words.text.count("What the weight allows") == 1
 
 
 def test_the_chain_its_place_and_its_order_are_on_it(pair, words):
@@ -291,6 +317,11 @@ def test_the_chain_its_place_and_its_order_are_on_it(pair, words):
         assert text in words.text
     assert cart.drive.centre_distance_mm is None
     assert words.text.count("Chain and mounting") == 1
+    assert words.text.count("Where the motor’s shaft sits") == 1
+    part = chain_part(heron, METRIC)
+    assert "480 mm from the wheel’s axle" in part["drawing"]["alt"]
+    assert chain_part(heron.changed({"drive.shaft_x_m": None, "drive.shaft_z_m": None}), METRIC)["drawing"] is None
+    assert chain_part(heron.changed({"drive.chain": "09B"}), METRIC)["drawing"] is None
 
 
 def test_a_stage_behind_the_last_chain_is_no_fault_of_the_sheet(pair):

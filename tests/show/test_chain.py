@@ -47,7 +47,7 @@ def test_the_verdict_is_what_the_functions_say(tmp_path):
     assert "does not fit: 0.7 mm of travel are needed and there are 0.5" in short.sentence
     assert idler(short.mounting.fit) == short.idler is not None
     assert f"press the lower span in by {short.idler.press_mm:.0f} mm" in fit_html(short, METRIC)
-    assert "ridesim-short" in chain_svg(short, "", METRIC)
+    assert "ridesim-short" in chain_svg(short.mounting, "", METRIC)
 
 
 def test_what_is_not_stated_is_assumed_and_said(tmp_path):

@@ -12,6 +12,7 @@ import xml.etree.ElementTree as ET
 import pytest
 
 import ridesim
+from ridesim.choose.gearing import as_fast
 from ridesim.data import shipped
 from ridesim.show.choose_drive.panel import ChooseDrive
 from ridesim.show.panel.keep import Steps
@@ -524,6 +525,12 @@ def test_the_sprocket_map_of_another_voltage_sets_the_blocks_too(panel):
     assert panel.wait()
     found = ridesim.gearing("heron_36v", DAY, {"blocks_in_series": [2]})
     assert f"{found['does'].sum()} of {len(found)} pairs" in gears.sentence
+    panel._map_at(4)
+    assert panel.wait()
+    both = ridesim.gearing("heron_36v", DAY, {"blocks_in_series": [3, 4]})
+    assert not both[both["blocks_in_series"] == 4]["does"].any()
+    assert "As fast" not in gears.note, "no pair does the day at a voltage that the controller does not stand"
+    panel._map_at(2)
     gears.pressed = [12, 60, 2, 0]
     assert panel.wait()
     assert (panel.builds[0].pack.blocks_in_series, panel.builds[0].drive.motor_teeth) == (2, 12)
@@ -531,6 +538,25 @@ def test_the_sprocket_map_of_another_voltage_sets_the_blocks_too(panel):
     panel._step_pressed("undo")
     assert panel.wait()
     assert panel.builds[0].pack.blocks_in_series == 3
+
+
+def test_a_pair_at_another_voltage_that_is_as_fast_is_told_beside_the_map(panel):
+    panel._choose(1)
+    panel._tab_pressed("gears")
+    assert panel.wait()
+    panel.screen.gears.pressed = [11, 72, 1, 0]
+    assert panel.wait()
+    assert "As fast" not in panel.screen.gears.note
+    panel._map_at(3)
+    assert panel.wait()
+    both = ridesim.gearing("heron_48v", DAY, {"blocks_in_series": [3, 4]})
+    own = both[(both["blocks_in_series"] == 4) & (both["motor_teeth"] == 11) & (both["wheel_teeth"] == 72)].iloc[0]
+    (other,) = as_fast(both, own.to_dict())
+    pair = f"{other['motor_teeth']}:{other['wheel_teeth']}"
+    assert (
+        f"As fast, {other['top_speed_kmh']:.1f} km/h: {pair} at 36 V; {other['spare_km']:.1f} km to spare"
+        in panel.screen.gears.note
+    )
 
 
 def test_sprockets_of_one_s_own_come_first_and_are_marked(panel, tmp_path):

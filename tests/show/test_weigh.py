@@ -43,6 +43,8 @@ def test_the_verdict_is_what_the_functions_say(tmp_path):
     assert light.sentence.startswith("Two people can push it dead up 1 in 4")
     heavy = found(tmp_path, {"vehicle.mass[1].mass_kg": 300.0})
     assert heavy.sentence.startswith("Two people cannot push it dead up 1 in 12.")
+    behind = found(tmp_path, {"vehicle.mass[1].x_m": -1.0, "vehicle.mass[2].x_m": -1.0})
+    assert "it tips over its rear axle" in behind.sentence
 
 
 def test_what_is_dragged_typed_and_stepped_back_counts(panel, tmp_path):
@@ -95,6 +97,9 @@ def test_scales_are_compared_with_the_ledger(panel):
     panel.put(who="alone", front="62", rear="98")
     assert panel.wait()
     assert "The ledger leaves out 5.0 kg" in panel.words.html
+    panel.put(lifted="70", lift="0.3")
+    assert panel.wait()
+    assert "the usual shortcut L²·ΔW/(H·W) reads 1 to 2 % high" in panel.words.html
     panel.put(lifted="20", lift="0.3")
     assert panel.wait()
     assert "swapped" in panel.status.text

@@ -194,7 +194,7 @@ def test_a_lower_tray_takes_weight_off_the_bar():
 @pytest.mark.parametrize(
     ("change", "code", "severity"),
     [
-        ({"pack.x_m": -3.0, "rider.x_m": -0.6}, "tips-backwards", "stop"),
+        ({"pack.x_m": -1.5, "rider.x_m": -0.6}, "tips-backwards", "stop"),
         ({"pack.x_m": -0.7}, "slips-when-wet", None),
         ({"vehicle.driven_axle": "front"}, "slips-when-wet", "warning"),
         (
@@ -238,6 +238,17 @@ def test_people_by_the_guideline():
     assert push(HERON, two + 0.01).men == 3
     assert push(HERON, 8.33).women >= push(HERON, 8.33).men
     assert steepest_push_percent(HERON.changed({"vehicle.rolling_coefficient": 0.4}), 1) == 0.0
+
+
+def test_people_who_hold_it_back_down_a_ramp():
+    """Down 1 in 4 the slope pulls with its part of the weight less rolling and drag; 100 N keep one man's share."""
+    down, weight = push(HERON, -25.0), HERON.total_mass_kg(aboard=False) * G
+    turning = push_force(HERON, 0.0) - push_force(HERON, 0.0, motor_turning=False)
+    held = weight * (sin(atan(0.25)) - 0.018 * cos(atan(0.25))) - turning
+    assert down.keep_n == pytest.approx(-held)
+    assert down.men == 4 == -(-held // 100.0)
+    assert f"to hold it back, {held:.0f} N" in repr(down)
+    assert push(HERON, -2.0).men == 1
 
 
 @pytest.mark.parametrize(
@@ -383,6 +394,18 @@ def test_half_a_kilogram_is_thirteen_millimetres():
 def test_a_weighing_that_says_too_little(wrong, words):
     with pytest.raises(InputProblem, match=words):
         weighed(HERON, **{"front_kg": 60.0, "rear_kg": 95.0, **wrong})
+
+
+@pytest.mark.parametrize(("x", "words"), [(-3.0, "tips over its rear axle"), (5.0, "tips over its front axle")])
+def test_a_weight_beyond_an_axle_does_not_stand(x, words):
+    build = HERON.changed({"vehicle.mass[1].x_m": x})
+    found = ridesim.compare(build, "harbour_festival", draws=0).findings[build.name]
+    falls = [each for each in found if each.code == "does-not-stand"]
+    place = balance(build).x_m.value
+    assert words in falls[0].text
+    assert falls[0].severity == "stop"
+    assert falls[0].numbers["beyond_m"] == pytest.approx(max(-place, place - 1.38))
+    assert "tips-backwards" not in {each.code for each in found}
 
 
 def test_ramps_crests_and_lifting():

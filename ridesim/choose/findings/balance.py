@@ -30,6 +30,10 @@ def weight_findings(c: Candidate) -> Iterator[Finding]:
     if c.build.vehicle.wheelbase_m is None or unplaced(c.build):
         yield _not_placed(c.build)
         return
+    falls = list(does_not_stand(c.build))
+    yield from falls
+    if falls:  # all else supposes that it stands
+        return
     allowed = handling(c.build)
     yield from _on_the_slope(c, allowed)
     yield from _on_its_stand(allowed)
@@ -50,7 +54,23 @@ def weighing_findings(build: Build) -> Iterator[Finding]:
     """What can be said without a day."""
     yield from _heavy(build)
     if build.vehicle.wheelbase_m is not None and not unplaced(build):
+        yield from does_not_stand(build)
         yield from _on_its_stand(handling(build))
+
+
+def does_not_stand(build: Build) -> Iterator[Finding]:
+    """An axle that bears nothing on the level, with the rider or without: it tips over the other one."""
+    for found, who in ((balance(build), "with its rider"), (balance(build, rider=False), "without its rider")):
+        x, wheelbase = found.x_m.value, found.wheelbase_m
+        if 0.0 < x < wheelbase:
+            continue
+        over, beyond, side = ("rear", -x, "behind") if x <= 0.0 else ("front", x - wheelbase, "ahead of")
+        text = (
+            f"On the level, {who}, it tips over its {over} axle: the centre of gravity lies {beyond:.2f} m {side} "
+            "that axle. Move weight between the axles, or mend x_m of what is not there."
+        )
+        yield Finding("does-not-stand", "stop", text, {"beyond_m": beyond})
+        return
 
 
 def _moved_dead(build: Build, slope: float) -> Iterator[Finding]:

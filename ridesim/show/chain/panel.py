@@ -30,7 +30,7 @@ from ridesim.show.chain.inputs import (
     day_pull_n,
     start_build,
 )
-from ridesim.show.chain.side import alt, chain_svg
+from ridesim.show.chain.side import alone_svg, alt, chain_svg
 from ridesim.show.chain.tables import (
     donor_html,
     fit_html,
@@ -48,8 +48,6 @@ from ridesim.show.panel.files import Saver, builds_in, days_in, target_of
 from ridesim.show.panel.keep import Steps, kept_beside
 from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.screen import SideView, TabsView
-from ridesim.show.panel.styles import SIDE
-from ridesim.show.style import LIGHT, variables
 from ridesim.show.units import SYSTEMS, System
 from ridesim.words import InputProblem
 
@@ -323,8 +321,7 @@ class ChainAndMounting(Desk[ChainWish, ChainAnswer]):
     def _alone(self) -> str:
         """The drawing by itself, in the colours of a light page."""
         assert self._answer is not None
-        look = f".ridesim-side {{ {variables(LIGHT)} background: {LIGHT.paper}; }} {SIDE}"
-        return chain_svg(self._answer, "", self._system, look)
+        return alone_svg(self._answer.mounting, self._system)
 
     # answering
 
@@ -342,7 +339,7 @@ class ChainAndMounting(Desk[ChainWish, ChainAnswer]):
         self._judge(None)
         self._answer = found
         self.verdict.show(f"<p>{escape(self._system.said(found.sentence))}</p>")
-        self.side.show(chain_svg(found, self._chosen, self._system))
+        self.side.show(chain_svg(found.mounting, self._chosen, self._system))
         self._refill()
         self.status.say(
             f"{self._first()}{found.build.name}. Drag the small sprocket, move it with the arrow keys, or type where it is."
@@ -382,7 +379,7 @@ class ChainAndMounting(Desk[ChainWish, ChainAnswer]):
         assert self._answer is not None
         tables = "".join(self._table(tab) for tab in TABS)
         picture = base64.b64encode(self._alone().encode()).decode()
-        words = escape(alt(self._answer, self._system))
+        words = escape(alt(self._answer.mounting, self._system))
         shown = f'<img style="width: 100%" alt="{words}" src="data:image/svg+xml;base64,{picture}">'
         verdict = escape(self._system.said(self._answer.sentence))
         return f"<p>{verdict}</p>{shown}{tables}{watch_html(self._answer, self._system)}"

@@ -8,12 +8,14 @@ from itertools import pairwise
 from math import radians
 from typing import NamedTuple
 
-from ridesim.show.chain.inputs import NAMES, PIVOT, SHAFT, ChainAnswer
+from ridesim.show.chain.inputs import NAMES, PIVOT, SHAFT
+from ridesim.show.panel.styles import SIDE
+from ridesim.show.style import LIGHT, variables
 from ridesim.show.units import System
 from ridesim.show.weigh.side import HIGH, LETTER, LINE, MARGIN, WIDE, Box, Taken
 from ridesim.sizing.chain import pitch_diameter_mm
 from ridesim.sizing.layout import PIVOT_ROOM_MM
-from ridesim.sizing.mounting import Arc, chain_path
+from ridesim.sizing.mounting import Arc, Mounting, chain_path
 
 STEP_M = 0.001
 """What a press of a key moves."""
@@ -23,22 +25,28 @@ HEAD, FOOT, STEPS_M = 6.0, 304.0, 0.05
 """Upper and lower edge of what is drawn, and the steps in which the window grows."""
 
 
-def chain_svg(answer: ChainAnswer, chosen: str, system: System, look: str = "") -> str:
+def chain_svg(found: Mounting, chosen: str, system: System, look: str = "") -> str:
     """The drawing; ``chosen`` is what is worked on, ``look`` its style sheet where it stands by itself."""
-    scale, taken = _scale(answer), Taken([], [])
+    scale, taken = _scale(found), Taken([], [])
     style = f"<style>{look}</style>" if look else ""
-    handles = _pivot(answer, scale, chosen, taken) + _shaft(answer, scale, chosen, taken)
-    drawn = _wheel(answer, scale) + _bands(answer, scale) + _arm(answer, scale) + _chain(answer, scale, taken) + handles
-    words = "".join(each(answer, scale, taken) for each in (_bar, _numbers, _span, _pivot_name, _tyre, _calmest))
+    handles = _pivot(found, scale, chosen, taken) + _shaft(found, scale, chosen, taken)
+    drawn = _wheel(found, scale) + _bands(found, scale) + _arm(found, scale) + _chain(found, scale, taken) + handles
+    words = "".join(each(found, scale, taken) for each in (_bar, _numbers, _span, _pivot_name, _tyre, _calmest))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="ridesim-side" viewBox="0 0 {WIDE:g} {HIGH:g}" data-pixels="{scale.pixels:.4f}" '
-        f'data-step="{STEP_M:g}" role="group" aria-label="{escape(alt(answer, system))}">{style}{drawn}{words}</svg>'
+        f'data-step="{STEP_M:g}" role="group" aria-label="{escape(alt(found, system))}">{style}{drawn}{words}</svg>'
     )
 
 
-def alt(answer: ChainAnswer, system: System) -> str:
+def alone_svg(found: Mounting, system: System) -> str:
+    """The drawing by itself, in the colours of a light page."""
+    look = f".ridesim-side {{ {variables(LIGHT)} background: {LIGHT.paper}; }} {SIDE}"
+    return chain_svg(found, "", system, look)
+
+
+def alt(found: Mounting, system: System) -> str:
     """What the picture shows, for who cannot see it."""
-    found, shaft = answer.mounting, answer.mounting.shaft
+    shaft = found.shaft
     return system.said(
         f"Side view to scale: the small sprocket’s shaft {1000.0 * shaft.real:.0f} mm forward and {1000.0 * shaft.imag:.0f} mm up, "
         f"{found.fit.stated_mm:.0f} mm from the wheel’s axle. {found.fit.verdict}"
@@ -61,9 +69,8 @@ class Window(NamedTuple):
         return FOOT - (metres - self.low) * self.pixels
 
 
-def _scale(answer: ChainAnswer) -> Window:
+def _scale(found: Mounting) -> Window:
     """A window that holds both sprockets, motor and pivot; in steps, so that the picture stands still while the shaft is moved."""
-    found = answer.mounting
     place, large = found.layout, 0.0005 * pitch_diameter_mm(found.fit.chain.pitch_mm, found.fit.wheel_teeth)
     held = [
         (place.axle, large + 0.02),
@@ -97,19 +104,18 @@ def _line(scale: Window, one: complex, other: complex, kind: str) -> str:
     return f'<line class="{kind}" x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}"/>'
 
 
-def _wheel(answer: ChainAnswer, scale: Window) -> str:
+def _wheel(found: Mounting, scale: Window) -> str:
     """Tyre, the ground where it is in the window, and the slot in which the adjuster moves the axle."""
-    found = answer.mounting
     place, travel = found.layout, (found.fit.travel_mm or 0.0) / 1000.0
     ground = f'<line class="ridesim-ground" x1="0" x2="{WIDE:g}" y1="{scale.z(0.0):.1f}" y2="{scale.z(0.0):.1f}"/>'
     slot = _line(scale, place.axle, place.axle + place.away * travel, "ridesim-slot") if travel else ""
     return ground + _circle(scale, place.axle, place.tyre_m, "ridesim-wheel") + slot
 
 
-def _bands(answer: ChainAnswer, scale: Window) -> str:
+def _bands(found: Mounting, scale: Window) -> str:
     """Where the shaft may sit, for each number of links."""
-    own = answer.mounting.fit.links
-    return "".join(_band(arc, scale, arc.links == own) for arc in answer.mounting.arcs)
+    own = found.fit.links
+    return "".join(_band(arc, scale, arc.links == own) for arc in found.arcs)
 
 
 def _band(arc: Arc, scale: Window, own: bool) -> str:
@@ -135,14 +141,13 @@ def _run(places: tuple[complex, ...], scale: Window, kind: str) -> str:
     return f'<path class="{kind}" d="{path}"/>'
 
 
-def _arm(answer: ChainAnswer, scale: Window) -> str:
-    pivot = answer.mounting.layout.pivot
-    return "" if pivot is None else _line(scale, answer.mounting.layout.axle, pivot, "ridesim-arm")
+def _arm(found: Mounting, scale: Window) -> str:
+    pivot = found.layout.pivot
+    return "" if pivot is None else _line(scale, found.layout.axle, pivot, "ridesim-arm")
 
 
-def _chain(answer: ChainAnswer, scale: Window, taken: Taken) -> str:
+def _chain(found: Mounting, scale: Window, taken: Taken) -> str:
     """Both sprockets and the chain, tight; dashed where the adjuster does not reach that."""
-    found = answer.mounting
     fit, laid = found.fit, chain_path(found)
     axle = found.layout.axle + found.layout.away * fit.move_mm / 1000.0
     large, small = (
@@ -181,9 +186,8 @@ def _handle(key: str, at: complex, chosen: str, inner: str) -> str:
     )
 
 
-def _shaft(answer: ChainAnswer, scale: Window, chosen: str, taken: Taken) -> str:
+def _shaft(found: Mounting, scale: Window, chosen: str, taken: Taken) -> str:
     """The small sprocket, with the room of motor or gearbox about it."""
-    found = answer.mounting
     at, radius = found.shaft, 0.0005 * pitch_diameter_mm(found.fit.chain.pitch_mm, found.fit.motor_teeth)
     x, y, r = *_dot(scale, at), found.layout.room_m * scale.pixels
     taken.blocks.append(Box(x - r, y - r, 2.0 * r, 2.0 * r))
@@ -196,8 +200,8 @@ def _shaft(answer: ChainAnswer, scale: Window, chosen: str, taken: Taken) -> str
     return _handle(SHAFT, at, chosen, inner)
 
 
-def _pivot(answer: ChainAnswer, scale: Window, chosen: str, taken: Taken) -> str:
-    pivot = answer.mounting.layout.pivot
+def _pivot(found: Mounting, scale: Window, chosen: str, taken: Taken) -> str:
+    pivot = found.layout.pivot
     if pivot is None:
         return ""
     x, y, r = *_dot(scale, pivot), PIVOT_ROOM_MM / 1000.0 * scale.pixels
@@ -206,8 +210,8 @@ def _pivot(answer: ChainAnswer, scale: Window, chosen: str, taken: Taken) -> str
     return _handle(PIVOT, pivot, chosen, inner)
 
 
-def _pivot_name(answer: ChainAnswer, scale: Window, taken: Taken) -> str:
-    pivot, r = answer.mounting.layout.pivot, PIVOT_ROOM_MM / 1000.0 * scale.pixels
+def _pivot_name(found: Mounting, scale: Window, taken: Taken) -> str:
+    pivot, r = found.layout.pivot, PIVOT_ROOM_MM / 1000.0 * scale.pixels
     return "" if pivot is None else _word(scale, pivot, "pivot", taken, r, "ridesim-quiet")
 
 
@@ -224,11 +228,11 @@ def _word(scale: Window, at: complex, text: str, taken: Taken, away: float, kind
     return f'<text class="{kind}" x="{best.left:.1f}" y="{best.top + 11.0:.1f}">{escape(text)}</text>'
 
 
-def _numbers(answer: ChainAnswer, scale: Window, taken: Taken) -> str:
+def _numbers(found: Mounting, scale: Window, taken: Taken) -> str:
     """How many links each arc is for: the shorter chain inside its upper end, the longer one outside, this one's at its lower end."""
-    own, drawn = answer.mounting.fit.links, ""
-    outward = 1.0 if answer.mounting.layout.forward else -1.0
-    for arc in answer.mounting.arcs:
+    own, drawn = found.fit.links, ""
+    outward = 1.0 if found.layout.forward else -1.0
+    for arc in found.arcs:
         inside = [
             at
             for at in arc.near
@@ -246,9 +250,8 @@ def _numbers(answer: ChainAnswer, scale: Window, taken: Taken) -> str:
     return drawn
 
 
-def _calmest(answer: ChainAnswer, scale: Window, taken: Taken) -> str:
+def _calmest(found: Mounting, scale: Window, taken: Taken) -> str:
     """Where the arm's travel changes the chain least, if that is somewhere else."""
-    found = answer.mounting
     if found.calmest is None or found.swing is None or abs(found.calmest[0] - found.shaft) < 0.01:
         return ""
     at = found.calmest[0]
@@ -258,18 +261,17 @@ def _calmest(answer: ChainAnswer, scale: Window, taken: Taken) -> str:
     return mark + _word(scale, at, "least change by the arm", taken, 6.0, "ridesim-name ridesim-quiet")
 
 
-def _span(answer: ChainAnswer, scale: Window, taken: Taken) -> str:
+def _span(found: Mounting, scale: Window, taken: Taken) -> str:
     """The distance of the centres, between the spans below the line of the centres."""
-    found = answer.mounting
     x, y = _dot(scale, found.layout.axle + 0.47 * (found.shaft - found.layout.axle))
     text = f"{found.fit.stated_mm:.0f} mm"
     taken.words.append(Box(x - 0.5 * LETTER * len(text), y + 10.0, LETTER * len(text), LINE))
     return f'<text class="ridesim-name" text-anchor="middle" x="{x:.1f}" y="{y + 21:.1f}">{text}</text>'
 
 
-def _tyre(answer: ChainAnswer, scale: Window, taken: Taken) -> str:
+def _tyre(found: Mounting, scale: Window, taken: Taken) -> str:
     """The tyre's name, where its edge crosses the window."""
-    place = answer.mounting.layout
+    place = found.layout
     turn = 1.0 if place.forward else -1.0
     edge = [place.axle + rect(place.tyre_m, radians(90.0 - turn * angle)) for angle in range(20, 160, 2)]
     inside = [at for at in edge if HEAD + LINE < scale.z(at.imag) < FOOT - LINE]
@@ -278,11 +280,11 @@ def _tyre(answer: ChainAnswer, scale: Window, taken: Taken) -> str:
     )
 
 
-def _bar(answer: ChainAnswer, scale: Window, taken: Taken) -> str:
+def _bar(found: Mounting, scale: Window, taken: Taken) -> str:
     """How long a tenth of a metre is, in the lower corner on the wheel's side."""
     long, text = BAR_M * scale.pixels, f"{1000.0 * BAR_M:.0f} mm"
     wide = long + 8.0 + LETTER * len(text)
-    x, y = (MARGIN if answer.mounting.layout.forward else WIDE - MARGIN - wide), FOOT - 8.0
+    x, y = (MARGIN if found.layout.forward else WIDE - MARGIN - wide), FOOT - 8.0
     taken.words.append(Box(x, y - 10.0, wide, LINE))
     return (
         f'<line class="ridesim-ground" x1="{x:.1f}" x2="{x + long:.1f}" y1="{y:g}" y2="{y:g}"/>'

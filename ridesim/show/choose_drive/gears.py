@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from html import escape
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ridesim.choose.gearing import IN_A_WORD, OVER, OWNED
-from ridesim.show.tables.gearing_text import next_teeth_words
+import numpy as np
+
+from ridesim.choose.gearing import BLOCKS, IN_A_WORD, OVER, OWNED, TEETH, gearing, made
+from ridesim.day import Day
+from ridesim.show.tables.gearing_text import Before, as_fast_words, next_teeth_words
 from ridesim.show.units import System
+from ridesim.vehicle import Build
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -18,6 +24,31 @@ OWNED_SIGN = "•"
 """Marks a pair that does the day and lies in the shed already."""
 WIDE, LEFT, TOP, ROW = 940.0, 34.0, 20.0, 19.0
 """Width of the picture, room for the teeth at its left and above, height of a row, in its own units."""
+
+
+class Maps:
+    """The maps of one build on one day at several voltages, each reckoned once."""
+
+    def __init__(self) -> None:
+        self._kept: dict[tuple[Build, Day], pd.DataFrame] = {}
+
+    def at(self, build: Build, day: Day, blocks: int, offered: Iterable[int], folder: Path) -> pd.DataFrame:
+        """The map with so many blocks in series; with other sprockets a build has the same map. Kept are those of the offered blocks."""
+        bare = {
+            each: made(build, each, build.drive.gearbox_ratio).changed(
+                {"drive.motor_teeth": 10, "drive.wheel_teeth": 50}, name="any"
+            )
+            for each in (*offered, blocks)
+        }
+        self._kept = {key: found for key, found in self._kept.items() if key[0] in bare.values() and key[1] == day}
+        if (bare[blocks], day) not in self._kept:
+            self._kept[bare[blocks], day] = gearing(bare[blocks], day, folder=folder)
+        return self._kept[bare[blocks], day]
+
+    @property
+    def known(self) -> list[pd.DataFrame]:
+        """Those that were asked for so far."""
+        return [*self._kept.values()]
 
 
 def gears_svg(found: pd.DataFrame, chosen: tuple[int, int], system: System) -> str:
@@ -87,6 +118,29 @@ def next_tooth(found: pd.DataFrame, chosen: tuple[int, int], system: System) -> 
     """What a tooth more or less than the candidate's own pair would do; empty where that is not in the map."""
     own = found[(found["motor_teeth"] == chosen[0]) & (found["wheel_teeth"] == chosen[1])]
     return "" if own.empty else system.said(next_teeth_words(found, own.iloc[0].to_dict()))
+
+
+def as_fast_elsewhere(maps: Sequence[pd.DataFrame], own: tuple[int, int, int], block_v: float, system: System) -> str:
+    """Which pairs at other voltages whose maps are known are as fast as the candidate's own, and what differs.
+
+    Parameters
+    ----------
+    maps : sequence of DataFrame
+        From :func:`ridesim.gearing`, one a voltage.
+    own : tuple of int
+        The candidate's blocks in series, motor teeth and wheel teeth.
+    block_v : float
+        Nominal voltage of a block. [V]
+    system : System
+        Units of the sentences.
+    """
+    import pandas as pd
+
+    found = pd.concat(maps, ignore_index=True)
+    row = found[np.logical_and.reduce([found[key] == value for key, value in zip((BLOCKS, *TEETH), own, strict=True)])]
+    if row.empty or not row.iloc[0]["does"]:
+        return ""
+    return system.said(" ".join(as_fast_words(found, row.iloc[0].to_dict(), Before(found, block_v))))
 
 
 def sentence(found: pd.DataFrame) -> str:

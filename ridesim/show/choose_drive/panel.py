@@ -15,12 +15,11 @@ from typing import Any
 
 from ridesim import data
 from ridesim.choose import Comparison
-from ridesim.choose.gearing import gearing, made
 from ridesim.day import Day
 from ridesim.forms import write_new
 from ridesim.ride.given import told_apart
 from ridesim.show.choose_drive.fails import failing_stops
-from ridesim.show.choose_drive.gears import gears_svg, next_tooth, sentence
+from ridesim.show.choose_drive.gears import Maps, as_fast_elsewhere, gears_svg, next_tooth, sentence
 from ridesim.show.choose_drive.inputs import Answer, Reckoned, Reckoner, Slot, Wish
 from ridesim.show.choose_drive.kept import Setting, as_table, restored
 from ridesim.show.choose_drive.moved import what_moved
@@ -86,7 +85,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         self._steps: Steps[Setting] = Steps()
         self._former: tuple[int, Reckoned] | None = None
         self._hatched: tuple[int, Build, Day] | None = None
-        self._mapped: tuple[Build, Day, Any] | None = None
+        self._maps = Maps()
         self._map_blocks: int | None = None
         self._answered: Wish | None = None
         self._bad_day = ""
@@ -445,16 +444,16 @@ class ChooseDrive(Desk[Wish, Answer]):
     def _show_gears(self, build: Build, day: Day) -> None:
         """The sprocket map of the chosen candidate; with other sprockets it is the same map."""
         drive, own = build.drive, build.pack.blocks_in_series
-        blocks = self._map_blocks or own
-        bare = made(build, blocks, drive.gearbox_ratio).changed(
-            {"drive.motor_teeth": 10, "drive.wheel_teeth": 50}, name="any"
-        )
-        if self._mapped is None or self._mapped[:2] != (bare, day):
-            self._mapped = bare, day, gearing(bare, day, folder=self.folder)
-        found, pair, volts = self._mapped[2], (drive.motor_teeth, drive.wheel_teeth), build.pack.nominal_voltage_v / own
+        blocks, offered = self._map_blocks or own, range(max(1, own - 1), own + 3)
+        found = self._maps.at(build, day, blocks, offered, self.folder)
+        pair, volts = (drive.motor_teeth, drive.wheel_teeth), build.pack.nominal_voltage_v / own
         gears = self.screen.gears
-        gears.others = [[str(each), f"{each * volts:g} V", each == blocks] for each in range(max(1, own - 1), own + 3)]
-        note = f"{next_tooth(found, pair, self._system)} {GEARS_NOTE}".strip()
+        gears.others = [[str(each), f"{each * volts:g} V", each == blocks] for each in offered]
+        said = (
+            next_tooth(found, pair, self._system),
+            as_fast_elsewhere(self._maps.known, (own, *pair), volts, self._system),
+        )
+        note = " ".join(filter(None, [*said, GEARS_NOTE]))
         gears.show(gears_svg(found, pair, self._system), f"{build.name}: {sentence(found)}", note)
 
     def _choose_surest(self, answer: Answer) -> bool:

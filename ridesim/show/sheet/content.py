@@ -15,18 +15,14 @@ from ridesim.ride.pack.day_charges import night_charge
 from ridesim.ride.pack.supply import SOCKETS, Charger, charger_of
 from ridesim.ride.steady.duty import duties
 from ridesim.show.sheet.chain import chain_part
+from ridesim.show.sheet.weight import allowed_lines, moved_lines, weighed_lines
 from ridesim.show.sheet.wiring import wiring_part
 from ridesim.show.style import MARK
 from ridesim.show.tables.figures import band_text, filled_text
 from ridesim.show.tables.outcome import lines_for, number
 from ridesim.show.tables.verdicts import hangs_on, measure_first, mend
 from ridesim.show.units import System
-from ridesim.sizing.balance import balance
-from ridesim.sizing.fastening import HOLDS, plate_if_known, restraint_n, strap_n
-from ridesim.sizing.moving import CAUTION as MOVING_CAUTION
-from ridesim.sizing.moving import push, steepest_push_percent
-from ridesim.vehicle import Build
-from ridesim.vehicle.ledger import entries, unplaced
+from ridesim.sizing import fastening, moving
 from ridesim.words import degrees, split_unit, symbol
 
 SLOW_CHARGE = 0.1
@@ -109,9 +105,10 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
         "night": list(_night(each, system)),
         "charge_caution": CHARGE_CAUTION,
         "stall_caution": STALL_CAUTIONS[build.motor.kind == "electronically-commutated"],
-        "weighed": list(_weighed(build, system)),
-        "moved": list(_moved(build, system)),
-        "moving_caution": MOVING_CAUTION,
+        "weighed": list(weighed_lines(build, system)),
+        "allowed": [Line(*line) for line in allowed_lines(build, system)],
+        "moved": [Line(*line) for line in moved_lines(build, system)],
+        "moving_caution": f"{moving.CAUTION} {fastening.CAUTION}",
         "values": [
             (section.capitalize(), [_value_line(value) for value in group])
             for section, group in groupby(sorted(values, key=lambda v: SECTIONS.index(_section(v))), key=_section)
@@ -163,35 +160,6 @@ def _night(each: Candidate, system: System) -> Iterator[Line]:
     )
     yield Line(f"from {100.0 * plan.state_of_charge[0]:.0f} %", filled_text(plan))
     yield Line("from the socket (and by the trade's rule), kWh", band_text(plan.wall_band, 2, 1e-3))
-
-
-def _weighed(build: Build, system: System) -> Iterator[tuple[str, str, str, str]]:
-    """The weigh-in: every item, its mass, its place, and the sum."""
-
-    def line(item: str, kg: float, x_m: float | None = None, z_m: float | None = None) -> tuple[str, str, str, str]:
-        x, z = ("" if each is None else f"{each:.2f} m" for each in (x_m, z_m))
-        return item, f"{system.value(kg, 'kg'):.1f} {system.label('kg')}", x, z
-
-    for each in entries(build):
-        yield line(each.item + (f", {each.times} blocks" if each.times > 1 else ""), each.mass_kg, each.x_m, each.z_m)
-    if build.vehicle.wheelbase_m is None or unplaced(build):
-        yield line("together", build.total_mass_kg())
-    else:
-        found = balance(build)
-        yield line("together", build.total_mass_kg(), found.x_m.value, found.z_m.value)
-        front, rear = (f"{system.value(axle.value, 'kg'):.1f}" for axle in (found.front_kg, found.rear_kg))
-        yield "on the front and the rear axle", f"{front}, {rear} {system.label('kg')}", "", ""
-
-
-def _moved(build: Build, system: System) -> Iterator[Line]:
-    """Pushing it without the motor, the straps that hold it on the truck, and what holds the motor."""
-    yield Line("two men push it up, chain on (HSE L23)", f"{steepest_push_percent(build):.0f} %")
-    yield Line("a winch up 1 in 4, on the rope", system.text(push(build, 25.0).start_n, "n", 0))
-    yield Line("each of two straps forward, at 45°", system.text(strap_n(build), "n", 0))
-    yield Line("blocks held forward on the truck", system.text(restraint_n(build.pack.mass_kg)["forward"], "n", 0))
-    plate = plate_if_known(build)
-    if plate is not None:
-        yield Line(f"motor's plate holds ({HOLDS:g} at least)", f"{plate.holds:.1f} times")
 
 
 def _section(value: InPlay) -> str:

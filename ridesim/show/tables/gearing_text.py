@@ -124,14 +124,17 @@ def next_teeth_words(found: pd.DataFrame, row: Mapping[Any, Any]) -> str:
 
 def _beside(found: pd.DataFrame, row: Mapping[Any, Any], name: Before) -> list[str]:
     """What the next tooth would do, and which pair at another voltage is as fast."""
-    lines = [next_teeth_words(found, row)]
-    for each in as_fast(found, row)[:OTHERS]:
-        lines.append(
-            f"As fast, {each['top_speed_kmh']:.1f} km/h: {each['motor_teeth']}:{each['wheel_teeth']} at {name.of(each)}; "
-            f"{each['spare_km']:.1f} km to spare, not {row['spare_km']:.1f}; starts {each['pull_to_start']:.2f} times, not "
-            f"{row['pull_to_start']:.2f}; winding {each['hottest_winding_c']:.0f} °C, not {row['hottest_winding_c']:.0f}."
-        )
-    return lines
+    return [next_teeth_words(found, row), *as_fast_words(found, row, name)]
+
+
+def as_fast_words(found: pd.DataFrame, row: Mapping[Any, Any], name: Before) -> list[str]:
+    """A sentence each for pairs elsewhere in a map that are as fast as a row: which, and what differs."""
+    return [
+        f"As fast, {each['top_speed_kmh']:.1f} km/h: {each['motor_teeth']}:{each['wheel_teeth']} at {name.of(each)}; "
+        f"{each['spare_km']:.1f} km to spare, not {row['spare_km']:.1f}; starts {each['pull_to_start']:.2f} times, not "
+        f"{row['pull_to_start']:.2f}; winding {each['hottest_winding_c']:.0f} °C, not {row['hottest_winding_c']:.0f}."
+        for each in as_fast(found, row)[:OTHERS]
+    ]
 
 
 def _fall(found: pd.DataFrame, name: Before) -> list[str]:

@@ -8,7 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from ridesim.choose.findings.balance import blocks_fit
+from ridesim.choose.findings.balance import blocks_fit, does_not_stand
 from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Number, Text, number_of
 from ridesim.sizing.balance import Balance, Handling, balance, bar_force_n, handling
@@ -103,7 +103,8 @@ class WeighAnswer:
     @property
     def sentence(self) -> str:
         """The verdict: can it be pushed, held, put where it is meant to go."""
-        return " ".join([_pushed(self), *_held(self), *(finding.text for finding in self.unfit), *_rest(self)])
+        wrong = (*(does_not_stand(self.build) if self.alone is not None else ()), *self.unfit)
+        return " ".join([_pushed(self), *_held(self), *(finding.text for finding in wrong), *_rest(self)])
 
 
 def _pushed(answer: WeighAnswer) -> str:
@@ -170,7 +171,7 @@ def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
         bar_n=_bar(build) if known else None,
         lighter_n=_lighter(file, build) if known else 0.0,
         pushes={name: push(build, slope) for name, slope in RAMPS.items()},
-        tray=_tray(build),
+        tray=ways_in_tray(build),
         unfit=tuple(blocks_fit(build)),
         weighed=_on_scales(build, wish.texts) if known else None,
     )
@@ -188,7 +189,8 @@ def _lighter(file: Build, build: Build) -> float:
     return (_bar(file) or 0.0) - (_bar(build) or 0.0)
 
 
-def _tray(build: Build) -> tuple[Arrangement, ...]:
+def ways_in_tray(build: Build) -> tuple[Arrangement, ...]:
+    """How the blocks stand in their tray, the lowest first; none where they do not fit or no tray is stated."""
     pack = build.pack
     if pack.tray_mm is None or pack.block_size_mm is None:
         return ()
