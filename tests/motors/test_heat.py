@@ -305,6 +305,13 @@ def test_a_warm_up_s_bands_hold_the_truth():
     ],
 )
 def test_warm_ups_that_cannot_be_are_refused(change, place, said):
+    problem = refused_warm_up(change)
+    assert problem.place == place
+    assert said in str(problem)
+    assert "\n" not in str(problem)
+
+
+def refused_warm_up(change) -> InputProblem:
     table = tomllib.loads((shipped("data") / "logs" / "heron_motor_warm_up.toml").read_text(encoding="utf-8"))
     for path, value in change.items():
         at = table
@@ -314,8 +321,12 @@ def test_warm_ups_that_cannot_be_are_refused(change, place, said):
         at[last] = value
     with pytest.raises(InputProblem) as caught:
         identify_warm_up(read_log(WarmUpLog, table))
-    assert caught.value.place == place
-    assert said in str(caught.value)
+    return caught.value
+
+
+def test_all_that_is_wrong_with_a_warm_up_is_told_at_once():
+    lines = str(refused_warm_up({"after__2__resistance_ohm": 0.03, "case__2__celsius": 2.0})).split("\n")
+    assert [", after[3]: found" in lines[0], ", case[3].celsius: found" in lines[1]] == [True, True]
 
 
 def test_the_shipped_warm_up_is_good():
