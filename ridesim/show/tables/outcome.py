@@ -73,6 +73,7 @@ def _figures(
     spare, least, most = ends(c.spare_km)
     to_empty = outcome.spare_to_empty_km
     low, high = (f"{system.value(km, 'km'):.1f}" for km in (least, most))
+    spread = f"{low} to {high}" if math.isfinite(least) else "-"
     brought = _Figure("  charged on the way", "ah", 1, outcome.charged_ah)
     lit = math.nan if outcome.lights_left is None else 100.0 * outcome.lights_left
     lights = _Figure("  lights' battery left", "percent", 0, lit, "high")
@@ -98,7 +99,7 @@ def _figures(
         _Figure("the day: finished", "", 0, float(outcome.finished), "high", "yes" if outcome.finished else "NO"),
         _Figure("  distance", "km", 1, round(outcome.distance_km, 3), "high", f"{done} of {planned}"),
         _Figure("  still to ride, reserve kept", "km", 1, spare, "high"),
-        _Figure(f"  {NINE_IN_TEN}", "km", 1, least, shown=f"{low} to {high}" if c.banded else "…"),
+        _Figure(f"  {NINE_IN_TEN}", "km", 1, least, shown=spread if c.banded else "…"),
         _Figure("  and to empty", "km", 1, math.nan if to_empty is None else to_empty, "high"),
         _Figure("  left at this load", "percent", 0, 100.0 * ends(c.left)[0], "high"),
         _Figure("  volts × amps says", "percent", 0, 100.0 * max(c.plain_end_charge, 0.0)),
