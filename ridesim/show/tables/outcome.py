@@ -74,7 +74,10 @@ def _figures(
     to_empty = outcome.spare_to_empty_km
     low, high = (f"{system.value(km, 'km'):.1f}" for km in (least, most))
     spread = f"{low} to {high}" if math.isfinite(least) else "-"
-    brought = _Figure("  charged on the way", "ah", 1, outcome.charged_ah)
+    brought = (
+        _Figure("  charged on the way", "ah", 1, outcome.charged_ah),
+        _Figure("  which rides", "km", 1, math.nan if outcome.charged_km is None else outcome.charged_km),
+    )
     lit = math.nan if outcome.lights_left is None else 100.0 * outcome.lights_left
     lights = _Figure("  lights' battery left", "percent", 0, lit, "high")
     label = f"{pack.nominal_voltage_v:g} V {pack.capacity_ah:g} Ah"
@@ -103,7 +106,7 @@ def _figures(
         _Figure("  and to empty", "km", 1, math.nan if to_empty is None else to_empty, "high"),
         _Figure("  left at this load", "percent", 0, 100.0 * ends(c.left)[0], "high"),
         _Figure("  volts × amps says", "percent", 0, 100.0 * max(c.plain_end_charge, 0.0)),
-        *([brought] if charges else []),
+        *(brought if charges else ()),
         *([lights] if own_lights else []),
         _Figure("  lowest pack voltage", "v", 1, outcome.lowest_pack_voltage_v),
         _Figure("  highest pack current", "a", 1, outcome.highest_pack_current_a, "low"),
