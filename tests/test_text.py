@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from ridesim import compare, load_build, simulate
+from ridesim.day import Leg, Route
 from ridesim.show.tables.outcome import lines_for
 from ridesim.show.tables.text import WIDEST, comparison_text, findings_text, ride_text, table
 from ridesim.words import Finding
@@ -67,6 +68,14 @@ def test_no_row_for_a_climb_that_the_day_does_not_have(make_day):
     level = make_day({"duration_min": 5.0}, name="level")
     labels = [line.label for line in lines_for(compare([load_build("heron_36v")], level))]
     assert not any(" % up" in label for label in labels)
+
+
+def test_a_figure_that_there_is_not_is_a_dash(make_day):
+    """A wall of a hill ends the day, which says nothing of what the pack has to spare, nor how sure that is."""
+    wall = Route("wall", (Leg(length_m=50.0, speed_kmh=6.0, grade_percent=60.0),))
+    text = comparison_text(compare([load_build("heron_36v")], make_day({"route": wall})), everything=True)
+    assert "nan" not in text.split()
+    assert "still to ride, reserve kept [km] -" in " ".join(text.split())
 
 
 def test_ride_text_accounts_for_the_ride(festival):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import exp, sqrt
@@ -10,6 +10,7 @@ from math import exp, sqrt
 import numpy as np
 
 from ridesim.bench.estimate import CONTRADICTION, Estimate, FloatArray, Unknown, estimate, most_likely
+from ridesim.bench.faults import refuse
 from ridesim.bench.warm_up_log import WarmUpLog
 from ridesim.physics.compiled import compiled
 from ridesim.physics.motor import COPPER_PER_K, drag_torque, warm_resistance
@@ -136,7 +137,7 @@ def identify_warm_up(log: WarmUpLog, file: str = "the warm-up log") -> WarmUpRes
     """
     if not isinstance(log, WarmUpLog):
         raise TypeError(f"a WarmUpLog is expected, as load_log reads it, not {log!r}")
-    _check(log, file)
+    refuse(_faults(log, file))
     unknowns = _unknowns(log)
     try:
         found = estimate(lambda draws: _residuals(draws, log), unknowns)
@@ -273,54 +274,56 @@ def _contradiction(log: WarmUpLog, unknowns: Sequence[Unknown], misfit: float, f
     )  # fmt: skip
 
 
-def _check(log: WarmUpLog, file: str) -> None:
-    """Refuse a run that did not warm the winding, and readings that cannot be."""
+def _faults(log: WarmUpLog, file: str) -> Iterator[InputProblem]:
+    """A run that did not warm the winding, and readings that cannot be."""
     cold = log.cold.ohms(log.brush_drop_v)
     if cold <= 0.0:
-        raise InputProblem(
+        yield InputProblem(
             file, "cold", f"{cold:.3g} ohm after the brush drop", "a resistance above 0", "Is brush_drop_v right?"
         )
+        return
     seconds, ohms = [row.seconds for row in log.after], [row.ohms(log.brush_drop_v) for row in log.after]
     for number, (before, after) in enumerate(pairwise(seconds), start=2):
         if after <= before:
             place = f"after[{number}].seconds"
-            raise InputProblem(file, place, f"{after:g} after {before:g}", "times that rise from row to row")
+            yield InputProblem(file, place, f"{after:g} after {before:g}", "times that rise from row to row")
     if ohms[0] < cold * (1.0 + 3.0 * log.resistance_percent / 100.0):
-        raise InputProblem(
+        yield InputProblem(
             file, "after[1]", f"{ohms[0]:.4g} ohm, hardly more than the cold {cold:.4g}", "a clearly warmer winding",
             "Run it longer or at more current, and read within a minute of switching off.",
         )  # fmt: skip
     if seconds[0] > _SLOW_S:
-        raise InputProblem(
+        yield InputProblem(
             file, "after[1].seconds", f"{seconds[0]:g} s", f"a first reading within {_SLOW_S:g} s of switching off",
             "The winding cools into the case in a minute or two.",
         )  # fmt: skip
-    _cooling(log, cold, ohms, file)
+    yield from _not_cooling(log, cold, ohms, file)
     for number, reading in enumerate(log.case, start=1):
         if reading.celsius < log.ambient_c - 3.0 * log.case_sd_k:
             expected = f"no less than the air's {log.ambient_c:g} °C"
-            raise InputProblem(file, f"case[{number}].celsius", f"{reading.celsius:g} °C", expected)
+            yield InputProblem(file, f"case[{number}].celsius", f"{reading.celsius:g} °C", expected)
 
 
-def _cooling(log: WarmUpLog, cold: float, ohms: Sequence[float], file: str) -> None:
-    """Refuse a winding that no insulation stands, one colder than before, and one that warms after switching off."""
+def _not_cooling(log: WarmUpLog, cold: float, ohms: Sequence[float], file: str) -> Iterator[InputProblem]:
+    """A winding that no insulation stands, one colder than before, and one that warms after switching off."""
     apart = _SURE_SD * sqrt(2.0) * log.resistance_percent / 100.0
     for number, each in enumerate(ohms, start=1):
         if each < cold * (1.0 - apart):
-            raise InputProblem(
+            yield InputProblem(
                 file, f"after[{number}]", f"{each:.4g} ohm, less than the cold {cold:.4g}", "a winding no colder than before the run",
                 "Is brush_drop_v right, and the unit?",
             )  # fmt: skip
+            continue
         celsius = winding_temperature(cold, log.ambient_c, each)
         if celsius > HOTTEST_C:
-            raise InputProblem(
+            yield InputProblem(
                 file, f"after[{number}]", f"{each:.4g} ohm, which is a winding at {celsius:.0f} °C (cold {cold:.4g} ohm)",
                 f"at most {HOTTEST_C:g} °C: its insulation would be gone",
                 "Check the unit, the cold resistance and the brush drop. If it smelled burnt, the motor is not safe to use.",
             )  # fmt: skip
         lowest = min(range(number), key=lambda place: ohms[place])
         if each > ohms[lowest] * (1.0 + apart):
-            raise InputProblem(
+            yield InputProblem(
                 file, f"after[{number}] against after[{lowest + 1}]",
                 f"resistance rising from {ohms[lowest]:.4g} to {each:.4g} ohm after switching off", "a winding that cools",
                 "Are two rows swapped, or was the motor switched on again?",

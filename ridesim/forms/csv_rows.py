@@ -30,12 +30,15 @@ class CsvRow:
         Column, in its own unit's name, to the text as it stands.
     written : mapping of str to str
         Column to its name in the file, which may have another unit.
+    fault : InputProblem or None
+        What is wrong with the line as a whole.
     """
 
     file: str
     line: int
     cells: Mapping[str, str]
     written: Mapping[str, str]
+    fault: InputProblem | None = None
 
     def problem(self, column: str, found: str, expected: str, hint: str = "") -> InputProblem:
         """What is wrong in a cell, to be raised."""
@@ -88,7 +91,7 @@ class CsvRow:
 def csv_rows(
     path: Path, columns: Mapping[str, str | None], shown: str = "", *, others: bool = False
 ) -> Iterator[CsvRow]:
-    """The lines of a CSV below its column names.
+    """The lines of a CSV below its column names; one with more or fewer cells than there are names says so in its ``fault``.
 
     Parameters
     ----------
@@ -104,7 +107,7 @@ def csv_rows(
     Raises
     ------
     InputProblem
-        Not a text file or not CSV; an unknown, doubled or missing column; a line with more or fewer cells than there are names.
+        Not a text file or not CSV; an unknown, doubled or missing column.
     """
     file = shown or str(path)
     reader = csv.reader(read_text(path).splitlines())
@@ -121,7 +124,9 @@ def csv_rows(
             if len(cells) != len(written):
                 found = f"{len(cells)} cell{'s' if len(cells) != 1 else ''}"
                 wanted = f"{len(written)} cells, one for each column name"
-                raise InputProblem(file, f"line {reader.line_num}", found, wanted)
+                fault = InputProblem(file, f"line {reader.line_num}", found, wanted)
+                yield CsvRow(file, reader.line_num, {}, written, fault)
+                continue
             yield CsvRow(file, reader.line_num, left_out | dict(zip(written, cells, strict=True)), written)
     except csv.Error as problem:
         found = f"text that is not CSV ({problem})"
@@ -142,6 +147,8 @@ def each_row(rows: Iterable[CsvRow], parse: Callable[[CsvRow], Parsed]) -> list[
     problems: list[InputProblem] = []
     for row in rows:
         try:
+            if row.fault is not None:
+                raise row.fault
             parsed.append(parse(row))
         except InputProblem as problem:
             problems.append(problem)

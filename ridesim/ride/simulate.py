@@ -98,7 +98,7 @@ def simulate_many(
     >>> builds = [load_build(name) for name in ("heron_36v", "heron_48v")]
     >>> rides = simulate_many(builds, load_day("harbour_festival"))
     >>> [f"{ride.outcome.spare_km:.1f} km" for ride in rides]
-    ['0.6 km', '4.6 km']
+    ['0.6 km', '4.7 km']
     >>> rides.figures["distance_km"].round(1)
     array([17., 17.])
     """

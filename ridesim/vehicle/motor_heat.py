@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, NamedTuple
 from ridesim.physics.motor import (
     FERRITE_PER_K,
     NEODYMIUM_PER_K,
-    drag_torque,
     nameplate_current,
     speed_at_voltage,
     warm_constant,
@@ -22,8 +21,10 @@ if TYPE_CHECKING:
 
 USUAL_EFFICIENCY = 0.79
 """Of a brushed motor of some hundred watts at its rated point, for a nameplate without a current: 0.7 to 0.85, common practice, no source."""
-LEAST_EFFICIENCY = 0.65
-"""A brushed motor is hardly worse than this at what it bears for hours: common practice, no source."""
+LEAST_EFFICIENCY, BEST_EFFICIENCY = 0.65, 0.90
+"""A small motor is hardly worse, and hardly better, than this at what it bears for hours: common practice, no source."""
+WINDING_SHARE = 0.5
+"""Of a motor's losses at its rated point, what arises in winding and brushes: common practice, no source."""
 
 
 def motor_numbers(part: Motor) -> dict[str, float]:
@@ -90,9 +91,9 @@ def thermal_values(part: Motor) -> ThermalValues:
 
     Notes
     -----
-    At rated current and voltage, continuous (S1 of IEC 60034-1), 40 °C ambient, the winding settles at its class limit
-    with a fifth of the rise between winding and case. The current is the nameplate's; where it says none, it follows from
-    power, voltage and a usual efficiency, not from the resistance: one that was read too high would make the motor cool better.
+    At rated power, continuous (S1 of IEC 60034-1), 40 °C ambient, the motor sheds the losses that its nameplate tells and the winding
+    settles at its class limit, with a fifth of the rise between winding and case. The losses are the nameplate's alone: with those of
+    the motor's own resistance and friction, one that loses more would be taken to cool better.
     C_w = 0.10 m·390, C_c = 0.90 m·460 (copper, iron; common practice).
     Without a nameplate, or with one that is doubtful and the cooler of the two: :func:`ridesim.physics.motor_heat.cooling_from_mass`.
     """
@@ -117,24 +118,39 @@ OUT_OF_REACH, INEFFICIENT, TOO_COOL = "out of reach", "inefficient", "cooler tha
 
 
 def cooling(part: Motor) -> Cooling:
-    """R_wc and R_ca by the nameplate rule; from the mass where there is no nameplate, or a doubtful one makes the motor cooler."""
+    """R_wc and R_ca by the nameplate rule; from the mass where there is no nameplate, and the hotter of the two where it is doubtful."""
     by_mass = cooling_from_mass(part.mass_kg)
-    if part.rated_power_w is None or part.rated_voltage_v is None:
+    lost = nameplate_loss_w(part)
+    if lost is None:
         return Cooling(*by_mass, "")
+    rise = part.winding_limit_c - RATING_AMBIENT_C
+    by_plate = 0.2 * rise / (WINDING_SHARE * lost), 0.8 * rise / lost
+    hotter = max(by_mass[0], by_plate[0]), max(by_mass[1], by_plate[1])
     rated = rated_point(part)
     if rated is None:
-        return Cooling(*by_mass, OUT_OF_REACH)
-    rise = part.winding_limit_c - RATING_AMBIENT_C
-    hot = warm_resistance(part.resistance_ohm, part.winding_limit_c)
-    current = part.rated_current_a or part.rated_power_w / (USUAL_EFFICIENCY * part.rated_voltage_v)
-    copper = current * current * hot + part.brush_drop_v * current
-    friction = rated.omega * drag_torque(rated.omega, part.friction_torque_nm, part.viscous_nm_per_rad_s)
-    by_plate = 0.2 * rise / copper, 0.8 * rise / (copper + friction)
-    if sum(by_mass) > sum(by_plate) and part.rated_power_w < LEAST_EFFICIENCY * part.rated_voltage_v * rated.current_a:
-        return Cooling(*by_mass, INEFFICIENT)
+        return Cooling(*hotter, OUT_OF_REACH)
+    if hotter == by_plate:
+        return Cooling(*by_plate, "")
+    if efficiency_at(part, rated) < LEAST_EFFICIENCY:
+        return Cooling(*hotter, INEFFICIENT)
     if sum(by_mass) > COOLING_BAND * sum(by_plate):
-        return Cooling(*by_mass, TOO_COOL)
+        return Cooling(*hotter, TOO_COOL)
     return Cooling(*by_plate, "")
+
+
+def nameplate_loss_w(part: Motor) -> float | None:
+    """What the motor turns into heat at its nameplate's point, by the nameplate alone; None where there is none. [W]"""
+    if part.rated_power_w is None or part.rated_voltage_v is None:
+        return None
+    efficiency = USUAL_EFFICIENCY
+    if part.rated_current_a is not None:
+        efficiency = part.rated_power_w / (part.rated_voltage_v * part.rated_current_a)
+    return part.rated_power_w * (1.0 / min(max(efficiency, LEAST_EFFICIENCY), BEST_EFFICIENCY) - 1.0)
+
+
+def efficiency_at(part: Motor, rated: RatedPoint) -> float:
+    """By the motor's own values: its nameplate's power over what it takes for that."""
+    return float(part.rated_power_w or 0.0) / (float(part.rated_voltage_v or 1.0) * rated.current_a)
 
 
 def most_power_w(part: Motor) -> float:

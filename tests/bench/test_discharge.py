@@ -270,6 +270,26 @@ def test_files_that_are_no_log(tmp_path, slow, change, place, found):
     assert problem.value.place == place
 
 
+def test_all_that_is_wrong_with_the_rows_is_told_at_once(tmp_path, slow):
+    path = write(slow, tmp_path / "bad.csv", "my block")
+    lines = path.read_text().splitlines()
+    lines[49], lines[59], lines[69] = "470,,2.0", "570,12.0", "670,12.0,two"
+    path.write_text("\n".join(lines))
+    with pytest.raises(InputProblem) as problem:
+        load_discharge(path)
+    told = str(problem.value).split("\n")
+    assert [line.removeprefix(str(path)).split(": found")[0] for line in told] == [
+        ", line 50, voltage_v",
+        ", line 60",
+        ", line 70, current_a",
+    ]
+    rows = slow.copy()
+    rows[100, 1], rows[200, 2] = 0.0, 900.0
+    assert [
+        f"line {number}" in line for number, line in zip((101, 201), str(refused(rows)).split("\n"), strict=True)
+    ] == [True, True]
+
+
 def test_wrong_number_of_cells(slow):
     for cells, found in ((12, "as soon as the load is on"), (3, "12.8")):
         assert found in refused(slow, cells=cells).found

@@ -81,7 +81,7 @@ def test_a_slow_soft_start_is_told_with_the_current_that_flows_and_is_no_stop():
         ),
         (
             "winding-burnt",
-            {"motor__insulation_class": "A", "motor__rated_power_w": 120.0},
+            {"motor__insulation_class": "A", "motor__rated_power_w": 60.0},
             {"speed": 15.0, "grade": 4.0, "length": 2000.0},
             {},
         ),

@@ -233,13 +233,14 @@ def test_check_prints_the_timetable(written, capsys):
 
 
 def test_all_faults_of_a_day_and_its_routes_at_once(written):
-    """One line each: a route that is missing, two rows of another, a wrong key and a wrong value; nothing that follows from them."""
-    written("bad.csv", "length_m,speed_kmh\n5,fast\n5,5\n0,5\n")
+    """One line each: a route that is missing, three rows of another, a wrong key and a wrong value; nothing that follows from them."""
+    written("bad.csv", "length_m,speed_kmh\n5,fast\n5,5\n0,5\n5\n")
     text = DAY.replace("harbour_loop", "harbor_lop") + DAY.replace("harbour_loop", "bad").replace("10:", "11:")
     day = written("d.toml", "ambient_c = 300\nheadwnd_mps = 1\n" + text)
     with pytest.raises(InputProblem) as caught:
         load_day(day)
     places = [line.split(": found")[0].replace(str(day.parent), "") for line in str(caught.value).splitlines()]
     assert places == [
-        "/d.toml, activity[1].route", "/bad.csv, line 2, speed_kmh", "/bad.csv, line 4, length_m", "/d.toml, headwnd_mps", "/d.toml, ambient_c",
+        "/d.toml, activity[1].route", "/bad.csv, line 2, speed_kmh", "/bad.csv, line 4, length_m", "/bad.csv, line 5",
+        "/d.toml, headwnd_mps", "/d.toml, ambient_c",
     ]  # fmt: skip

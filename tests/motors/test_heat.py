@@ -20,7 +20,7 @@ from ridesim.choose import compare
 from ridesim.choose.findings.heat import guessed_heat
 from ridesim.data import shipped
 from ridesim.day import load_day
-from ridesim.physics.motor import warm_resistance
+from ridesim.physics.motor import FERRITE_PER_K, warm_constant, warm_resistance
 from ridesim.physics.motor_heat import S2_MINUTES, S3_SHARES, steady_temperatures, temperatures_after
 from ridesim.ride.steady.duty import (
     balance_at,
@@ -64,15 +64,24 @@ def test_closed_form_agrees_with_the_integrator(current, omega, ambient, span, w
     assert exact == pytest.approx(tuple(numeric), rel=1e-6, abs=1e-6)
 
 
-def test_nameplate_current_is_the_continuous_current():
-    """S1 at 40 °C and rated speed: exactly the nameplate's current, or that of a usual efficiency where it says none."""
-    for build in ("heron_36v", "puppet_cart"):
-        motor = load_build(build).motor
-        rated = rated_point(motor)
-        assert rated is not None
-        plate = motor.rated_power_w / (0.79 * motor.rated_voltage_v)
-        assert continuous_current_a(motor, rated.omega) == pytest.approx(plate, rel=1e-6)
-        assert rated.torque_nm * rated.omega == pytest.approx(motor.rated_power_w)
+@pytest.mark.parametrize("plate_a", [None, 16.5])
+def test_a_motor_that_loses_what_its_nameplate_says_bears_its_nameplate_s_current(plate_a):
+    """S1 at 40 °C and rated speed: P/(0.79 V) where it states no current. Half of V I - P is the winding's, the other half its friction's."""
+    power, volts, omega = 450.0, 36.0, 300.0
+    amps = plate_a or power / (0.79 * volts)
+    lost = volts * amps - power
+    limit = motor_of().winding_limit_c
+    case = limit - 0.2 * (limit - 40.0)
+    motor = make_build(
+        motor__rated_power_w=power, motor__rated_voltage_v=volts, motor__rated_current_a=plate_a, motor__brush_drop_v=0.0,
+        motor__resistance_ohm=0.5 * lost / amps**2 / warm_resistance(1.0, limit),
+        motor__friction_torque_nm=0.5 * lost / omega, motor__viscous_nm_per_rad_s=0.0,
+        motor__torque_constant_nm_per_a=(volts - 0.5 * lost / amps) / omega / warm_constant(1.0, FERRITE_PER_K, case),
+    ).motor  # fmt: skip
+    rated = rated_point(motor)
+    assert rated is not None
+    assert (rated.current_a, rated.omega) == pytest.approx((amps, omega), rel=1e-6)
+    assert continuous_current_a(motor, omega) == pytest.approx(amps, rel=1e-6)
 
 
 def test_duties_are_in_the_order_they_must_be():
@@ -296,6 +305,13 @@ def test_a_warm_up_s_bands_hold_the_truth():
     ],
 )
 def test_warm_ups_that_cannot_be_are_refused(change, place, said):
+    problem = refused_warm_up(change)
+    assert problem.place == place
+    assert said in str(problem)
+    assert "\n" not in str(problem)
+
+
+def refused_warm_up(change) -> InputProblem:
     table = tomllib.loads((shipped("data") / "logs" / "heron_motor_warm_up.toml").read_text(encoding="utf-8"))
     for path, value in change.items():
         at = table
@@ -305,8 +321,12 @@ def test_warm_ups_that_cannot_be_are_refused(change, place, said):
         at[last] = value
     with pytest.raises(InputProblem) as caught:
         identify_warm_up(read_log(WarmUpLog, table))
-    assert caught.value.place == place
-    assert said in str(caught.value)
+    return caught.value
+
+
+def test_all_that_is_wrong_with_a_warm_up_is_told_at_once():
+    lines = str(refused_warm_up({"after__2__resistance_ohm": 0.03, "case__2__celsius": 2.0})).split("\n")
+    assert [", after[3]: found" in lines[0], ", case[3].celsius: found" in lines[1]] == [True, True]
 
 
 def test_the_shipped_warm_up_is_good():

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from ridesim.choose.findings.heat import doubtful_nameplate
-from ridesim.physics.motor_heat import cooling_from_mass
-from ridesim.ride.steady.duty import continuous_current_a
+from ridesim.physics.motor_heat import cooling_from_mass, steady_temperatures
+from ridesim.ride.steady.duty import balance_at, continuous_current_a
 from ridesim.vehicle.motor_heat import INEFFICIENT, OUT_OF_REACH, TOO_COOL, cooling, most_power_w
 from tests.ride.machines import make_build
 
@@ -59,13 +60,37 @@ def test_a_plate_that_wastes_a_third_and_one_that_no_such_mass_sheds():
     assert not list(doubtful_nameplate(measured))
 
 
-@pytest.mark.parametrize("volts", [24.0, 36.0])
-@pytest.mark.parametrize("mass", [2.0, 6.5, 15.0])
-def test_a_worse_motor_is_never_cooler(volts, mass):
-    """More resistance never bears more current for hours, across every change of rule."""
-    bears = [
-        continuous_current_a(with_plate(resistance_ohm=float(ohms), rated_voltage_v=volts, mass_kg=mass).motor)
-        for ohms in np.linspace(0.03, 0.40, 75)
-    ]
-    assert max(bears / np.minimum.accumulate(bears)) < 1.0 + 1e-9
+def at(low: float, high: float):
+    return st.floats(low, high)
+
+
+MOTORS = st.fixed_dictionaries(
+    {
+        "resistance_ohm": at(0.02, 0.5), "brush_drop_v": at(0.0, 1.5), "friction_torque_nm": at(0.0, 0.3),
+        "viscous_nm_per_rad_s": at(0.0, 1e-3), "torque_constant_nm_per_a": at(0.04, 0.2), "mass_kg": at(1.0, 15.0),
+        "rated_power_w": at(80.0, 900.0), "rated_voltage_v": st.sampled_from((12.0, 24.0, 36.0)),
+        "insulation_class": st.sampled_from("ABFH"), "rated_current_a": st.none() | at(5.0, 60.0),
+    }
+)  # fmt: skip
+WORSE = {
+    "resistance_ohm": 1.0, "brush_drop_v": 1.0, "friction_torque_nm": 1.0, "viscous_nm_per_rad_s": 1.0, "mass_kg": -1.0
+}  # fmt: skip
+"""Which way of each number is the worse one."""
+
+
+@settings(max_examples=300, deadline=None)
+@given(MOTORS, st.sampled_from(sorted(WORSE)), at(1.0, 3.0), at(0.0, 60.0), at(0.0, 400.0))
+def test_a_worse_motor_is_never_cooler(keys, key, times, amps, omega):
+    """With more resistance, brush drop or drag, or of less mass: no cooler in the end at any current and speed, across every change of rule."""
+    factor = times ** WORSE[key]
+    worse = {**keys, key: keys[key] * factor + 0.01 * (times - 1.0) * (factor > 1.0)}
+    cool, hot = (
+        steady_temperatures(balance_at(with_plate(**each).motor, amps, omega, 40.0))[0] for each in (keys, worse)
+    )
+    assert hot >= cool - 1e-9 * abs(cool) or cool == hot
+
+
+def test_more_resistance_bears_less():
+    bears = [continuous_current_a(with_plate(resistance_ohm=ohms).motor) for ohms in (0.05, 0.10, 0.20, 0.40)]
+    assert bears == sorted(bears, reverse=True)
     assert bears[-1] < 0.6 * bears[0]

@@ -101,11 +101,13 @@ def given_by_the_model(time: np.ndarray, amps: np.ndarray) -> float:
     values["Lower voltage cut-off [V]"], values["Upper voltage cut-off [V]"] = 0.9, 3.0
     solver = pybamm.IDAKLUSolver(rtol=1e-5, atol=1e-6, options={"dt_max": 5.0, "max_num_steps": 1_000_000})
     solved = pybamm.Simulation(model, parameter_values=values, solver=solver).solve(
-        [0.0, time[-1]], t_interp=np.arange(0.0, time[-1], 2.0)
+        [0.0, time[-1]], t_interp=np.arange(0.0, time[-1], 0.5)
     )
-    low = solved["Voltage [V]"].entries < 1.75
-    since = solved.t - np.maximum.accumulate(np.where(low, 0.0, solved.t))  # the last moment above
-    end = solved.t[int((since >= LASTS_S).argmax())] - LASTS_S
+    above = solved["Voltage [V]"].entries - 1.75
+    first = np.flatnonzero(np.diff(above < 0.0))
+    crossed = solved.t[first] + above[first] / (above[first] - above[first + 1]) * np.diff(solved.t)[first]
+    falls, rises = crossed[::2], crossed[1::2]  # it is full at first, so the first crossing is a fall
+    end = falls[int((rises - falls[: len(rises)] >= LASTS_S).argmax())]
     out = np.concatenate([[0.0], np.cumsum(0.5 * np.maximum(0.0, amps[1:] + amps[:-1]) * np.diff(time))])
     return float(np.interp(end, time, out)) / 3600.0
 

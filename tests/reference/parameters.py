@@ -35,47 +35,24 @@ def air_density(altitude_m, ambient_c):
 def nameplate_heat(motor):
     """Winding and case heat (J/K), winding to case and case to air (K/W), from the nameplate where not given.
 
-    The winding of the machine at its plate's current, without end and at 40 °C, settles at its class's limit; a fifth of
-    the rise lies between winding and case. A plate without a current: 79 % of the electrical power comes out as its watts.
-    Friction is that of the speed at which the plate's watts come out.
+    A machine that loses what its plate tells, without end and at 40 °C, settles with its winding at its class's limit; a
+    fifth of the rise lies between winding and case, half of the loss arises in the winding. A plate without a current: 79 %
+    of the electrical power comes out as its watts.
     """
     keys = ("winding_heat_j_per_k", "case_heat_j_per_k", "winding_to_case_k_per_w", "case_to_air_k_per_w")
     given = tuple(getattr(motor, key) for key in keys)
     if all(value is not None for value in given):
         return given
-    winding_c = WINDING_LIMIT_C[motor.insulation_class]
-    rise = winding_c - NAMEPLATE_AMBIENT_C
-    case_c = winding_c - 0.2 * rise
-    r = motor.resistance_ohm * (1.0 + 0.00393 * (winding_c - 20.0))
-    series = motor.kind == "series-wound"
-
-    def working_point(current):
-        """Speed (rad/s) and shaft power (W) at rated voltage and a current (A)."""
-        if series:
-            k = motor.series_constant_nm_per_a2 * current / (1.0 + current / motor.saturation_current_a)
-        else:
-            k = motor.torque_constant_nm_per_a * (1.0 + MAGNET_PER_K[motor.magnet] * (case_c - 20.0))
-        omega = (motor.rated_voltage_v - motor.brush_drop_v - r * current) / k
-        torque = k * current - motor.friction_torque_nm - motor.viscous_nm_per_rad_s * omega
-        return omega, torque * omega
-
-    # Walk up from small currents: of the two currents with this power the smaller one is the working point.
-    stall = (motor.rated_voltage_v - motor.brush_drop_v) / r
-    step = stall / 4000
-    n = next(n for n in range(1, 4000) if working_point(step * n)[1] >= motor.rated_power_w)
-    lower = step * max(n - 1, 1e-3)
-    current = brentq(lambda i: working_point(i)[1] - motor.rated_power_w, lower, step * n, xtol=1e-13, rtol=1e-14)
-    omega = working_point(current)[0]
-    plate_a = motor.rated_current_a
-    if plate_a is None:
-        plate_a = motor.rated_power_w / 0.79 / motor.rated_voltage_v
-    winding_w = (plate_a * r + motor.brush_drop_v) * plate_a
-    case_w = motor.friction_torque_nm * omega + motor.viscous_nm_per_rad_s * omega * omega
+    rise = WINDING_LIMIT_C[motor.insulation_class] - NAMEPLATE_AMBIENT_C
+    taken_w = motor.rated_power_w / 0.79
+    if motor.rated_current_a is not None:
+        taken_w = motor.rated_voltage_v * motor.rated_current_a
+    lost_w = min(max(taken_w, motor.rated_power_w / 0.90), motor.rated_power_w / 0.65) - motor.rated_power_w
     rule = (
         0.10 * motor.mass_kg * 390.0,
         0.90 * motor.mass_kg * 460.0,
-        0.2 * rise / winding_w,
-        0.8 * rise / (winding_w + case_w),
+        0.2 * rise / (0.5 * lost_w),
+        0.8 * rise / lost_w,
     )
     return tuple(mine if mine is not None else theirs for mine, theirs in zip(given, rule, strict=True))
 

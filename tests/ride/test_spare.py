@@ -10,6 +10,7 @@ import pytest
 from ridesim.day import Activity, Leg, Route
 from ridesim.physics.capacity_laws import LAW_NAMES
 from ridesim.ride.simulate import simulate
+from ridesim.ride.steady import steady_range
 from ridesim.vehicle import load_build
 from tests.ride.machines import day_of, make_build, trace_of
 
@@ -97,6 +98,18 @@ def test_a_large_pack_s_spare_goes_on_in_a_straight_line():
     )
     assert large.spare_to_empty_km == pytest.approx(8.0 * small.spare_to_empty_km, rel=0.1)
     assert large.spare_km == pytest.approx(0.8 * large.spare_to_empty_km, rel=0.05)
+
+
+@pytest.mark.parametrize("air_c", [5.0, 14.0, 30.0])
+def test_a_range_at_a_steady_speed_in_the_day_s_air_is_what_a_level_ride_rides(air_c):
+    """Within 3 %: the ride gets up to speed first, and its motor warms."""
+    build = make_build()
+    day = day_of(Activity(name="level", trace=trace_of((0.0, 0.0), (15.0, 15.0), (20_000.0, 15.0))), ambient_c=air_c)
+    rows = simulate(build, day).rows
+    first = int((rows["state_of_charge"] < build.pack.reserve).argmax())
+    around = rows[[first, first - 1]]
+    ridden_km = float(np.interp(build.pack.reserve, around["state_of_charge"], around["distance_m"])) / 1000.0
+    assert steady_range(build, 15.0, day).distance_km == pytest.approx(ridden_km, rel=0.03)
 
 
 def test_what_a_meter_counts_and_a_voltmeter_shows():

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from ridesim.bench.estimate import FloatArray
 from ridesim.data import find
-from ridesim.forms import csv_rows
+from ridesim.forms import CsvRow, csv_rows, each_row
 from ridesim.words import InputProblem
 
 COLUMNS = ("time_s", "voltage_v", "current_a")
@@ -110,10 +110,14 @@ def load_discharge(path: str | Path) -> DischargeLog:
         File and line, what was found and what is expected.
     """
     name = str(path)
-    rows = list(csv_rows(find(path, "logs"), dict.fromkeys(COLUMNS), name, others=True))
-    table = np.array([[row.number(column, least=-LARGEST, most=LARGEST) for column in COLUMNS] for row in rows])
-    time, voltage, current = table.reshape(-1, len(COLUMNS)).T
-    return discharge_log(time, voltage, current, [row.line for row in rows], name)
+    rows = each_row(csv_rows(find(path, "logs"), dict.fromkeys(COLUMNS), name, others=True), _numbers)
+    lines, time, voltage, current = np.array(rows).reshape(-1, 1 + len(COLUMNS)).T
+    return discharge_log(time, voltage, current, lines.astype(int).tolist(), name)
+
+
+def _numbers(row: CsvRow) -> list[float]:
+    """Line, and what stands in its columns."""
+    return [float(row.line), *(row.number(column, least=-LARGEST, most=LARGEST) for column in COLUMNS)]
 
 
 def discharge_log(
@@ -205,13 +209,15 @@ def _refuse_impossible(log: DischargeLog) -> None:
     load = log.load_a
     if load == 0.0:
         raise InputProblem(log.name, "current_a", "no current in any row", "a discharge: amps out of the block")
-    low = np.flatnonzero(log.voltage_v <= 0.0)
-    if len(low):
-        raise refusal(log, low[0], f"{log.voltage_v[low[0]]:g} V", "volts at the block's terminals, above 0")
-    high = np.flatnonzero(np.abs(log.current_a) > MOST_LOADS * load)
-    if len(high):
-        found = f"{log.current_a[high[0]]:g} A beside a load of {load:.3g} A"
-        raise refusal(log, high[0], found, f"no more than {MOST_LOADS:g} times the load", "A wrong reading?")
+    faults = [
+        refusal(log, row, f"{log.voltage_v[row]:g} V", "volts at the block's terminals, above 0")
+        for row in np.flatnonzero(log.voltage_v <= 0.0)
+    ]
+    for row in np.flatnonzero(np.abs(log.current_a) > MOST_LOADS * load):
+        found = f"{log.current_a[row]:g} A beside a load of {load:.3g} A"
+        faults.append(refusal(log, row, found, f"no more than {MOST_LOADS:g} times the load", "A wrong reading?"))
+    if faults:
+        raise InputProblem.all_of(faults)
 
 
 def _discharge_positive(log: DischargeLog) -> DischargeLog:

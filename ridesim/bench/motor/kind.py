@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Literal
 
 from ridesim.bench.motor.log import NEVER_UNLOADED, RPM, MotorLog, Turned
@@ -19,37 +20,32 @@ _LIKE_THE_SPIN = (0.5, 1.5)
 hand's unsteady turning. A series-wound motor's remanence gives far less."""
 
 
-def check_kind(log: MotorLog, file: str) -> None:
-    """Refuse a log without a kind test, with one that leaves the kind open, or with one that shows the other kind.
-
-    Raises
-    ------
-    InputProblem
-        Names the row.
-    """
+def kind_faults(log: MotorLog, file: str) -> Iterator[InputProblem]:
+    """A log without a kind test, with one that leaves the kind open, or with one that shows the other kind."""
     if not log.turned:
-        raise InputProblem(
+        yield InputProblem(
             file, "turned", "no kind test", "first of all a turned row: the shaft turned with the leads open, and the volts it makes",
             NEVER_UNLOADED if log.series_wound else
             "A motor that makes no volts is treated as series-wound and must never run unloaded.",
         )  # fmt: skip
+        return
     shown = {place: what_turned_shows(log, row) for place, row in log.rows("turned")}
     for place, row in log.rows("turned"):
         if row.rpm == 0.0:
-            raise InputProblem(
+            yield InputProblem(
                 file, f"{place}.speed_rpm", f"a standing shaft with {abs(row.voltage_v):g} V", "a turning shaft",
                 "With the leads open a standing motor makes nothing: are the leads really off the battery?",
             )  # fmt: skip
     for place, row in log.rows("turned"):
         if shown[place] == "unknown" and "magnets" not in shown.values():
-            raise InputProblem(
+            yield InputProblem(
                 file, f"{place}.speed_rpm", f"nothing beside {abs(row.voltage_v):g} V with the leads open",
                 f"a speed, or turns with seconds, wherever it makes less than {OPEN_V:g} V",
                 "Turned slowly, magnets make these volts; turned by a drill, the weak remanence of a series-wound motor does. Until you "
                 "know, do not run it unloaded.",
             )  # fmt: skip
         if shown[place] != "none" and log.series_wound:
-            raise InputProblem(
+            yield InputProblem(
                 file, f"{place}.voltage_v", _said(log, row), "next to none from a series-wound motor",
                 "It has magnets, or a field of its own: test it as a permanent-magnet motor, but look first that magnets, not coils of "
                 "thick wire, sit in the housing; until then never run it unloaded.",
@@ -59,7 +55,7 @@ def check_kind(log: MotorLog, file: str) -> None:
             log.rows("turned"), key=lambda each: abs(each[1].voltage_v) / (log.motor_speed(each[1]) or 1.0)
         )
         least = f"{LEAST_CONSTANT:g} V s/rad" if best.rpm else f"more than {LEAST_OPEN_V:g} V"
-        raise _series(
+        yield _series(
             log, place, best, f"{least} from a permanent-magnet motor", file,
             "If you turned it very slowly, turn it faster and write down the speed.",
         )  # fmt: skip
@@ -88,14 +84,8 @@ def what_turned_shows(log: MotorLog, row: Turned) -> Literal["magnets", "none", 
     return "magnets" if volts >= OPEN_V else "unknown"
 
 
-def check_turned_like_spun(log: MotorLog, file: str) -> None:
-    """Refuse open-lead volts that do not belong to the motor of the free spins: the two constants must agree.
-
-    Raises
-    ------
-    InputProblem
-        Names the row.
-    """
+def unlike_the_spin(log: MotorLog, file: str) -> Iterator[InputProblem]:
+    """Open-lead volts that do not belong to the motor of the free spins: the two constants must agree."""
     fastest = max(log.free_spin, key=lambda row: row.voltage_v)
     volts = fastest.voltage_v - min(1.0, 0.2 * fastest.voltage_v)  # a usual brush drop
     constant = volts / (log.motor_speed(fastest) or 1.0)
@@ -105,17 +95,15 @@ def check_turned_like_spun(log: MotorLog, file: str) -> None:
         open_v, speed = abs(row.voltage_v), log.motor_speed(row)
         by_hand = open_v / constant / RPM
         if not speed and open_v >= OPEN_V and by_hand > HAND_RPM:
-            raise InputProblem(
+            yield InputProblem(
                 file, f"{place}.speed_rpm", f"nothing beside {open_v:g} V with the leads open",
                 f"a speed: with the free spins' {constant:.2g} V s/rad that is {by_hand:.0f} turns a minute, no hand's work",
                 "Turned by a drill, a series-wound motor makes such volts too. Until you know, do not run it unloaded.",
             )  # fmt: skip
-        if not speed:
-            continue
-        if open_v / speed < _LIKE_THE_SPIN[0] * constant:
-            raise _series(log, place, row, expected, file, hint)
-        if open_v / speed > _LIKE_THE_SPIN[1] * constant:
-            raise InputProblem(file, place, _said(log, row), expected, f"{hint} In turns a minute?")
+        if speed and open_v / speed < _LIKE_THE_SPIN[0] * constant:
+            yield _series(log, place, row, expected, file, hint)
+        if speed and open_v / speed > _LIKE_THE_SPIN[1] * constant:
+            yield InputProblem(file, place, _said(log, row), expected, f"{hint} In turns a minute?")
 
 
 def _series(log: MotorLog, place: str, row: Turned, expected: str, file: str, hint: str) -> InputProblem:

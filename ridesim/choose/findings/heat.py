@@ -11,7 +11,7 @@ from ridesim.ride.result import Ride
 from ridesim.ride.steady import STILL_AIR_C, pull_at
 from ridesim.ride.steady.duty import continuous_current_a, stall_seconds
 from ridesim.vehicle import Build
-from ridesim.vehicle.motor_heat import TOO_COOL, cooling, most_power_w, rated_point
+from ridesim.vehicle.motor_heat import TOO_COOL, cooling, efficiency_at, most_power_w, nameplate_loss_w, rated_point
 from ridesim.words import Finding
 
 BURNT_K = 40.0
@@ -85,9 +85,9 @@ def stalls_quickly(build: Build, ambient_c: float) -> Iterator[Finding]:
 def doubtful_nameplate(build: Build) -> Iterator[Finding]:
     """A nameplate that the motor's own values or its mass contradict: why, what was taken instead, and what would fit."""
     motor = build.motor
-    doubt, power, volts = cooling(motor).doubt, motor.rated_power_w, motor.rated_voltage_v
+    doubt, power, lost = cooling(motor).doubt, motor.rated_power_w, nameplate_loss_w(motor)
     stated = motor.winding_to_case_k_per_w is not None and motor.case_to_air_k_per_w is not None
-    if not doubt or stated or power is None or volts is None:
+    if not doubt or stated or power is None or lost is None:
         return
     numbers, rated = {"rated_power_w": power}, rated_point(motor)
     if rated is None:
@@ -97,17 +97,16 @@ def doubtful_nameplate(build: Build) -> Iterator[Finding]:
             f"{most:.0f} W would fit, or about {motor.resistance_ohm * most / power:.2g} Ω"
         )
         numbers["most_power_w"] = most
+    elif doubt == TOO_COOL:
+        why = f"it would shed {lost:.0f} W for hours, more than twice what its {motor.mass_kg:g} kg usually do"
+        numbers["lost_w"] = lost
     else:
-        numbers["efficiency"] = power / (volts * rated.current_a)
+        numbers["efficiency"] = efficiency_at(motor, rated)
         why = f"it would take {rated.current_a:.0f} A for that, with an efficiency of {numbers['efficiency']:.0%}"
-        if doubt == TOO_COOL:
-            lost = volts * rated.current_a - power
-            why += f", and shed {lost:.0f} W for hours: more than twice what its {motor.mass_kg:g} kg usually do"
-            numbers["lost_w"] = lost
     text = (
-        f"The nameplate's {power:g} W at {volts:g} V cannot be believed: {why}. It may state input power or a short rating, or the meter read "
-        "the resistance too high through the brushes. The motor's cooling is guessed from its mass instead, the hotter of the two, half or "
-        "twice as good. A warm-up on the bench settles it."
+        f"The nameplate's {power:g} W at {motor.rated_voltage_v:g} V cannot be believed: {why}. It may state input power or a short rating, "
+        "or the meter read the resistance too high through the brushes. How well the motor cools is guessed by nameplate and by mass, the "
+        "hotter of the two is taken, and may be half or twice as good. A warm-up on the bench settles it."
     )
     yield Finding("nameplate-doubtful", "warning", text, numbers)
 

@@ -162,7 +162,7 @@ def steepest_steady_percent(build: AnyBuild, speed_kmh: float = 6.0, aboard: boo
     --------
     >>> from ridesim import load_build, steepest_steady_percent
     >>> round(steepest_steady_percent(load_build("heron_36v")), 1)
-    2.1
+    2.3
     """
     build = given_build(build)
     need_arguments(speed_kmh=speed_kmh)

@@ -73,7 +73,11 @@ def _figures(
     spare, least, most = ends(c.spare_km)
     to_empty = outcome.spare_to_empty_km
     low, high = (f"{system.value(km, 'km'):.1f}" for km in (least, most))
-    brought = _Figure("  charged on the way", "ah", 1, outcome.charged_ah)
+    spread = f"{low} to {high}" if math.isfinite(least) else "-"
+    brought = (
+        _Figure("  charged on the way", "ah", 1, outcome.charged_ah),
+        _Figure("  which rides", "km", 1, math.nan if outcome.charged_km is None else outcome.charged_km),
+    )
     lit = math.nan if outcome.lights_left is None else 100.0 * outcome.lights_left
     lights = _Figure("  lights' battery left", "percent", 0, lit, "high")
     label = f"{pack.nominal_voltage_v:g} V {pack.capacity_ah:g} Ah"
@@ -98,11 +102,11 @@ def _figures(
         _Figure("the day: finished", "", 0, float(outcome.finished), "high", "yes" if outcome.finished else "NO"),
         _Figure("  distance", "km", 1, round(outcome.distance_km, 3), "high", f"{done} of {planned}"),
         _Figure("  still to ride, reserve kept", "km", 1, spare, "high"),
-        _Figure(f"  {NINE_IN_TEN}", "km", 1, least, shown=f"{low} to {high}" if c.banded else "…"),
+        _Figure(f"  {NINE_IN_TEN}", "km", 1, least, shown=spread if c.banded else "…"),
         _Figure("  and to empty", "km", 1, math.nan if to_empty is None else to_empty, "high"),
         _Figure("  left at this load", "percent", 0, 100.0 * ends(c.left)[0], "high"),
         _Figure("  volts × amps says", "percent", 0, 100.0 * max(c.plain_end_charge, 0.0)),
-        *([brought] if charges else []),
+        *(brought if charges else ()),
         *([lights] if own_lights else []),
         _Figure("  lowest pack voltage", "v", 1, outcome.lowest_pack_voltage_v),
         _Figure("  highest pack current", "a", 1, outcome.highest_pack_current_a, "low"),
