@@ -150,17 +150,24 @@ class InputProblem(ValueError):
 
     def __init__(self, file: str, place: str, found: str, expected: str, hint: str = "") -> None:
         self.file, self.place, self.found, self.expected, self.hint = file, place, found, expected, hint
+        self._parts: tuple[InputProblem, ...] = ()
         where = f"{file}, {place}" if place else file
         where, found = in_brief(where, 200), in_brief(found, 200)
         sentence = f"{where}: found {found}; expected {expected}." + (f" {hint}" if hint else "")
         # One message is one line, whatever stands in the user's keys and texts.
         super().__init__("".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in sentence))
 
+    @property
+    def every(self) -> tuple[InputProblem, ...]:
+        """Each thing that is wrong as a problem of its own."""
+        return self._parts or (self,)
+
     @classmethod
     def all_of(cls, problems: Sequence[InputProblem]) -> InputProblem:
         """All that is wrong with a file as one problem: a line each, at most twenty; its parts are the first one's."""
         first = problems[0]
         whole = cls(first.file, first.place, first.found, first.expected, first.hint)
+        whole._parts = tuple(problems)
         more = len(problems) - MOST_TOLD
         rest = [f"{first.file}: {more} more faults."] if more > 0 else []
         whole.args = ("\n".join([*map(str, problems[:MOST_TOLD]), *rest]),)

@@ -61,6 +61,17 @@ def test_a_wrong_entry_is_named_marked_and_leaves_the_last_good_picture(panel):
     assert not panel.rows["free_spin"][1].view.problems
 
 
+def test_all_rows_that_are_wrong_are_marked_at_once(panel):
+    """Milliamps in one list, a standing shaft in another: the first is said whole, the other by its name."""
+    held = panel.rows["held"][0].texts["current_a"]
+    type_in(panel, "held", 0, current_a=f"{float(held) / 1000.0:g}")
+    type_in(panel, "free_spin", 0, speed_rpm="0")
+    assert "Free spin 1, turns/min: found a standing shaft" in panel.status.text
+    assert "Also wrong: Held, lamp in series 1" in panel.status.text
+    assert panel.rows["free_spin"][0].view.problems
+    assert panel.rows["held"][0].view.problems
+
+
 def test_no_volts_or_few_without_a_speed_do_not_pass_the_kind_test(panel):
     right = panel.rows["turned"][0].texts["voltage_v"]
     type_in(panel, "turned", 0, voltage_v="0")

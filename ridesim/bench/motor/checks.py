@@ -112,9 +112,13 @@ def _one_unit(
 ) -> Iterator[InputProblem]:
     """Refuse a row that differs from the others by just the factor between two units."""
     for index, (place, value) in enumerate(values if len(values) > 1 else ()):
-        ratio = value / median(other for at, (_, other) in enumerate(values) if at != index)
+        others = [other for at, (_, other) in enumerate(values) if at != index]
+        usual = median(others)
+        if 2 * sum(0.1 < other / usual < 10.0 for other in others) <= len(others):
+            continue  # they do not agree themselves: another row is to blame
+        ratio = value / usual
         for factor, meaning in units:
-            width = 1.6 if factor > 100.0 else 1.3
+            width = 4.0 if factor > 100.0 else 1.3  # brushes make volts over amps of small currents larger
             if any(1.0 / width < apart < width for apart in (ratio / factor, ratio * factor)):
                 both = f"{place} and {values[1 - index][0]}" if len(values) == 2 else place
                 yield InputProblem(

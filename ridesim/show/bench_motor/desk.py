@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from functools import partial
 from html import escape
@@ -397,10 +397,11 @@ class BenchDesk(Desk[int, Answer]):
         return problem
 
     def _wrong(self, problem: InputProblem) -> None:
-        """Say what is wrong, mark the row, keep the last good pictures (marked as old)."""
-        said = str(self._titles().problem(problem))
-        self._judge(problem.place, said)
-        self._stale(said)
+        """Say what is wrong, name what else is, mark the rows, keep the last good pictures (marked as old)."""
+        first, *others = [self._titles().problem(each) for each in problem.every]
+        self._judge([(each.place, str(titled)) for each, titled in zip(problem.every, (first, *others), strict=True)])
+        also = f" Also wrong: {'; '.join(each.place for each in others)}." if others else ""
+        self._stale(f"{first}{also}")
 
     def _titles(self) -> Titles:
         """The rows' titles as they are filled now."""
@@ -410,11 +411,11 @@ class BenchDesk(Desk[int, Answer]):
         }
         return Titles(self.plan.titles, numbers)
 
-    def _judge(self, place: str = "", said: str = "") -> None:
-        """Mark the boxes that a refusal's place names; all others are good."""
+    def _judge(self, faults: Sequence[tuple[str, str]] = ()) -> None:
+        """Mark the boxes that the places of faults name, with what is said of them; all others are good."""
         for kind, columns in self.plan.boxes.columns.items():
-            column = place.rpartition(".")[2]
             full = [row for row in self.rows[kind] if filled(row.texts)]
             for row in self.rows[kind]:
-                named = row in full and f"{kind}[{full.index(row) + 1}]" in place
-                row.judge({column if column in columns else columns[0]: said} if named else {}, {})
+                at = f"{kind}[{full.index(row) + 1}]" if row in full else "none"
+                marks = {place.rpartition(".")[2]: said for place, said in faults if at in place}
+                row.judge({key if key in columns else columns[0]: said for key, said in marks.items()}, {})
