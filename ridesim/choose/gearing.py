@@ -16,6 +16,7 @@ from ridesim.choose.how_sure import DRAWS, hardest_start, held
 from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, SPEED_SHARE, STARTS, WINDING
 from ridesim.day import Day
 from ridesim.forms import exact
+from ridesim.forms.changing import stated_table
 from ridesim.ride.batch import ride_all
 from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
 from ridesim.ride.parallel import go_on
@@ -23,7 +24,7 @@ from ridesim.ride.steady.many import Steady
 from ridesim.sizing.chain import FEWEST_TEETH
 from ridesim.sizing.sprockets import sprockets_for
 from ridesim.vehicle import Build
-from ridesim.vehicle.drive import STAGES
+from ridesim.vehicle.drive import CHAIN_KEYS, STAGES
 from ridesim.words import InputProblem, need_number
 
 if TYPE_CHECKING:
@@ -148,6 +149,8 @@ def made(build: Build, blocks: int, gearbox: float, first: str = NO_FIRST) -> Bu
     values: dict[str, Any] = {} if blocks == build.pack.blocks_in_series else {f"pack.{BLOCKS}": int(blocks)}
     drive = build.drive
     if gearbox != drive.gearbox_ratio or first:
+        build = _in_short(build)
+        drive = build.drive
         other = build.changed({
             "drive.stage": None, "drive.efficiency": None, "drive.drag_nm": None, "drive.gearbox_ratio": float(gearbox),
             **{f"drive.{key}": getattr(drive, key) for key in TEETH},
@@ -158,6 +161,16 @@ def made(build: Build, blocks: int, gearbox: float, first: str = NO_FIRST) -> Bu
             "drive.efficiency": other.efficiency * (STAGES["chain"].efficiency if first else 1.0),
         }  # fmt: skip
     return build.changed(values) if values else build
+
+
+def _in_short(build: Build) -> Build:
+    """The build with the short form that its stages add up to, in the place of the stages."""
+    drive = build.drive
+    if drive.stage is None:
+        return build
+    short = {key: getattr(drive, key) for key in (*TEETH, *CHAIN_KEYS, GEARBOX, "efficiency", "drag_nm")}
+    stated = {key: value for key, value in stated_table(drive).items() if key != "stage"}
+    return build.changed({"drive": {**{key: value for key, value in short.items() if value is not None}, **stated}})
 
 
 def _before_the_sprockets(

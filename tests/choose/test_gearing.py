@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 import ridesim
-from ridesim.choose.gearing import BLOCKS, OVER, as_fast, best_of, gearing, next_teeth, over_rating
+from ridesim.choose.gearing import BLOCKS, OVER, as_fast, best_of, gearing, made, next_teeth, over_rating
 from ridesim.choose.how_sure import likely_holds
 from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, STARTS, WINDING
 from ridesim.words import InputProblem
@@ -120,6 +120,18 @@ def test_gearboxes_and_a_first_chain_are_ridden_as_builds_of_their_own():
         assert row.top_speed_kmh == pytest.approx(ridesim.top_speed_kmh(build, build.pack.reserve), abs=1e-6)
         if row.does:
             assert row.spare_km == pytest.approx(ridesim.simulate(build, DAY).outcome.spare_km, abs=1e-9)
+
+
+def test_a_drive_of_stages_tries_gearboxes_and_a_first_chain_as_its_short_form_does():
+    chain = {"kind": "chain", "driver_teeth": 11, "driven_teeth": 55, "chain": "08B", "centre_distance_mm": 480.0}
+    spur = {"kind": "spur", "driver_teeth": 20, "driven_teeth": 60}
+    build = ridesim.load_build("heron_36v").changed({"drive": {"stage": [spur, chain]}})
+    other = made(build, 3, 4.0, "11:22")
+    assert (other.drive.stage, other.drive.motor_teeth, other.drive.wheel_teeth) == (None, 11, 55)
+    assert (other.drive.chain, other.drive.centre_distance_mm) == ("08B", 480.0)
+    assert other.drive.ratio == pytest.approx(4.0 * 2.0 * 5.0)
+    assert made(build, 3, 3.0, "11:22").drive.efficiency == pytest.approx(0.95 * build.drive.efficiency)
+    assert made(build, 3, 3.0) is build
 
 
 def test_a_pair_elsewhere_that_is_as_fast_and_the_next_teeth(found):
