@@ -180,15 +180,26 @@ def _gearing(options: argparse.Namespace) -> int:
     if options.csv is not None:
         not_an_input(Path(options.csv))
     with _says_that_it_compiles():
-        from ridesim.choose.gearing import BLOCKS, FIRST, GEARBOX, NO_FIRST, best_of, gearing, made, over_rating
+        from ridesim.choose.gearing import (
+            BLOCKS,
+            FIRST,
+            GEARBOX,
+            NO_FIRST,
+            best_of,
+            best_rows,
+            gearing,
+            made,
+            over_rating,
+        )
         from ridesim.show.tables.gearing_text import gearing_text
 
         first = [NO_FIRST, *options.first_stage] if options.first_stage else None
         asked = {BLOCKS: options.blocks, GEARBOX: options.gearbox, FIRST: first}
         found = gearing(build, day, {key: values for key, values in asked.items() if values}, progress=_progress)
-        best = best_of(found, build, day)
+        rows = best_rows(found, day)
+        best = best_of(rows, build, day)
     over = {n: over_rating(made(build, n, build.drive.gearbox_ratio), day) for n in found[BLOCKS].unique().tolist()}
-    print(gearing_text(found, best, build, over))
+    print(gearing_text(found, rows, best, build, over))
     if options.csv is not None:
         write_beside_then_replace(Path(options.csv), found.to_csv(index=False))
     return DONE

@@ -16,6 +16,7 @@ from ridesim.choose.how_sure import DRAWS, hardest_start, held
 from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, SPEED_SHARE, STARTS, WINDING
 from ridesim.day import Day
 from ridesim.forms import exact
+from ridesim.forms.changing import stated_table
 from ridesim.ride.batch import ride_all
 from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
 from ridesim.ride.parallel import go_on
@@ -23,7 +24,7 @@ from ridesim.ride.steady.many import Steady
 from ridesim.sizing.chain import FEWEST_TEETH
 from ridesim.sizing.sprockets import sprockets_for
 from ridesim.vehicle import Build
-from ridesim.vehicle.drive import STAGES
+from ridesim.vehicle.drive import CHAIN_KEYS, STAGES
 from ridesim.words import InputProblem, need_number
 
 if TYPE_CHECKING:
@@ -42,6 +43,8 @@ OVER = "over a rating"
 """A voltage that the controller does not stand, whatever the sprockets."""
 AS_FAST = 0.03
 """Top speeds within this share of each other count as one."""
+USUAL_SPREAD = {"spare": 0.15, "start": 0.15, "speed": 0.05}
+"""About how far off distance, pull and speed usually are for one vehicle, as shares: chooses which pairs are drawn, the draws then judge."""
 TOGETHER = 1024
 """Pairs that are ridden at once: memory does not grow with the map."""
 
@@ -148,6 +151,8 @@ def made(build: Build, blocks: int, gearbox: float, first: str = NO_FIRST) -> Bu
     values: dict[str, Any] = {} if blocks == build.pack.blocks_in_series else {f"pack.{BLOCKS}": int(blocks)}
     drive = build.drive
     if gearbox != drive.gearbox_ratio or first:
+        build = _in_short(build)
+        drive = build.drive
         other = build.changed({
             "drive.stage": None, "drive.efficiency": None, "drive.drag_nm": None, "drive.gearbox_ratio": float(gearbox),
             **{f"drive.{key}": getattr(drive, key) for key in TEETH},
@@ -158,6 +163,16 @@ def made(build: Build, blocks: int, gearbox: float, first: str = NO_FIRST) -> Bu
             "drive.efficiency": other.efficiency * (STAGES["chain"].efficiency if first else 1.0),
         }  # fmt: skip
     return build.changed(values) if values else build
+
+
+def _in_short(build: Build) -> Build:
+    """The build with the short form that its stages add up to, in the place of the stages."""
+    drive = build.drive
+    if drive.stage is None:
+        return build
+    short = {key: getattr(drive, key) for key in (*TEETH, *CHAIN_KEYS, GEARBOX, "efficiency", "drag_nm")}
+    stated = {key: value for key, value in stated_table(drive).items() if key != "stage"}
+    return build.changed({"drive": {**{key: value for key, value in short.items() if value is not None}, **stated}})
 
 
 def _before_the_sprockets(
@@ -219,19 +234,41 @@ def over_rating(build: Build, day: Day) -> str:
     return " ".join(each.text for each in voltage(build, day.ambient_c) if each.severity == "stop")
 
 
-def best_of(
-    found: pd.DataFrame, build: AnyBuild, day: AnyDay, count: int = 10, draws: int = DRAWS
-) -> Comparison | None:
-    """The best pairs of a map compared, with draws: how sure each is; None where no pair does the day.
+def best_rows(found: pd.DataFrame, day: AnyDay, count: int = 10) -> pd.DataFrame:
+    """The rows of a map that are worth drawing: those furthest from failing any wish, each ratio once, owned ones first.
+
+    The most distance to spare alone would take the slowest that the day just allows, which half of the vehicles then are too slow with.
 
     Parameters
     ----------
     found : DataFrame
         From :func:`gearing`.
-    build, day
+    day
         As given there.
     count : int
-        How many.
+        How many at most.
+    """
+    its_day, good = given_day(day), found[found["does"]]
+    planned_km = sum(each.planned_m for each in its_day.activity) / 1000.0
+    margin = np.minimum.reduce([
+        good["spare_km"] / (USUAL_SPREAD["spare"] * max(planned_km, 1e-3)), (good["pull_to_start"] - 1.0) / USUAL_SPREAD["start"],
+        (good["top_speed_kmh"] / max(SPEED_SHARE * its_day.fastest_kmh, 1e-3) - 1.0) / USUAL_SPREAD["speed"],
+    ])  # fmt: skip
+    ranked = good.assign(margin=margin, rounded=good["ratio"].round(1)).sort_values(
+        [OWNED, "margin"], ascending=False, kind="stable"
+    )
+    return ranked.drop_duplicates([*BEFORE, OWNED, "rounded"]).head(count)[found.columns]
+
+
+def best_of(rows: pd.DataFrame, build: AnyBuild, day: AnyDay, draws: int = DRAWS) -> Comparison | None:
+    """Rows of a map compared, with draws: how sure each is; None where there is none.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        From :func:`best_rows`.
+    build, day
+        As given to :func:`gearing`.
     draws : int
         As in :func:`ridesim.compare`.
 
@@ -240,7 +277,6 @@ def best_of(
     InputProblem
         As :func:`ridesim.compare`.
     """
-    rows = found[found["does"]].head(count)
     if rows.empty:
         return None
     own = given_build(build)

@@ -22,6 +22,8 @@ GROUNDS = ("asphalt", "wet_asphalt", "wet_paint", "wet_grass")
 """Grounds whose grip is told, keys of ``vehicle.grip``."""
 HELD_N = 250.0
 """Force at the bar that a grown person holds for a moment: common practice, no source."""
+TALLEST = 3.0
+"""No vehicle's centre of gravity is higher than so many wheelbases: motorcycles are at a third of one (Rose, 39 of them)."""
 STAND_LEAN = (10.0, 15.0)
 """Lean on a side stand, least and most: common practice, from memory. [°]"""
 STAND_TEST_PERCENT = 6.0
@@ -206,6 +208,15 @@ def lifted(
             f"{front_lifted_kg:g} kg after {front_level_kg:g} kg",
             expected,
             "Are the two readings swapped?",
+        )
+    if height > TALLEST * wheelbase_m:
+        found = f"{front_lifted_kg:g} kg after {front_level_kg:g} kg, a centre of gravity {height:.1f} m up"
+        raise InputProblem(
+            file,
+            "front_lifted_kg",
+            found,
+            f"one at most {TALLEST:g} wheelbases up",
+            "Is a reading or the lift mistyped?",
         )
     return float(height)
 

@@ -121,6 +121,7 @@ def test_a_lifted_axle_gives_back_the_height_of_a_drawn_body(u, height, wheelbas
         ({"lift_m": 0.0}, "lift_m"),
         ({"front_level_kg": 230.0}, "front_level_kg: found 230 kg; expected a number above 0, at most 200 kg"),
         ({"front_lifted_kg": 20.0}, "Are the two readings swapped"),
+        ({"front_lifted_kg": 196.0, "lift_m": 0.05}, "a centre of gravity .* up; expected one at most 3 wheelbases up"),
         ({"total_kg": float("nan")}, "total_kg"),
         ({"rear_radius_m": 0.9, "lift_m": 0.9}, "lift and wheels"),
     ],

@@ -15,13 +15,17 @@ if TYPE_CHECKING:
     from ridesim.vehicle import Build
 
 
-def gearing_text(found: pd.DataFrame, best: Comparison | None, build: Build, over: Mapping[int, str]) -> str:
+def gearing_text(
+    found: pd.DataFrame, drawn: pd.DataFrame, best: Comparison | None, build: Build, over: Mapping[int, str]
+) -> str:
     """The map in words and a table.
 
     Parameters
     ----------
     found : DataFrame
         From :func:`ridesim.gearing`.
+    drawn : DataFrame
+        From :func:`ridesim.choose.gearing.best_rows`.
     best : Comparison or None
         From :func:`ridesim.choose.gearing.best_of`.
     build : Build
@@ -32,7 +36,7 @@ def gearing_text(found: pd.DataFrame, best: Comparison | None, build: Build, ove
     name = Before(found, build.pack.nominal_voltage_v / build.pack.blocks_in_series)
     lines = [*_verdict(found, name, over), *_own(found, build)]
     if best is not None:
-        rows = zip(found[found["does"]].to_dict("records"), best.verdicts, strict=False)
+        rows = zip(drawn.to_dict("records"), best.verdicts, strict=True)
         surest = sorted(rows, key=lambda pair: -round(10.0 * pair[1].chance))
         row, verdict = surest[0]
         sure = share_in_words(verdict.chance)
