@@ -194,7 +194,7 @@ def test_check_says_what_a_spin_test_leaves_open_and_what_to_measure_next(call, 
     assert re.search(r"resistance_ohm: between 0\.\d+ and 1\.\d+; the log does not tell", out)
     assert "torque_constant_nm_per_a = { low = 0." in out
     assert "Measure next: " in out
-    assert "hold the rotor at" in " ".join(out.split())
+    assert "hold the rotor at" in " ".join(out.split()), "where a line ends hangs on how long the folder's name is"
     unbraked = (shipped("data") / "logs" / "winch_motor_loads.toml").read_text(encoding="utf-8")
     loads = tmp_path / "loads.toml"
     loads.write_text("\n".join(line for line in unbraked.splitlines() if "torque_nm" not in line), encoding="utf-8")
