@@ -10,7 +10,9 @@ from hypothesis import strategies as st
 
 import ridesim
 from ridesim.choose.findings.sprockets import power_findings
+from ridesim.data import shipped
 from ridesim.ride.steady.pull import pull_arrays
+from ridesim.show.tables.checked import check_text
 from ridesim.sizing.chain import (
     centre_distance,
     centre_distance_exact,
@@ -205,3 +207,10 @@ def test_what_is_stated_and_what_is_asked_for_decides_which_chain():
     comparison = ridesim.compare(back, "harbour_festival", draws=0)
     assert "freewheel-no-reverse" in {f.code for f in comparison.findings[back.name]}
     assert isnan(comparison.candidates[0].top_speed_in_reverse_kmh)
+
+
+def test_check_names_a_chain_that_there_is_not(tmp_path):
+    text = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8")
+    (tmp_path / "mine.toml").write_text(text.replace('chain = "08B"', 'chain = "09B"'), encoding="utf-8")
+    with pytest.raises(InputProblem, match=r"drive\.chain: found “09B”; expected one of 25, .* Nearest: "):
+        check_text(str(tmp_path / "mine.toml"))

@@ -19,6 +19,7 @@ from ridesim.day import Day, is_trace, load_day, load_route, load_trace
 from ridesim.forms import InPlay, read_table, read_text
 from ridesim.show.tables.text import wrapped
 from ridesim.show.tables.timetable import timetable_text
+from ridesim.sizing.chain import chain_of
 from ridesim.vehicle import Build, load_build
 from ridesim.vehicle.pack import RATED_C
 from ridesim.words import InputProblem, Uncertain, nearest, split_unit
@@ -46,10 +47,20 @@ def check_text(reference: str) -> str:
         day = load_day(file)
         return f'{reference}: a good day, "{day.name}".\n{timetable_text(day)}\n{_values(day)}'
     build = load_build(file)
+    for each in build.drive.chains:
+        if each.chain is not None:
+            _known_chain(each.chain, reference, f"{each.where}.chain")
     warmth = build.pack.capacity_by_temperature
     assumed = "\nAssumed: no row of pack.capacity_by_temperature reaches 25 °C, which counts as 1."
     reached = warmth is None or min(warmth)[0] <= RATED_C <= max(warmth)[0]
     return f'{reference}: a good build, "{build.name}".\n{_values(build)}{"" if reached else assumed}'
+
+
+def _known_chain(name: str, reference: str, place: str) -> None:
+    try:
+        chain_of(name)
+    except InputProblem as problem:
+        raise InputProblem(reference, place, problem.found, problem.expected, problem.hint) from None
 
 
 def _each_wrapped(text: str) -> str:
