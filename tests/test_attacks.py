@@ -20,6 +20,7 @@ from ridesim.forms import write_beside_then_replace, write_new
 from ridesim.show.tables.outcome import harmless
 from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
+from tests.long import LONG
 
 SOON_S = 1.0
 
@@ -247,7 +248,7 @@ def test_the_saved_steps_carry_no_formula(tmp_path, call, festival_text):
     assert ",=HYPERLINK" not in saved
 
 
-@pytest.mark.parametrize("encoding", ["ascii", "latin-1"])
+@pytest.mark.parametrize("encoding", ["ascii", *(["latin-1"] if LONG else [])])
 @pytest.mark.thorough
 def test_terminals_without_our_signs(encoding):
     words = [sys.executable, "-m", "ridesim"]

@@ -54,7 +54,7 @@ def test_usable_watt_hours_do_not_jump_with_the_day_s_length(festival):
     """A heavy day passes the reserve, half of it does not: the two must tell about the same, under every law."""
     build = load_build("heron_36v")
     half = festival.changed({"activity": festival.activity[:4]})
-    short, long = pack_answers(build, half, draws=64).usable_wh, pack_answers(build, festival, draws=64).usable_wh
+    short, long = pack_answers(build, half, draws=512).usable_wh, pack_answers(build, festival, draws=512).usable_wh
     for key in ("value", "low", "high"):
         assert getattr(short, key) == pytest.approx(getattr(long, key), rel=0.1)
 

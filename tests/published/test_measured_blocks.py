@@ -16,6 +16,7 @@ from ridesim.ride.core.pack import beyond_resistance, charges_at, rested_source,
 from ridesim.ride.pack.block import block_numbers, charges_after
 from ridesim.ride.simulate import simulate
 from ridesim.vehicle import CHEMISTRIES, Pack, load_build
+from tests.long import LONG
 from tests.published.shared import rows_of
 from tests.ride.block_runs import run_seconds
 from tests.ride.machines import make_build
@@ -84,7 +85,8 @@ def test_the_law_is_level_at_slow_rates(known):
         assert given_ah(pack, amps) == pytest.approx(charge, rel=0.07)
 
 
-@pytest.mark.parametrize("known", [(0, 3), (1, 4), (0, 1, 2)])
+@pytest.mark.thorough
+@pytest.mark.parametrize("known", [(0, 3), *([(1, 4), (0, 1, 2)] if LONG else [])])
 def test_the_band_of_a_measured_block_holds_the_other_rows(known):
     """Of a block whose capacity is its own test's and whose health is stated: the 5th to the 95th percentile of what the widths leave open."""
     build = make_build(**{f"pack__{key}": value for key, value in by_rows(known).items()}, pack__state_of_health=1.0)

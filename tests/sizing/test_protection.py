@@ -6,7 +6,7 @@ from math import inf, isfinite
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ridesim import load_build
@@ -44,26 +44,26 @@ def test_more_current_opens_no_later_and_the_quick_part_first(kind, drawn, facto
     assert more[1] <= less[1] + 1e-6
 
 
+@settings(max_examples=30)
 @given(kind=kind, drawn=pulses)
 def test_it_opens_when_a_fine_integration_of_the_same_body_does(kind, drawn):
-    """Euler's steps, small against every time constant, come to the same moments or nearly."""
+    """Euler's steps, small against every time constant, are as warm then as the body that opens, and nowhere warmer where it does not."""
     part, (time, amps) = Protection(kind, 30.0), trace(drawn)
-    fine = np.linspace(0.0, time[-1], 4001)
+    fine = np.linspace(0.0, time[-1], 1001)
     fine_amps = np.interp(fine, time, amps)
     for edge, found in zip(edges()[kinds()[kind].curve], trips(part, fine, fine_amps), strict=True):
-        excess, opened = 0.0, inf
+        excess = warmest = 0.0
         for begin, end, one, other in zip(fine[:-1], fine[1:], fine_amps[:-1], fine_amps[1:], strict=True):
             square = (one * one + one * other + other * other) / 3.0 / 900.0
             lag = float(edge.lags(np.array([np.sqrt(square)]), kinds()[kind].least_s)[0])
-            steps = min(200, max(1, int(20.0 * (end - begin) / lag)))
-            for step in range(steps):
-                excess += (square - excess) * min(1.0, (end - begin) / steps / lag)
-                if excess >= edge.opens_at and opened == inf:
-                    opened = begin + (end - begin) * (step + 1) / steps
-            if opened < inf:
+            span = min(end, found) - begin
+            steps = min(400, max(1, int(40.0 * span / lag)))
+            for _ in range(steps):
+                excess += (square - excess) * min(1.0, span / steps / lag)
+            warmest = max(warmest, excess)
+            if found <= end:
                 break
-        if isfinite(opened) and isfinite(found):
-            assert found == pytest.approx(opened, rel=0.05, abs=2.0 * time[-1] / 4000)
+        assert warmest == pytest.approx(edge.opens_at, rel=0.03) if isfinite(found) else warmest < 1.03 * edge.opens_at
 
 
 def test_it_remembers_its_heat_between_pulses():
