@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from html import escape
 from pathlib import Path
@@ -11,7 +11,6 @@ from typing import Any
 
 import ipywidgets
 
-from ridesim.forms import write_new
 from ridesim.show.chain.inputs import (
     AT,
     CHAIN,
@@ -42,13 +41,11 @@ from ridesim.show.chain.tables import (
     wheel_html,
 )
 from ridesim.show.panel.controls import Controls
-from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.fields import Choice, Press, Text, number_of, text_of
-from ridesim.show.panel.files import Saver, builds_in, days_in, target_of
-from ridesim.show.panel.keep import Steps, kept_beside
+from ridesim.show.panel.files import builds_in, days_in
 from ridesim.show.panel.messages import WordsView
-from ridesim.show.panel.screen import SideView, TabsView
-from ridesim.show.units import SYSTEMS, System
+from ridesim.show.panel.screen import SideView
+from ridesim.show.panel.tabbed import MovedDesk
 from ridesim.words import InputProblem
 
 NOTEBOOK = "5_chain_and_mounting"
@@ -76,7 +73,7 @@ def chain_and_mounting(**texts: str) -> ChainAndMounting:
     return ChainAndMounting({**FIRST_TEXTS, **texts})
 
 
-class ChainAndMounting(Desk[ChainWish, ChainAnswer]):
+class ChainAndMounting(MovedDesk[ChainWish, ChainAnswer]):
     """A shaft to move and boxes in; verdict, scale drawing, tables out.
 
     Parameters
@@ -87,15 +84,11 @@ class ChainAndMounting(Desk[ChainWish, ChainAnswer]):
         Where builds and days are looked for before the shipped ones, and where is saved; the current folder.
     """
 
+    notebook, tab_labels, save_label = NOTEBOOK, TABS, SAVE
+
     def __init__(self, texts: Mapping[str, str], folder: Path | None = None) -> None:
-        self.folder = folder or Path.cwd()
-        super().__init__({}, kept_beside(self.folder, NOTEBOOK), texts)
-        kept = self._kept_before()
-        self.texts = {key: str(kept.get("texts", {}).get(key, text)) for key, text in texts.items()}
-        self.moved: dict[str, float | str] = dict(kept.get("moved", {}))
-        self.tab, self._open, self._saver = "fit", False, Saver()
-        self._steps: Steps[dict[str, float | str]] = Steps()
-        self.side, self.tabs = SideView(), TabsView()
+        super().__init__({}, texts, folder, "my_chain.toml")
+        self.side = SideView()
         self.verdict, self.words = WordsView(name="Verdict", shape="ridesim-answer"), WordsView(name="Figures")
         self.watch = WordsView(name="What to watch", shape="ridesim-watch")
         self.which = Controls([], {}, self._typed, shape="weigh-which")
@@ -104,19 +97,15 @@ class ChainAndMounting(Desk[ChainWish, ChainAnswer]):
         self.donor = Controls(
             DONOR, {field.key: self.texts[field.key] for field in DONOR}, self._typed, shape="chain-donor"
         )
-        self.files = Controls([], {"file": "my_chain.toml"}, lambda _texts: None, self._pressed, shape="drawer")
         self.side.observe(lambda change: self._dragged(change["new"]), names="moved")
         self.side.observe(lambda _change: self._refill(), names="chosen")
-        self.tabs.observe(lambda change: self._tab_pressed(str(change["new"][0])), names="pressed")
         self.view = self._laid_out()
-        self._offer()
-        self._open_up()
-        self._begin()
+        self._show_first()
 
     # layout
 
     def _laid_out(self) -> ipywidgets.Widget:
-        self._donors, self._drawer = ipywidgets.Box([self.donor.view]), ipywidgets.Box([self.files.view])
+        self._donors = ipywidgets.Box([self.donor.view])
         rows = [
             self.verdict,
             self.which.view,
@@ -128,14 +117,10 @@ class ChainAndMounting(Desk[ChainWish, ChainAnswer]):
             self._donors,
             self.words,
         ]
-        desk = ipywidgets.VBox([*rows, self._drawer, self.watch])
+        desk = ipywidgets.VBox([*rows, self.drawer, self.watch])
         for name in ("ridesim-desk", "ridesim-weigh", "ridesim-mount"):
             desk.add_class(name)
         return desk
-
-    @property
-    def _system(self) -> System:
-        return SYSTEMS.get(self.texts["units"], SYSTEMS["metric"])
 
     def _offer(self) -> None:
         """The builds and days that there are now."""
@@ -153,12 +138,8 @@ class ChainAndMounting(Desk[ChainWish, ChainAnswer]):
             Press("afresh", "Start afresh", "Everything as the file has it"),
         ])  # fmt: skip
 
-    def _open_up(self) -> None:
-        """Show the boxes of the open tab, hide the others."""
-        for box, is_open in ((self._donors, self.tab == "donor"), (self._drawer, self._open)):
-            (box.remove_class if is_open else box.add_class)("ridesim-hidden")
-        self.tabs.tabs = [[key, label, key == self.tab] for key, label in TABS.items()]
-        self.tabs.switches = [["files", "save, export", self._open]]
+    def _in_tabs(self) -> Mapping[ipywidgets.Widget, str]:
+        return {self._donors: "donor"}
 
     @property
     def _chosen(self) -> str:
@@ -196,11 +177,6 @@ class ChainAndMounting(Desk[ChainWish, ChainAnswer]):
 
     # what the user does; on whichever thread the message comes
 
-    def _set(self) -> dict[str, Any]:
-        if self.texts == self._asked and not self.moved:
-            return {}
-        return {"texts": self.texts, "moved": self.moved}
-
     def put(self, **texts: str) -> None:
         """Put other text in boxes and answer it, as if it had been typed."""
         self._typed(texts)
@@ -208,7 +184,7 @@ class ChainAndMounting(Desk[ChainWish, ChainAnswer]):
 
     def _typed(self, texts: Mapping[str, str]) -> None:
         if texts.get("build", self.texts["build"]) != self.texts["build"]:
-            self.moved, self._steps = {}, Steps()
+            self._forget_moves()
         self.texts = {**self.texts, **{key: text for key, text in texts.items() if key in self.texts}}
         self._said_first = ""
         self._request()
@@ -262,61 +238,19 @@ class ChainAndMounting(Desk[ChainWish, ChainAnswer]):
         if self._answer is not None and key in PLACES:
             self._move(dict(zip(PLACES[key], (x, z), strict=True)))
 
-    def _move(self, values: Mapping[str, float | str]) -> None:
-        self._steps.note(self.moved, sorted(values))
-        self.moved, self._said_first = {**self.moved, **values}, ""
-        self._request()
-
-    def _step_pressed(self, button: str) -> None:
-        if button == "back":
-            self._steps.note(self.moved, None)
-            self.moved = {}
-        else:
-            to = self._steps.back(self.moved) if button == "undo" else self._steps.forth(self.moved)
-            self.moved = self.moved if to is None else to
-        self._request()
-
-    def _tab_pressed(self, key: str) -> None:
-        if key == "files":
-            self._open = not self._open
-        else:
-            self.tab = key
-        self._offer()  # files may have been written meanwhile
-        self._open_up()
-        self._request()
-
-    def _pressed(self, button: str) -> None:
-        acts = {"save": self._save, "svg": self._write_picture, "csv": self._write_order, "afresh": self._start_afresh}
-        self._guarded(acts[button])
-
-    def _start_afresh(self) -> None:
-        self._forget()
-        self.moved, self._steps = {}, Steps()
-        self.texts = dict(self._asked)
-        self._offer()
-        self._request()
+    def _acts(self) -> Mapping[str, Callable[[], None]]:
+        return {"save": self._save, "svg": self._write_picture, "csv": self._write_order, "afresh": self._start_afresh}
 
     def _save(self) -> None:
-        path = target_of(self.files.texts["file"], self.folder)
         build = changed(start_build(self.texts["build"], self.folder), self.moved)
-        if said := self._saver.save(build, path, SAVE):
-            self.status.say(said, "problem")
-            return
-        self._offer()
-        self.status.say(f"Saved the build with this chain in {path.name}. Open it in 3_choose_drive by that name.")
-
-    def _shown(self, what: str) -> ChainAnswer:
-        if self._answer is None:
-            raise InputProblem(what, "", "nothing to write yet", "an answer first")
-        return self._answer
+        self._save_build(build, "Saved the build with this chain in {}. Open it in 3_choose_drive by that name.")
 
     def _write_picture(self) -> None:
-        self._shown("Picture SVG")
-        self.status.say(f"Picture written: {write_new(self.folder, NOTEBOOK[2:], 'svg', self._alone())}")
+        self._answered("Picture SVG")
+        self._write("Picture", "svg", self._alone())
 
     def _write_order(self) -> None:
-        text = order_csv(self._shown("Order list CSV").order)
-        self.status.say(f"Order list written: {write_new(self.folder, 'chain_order', 'csv', text)}")
+        self._write("Order list", "csv", order_csv(self._answered("Order list CSV").order), "chain_order")
 
     def _alone(self) -> str:
         """The drawing by itself, in the colours of a light page."""

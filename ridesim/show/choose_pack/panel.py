@@ -11,22 +11,20 @@ from typing import Any
 import ipywidgets
 
 from ridesim.choose.how_sure import DRAWS
-from ridesim.forms import write_new
 from ridesim.show.choose_drive.lines import verdict_lines
 from ridesim.show.choose_pack.inputs import DEFAULT_TEXTS, FIELDS, ROWS, SHEET, PackAnswer, answer, lead_build, wish_of
 from ridesim.show.choose_pack.pictures import BlocksDiagram, NightDiagram, SheetDiagram
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_csv, packs_html, sheet_html
 from ridesim.show.panel.controls import Controls
-from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.fields import Choice, Field, Number, Press, Text, in_units, text_meant, text_shown
-from ridesim.show.panel.files import Saver, builds_in, days_in, target_of
-from ridesim.show.panel.keep import kept_beside
+from ridesim.show.panel.files import builds_in, days_in
 from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture
-from ridesim.show.panel.screen import LinesView, TabsView
+from ridesim.show.panel.screen import LinesView
+from ridesim.show.panel.tabbed import TabbedDesk
 from ridesim.show.pictures.charge import ChargeDiagram
-from ridesim.show.units import SYSTEMS, UNITS, System
+from ridesim.show.units import UNITS, System
 from ridesim.words import InputProblem, degrees
 
 NOTEBOOK = "4_choose_pack"
@@ -53,7 +51,7 @@ def choose_pack(**texts: str) -> ChoosePack:
     return ChoosePack({**DEFAULT_TEXTS, **texts})
 
 
-class ChoosePack(Desk[dict[str, str], PackAnswer]):
+class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
     """Boxes in; verdicts, pictures, tables, findings out.
 
     Parameters
@@ -64,52 +62,39 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         Where builds and days are looked for before the shipped ones, and where is saved; the current folder.
     """
 
+    notebook, tab_labels, save_label = NOTEBOOK, TABS, SAVE
+    drawer_label = "save, export, units"
+
     def __init__(self, texts: Mapping[str, str], folder: Path | None = None) -> None:
-        self.folder = folder or Path.cwd()
         pictures = {name: Picture(made()) for name, made in PICTURES.items()}
-        super().__init__(pictures, kept_beside(self.folder, NOTEBOOK), texts)
-        kept = self._kept_before().get("texts", {})
-        texts = {key: str(kept.get(key, text)) for key, text in texts.items()}
-        self.tab, self._saver = "packs", Saver()
+        super().__init__(pictures, texts, folder, "my_pack.toml")
         self._whole: tuple[dict[str, str], PackAnswer] | None = None
         self.words = {key: WordsView(name=name, shape="ridesim-outcome") for key, (name, _) in WORDS.items()}
         self.findings = WordsView(name="What to watch", shape="ridesim-watch")
-        self.texts = texts
-        """What stands in all boxes, in metric units."""
         self.controls = {
             key: Controls([], {f.key: "" for f in fields}, self._changed, group="", shape=f"pack-{key}")
             for key, fields in FIELDS.items()
         }
-        self.files = Controls([], {"file": "my_pack.toml"}, self._units_typed, self._pressed, shape="drawer")
-        self.lines, self.tabs = LinesView(plain=True, chosen=-1), TabsView()
-        self.tabs.observe(lambda change: self._tab_pressed(str(change["new"][0])), names="pressed")
-        self._files_open = False
+        self.lines = LinesView(plain=True, chosen=-1)
         self.view = self._laid_out()
-        self._offer()
-        self._open_up()
-        self._begin()
+        self._show_first()
 
     # layout
 
     def _laid_out(self) -> ipywidgets.Widget:
         self._boxes = {key: ipywidgets.Box([self.controls[key].view]) for key in TABS}
         self._pairs = {key: ipywidgets.Box([self.pictures[key].view, self.words[key]]) for key in TABS}
-        self._drawer = ipywidgets.Box([self.files.view])
         below = ipywidgets.Box([self.findings])
         for key, pair in self._pairs.items():
             pair.add_class("ridesim-pair" if key == "packs" else "ridesim-stack")
         below.add_class("ridesim-below")
         desk = ipywidgets.VBox([
-            self.lines, self.status.view, self.controls["which"].view, self.tabs, *self._boxes.values(), *self._pairs.values(), self._drawer,
+            self.lines, self.status.view, self.controls["which"].view, self.tabs, *self._boxes.values(), *self._pairs.values(), self.drawer,
             below,
         ])  # fmt: skip
         desk.add_class("ridesim-desk")
         desk.add_class("ridesim-pack")
         return desk
-
-    @property
-    def _system(self) -> System:
-        return SYSTEMS.get(self.texts["units"], SYSTEMS["metric"])
 
     def _offer(self) -> None:
         """The builds and days that there are now, and all boxes in the units that are shown."""
@@ -138,18 +123,10 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         text = self.texts[field.key]
         return text_shown(text, field, self._system) if isinstance(field, Number) else text
 
-    def _open_up(self) -> None:
-        """Show the open tab, hide the others."""
-        shown = {box: key == self.tab for boxes in (self._boxes, self._pairs) for key, box in boxes.items()}
-        for box, is_open in {**shown, self._drawer: self._files_open}.items():
-            (box.remove_class if is_open else box.add_class)("ridesim-hidden")
-        self.tabs.tabs = [[key, label, key == self.tab] for key, label in TABS.items()]
-        self.tabs.switches = [["files", "save, export, units", self._files_open]]
+    def _in_tabs(self) -> Mapping[ipywidgets.Widget, str]:
+        return {box: key for boxes in (self._boxes, self._pairs) for key, box in boxes.items()}
 
     # what the user does; on whichever thread the message comes
-
-    def _set(self) -> dict[str, Any]:
-        return {"texts": self.texts} if self.texts != self._asked else {}
 
     def put(self, **texts: str) -> None:
         """Put other text in boxes, in metric units, and answer it, as if it had been typed."""
@@ -168,47 +145,24 @@ class ChoosePack(Desk[dict[str, str], PackAnswer]):
         self._said_first = ""
         self._request()
 
-    def _units_typed(self, texts: dict[str, str]) -> None:
+    def _drawer_typed(self, texts: dict[str, str]) -> None:
         if texts["units"] != self.texts["units"]:
             self.put(units=texts["units"])
 
-    def _tab_pressed(self, key: str) -> None:
-        if key == "files":
-            self._files_open = not self._files_open
-        else:
-            self.tab = key
-        self._offer()  # files may have been written meanwhile
-        self._open_up()
-        self._request()
-
-    def _pressed(self, button: str) -> None:
-        acts = {"save": self._save, "png": self._write_picture, "csv": self._write_table, "afresh": self._start_afresh}
-        self._guarded(acts[button])
-
-    def _start_afresh(self) -> None:
-        self._forget()
-        self.put(**self._asked)
+    def _acts(self) -> Mapping[str, Callable[[], None]]:
+        return {"save": self._save, "png": self._write_picture, "csv": self._write_table, "afresh": self._start_afresh}
 
     def _save(self) -> None:
         """Write the lead-acid build with what was typed about its pack."""
-        path = target_of(self.files.texts["file"], self.folder)
-        if said := self._saver.save(lead_build(wish_of(self.texts), self.folder), path, SAVE):
-            self.status.say(said, "problem")
-            return
-        self._offer()
-        self.status.say(f"Saved the build with this pack in {path.name}. Open it in 3_choose_drive by that name.")
+        build = lead_build(wish_of(self.texts), self.folder)
+        self._save_build(build, "Saved the build with this pack in {}. Open it in 3_choose_drive by that name.")
 
     def _write_picture(self) -> None:
         with WORK:
-            path = write_new(self.folder, NOTEBOOK[2:], "png", self.pictures[self.tab].png())
-        self.status.say(f"Picture written: {path}")
+            self._write("Picture", "png", self.pictures[self.tab].png())
 
     def _write_table(self) -> None:
-        if self._answer is None:
-            raise InputProblem("Table CSV", "", "nothing to write yet", "an answer first")
-        self.status.say(
-            f"Table written: {write_new(self.folder, NOTEBOOK[2:], 'csv', packs_csv(self._answer, self._system))}"
-        )
+        self._write("Table", "csv", packs_csv(self._answered("Table CSV"), self._system))
 
     # answering
 

@@ -7,22 +7,20 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from html import escape
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import ipywidgets
 
-from ridesim.forms import write_new
 from ridesim.show.panel.controls import Controls
-from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.fields import Choice, Number, Press, Text, in_units, number_of, text_meant, text_of, text_shown
-from ridesim.show.panel.files import Saver, builds_in, target_of
-from ridesim.show.panel.keep import Steps, kept_beside
+from ridesim.show.panel.files import builds_in
 from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.picture import Picture
-from ridesim.show.panel.screen import SideView, TabsView
+from ridesim.show.panel.screen import SideView
 from ridesim.show.panel.styles import SIDE
+from ridesim.show.panel.tabbed import MovedDesk
 from ridesim.show.style import LIGHT, variables
-from ridesim.show.units import SYSTEMS, System
+from ridesim.show.units import System
 from ridesim.show.weigh.inputs import AT, FIRST_TEXTS, MASS, SCALES, WHICH, WeighAnswer, WeighWish, answer, start_build
 from ridesim.show.weigh.pictures import TrayDiagram
 from ridesim.show.weigh.side import alt, side_svg
@@ -53,7 +51,7 @@ def weigh_and_balance(**texts: str) -> WeighAndBalance:
     return WeighAndBalance({**FIRST_TEXTS, **texts})
 
 
-class WeighAndBalance(Desk[WeighWish, WeighAnswer]):
+class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
     """Blocks to move and boxes in; verdict, side view, tables out.
 
     Parameters
@@ -64,28 +62,21 @@ class WeighAndBalance(Desk[WeighWish, WeighAnswer]):
         Where builds are looked for before the shipped ones, and where is saved; the current folder.
     """
 
+    notebook, save_label = NOTEBOOK, SAVE
+    tab_labels: ClassVar = {key: label for key, (label, _) in TABS.items()}
+
     def __init__(self, texts: Mapping[str, str], folder: Path | None = None) -> None:
-        self.folder = folder or Path.cwd()
-        super().__init__({"tray": Picture(TrayDiagram())}, kept_beside(self.folder, NOTEBOOK), texts)
-        kept = self._kept_before()
-        self.texts = {key: str(kept.get("texts", {}).get(key, text)) for key, text in texts.items()}
-        self.moved = {str(key): float(value) for key, value in kept.get("moved", {}).items()}
-        self.tab, self._open, self._saver = "balance", False, Saver()
-        self._steps: Steps[dict[str, float]] = Steps()
-        self.side, self.tabs = SideView(), TabsView()
+        super().__init__({"tray": Picture(TrayDiagram())}, texts, folder, "my_balance.toml")
+        self.side = SideView()
         self.verdict, self.words = WordsView(name="Verdict", shape="ridesim-answer"), WordsView(name="Figures")
         self.watch = WordsView(name="What to watch", shape="ridesim-watch")
         self.which = Controls([], {}, self._typed, shape="weigh-which")
         self.item = Controls([], {}, self._placed, self._step_pressed, shape="weigh-item")
         self.scales = Controls([], {}, self._typed, shape="weigh-scales")
-        self.files = Controls([], {"file": "my_balance.toml"}, lambda _texts: None, self._pressed, shape="drawer")
         self.side.observe(lambda change: self._dragged(change["new"]), names="moved")
         self.side.observe(lambda _change: self._refill(), names="chosen")
-        self.tabs.observe(lambda change: self._tab_pressed(str(change["new"][0])), names="pressed")
         self.view = self._laid_out()
-        self._offer()
-        self._open_up()
-        self._begin()
+        self._show_first()
 
     # layout
 
@@ -95,7 +86,6 @@ class WeighAndBalance(Desk[WeighWish, WeighAnswer]):
             "tray": ipywidgets.Box([self.pictures["tray"].view]),
         }
         self._boxes["tray"].add_class("ridesim-tray")
-        self._drawer = ipywidgets.Box([self.files.view])
         rows = [
             self.verdict,
             self.which.view,
@@ -106,14 +96,10 @@ class WeighAndBalance(Desk[WeighWish, WeighAnswer]):
             *self._boxes.values(),
             self.words,
         ]
-        desk = ipywidgets.VBox([*rows, self._drawer, self.watch])
+        desk = ipywidgets.VBox([*rows, self.drawer, self.watch])
         desk.add_class("ridesim-desk")
         desk.add_class("ridesim-weigh")
         return desk
-
-    @property
-    def _system(self) -> System:
-        return SYSTEMS.get(self.texts["units"], SYSTEMS["metric"])
 
     def _offer(self) -> None:
         """The builds that there are now, and all boxes in the units that are shown."""
@@ -129,12 +115,8 @@ class WeighAndBalance(Desk[WeighWish, WeighAnswer]):
             Press("afresh", "Start afresh", "Everything as the file has it"),
         ])  # fmt: skip
 
-    def _open_up(self) -> None:
-        """Show the open tab, hide the others."""
-        for box, is_open in {**{b: k == self.tab for k, b in self._boxes.items()}, self._drawer: self._open}.items():
-            (box.remove_class if is_open else box.add_class)("ridesim-hidden")
-        self.tabs.tabs = [[key, label, key == self.tab] for key, (label, _) in TABS.items()]
-        self.tabs.switches = [["files", "save, export", self._open]]
+    def _in_tabs(self) -> Mapping[ipywidgets.Widget, str]:
+        return {box: key for key, box in self._boxes.items()}
 
     def _refill(self) -> None:
         """The boxes of the block that is worked on."""
@@ -166,11 +148,6 @@ class WeighAndBalance(Desk[WeighWish, WeighAnswer]):
 
     # what the user does; on whichever thread the message comes
 
-    def _set(self) -> dict[str, Any]:
-        if self.texts == self._asked and not self.moved:
-            return {}
-        return {"texts": self.texts, "moved": self.moved}
-
     def put(self, **texts: str) -> None:
         """Put other text in boxes and answer it, as if it had been typed."""
         self._typed(texts)
@@ -182,7 +159,7 @@ class WeighAndBalance(Desk[WeighWish, WeighAnswer]):
             key: text_meant(text, fields[key], self._system) if key in fields else text for key, text in texts.items()
         }
         if meant.get("build", self.texts["build"]) != self.texts["build"]:
-            self.moved, self._steps = {}, Steps()
+            self._forget_moves()
         in_other_units = meant.get("units", self.texts["units"]) != self.texts["units"]
         self.texts = {**self.texts, **{key: text for key, text in meant.items() if key in self.texts}}
         if in_other_units:
@@ -219,53 +196,16 @@ class WeighAndBalance(Desk[WeighWish, WeighAnswer]):
         if self._answer is not None and key in {each.where for each in self._answer.items}:
             self._move({f"{key}.x_m": x, f"{key}.z_m": z})
 
-    def _move(self, values: dict[str, float]) -> None:
-        self._steps.note(self.moved, sorted(values))
-        self.moved, self._said_first = {**self.moved, **values}, ""
-        self._request()
-
-    def _step_pressed(self, button: str) -> None:
-        if button == "back":
-            self._steps.note(self.moved, None)
-            self.moved = {}
-        else:
-            to = self._steps.back(self.moved) if button == "undo" else self._steps.forth(self.moved)
-            self.moved = self.moved if to is None else to
-        self._request()
-
-    def _tab_pressed(self, key: str) -> None:
-        if key == "files":
-            self._open = not self._open
-        else:
-            self.tab = key
-        self._offer()  # files may have been written meanwhile
-        self._open_up()
-        self._request()
-
-    def _pressed(self, button: str) -> None:
-        acts = {"save": self._save, "svg": self._write_picture, "afresh": self._start_afresh}
-        self._guarded(acts[button])
-
-    def _start_afresh(self) -> None:
-        self._forget()
-        self.moved, self._steps = {}, Steps()
-        self.texts = dict(self._asked)
-        self._offer()
-        self._request()
+    def _acts(self) -> Mapping[str, Callable[[], None]]:
+        return {"save": self._save, "svg": self._write_picture, "afresh": self._start_afresh}
 
     def _save(self) -> None:
-        path = target_of(self.files.texts["file"], self.folder)
         build = start_build(self.texts["build"], self.folder).changed(self.moved)
-        if said := self._saver.save(build, path, SAVE):
-            self.status.say(said, "problem")
-            return
-        self._offer()
-        self.status.say(f"Saved the build with these places in {path.name}. Open it in 3_choose_drive by that name.")
+        self._save_build(build, "Saved the build with these places in {}. Open it in 3_choose_drive by that name.")
 
     def _write_picture(self) -> None:
-        if self._answer is None:
-            raise InputProblem("Picture SVG", "", "nothing to write yet", "an answer first")
-        self.status.say(f"Picture written: {write_new(self.folder, NOTEBOOK[2:], 'svg', self._alone())}")
+        self._answered("Picture SVG")
+        self._write("Picture", "svg", self._alone())
 
     def _alone(self) -> str:
         """The side view by itself, in the colours of a light page."""

@@ -7,19 +7,18 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from html import escape
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import ipywidgets
 
-from ridesim.forms import write_new
 from ridesim.show.panel.controls import Controls
-from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.fields import Choice, Number, Press, Text, in_units, text_meant, text_of, text_shown
-from ridesim.show.panel.files import Saver, builds_in, days_in, target_of
-from ridesim.show.panel.keep import Steps, kept_beside
+from ridesim.show.panel.files import builds_in, days_in
+from ridesim.show.panel.keep import Steps
 from ridesim.show.panel.messages import WordsView
-from ridesim.show.panel.screen import DiagramView, TabsView
-from ridesim.show.units import SYSTEMS, System
+from ridesim.show.panel.screen import DiagramView
+from ridesim.show.panel.tabbed import TabbedDesk
+from ridesim.show.units import System
 from ridesim.show.wiring.inputs import (
     FIRST_TEXTS,
     NUMBERS,
@@ -69,7 +68,7 @@ def wire_and_protect(**texts: str) -> WireAndProtect:
     return WireAndProtect({**FIRST_TEXTS, **texts})
 
 
-class WireAndProtect(Desk[WiringWish, WiringAnswer]):
+class WireAndProtect(TabbedDesk[WiringWish, WiringAnswer]):
     """Boxes in; verdict, diagram, lists out.
 
     Parameters
@@ -80,18 +79,19 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
         Where builds and days are looked for before the shipped ones, and where is saved; the current folder.
     """
 
+    notebook, save_label = NOTEBOOK, SAVE
+    tab_labels: ClassVar = {key: label for key, (label, _) in TABS.items()}
+
     def __init__(self, texts: Mapping[str, str], folder: Path | None = None) -> None:
-        self.folder = folder or Path.cwd()
-        super().__init__({}, kept_beside(self.folder, NOTEBOOK), texts)
-        kept = self._kept_before()
-        self.texts = {key: str(kept.get("texts", {}).get(key, text)) for key, text in texts.items()}
+        super().__init__({}, texts, folder, "my_wiring.toml")
+        kept = self._before
         self.changes: Changes = (
             {name: dict(each) for name, each in kept.get("circuits", {}).items()},
             {key: str(each) for key, each in kept.get("switches", {}).items()},
         )
-        self.chosen, self.tab, self._open, self._saver = "", "schedule", False, Saver()
+        self.chosen = ""
         self._steps: Steps[Changes] = Steps()
-        self.diagram, self.tabs = DiagramView(name="One-line diagram"), TabsView()
+        self.diagram = DiagramView(name="One-line diagram")
         self.verdict, self.words = WordsView(name="Verdict", shape="ridesim-answer"), WordsView(name="Figures")
         self.line = WordsView(name="The chosen circuit")
         self.watch = WordsView(name="What to watch", shape="ridesim-watch")
@@ -99,30 +99,22 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
         self.steps = Controls([], {}, self._circuit_chosen, self._step_pressed, shape="wiring-steps")
         self.circuit = Controls([], {}, self._placed, shape="wiring-circuit")
         self.switches = Controls([], {}, self._switched, shape="wiring-switches")
-        self.files = Controls([], {"file": "my_wiring.toml"}, lambda _texts: None, self._pressed, shape="drawer")
         self.diagram.observe(lambda change: self._line_pressed(int(change["new"][0])), names="pressed")
-        self.tabs.observe(lambda change: self._tab_pressed(str(change["new"][0])), names="pressed")
         self.view = self._laid_out()
-        self._offer()
-        self._open_up()
-        self._begin()
+        self._show_first()
 
     # layout
 
     def _laid_out(self) -> ipywidgets.Widget:
-        self._list, self._drawer = ipywidgets.Box([self.switches.view]), ipywidgets.Box([self.files.view])
+        self._list = ipywidgets.Box([self.switches.view])
         rows = [
             self.verdict, self.which.view, self.diagram, self.steps.view, self.circuit.view, self.line, self.status.view, self.tabs, self._list,
-            self.words, self._drawer, self.watch,
+            self.words, self.drawer, self.watch,
         ]  # fmt: skip
         desk = ipywidgets.VBox(rows)
         desk.add_class("ridesim-desk")
         desk.add_class("ridesim-wiring")
         return desk
-
-    @property
-    def _system(self) -> System:
-        return SYSTEMS.get(self.texts["units"], SYSTEMS["metric"])
 
     def _offer(self) -> None:
         """The builds and days that there are now."""
@@ -138,12 +130,8 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
             Press("afresh", "Start afresh", "Everything as the file has it"),
         ])  # fmt: skip
 
-    def _open_up(self) -> None:
-        """Show the open tab, hide the others."""
-        for box, is_open in ((self._list, self.tab == "switches"), (self._drawer, self._open)):
-            (box.remove_class if is_open else box.add_class)("ridesim-hidden")
-        self.tabs.tabs = [[key, label, key == self.tab] for key, (label, _) in TABS.items()]
-        self.tabs.switches = [["files", "save, export", self._open]]
+    def _in_tabs(self) -> Mapping[ipywidgets.Widget, str]:
+        return {self._list: "switches"}
 
     def _worked_on(self) -> Circuit | None:
         """The circuit that is worked on, at first the main one."""
@@ -276,50 +264,28 @@ class WireAndProtect(Desk[WiringWish, WiringAnswer]):
         self.chosen = name
         self._request()
 
-    def _tab_pressed(self, key: str) -> None:
-        if key == "files":
-            self._open = not self._open
-        else:
-            self.tab = key
-        self._offer()  # files may have been written meanwhile
-        self._open_up()
-        self._request()
-
-    def _pressed(self, button: str) -> None:
-        acts = {
+    def _acts(self) -> Mapping[str, Callable[[], None]]:
+        return {
             "save": self._save, "svg": self._write_picture, "schedule": lambda: self._write_list("schedule"),
             "parts": lambda: self._write_list("parts"), "afresh": self._start_afresh,
         }  # fmt: skip
-        self._guarded(acts[button])
 
     def _start_afresh(self) -> None:
-        self._forget()
         self.changes, self.chosen, self._steps = ({}, {}), "", Steps()
-        self.texts = dict(self._asked)
-        self._offer()
-        self._request()
-
-    def _answered(self, button: str) -> WiringAnswer:
-        if self._answer is None:
-            raise InputProblem(button, "", "nothing to write yet", "an answer first")
-        return self._answer
+        super()._start_afresh()
 
     def _save(self) -> None:
-        path = target_of(self.files.texts["file"], self.folder)
-        if said := self._saver.save(self._answered(SAVE).wiring.taken_over(), path, SAVE):
-            self.status.say(said, "problem")
-            return
-        self._offer()
-        self.status.say(f"Saved the build with this wiring in {path.name}; its cables count in its rides from now on.")
+        build = self._answered(SAVE).wiring.taken_over()
+        self._save_build(build, "Saved the build with this wiring in {}; its cables count in its rides from now on.")
 
     def _write_picture(self) -> None:
-        picture = wiring_diagram(self._answered("Picture SVG").wiring, self._system)
-        self.status.say(f"Picture written: {write_new(self.folder, NOTEBOOK[2:], 'svg', picture)}")
+        self._write("Picture", "svg", wiring_diagram(self._answered("Picture SVG").wiring, self._system))
 
     def _write_list(self, which: str) -> None:
-        frame = getattr(self._answered(f"{which.capitalize()} CSV").wiring, which)
-        path = write_new(self.folder, f"wiring_{which}", "csv", frame.to_csv(index=False))
-        self.status.say(f"{which.capitalize()} written: {path}")
+        what = which.capitalize()
+        self._write(
+            what, "csv", getattr(self._answered(f"{what} CSV").wiring, which).to_csv(index=False), f"wiring_{which}"
+        )
 
     # answering
 
