@@ -230,6 +230,14 @@ def test_a_bad_log_is_named_as_its_loader_names_it(name, old, new, said, call, t
     assert all(name in line for line in err.splitlines())
 
 
+def test_check_lists_a_value_that_is_said_to_be_exact(call, tmp_path, heron_text):
+    file = tmp_path / "heron.toml"
+    file.write_text(
+        heron_text.replace("peukert_exponent = 1.21", "peukert_exponent = { exact = 1.21 }"), encoding="utf-8"
+    )
+    assert "  pack.peukert_exponent = 1.21   exact" in call("check", file).out.splitlines()
+
+
 def test_check_lists_what_follows_from_the_nameplate_and_the_chemistry(call):
     out = call("check", "puppet_cart").out
     assert "controller.cutoff_voltage_v = 21   20.16 to 21.84   (1.75 V a cell" in out

@@ -15,7 +15,7 @@ from ridesim.words import Uncertain
 
 class InPlay(NamedTuple):
     """One value that counts: its key path, what it means, the value, whether the user's file gives it, else its default's source; and
-    how unsure it is, None where it is exact.
+    how unsure it is: low and high are equal where the file says that it is exact, None where no width makes sense.
     """
 
     place: str
@@ -24,6 +24,11 @@ class InPlay(NamedTuple):
     given: bool
     source: str
     width: Uncertain | None = None
+
+    @property
+    def unsure(self) -> bool:
+        """Whether its width is more than nothing."""
+        return self.width is not None and self.width.low < self.width.high
 
     @property
     def shown(self) -> str:
@@ -48,7 +53,7 @@ class Unsure(NamedByFile):
     @cached_property
     def widths(self) -> Mapping[str, Uncertain]:
         """How unsure each number is that counts: 5th percentile, median and 95th by dotted key; exact ones are left out."""
-        return {each.place: each.width for each in self.in_play() if each.width is not None}
+        return {each.place: each.width for each in self.in_play() if each.width is not None and each.unsure}
 
     def in_play(self) -> Iterator[InPlay]:
         """Every value, in the order of the file's sections."""
@@ -128,7 +133,7 @@ def _width(part: Part, name: str, value: Any, field: FieldInfo, usual: KeyWidth 
     """The width that a value states, else its key's usual one."""
     stated = part.stated_widths.get(name)
     if stated is not None:
-        return stated if stated.low < stated.high else None
+        return stated
     if usual is None or not takes_width(field):
         return None
     spread = usual.stated if name in part.model_fields_set else part.spread_of(name) or usual.default

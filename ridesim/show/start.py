@@ -131,7 +131,7 @@ def _motor(build: Build, values: dict[str, InPlay]) -> str:
 
 def _said(each: InPlay, name: str) -> str:
     """A value with its width and unit, and where it is from."""
-    band = f" ({each.width.low:.3g} to {each.width.high:.3g})" if each.width else ""
+    band = f" ({each.width.low:.3g} to {each.width.high:.3g})" if each.width and each.unsure else ""
     unit = symbol(split_unit(each.place.rpartition(".")[2])[1])
     return f"{name} {each.shown}{band}{f' {unit}' if unit else ''}{'' if each.given else ', ' + (each.source or 'usual value')}"
 

@@ -114,7 +114,8 @@ class Cooling(NamedTuple):
     doubt: str
 
 
-OUT_OF_REACH, INEFFICIENT, TOO_COOL = "out of reach", "inefficient", "cooler than its mass allows"
+OUT_OF_REACH, INEFFICIENT = "out of reach", "inefficient"
+TOO_COOL, TOO_HOT = "cooler than its mass allows", "hotter than its mass explains"
 
 
 def cooling(part: Motor) -> Cooling:
@@ -130,7 +131,7 @@ def cooling(part: Motor) -> Cooling:
     if rated is None:
         return Cooling(*hotter, OUT_OF_REACH)
     if hotter == by_plate:
-        return Cooling(*by_plate, "")
+        return Cooling(*by_plate, TOO_HOT if sum(by_plate) > COOLING_BAND * sum(by_mass) else "")
     if efficiency_at(part, rated) < LEAST_EFFICIENCY:
         return Cooling(*hotter, INEFFICIENT)
     if sum(by_mass) > COOLING_BAND * sum(by_plate):

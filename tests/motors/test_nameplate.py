@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from ridesim.choose.findings.heat import doubtful_nameplate
 from ridesim.physics.motor_heat import cooling_from_mass, steady_temperatures
 from ridesim.ride.steady.duty import balance_at, continuous_current_a
-from ridesim.vehicle.motor_heat import INEFFICIENT, OUT_OF_REACH, TOO_COOL, cooling, most_power_w
+from ridesim.vehicle.motor_heat import INEFFICIENT, OUT_OF_REACH, TOO_COOL, TOO_HOT, cooling, most_power_w
 from tests.ride.machines import make_build
 
 
@@ -55,6 +55,10 @@ def test_a_plate_that_wastes_a_third_and_one_that_no_such_mass_sheds():
     assert cooling(light.motor).doubt == TOO_COOL
     (finding,) = doubtful_nameplate(light)
     assert "1.2 kg usually do" in finding.text
+    heavy = with_plate(mass_kg=40.0)
+    assert cooling(heavy.motor).doubt == TOO_HOT
+    (finding,) = doubtful_nameplate(heavy)
+    assert "40 kg usually do" in finding.text
     assert not list(doubtful_nameplate(make_build()))
     measured = with_plate(mass_kg=1.2, winding_to_case_k_per_w=0.4, case_to_air_k_per_w=0.9)
     assert not list(doubtful_nameplate(measured))

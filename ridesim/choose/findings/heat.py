@@ -11,7 +11,15 @@ from ridesim.ride.result import Ride
 from ridesim.ride.steady import STILL_AIR_C, pull_at
 from ridesim.ride.steady.duty import continuous_current_a, stall_seconds
 from ridesim.vehicle import Build
-from ridesim.vehicle.motor_heat import TOO_COOL, cooling, efficiency_at, most_power_w, nameplate_loss_w, rated_point
+from ridesim.vehicle.motor_heat import (
+    TOO_COOL,
+    TOO_HOT,
+    cooling,
+    efficiency_at,
+    most_power_w,
+    nameplate_loss_w,
+    rated_point,
+)
 from ridesim.words import Finding
 
 BURNT_K = 40.0
@@ -90,6 +98,13 @@ def doubtful_nameplate(build: Build) -> Iterator[Finding]:
     if not doubt or stated or power is None or lost is None:
         return
     numbers, rated = {"rated_power_w": power}, rated_point(motor)
+    if doubt == TOO_HOT:
+        text = (
+            f"By its nameplate the motor sheds {lost:.0f} W for hours, less than half what its {motor.mass_kg:g} kg usually do. That is taken, "
+            "the hotter of the two; but perhaps the mass counts a gearbox, or the plate is not this motor's. A warm-up on the bench settles it."
+        )
+        yield Finding("nameplate-doubtful", "advice", text, {**numbers, "lost_w": lost})
+        return
     if rated is None:
         most = most_power_w(motor)
         why = (

@@ -170,7 +170,7 @@ def _value_line(each: InPlay) -> Line:
     """A value in the words of its key, with its width; a star where the file does not give it."""
     key, unit = split_unit(each.place.split(".", 1)[1])
     said = f"{each.shown} {symbol(unit)}".rstrip()
-    if each.width is not None:
+    if each.width is not None and each.unsure:
         low, high = (float(f"{end:.3g}") for end in (each.width.low, each.width.high))
         said += f" ({low:g} to {high:g})"
     return Line(

@@ -88,7 +88,9 @@ def _values(part: Build | Day) -> str:
 
 
 def _line(each: InPlay) -> str:
-    width = f"   {each.width.low:.4g} to {each.width.high:.4g}" if each.width else ""
+    width = ""
+    if each.width is not None:
+        width = f"   {each.width.low:.4g} to {each.width.high:.4g}" if each.unsure else "   exact"
     return wrapped(f"  {each.place} = {each.shown}{width}" + (f"   ({each.source})" if each.source else ""))
 
 
