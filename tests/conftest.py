@@ -9,12 +9,13 @@ from typing import Any, NamedTuple
 import pytest
 from hypothesis import settings
 
-from ridesim.choose.how_sure import DRAWS
+from ridesim.choose import likely
 from ridesim.command import main
 from ridesim.data import shipped
 from ridesim.day import Day, Trace, load_day, load_trace
 from ridesim.forms import validate
 from ridesim.vehicle import Build, load_build
+from tests.few_draws import fewer
 from tests.long import LONG, THOROUGH
 
 # Drawn cases are the same in every run, so that a test fails for everybody or for nobody. The long form draws new ones;
@@ -23,7 +24,6 @@ settings.register_profile("fixed", derandomize=True, deadline=None)
 settings.register_profile("exploring", deadline=None, print_blob=True)
 settings.load_profile("exploring" if LONG else "fixed")
 
-FEW_DRAWS = 48
 BROWSER = "tests/browser/"
 
 
@@ -135,17 +135,9 @@ def every_event_converges(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture(autouse=True)
 def few_draws(monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -> None:
-    """A comparison draws fewer vehicles than a user's: what tests look at but for bands and levels is not drawn."""
-    if "all_draws" in request.keywords or "browser" in request.keywords:
-        return
-    from ridesim.choose import likely
-
-    drawn_rides = likely.drawn_rides
-
-    def fewer(builds: Any, day: Any, count: int, speeds: Any) -> Any:
-        return drawn_rides(builds, day, FEW_DRAWS if count == DRAWS else count, speeds)
-
-    monkeypatch.setattr(likely, "drawn_rides", fewer)
+    """A comparison draws fewer vehicles than a user's, but where a test looks at bands or levels."""
+    if "all_draws" not in request.keywords:
+        monkeypatch.setattr(likely, "drawn_rides", fewer)
 
 
 @pytest.fixture

@@ -10,6 +10,7 @@ import nbformat
 import pytest
 
 from ridesim.show.choose_drive.panel import choose_drive
+from tests.few_draws import in_kernels
 from tests.notebook_runs import hidden_failures, run
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -35,8 +36,9 @@ def test_there_are_notebooks():
 
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")
 @each_notebook
-def test_runs_without_hidden_failures(path, tmp_path, monkeypatch):
+def test_runs_without_hidden_failures(path, tmp_path, tmp_path_factory, monkeypatch):
     monkeypatch.setenv("PYTHONPATH", str(ROOT))
+    monkeypatch.setenv("IPYTHONDIR", str(in_kernels(tmp_path_factory.mktemp("ipython"))))
     for name in ("RIDESIM_BUILDS", "RIDESIM_DAY"):
         monkeypatch.delenv(name, raising=False)
     notebook = run(nbformat.read(path, 4), tmp_path)

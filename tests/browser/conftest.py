@@ -25,6 +25,7 @@ from tests.browser.lab import (
     wait_for_pictures,
 )
 from tests.browser.panel import opened, settle
+from tests.few_draws import in_kernels
 
 OUT = ROOT / ".ci" / "out"
 WORDS = """() => { const d = document.querySelector('.ridesim-desk');
@@ -44,7 +45,8 @@ def pytest_collection_modifyitems(items):
 def lab(tmp_path_factory):
     # Compiled here and kept on disk for the kernels: no wait for a page has to be as long as the compiler takes.
     ridesim.compare([ridesim.load_build("heron_36v")], ridesim.load_day("harbour_festival"))
-    with running_lab(tmp_path_factory.mktemp("lab")) as running:
+    folder = tmp_path_factory.mktemp("lab")
+    with running_lab(folder, {"IPYTHONDIR": str(in_kernels(folder / "ipython"))}) as running:
         yield running
 
 
