@@ -150,6 +150,33 @@ class Wiring(Part):
                 steps, origin = ends[each.source]
                 ends.setdefault(each.load, (steps + 1, CONVERTER if each.load == CONVERTER else origin))
 
+    def fed(self, circuit: Circuit) -> tuple[Circuit, ...]:
+        """Circuits that begin where one ends and whose current it carries too: not behind a converter, nor a controller's motor."""
+        if circuit.load == CONVERTER:
+            return ()
+        return tuple(
+            each
+            for each in self.circuit
+            if each.source == circuit.load and not (each.role == "motor" and circuit.role == "main")
+        )
+
+    @cached_property
+    def ends_first(self) -> tuple[Circuit, ...]:
+        """Circuits, each after all that it feeds."""
+        return tuple(sorted(self.circuit, key=lambda each: -self.reached[each.source][0]))
+
+    @cached_property
+    def shares_of_the_way(self) -> dict[str, float]:
+        """By name: cable up to the end of a circuit over the longest way that leads through it; 1 where it feeds nothing."""
+        behind: dict[str, float] = {}
+        for each in self.ends_first:
+            behind[each.name] = max((behind[other.name] + other.length_m for other in self.fed(each)), default=0.0)
+        ahead: dict[str, float] = {}
+        for each in reversed(self.ends_first):
+            before = [ahead[other.name] for other in self.circuit if each in self.fed(other)]
+            ahead[each.name] = max(before, default=0.0) + each.length_m
+        return {name: way / (way + behind[name]) for name, way in ahead.items()}
+
     @cached_property
     def on_the_motor_s_way(self) -> tuple[Circuit, ...]:
         """Circuits with a settled cable in the way of the motor's current."""

@@ -49,10 +49,13 @@ def _before_power(wiring: Wiring) -> list[tuple[str, str]]:
     cable = (
         f"{thick.section_mm2:.3g} mm²{f' (AWG {gauge})' if gauge else ''}, carries {thick.limits.ampacity_a:.0f} A here"
     )
+    isolator = isolator_in_words(wiring.needs.pack.full_volts, wiring.sized)
+    if wiring.needs.wiring.isolator is False:
+        isolator = "done without, on purpose"
     return [
         ("fuse at the pack, A, and where it sits", fuse),
         ("thickest cable, mm², and its makers’ rating, A", cable),
-        ("isolator: where, within whose reach", isolator_in_words(wiring.needs.pack.full_volts, wiring.sized)),
+        ("isolator: where, within whose reach", isolator),
     ]
 
 
