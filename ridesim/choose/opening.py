@@ -112,7 +112,7 @@ def opened(build: Build, sized: Sequence[Circuit], opens: pd.DataFrame) -> Itera
             yield _on_the_road(row)
         elif name in protected and seen and row["case"] == RAMP:
             text = (
-                f"“{name}”: a start on a ramp that takes the controller's whole limit may open its protection after {row['earliest_s']:.1f} s (times "
+                f"“{name}”: a start on a ramp that takes the controller's whole limit may open its protection after {row['earliest_s']:.2g} s (times "
                 "from memory). A larger rating with the cable for it, or a lower limit at the controller."
             )
             yield Finding("protection-opens-on-a-ramp", "warning", text, {"earliest_s": row["earliest_s"]})

@@ -166,7 +166,8 @@ def _draw_circuit(drawing: Any, wiring: Wiring, place: _Place, fed: list[_Place]
     middle = 0.5 * (x + end)
     gauge = next_gauge(circuit.section_mm2)
     length = f"{round(system.value(d.length_m, 'm'), 2):g} {system.label('m')}"
-    loss = f"{circuit.limits.drop_v:.2f} V, {circuit.drop_percent:.1f} %"
+    whole = "in all " if d.feeder_drop_v else ""
+    loss = f"{whole}{circuit.limits.drop_v:.2f} V, {circuit.drop_percent:.1f} %"
     drawing.add(_words((middle, y + 0.35), f"{circuit.section_mm2:.3g} mm², {length}"))
     drawing.add(_words((middle, y - 1.0), f"AWG {gauge}, {loss}" if gauge else loss, SMALL))
     _draw_load(drawing, circuit, end, y)
