@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import itertools
+from math import isnan
 
 import pytest
 
 import ridesim
+from tests.choose.test_wiring import HERON, MAIN, with_circuits
 
-HERON = ridesim.load_build("heron_36v")
 LIMIT_A = HERON.controller.max_battery_current_a
 FEEDER = {
     "name": "feeder",
@@ -125,3 +126,67 @@ def test_a_thin_wire_behind_a_splitter_is_given_a_fuse_and_not_a_thick_cable():
     assert key.protection.rating_a <= 3.0
     thick = named(wired(FEEDER, TO_CONTROLLER, {**KEY, "section_mm2": 16.0}), "key")
     assert thick.protection is None
+
+
+def test_behind_a_splitter_a_thin_cable_needs_its_own_fuse():
+    feeder = {
+        **MAIN,
+        "name": "feeder",
+        "load": "splitter",
+        "protection": "magnetic-breaker",
+        "rating_a": 50.0,
+        "protection_distance_m": 0.0,
+    }
+    thick, thin = (
+        {**MAIN, "source": "splitter", "section_mm2": section, "name": f"to controller {section:g}"}
+        for section in (16.0, 4.0)
+    )
+    assert ridesim.wiring(with_circuits(feeder, thick)).unmet == ()
+    found = ridesim.wiring(with_circuits(feeder, thin))
+    assert "branch-unprotected" in {each.code for each in found.unmet}
+
+
+def test_a_long_chain_of_circuits_is_answered_soon():
+    chain = [
+        {
+            **MAIN,
+            "name": f"part {number}",
+            "source": f"joint {number + 1}" if number < 99 else "pack",
+            "load": f"joint {number}",
+        }
+        for number in range(100)
+    ]
+    found = ridesim.wiring(with_circuits(*chain))
+    assert found.circuits["circuit"].tolist()[:2] == ["part 99", "part 98"]
+    assert len(found.circuits) > 100
+
+
+def test_feeders_count_before_what_they_feed_however_they_are_listed():
+    feeder = {
+        **MAIN,
+        "name": "feeder",
+        "load": "splitter",
+        "protection": "magnetic-breaker",
+        "rating_a": 50.0,
+        "protection_distance_m": 0.0,
+    }
+    branch = {**MAIN, "source": "splitter"}
+    for listed in ((feeder, branch), (branch, feeder)):
+        found = ridesim.wiring(with_circuits(*listed))
+        assert found.circuits["circuit"].tolist()[:2] == ["feeder", "main"]
+        assert isnan(found.circuits["fuse_a"][1])
+        assert found.unmet == ()
+
+
+def test_a_feeder_carries_what_hangs_on_its_end():
+    feeder = {
+        "name": "feeder", "role": "lighting", "source": "lights-battery", "load": "splitter", "length_m": 1.0, "insulation_c": 105.0,
+    }  # fmt: skip
+    lights = HERON.lighting.load
+    branches = [{**feeder, "name": each.name, "source": "splitter", "load": each.name} for each in lights]
+    found = ridesim.wiring(with_circuits(feeder, *branches))
+    amps = found.circuits.set_index("circuit")["continuous_a"]
+    assert amps["feeder"] == pytest.approx(sum(each.power_w for each in lights) / HERON.lighting.battery_voltage_v)
+    horn = {**feeder, "name": "horn", "source": "splitter", "load": "horn", "current_a": 5.0}
+    more = ridesim.wiring(with_circuits(feeder, *branches, horn)).circuits.set_index("circuit")["continuous_a"]
+    assert more["feeder"] == pytest.approx(amps["feeder"] + 5.0)
