@@ -45,9 +45,15 @@ class Circuit(Part):
         "air around it", UNDER_THE_BODY_C, source="under the bodywork; common practice, no source", ge=-40.0, le=150.0
     )
     current_a: float | None = quantity(
-        "current that flows for minutes on end, where neither role nor light tells it", None, gt=0.0, le=5000.0
+        "all current that flows for minutes on end, where neither role, light nor what it feeds tells it",
+        None,
+        gt=0.0,
+        le=5000.0,
     )
-    protection: ProtectionKind | None = quantity("kind of fuse or breaker; left out: proposed", None)
+    protection: ProtectionKind | None = quantity(
+        "kind of fuse or breaker; left out: proposed, or none of its own where its cable is settled behind another's",
+        None,
+    )
     rating_a: float | None = quantity("its rating; left out: proposed", None, gt=0.0, le=5000.0)
     protection_at: Literal["source", "load"] = quantity(
         "which end of the cable it sits at", "source", source="where its current comes from"
