@@ -7,11 +7,13 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import count
 from math import hypot
+from operator import add
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ridesim.day.day import DAY_S
 from ridesim.physics.pack import resistance_factor, resistance_temperature_factor
 from ridesim.ride.machine import highest_charger_v
 from ridesim.ride.pack.supply import charger_of
@@ -29,6 +31,8 @@ CONVERTER_FAULT = 2.0
 COLD_C, TIRED = 0.0, 0.8
 """A weak source: as cold as this [°C], and this share of its capacity left."""
 TEN_MINUTES_S, SECOND_S = 600.0, 1.0
+DRIVING = {"main": "pack_current_a", "motor": "motor_current_a"}
+"""Column of a ride by the role of the circuit whose current it is."""
 MAIN_KINDS = ("breaker", "magnetic-breaker", "strip", "strip-58", "class-t")
 SMALL_KINDS = ("blade", "blade-58", "maxi", "cylindrical", "maxi-58", "class-t")
 """Kinds of protection, the first that does is taken."""
@@ -61,6 +65,9 @@ class Currents(NamedTuple):
 
     continuous_a: float
     peak_a: float
+
+
+NOTHING = Currents(0.0, 0.0)
 
 
 def short_circuits(pack: Pack, ambient_c: float) -> Source:
@@ -104,6 +111,11 @@ class Needs:
         """Air of the day; 25 °C without one. [°C]"""
         return 25.0 if self.ride is None else self.ride.day.ambient_c
 
+    @property
+    def round_cables_c(self) -> float:
+        """Air round a cable of which nothing is said: no cooler than the day's. [°C]"""
+        return max(described.UNDER_THE_BODY_C, self.ambient_c)
+
     @cached_property
     def wiring(self) -> described.Wiring:
         """What the build describes."""
@@ -134,15 +146,38 @@ class Needs:
         """The source that a circuit hangs on, by where it begins."""
         return self.lights if origin in (described.LIGHTS_BATTERY, described.CONVERTER) else self.pack
 
-    def trace(self, role: str) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
-        """Clock [s] and current [A] of a role over the day; None without a day, or where the ride has none."""
-        column = {"main": "pack_current_a", "motor": "motor_current_a"}.get(role)
-        if self.ride is None or column is None:
+    def trace(self, d: Demand) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+        """Clock [s] and current [A] of a circuit over the day; None without a day."""
+        if self.ride is None:
             return None
-        amps = np.asarray(self.ride.kept[column], dtype=float)
+        if d.role in DRIVING:
+            return self._driving(d.role)
+        rows = self.ride.kept
+        if d.role == "charger":
+            charges = np.array([each.charge_current_a > 0.0 for each in self.ride.day.activity] + [False])
+            return self.ride.clock_s, np.where(charges[rows["activity"]], np.maximum(-rows["pack_current_a"], 0.0), 0.0)
+        share = self._lit if d.role == "lighting" else np.ones(len(rows))
+        return self.ride.clock_s, d.continuous_a * share
+
+    def _driving(self, role: str) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+        """Clock [s] and current [A] of pack or motor; None without a day, and for other roles."""
+        if self.ride is None or role not in DRIVING:
+            return None
+        amps = np.asarray(self.ride.kept[DRIVING[role]], dtype=float)
         if role == "main":
             amps = np.maximum(amps, 0.0)  # what charges the pack takes another way
         return self.ride.clock_s, np.abs(amps)
+
+    @cached_property
+    def _lit(self) -> NDArray[np.float64]:
+        """Share of the lights that is on, one a kept row: as the activity says it, else by the day's clock."""
+        assert self.ride is not None
+        day, clock_s = self.ride.day, self.ride.clock_s
+        said = np.array([np.nan if each.lighting is None else each.lighting for each in day.activity] + [np.nan])
+        on, off = day.lit_s
+        by_clock = (clock_s - on) % DAY_S < off - on
+        share = said[self.ride.kept["activity"]]
+        return np.where(np.isnan(share), by_clock, share)
 
     def currents(self, role: str) -> Currents:
         """What flows in the main, motor, charger or control circuit."""
@@ -153,7 +188,7 @@ class Needs:
             "charger": max([charger, *self._charges()]),
             "control": control.standby_current_a,
         }[role]
-        found = self.trace(role)
+        found = self._driving(role)
         if found is None:
             return Currents(limit, limit)
         continuous, peak = (largest_mean(*found, window) for window in (TEN_MINUTES_S, SECOND_S))
@@ -175,36 +210,54 @@ class Needs:
 
     def _stated(self, circuit: described.Circuit) -> Demand:
         """A described circuit; what it leaves open is proposed."""
-        origin, currents = self._origin(circuit), self._stated_currents(circuit)
+        origin, currents = self._origin(circuit), self._described[circuit.name]
         kinds = (circuit.protection,) if circuit.protection is not None else _kinds(circuit.role)
         return self._demand(
             circuit.name, circuit.role, circuit.source, circuit.load, circuit.length_m, self.source_of(origin), currents, kinds,
-            insulation_c=circuit.insulation_c, ambient_c=circuit.ambient_c, bundled=circuit.bundled,
-            section_mm2=circuit.copper_mm2, rating_a=circuit.rating_a,
+            insulation_c=circuit.insulation_c, ambient_c=circuit.ambient_c if "ambient_c" in circuit.said() else None, bundled=circuit.bundled,
+            section_mm2=circuit.copper_mm2, rating_a=circuit.rating_a, drop_share=self.wiring.shares_of_the_way[circuit.name],
         )  # fmt: skip
 
-    def _stated_currents(self, circuit: described.Circuit) -> Currents:
-        """What flows in a described circuit, where it is stated as stated."""
-        currents = self._light_currents(circuit) if circuit.role == "lighting" else self.currents(circuit.role)
+    @cached_property
+    def _described(self) -> dict[str, Currents]:
+        """What flows in each described circuit, by its name: its own current, and what hangs on its end."""
+        found: dict[str, Currents] = {}
+        roles: dict[str, set[str]] = {}
+        for each in self.wiring.ends_first:
+            fed = self.wiring.fed(each)
+            roles[each.name] = {each.role}.union(*(roles[other.name] for other in fed))
+            behind = _together([(other, found[other.name]) for other in fed])
+            carried_on = any(each.role in roles[other.name] for other in fed)
+            own = self._own_currents(each, carried_on)
+            # What is stated of a circuit is all that flows in it, but no less than what it feeds.
+            join = max if each.current_a is not None else add
+            found[each.name] = Currents(*(join(*pair) for pair in zip(own, behind, strict=True)))
+        return found
+
+    def _own_currents(self, circuit: described.Circuit, carried_on: bool) -> Currents:
+        """What a described circuit itself is for; nothing where another one that it feeds is for the same."""
+        if circuit.role == "lighting":
+            found = self._light_currents(circuit, carried_on)
+        elif carried_on:
+            found = NOTHING
+        else:
+            found = self.currents(circuit.role)
         if circuit.current_a is not None:
-            return Currents(circuit.current_a, max(circuit.current_a, currents.peak_a))
-        return currents
+            return Currents(circuit.current_a, max(circuit.current_a, found.peak_a))
+        return found
 
     def _origin(self, circuit: described.Circuit) -> str:
         """Where a circuit's current begins."""
         return self.wiring.reached[circuit.source][1]
 
-    def _light_currents(self, circuit: described.Circuit) -> Currents:
-        """Of a described lighting circuit: its light; all lights where it feeds their converter; what hangs on its end; else all lights left."""
+    def _light_currents(self, circuit: described.Circuit, carried_on: bool) -> Currents:
+        """Of a described lighting circuit: its light; all lights where it feeds their converter; none where others carry them on; else all left."""
         lighting, named = self.build.lighting, {each.load for each in self.wiring.circuit}
         if lighting is not None and circuit.load == described.CONVERTER:
             return self._converter_currents(lighting)
         loads = () if lighting is None else lighting.load
         watts = sum(each.power_w for each in loads if each.name == circuit.load)
-        fed = [self._stated_currents(each) for each in self.wiring.circuit if each.source == circuit.load]
-        if fed and not watts:
-            return Currents(*map(sum, zip(*fed, strict=True)))
-        if not watts:
+        if not watts and not carried_on:
             watts = sum(each.power_w for each in loads if each.name not in named)
         amps = watts / self.source_of(self._origin(circuit)).volts
         return Currents(amps, amps)
@@ -243,14 +296,17 @@ class Needs:
 
     def _demand(
         self, name: str, role: str, source: str, load: str, length_m: float, feeds: Source, currents: Currents, kinds: tuple[str, ...], *,
-        insulation_c: float = PROPOSED_C, ambient_c: float = described.UNDER_THE_BODY_C, bundled: int = 2,
-        section_mm2: float | None = None, rating_a: float | None = None,
+        insulation_c: float = PROPOSED_C, ambient_c: float | None = None, bundled: int = 2,
+        section_mm2: float | None = None, rating_a: float | None = None, drop_share: float = 1.0,
     ) -> Demand:  # fmt: skip
+        if ambient_c is None:
+            ambient_c = self.round_cables_c
         return Demand(
             name=name, role=role, source=source, load=load, length_m=length_m, volts=feeds.volts, full_volts=feeds.full_volts,
             continuous_a=currents.continuous_a, peak_a=currents.peak_a, drop_limit=OTHER if role == "lighting" else ESSENTIAL,
             source_v=feeds.weak_v, source_ohm=feeds.weak_ohm, strongest_a=feeds.strongest_a, insulation_c=insulation_c,
             ambient_c=ambient_c, bundled=bundled, kinds=kinds, section_mm2=section_mm2, rating_a=rating_a,
+            drop_share=drop_share,
         )  # fmt: skip
 
     def _length_m(self, role: str) -> float:
@@ -261,6 +317,17 @@ class Needs:
         if other is None or control.x_m is None or control.z_m is None or other.x_m is None or other.z_m is None:
             return USUAL_M[role]
         return round(hypot(control.x_m - other.x_m, control.z_m - other.z_m) + DETOUR_M, 1)
+
+
+def _together(fed: list[tuple[described.Circuit, Currents]]) -> Currents:
+    """What flows in a feeder: all that it feeds at once, or what charges the pack meanwhile. A key's current is the controller's own."""
+
+    def total(currents: list[Currents]) -> Currents:
+        return Currents(*map(sum, zip(NOTHING, *currents, strict=True)))
+
+    taking = [amps for each, amps in fed if each.role != "charger" and (each.role != "control" or each.current_a)]
+    charging = [amps for each, amps in fed if each.role == "charger"]
+    return Currents(*map(max, total(taking), total(charging)))
 
 
 def _free(name: str, taken: set[str]) -> str:

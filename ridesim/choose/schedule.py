@@ -75,7 +75,8 @@ def _devices(build: Build, full_v: float, sized: Sequence[Circuit]) -> Iterator[
         same = [each for each in sized if each.protection == part]
         text = f"{fuse_in_words(same[0])}, {kind_of(part.kind).rated_voltage_v:g} V d.c."
         yield text, len(same), "", ", ".join(each.demand.name for each in same)
-    yield f"isolator, {isolator_in_words(full_v, sized)}", 1, "", "main, in reach of the driver"
+    if build.wiring is None or build.wiring.isolator is not False:
+        yield f"isolator, {isolator_in_words(full_v, sized)}", 1, "", "main, in reach of the driver"
     control = build.controller
     if control.precharge_ohm is not None:
         watts = full_v * full_v / control.precharge_ohm

@@ -5,34 +5,30 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from math import inf, isfinite, nan
+from math import nan
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ridesim.choose.circuits import Needs
 from ridesim.choose.findings import RANK
-from ridesim.choose.findings.places import where
 from ridesim.choose.findings.wiring import SWITCH, beside_the_numbers, by_gauge, described, switches
+from ridesim.choose.opening import cases, conductor_c, hottest, opened, stall_a, too_warm
 from ridesim.choose.schedule import parts, schedule
 from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
 from ridesim.ride.simulate import simulate
-from ridesim.sizing.cable import temperatures_c, withstand_s
-from ridesim.sizing.circuit import Circuit, Demand, short_circuits_a, size
-from ridesim.sizing.protection import Protection, as_a_switch, kind_of, opening_s, trips
+from ridesim.sizing.circuit import Circuit, Demand, loop_ohm, size
+from ridesim.sizing.protection import as_a_switch, kind_of
 from ridesim.vehicle import wiring as vehicle_wiring
 from ridesim.vehicle.cable import next_gauge
 from ridesim.words import Finding, InShort, Rows, first_sentence
 
 if TYPE_CHECKING:
     import pandas as pd
+    from numpy.typing import NDArray
 
     from ridesim.ride.result import Ride
     from ridesim.vehicle import Build
-
-STALLED = "stalled for 10 s"
-STALL_S = RAMP_S = 10.0
-"""How long a stall and a start on a ramp last. [s]"""
 
 
 @dataclass(frozen=True, repr=False)
@@ -81,42 +77,42 @@ class Wiring(InShort):
 
     @cached_property
     def opens(self) -> pd.DataFrame:
-        """What opens each protected circuit: circuit, case, earliest_s, latest_s, says (never, may, opens), cable_c, outlives.
+        """What opens each circuit: circuit, case, earliest_s, latest_s, says (never, may, opens), where, cable_c, outlives.
 
         Cases: the day, a start on a ramp, a stall, and a dead short of the weakest and of the strongest source. Times of the day are clock
-        times, all others count from the beginning. ``cable_c`` is the hottest that the cable gets before the slowest part opens, NaN
-        in a dead short, which is judged by I²t.
+        times, with ``where`` it happens in words; all others count from the beginning. ``cable_c`` is the hottest that the cable gets
+        before the slowest part opens, NaN in a dead short, which is judged by I²t. What has no protection of its own, such as the
+        motor's leads, is opened by the one in front of it.
         """
         import pandas as pd
 
-        return pd.DataFrame([row for each in self.sized if each.protection for row in self._cases(each)])
+        guards = ((each, self._guard(each)) for each in self.sized)
+        return pd.DataFrame([row for each, guard in guards if guard for row in cases(self.needs, each, guard)])
 
-    def _cases(self, circuit: Circuit) -> Iterator[dict[str, Any]]:
-        d, part = circuit.demand, circuit.protection
-        assert part is not None
-        trace = self.needs.trace(d.role)
-        if trace is not None:
-            yield _case(circuit, part, "the day", *trace)
-        if d.role == "main":
-            for case, amps, seconds in (
-                ("a start on a ramp", d.continuous_a, RAMP_S),
-                (STALLED, self.stall_a, STALL_S),
-            ):
-                yield _case(circuit, part, case, np.array([0.0, seconds]), np.array([amps, amps]))
-        for case, amps in zip(
-            ("weakest dead short", "strongest dead short"), short_circuits_a(d, circuit.section_mm2), strict=True
-        ):
-            earliest, latest = opening_s(part, amps, d.ambient_c)
-            stands = amps <= circuit.limits.ampacity_a
-            outlives = stands or latest <= withstand_s(circuit.section_mm2, d.insulation_c, amps)
-            yield _row(circuit, case, earliest, latest, nan, outlives)
+    def _guard(self, circuit: Circuit) -> Circuit | None:
+        """The circuit whose protection opens one; None where none does."""
+        if circuit.protection is not None or circuit.opens is None:
+            return circuit if circuit.opens is not None else None
+        before = _before(circuit.demand, self.sized)
+        return None if before is None else self._guard(before)
 
     @cached_property
+    def warmth(self) -> pd.DataFrame:
+        """How warm each cable gets over the day: circuit, hottest_c, clock_s, where, insulation_c; empty without a day."""
+        import pandas as pd
+
+        rows = [hottest(self.ride, each, self.temperatures(each)) for each in self.sized] if self.ride else []
+        return pd.DataFrame(rows, columns=["circuit", "hottest_c", "clock_s", "where", "insulation_c"])
+
+    def temperatures(self, circuit: Circuit) -> NDArray[np.float64]:
+        """Its conductor over the day, one a kept row of the ride, as if nothing opened. [°C]"""
+        trace = self.needs.trace(circuit.demand)
+        return np.empty(0) if trace is None else conductor_c(circuit, *trace)
+
+    @property
     def stall_a(self) -> float:
-        """What a stalled motor at its limit takes out of the pack: heat of winding and controller over the pack's voltage. [A]"""
-        motor, amps = self.build.motor, self.build.controller.max_motor_current_a
-        watts = amps * amps * (motor.resistance_ohm + self.build.on_resistance_ohm) + amps * motor.brush_drop_v
-        return min(watts / self.build.pack.nominal_voltage_v, self.build.controller.max_battery_current_a)
+        """What a stalled motor at its limit takes out of the pack. [A]"""
+        return stall_a(self.build)
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
@@ -124,13 +120,14 @@ class Wiring(InShort):
         stated = self.needs.wiring
         found = [
             *(finding for each in self.sized for finding in each.findings()),
-            *self._over_the_day(),
-            *self._stalled(),
+            *opened(self.build, self.sized, self.opens),
+            *too_warm(self.sized, self.opens, self.warmth),
             *self._unprotected(),
             *described(stated),
             *self._switched_by_a_breaker(),
             *switches(self.build, stated),
             *by_gauge(stated),
+            *self._lengths(),
             *self.cautions,
         ]
         return tuple(sorted(found, key=lambda finding: RANK[finding.severity]))
@@ -165,47 +162,33 @@ class Wiring(InShort):
             if each.code.startswith(("protection-", "cable-", "branch-")) and each.severity != "advice"
         )
 
-    def _over_the_day(self) -> Iterator[Finding]:
-        """A protection that opens on the road, or may."""
-        for row in self.opens.to_dict("records") if len(self.opens) else ():
-            if row["case"] != "the day" or row["says"] == "never" or self.ride is None:
-                continue
-            place, name = where(self.ride, row["earliest_s"]), row["circuit"]
+    def _lengths(self) -> Iterator[Finding]:
+        """Cables whose length nobody has measured."""
+        guessed = [each.demand.name for each in self.sized if self._stated(each.demand.name) is None]
+        if guessed:
+            names = ", ".join(f"“{name}”" for name in guessed)
             text = (
-                f"at {place} (times from memory): motor and what hangs on it are dead at once, so hold the vehicle with its brakes. A larger rating "
-                "with the cable for it, or a lower limit at the controller."
+                f"The build does not describe {names}: lengths are guesses, and the air round the cables is taken to be "
+                f"{self.needs.round_cables_c:.0f} °C (both common practice, no source). Lay a string where the cable will lie and state "
+                "length_m and ambient_c: cable and drop follow."
             )
-            numbers = {"clock_s": row["earliest_s"]}
-            if row["says"] == "may":
-                yield Finding(
-                    "protection-may-open-on-the-day", "warning", f"“{name}”: its protection may open {text}", numbers
-                )
-            else:
-                yield Finding("protection-opens-on-the-day", "stop", f"“{name}”: its protection opens {text}", numbers)
+            yield Finding("lengths-guessed", "advice", text)
 
     def _switched_by_a_breaker(self) -> Iterator[Finding]:
         for each in self.sized:
             if each.demand.role == "main" and each.protection is not None:
                 yield from as_a_switch(each.demand.name, each.protection.kind)
 
-    def _stalled(self) -> Iterator[Finding]:
-        """A breaker that sees little of a stalled motor."""
-        if any(row["case"] == STALLED and row["says"] == "never" for row in self.opens.to_dict("records")):
-            text = (
-                f"Stalled at its limit the motor takes {self.stall_a:.0f} A out of the pack: no protection opens, while "
-                f"{self.build.controller.max_motor_current_a:.0f} A heat its winding. Let go of the throttle."
-            )
-            yield Finding("stall-opens-nothing", "advice", text, {"pack_current_a": self.stall_a})
-
     def _unprotected(self) -> Iterator[Finding]:
         """Behind a splitter: a cable that the protection in front of it lets burn."""
         for each in self.sized:
-            before = self._before(each.demand)
+            before = _before(each.demand, self.sized)
             stated = self._stated(each.demand.name)
             if (
                 before is None
                 or before.protection is None
                 or stated is None
+                or stated.copper_mm2 is None
                 or stated.protection is not None
                 or not each.demand.kinds
             ):
@@ -217,9 +200,6 @@ class Wiring(InShort):
             )
             numbers = {"ampacity_a": each.limits.ampacity_a, "rating_a": before.protection.rating_a}
             yield Finding("branch-unprotected", "stop", text, numbers)
-
-    def _before(self, demand: Demand) -> Circuit | None:
-        return next((each for each in self.sized if each.demand.load == demand.source), None)
 
     def _stated(self, name: str) -> vehicle_wiring.Circuit | None:
         return next((each for each in self.needs.wiring.circuit if each.name == name), None)
@@ -294,44 +274,48 @@ def _as_table(circuit: Circuit, stated: vehicle_wiring.Circuit | None) -> dict[s
     return table | said
 
 
-def _case(circuit: Circuit, part: Protection, case: str, time_s: Any, current_a: Any) -> dict[str, Any]:
-    """How a protection takes a current, and how warm the cable gets before the slowest part opens."""
-    d = circuit.demand
-    earliest, latest = trips(part, time_s, current_a, d.ambient_c)
-    upto = max(2, int(np.searchsorted(time_s, latest, side="right")))
-    warm = temperatures_c(circuit.section_mm2, d.insulation_c, d.ambient_c, d.bundled, time_s[:upto], current_a[:upto])
-    hottest = float(warm.max())
-    return _row(circuit, case, earliest, latest, hottest, hottest <= d.insulation_c + 0.5)
-
-
-def _row(circuit: Circuit, case: str, earliest: float, latest: float, cable_c: float, outlives: bool) -> dict[str, Any]:
-    says = "opens" if isfinite(latest) else "may" if earliest < inf else "never"
-    return {
-        "circuit": circuit.demand.name, "case": case, "earliest_s": earliest, "latest_s": latest, "says": says, "cable_c": cable_c,
-        "outlives": outlives,
-    }  # fmt: skip
-
-
 def _sized(needs: Needs) -> Iterator[Circuit]:
-    """Every circuit sized, those further up first where they guard what follows."""
-    done: list[Circuit] = []
-    for demand, stated in needs.demands():
-        circuit = size(_guarded(demand, stated, done))
-        done.append(circuit)
-        yield circuit
+    """Every circuit sized, in the order of the schedule; those further up are sized before what follows."""
+    asked = list(needs.demands())
+    done: dict[str, Circuit] = {}
+    for demand, stated in sorted(asked, key=lambda each: needs.wiring.reached.get(each[0].source, (0,))[0]):
+        before = _before(demand, list(done.values()))
+        done[demand.name] = size(_guarded(_behind(demand, before), stated, before))
+    return (done[demand.name] for demand, _ in asked)
 
 
-def _guarded(demand: Demand, stated: vehicle_wiring.Circuit | None, done: Sequence[Circuit]) -> Demand:
-    """What a protection further up already does for a circuit."""
-    if demand.role == "motor":
-        main = next((each for each in done if each.demand.role == "main"), None)
-        return replace(demand, guarded_by=None if main is None else main.opens)
+def _before(demand: Demand, done: Sequence[Circuit]) -> Circuit | None:
+    """The circuit at whose end one begins; of the motor's the one that feeds the controller, whatever it is called."""
     before = next((each for each in done if each.demand.load == demand.source), None)
-    if before is None or before.opens is None or stated is None or stated.protection is not None:
+    if before is None and demand.role == "motor":
+        return next((each for each in done if each.demand.role == "main"), None)
+    return before
+
+
+def _behind(demand: Demand, before: Circuit | None) -> Demand:
+    """A circuit with what its feeder takes; a converter holds its voltage, and a controller makes the motor's anew."""
+    if before is None or demand.source == vehicle_wiring.CONVERTER:
+        return demand
+    ohm = before.demand.source_ohm + loop_ohm(before.demand, before.section_mm2)
+    taken = 0.0 if demand.role == "motor" else before.limits.drop_v
+    return replace(demand, source_ohm=ohm, feeder_drop_v=taken)
+
+
+def _guarded(demand: Demand, stated: vehicle_wiring.Circuit | None, before: Circuit | None) -> Demand:
+    """What a protection further up already does for a circuit."""
+    if before is None or before.opens is None:
         return demand
     guarded = replace(demand, kinds=(), guarded_by=before.opens)
-    enough = size(guarded).limits.ampacity_a >= before.opens.rating_a
-    return guarded if enough and before.demand.full_volts == demand.full_volts else demand
+    if demand.role == "motor":
+        return replace(demand, guarded_by=before.opens)
+    if stated is None or stated.protection is not None or before.demand.full_volts != demand.full_volts:
+        return demand
+    found = size(guarded)
+    if found.limits.ampacity_a < before.opens.rating_a:
+        return demand
+    # A cable that is still open is no thicker for want of a fuse of its own.
+    own = size(demand) if demand.section_mm2 is None else found
+    return guarded if own.protection is None or own.section_mm2 >= found.section_mm2 else demand
 
 
 def wiring(build: AnyBuild, day: AnyDay | None = None) -> Wiring:

@@ -108,7 +108,7 @@ def wiring_diagram(wiring: Wiring, system: System = METRIC) -> str:
     for source in layout.sources:
         _draw_source(drawing, wiring, source, layout.of(source))
     for place in layout.places:
-        _draw_circuit(drawing, place, layout.of(place.circuit.demand.load), system)
+        _draw_circuit(drawing, wiring, place, layout.of(place.circuit.demand.load), system)
     title = f"Wiring of {wiring.build.name}: {wiring.verdict}"
     picture = str(drawing.get_imagedata("svg").decode())
     begin, rest = picture[picture.index("<svg") :].split(">", 1)
@@ -144,15 +144,15 @@ def _draw_source(drawing: Any, wiring: Wiring, source: str, lines: list[_Place])
             drawing.add(elm.Dot().at((0, -ROW * each.row)))
 
 
-def _draw_circuit(drawing: Any, place: _Place, fed: list[_Place], system: System) -> None:
-    """Protection, for the main line the isolator, cable and load, from left to right."""
+def _draw_circuit(drawing: Any, wiring: Wiring, place: _Place, fed: list[_Place], system: System) -> None:
+    """Protection, for the main line the isolator unless it is done without, cable and load, from left to right."""
     import schemdraw.elements as elm
 
     circuit, y = place.circuit, -ROW * place.row
     d, part = circuit.demand, circuit.protection
     x = place.column * COLUMN
     end = x + COLUMN - BOX
-    if d.role == "main" and d.source == PACK:
+    if d.role == "main" and d.source == PACK and wiring.needs.wiring.isolator is not False:
         drawing.add(elm.Switch().at((x, y)).to((x + SYMBOL, y)))
         drawing.add(_words((x + SYMBOL / 2, y - 1.0), "isolator", SMALL))
         x += SYMBOL
@@ -166,7 +166,8 @@ def _draw_circuit(drawing: Any, place: _Place, fed: list[_Place], system: System
     middle = 0.5 * (x + end)
     gauge = next_gauge(circuit.section_mm2)
     length = f"{round(system.value(d.length_m, 'm'), 2):g} {system.label('m')}"
-    loss = f"{circuit.limits.drop_v:.2f} V, {circuit.drop_percent:.1f} %"
+    whole = "in all " if d.feeder_drop_v else ""
+    loss = f"{whole}{circuit.limits.drop_v:.2f} V, {circuit.drop_percent:.1f} %"
     drawing.add(_words((middle, y + 0.35), f"{circuit.section_mm2:.3g} mm², {length}"))
     drawing.add(_words((middle, y - 1.0), f"AWG {gauge}, {loss}" if gauge else loss, SMALL))
     _draw_load(drawing, circuit, end, y)

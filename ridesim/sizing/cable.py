@@ -240,7 +240,7 @@ def temperatures_c(
     section_mm2, insulation_c, ambient_c, bundled
         As of :func:`ampacity_a`.
     time_s, current_a : array_like
-        Moments, and the current from each to the next. [s], [A]
+        Moments, and the currents at them, straight lines between. [s], [A]
 
     Returns
     -------
@@ -256,6 +256,9 @@ def temperatures_c(
     at_limit = ohm_per_m(section_mm2, insulation_c)
     lag = conductor_time(section_mm2, at_limit, ampacity, insulation_c - ambient_c)
     warm = [float(ambient_c)]
-    for seconds, load in zip(np.diff(time_s).tolist(), (np.asarray(current_a) / ampacity).tolist(), strict=False):
+    loads = np.asarray(current_a, dtype=float) / ampacity
+    first, last = loads[:-1], loads[1:]
+    steady = np.sqrt((first * first + first * last + last * last) / 3.0)  # what heats as much as the straight line
+    for seconds, load in zip(np.diff(time_s).tolist(), steady.tolist(), strict=True):
         warm.append(conductor_after(warm[-1], seconds, load, float(ambient_c), float(insulation_c), lag))
     return np.array(warm)

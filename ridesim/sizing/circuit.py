@@ -9,7 +9,7 @@ from math import inf
 from typing import NamedTuple
 
 from ridesim.sizing.cable import ADIABATIC_S, ampacity_a, drop_v, resistance_ohm, withstand_s
-from ridesim.sizing.protection import ABOVE_CONTINUOUS, Protection, choose, kind_of, opening_s, too_weak
+from ridesim.sizing.protection import ABOVE_CONTINUOUS, Protection, choose, in_warm_air, kind_of, opening_s, too_weak
 from ridesim.vehicle.cable import LEAST_MM2, cable_sizes
 from ridesim.words import Finding
 
@@ -32,9 +32,14 @@ class Demand:
     continuous_a, peak_a : float
         Largest mean over ten minutes and over a second. [A]
     drop_limit : float
-        Largest drop over the voltage. [-]
+        Largest drop over the voltage, from the source on. [-]
+    drop_share : float
+        Part of that limit which a proposed cable may take up to its end, so that what it feeds has the rest. [-]
+    feeder_drop_v : float
+        What feeders take before this circuit begins. [V]
     source_v, source_ohm : float
-        Of the weakest source: cold, tired and at the reserve, for the least that a dead short at the far end draws. [V], [ohm]
+        Of the weakest source, its feeders included: cold, tired and at the reserve, for the least that a dead short at the far end draws.
+        [V], [ohm]
     strongest_a : float
         Most that a dead short at its beginning draws. [A]
     insulation_c, ambient_c : float
@@ -66,24 +71,27 @@ class Demand:
     ambient_c: float
     bundled: int
     kinds: tuple[str, ...]
+    drop_share: float = 1.0
+    feeder_drop_v: float = 0.0
     guarded_by: Protection | None = None
     section_mm2: float | None = None
     rating_a: float | None = None
 
 
 class Limits(NamedTuple):
-    """What a section does for a demand: ampacity [A], drop [V], and whether each limit is kept."""
+    """What a section does for a demand: ampacity [A], drop from the source on [V], and whether each limit is kept."""
 
     ampacity_a: float
     drop_v: float
     carries: bool
     drops_little: bool
+    leaves_enough: bool
     outlives: bool
 
     @property
     def all(self) -> bool:
-        """Every limit kept."""
-        return self.carries and self.drops_little and self.outlives
+        """Every limit kept, and enough of the drop left for what the circuit feeds."""
+        return self.carries and self.drops_little and self.leaves_enough and self.outlives
 
 
 @dataclass(frozen=True)
@@ -117,7 +125,7 @@ class Circuit:
 
     @property
     def drop_percent(self) -> float:
-        """Drop over the voltage. [%]"""
+        """Drop from the source on over the voltage. [%]"""
         return 100.0 * self.limits.drop_v / self.demand.volts
 
     @property
@@ -127,7 +135,7 @@ class Circuit:
         if rated is None and d.kinds:
             held = "no protection fits"
         elif rated is None:
-            held = f"carries {d.continuous_a:.0f} A, limited further up"
+            held = f"carries {_amps(d.continuous_a)}, limited further up"
         else:
             held = f"{kind_of(rated.kind).name} {rated.rating_a:g} A over {ABOVE_CONTINUOUS:g} × {d.continuous_a:.1f} A"
         return f"{held}; {self._cable_set_by()}"
@@ -141,7 +149,7 @@ class Circuit:
         before = limits(self.demand, thinner[-1], self.protection)
         causes = {
             "ampacity": before.carries,
-            "voltage drop": before.drops_little,
+            "voltage drop": before.drops_little and before.leaves_enough,
             "a short circuit": before.outlives,
         }
         return f"{thinner[-1]:g} mm² fails by " + " and ".join(name for name, kept in causes.items() if not kept)
@@ -163,7 +171,7 @@ class Circuit:
         if not kept.drops_little:
             text = (
                 f"“{d.name}”: {self.section_mm2:.3g} mm² over {d.length_m:g} m drops {kept.drop_v:.2f} V, {self.drop_percent:.1f} % of "
-                f"{d.volts:g} V; {100.0 * d.drop_limit:g} % is the most. Thicker or shorter cable, or more volts."
+                f"{d.volts:g} V{_before(d)}; {100.0 * d.drop_limit:g} % is the most. Thicker or shorter cable, or more volts."
             )
             numbers = {"drop_v": kept.drop_v, "drop_percent": self.drop_percent}
             yield Finding("cable-drop", "warning", text, numbers)
@@ -199,6 +207,15 @@ class Circuit:
             yield Finding("protection-slow", "warning", text, {"short_circuit_a": weakest, "rating_a": rated.rating_a})
 
 
+def _amps(current_a: float) -> str:
+    return f"{current_a:.1f} A" if current_a < 10.0 else f"{current_a:.0f} A"
+
+
+def _before(d: Demand) -> str:
+    """How much of a drop lies before a circuit begins."""
+    return f", {d.feeder_drop_v:.2f} V of it before {d.source}" if d.feeder_drop_v else ""
+
+
 def _sections(d: Demand) -> list[float]:
     """Sizes to choose from, the smallest first. [mm²]"""
     least = max(THINNEST_MM2, LEAST_MM2[d.insulation_c == 70.0])
@@ -217,24 +234,30 @@ def limits(d: Demand, section_mm2: float, protection: Protection | None) -> Limi
 
     Notes
     -----
-    The drop is that of the continuous current, at the temperature that it brings the conductor to.
+    The drop is that of the continuous current, at the temperature that it brings the conductor to, with what the feeders take.
     """
     ampacity = ampacity_a(section_mm2, d.insulation_c, d.ambient_c, d.bundled)
     warm = d.ambient_c + (d.insulation_c - d.ambient_c) * min(1.0, d.continuous_a / ampacity) ** 2
-    drop = drop_v(section_mm2, d.length_m, d.continuous_a, warm)
+    drop = d.feeder_drop_v + drop_v(section_mm2, d.length_m, d.continuous_a, warm)
+    most = d.drop_limit * d.volts * (1.0 + 1e-9)
     return Limits(
         ampacity,
         drop,
         _wanted_a(d, protection) <= ampacity * (1.0 + 1e-9),
-        drop <= d.drop_limit * d.volts * (1.0 + 1e-9),
+        drop <= most,
+        drop <= d.drop_share * most,
         _outlives(d, section_mm2, protection),
     )
 
 
+def loop_ohm(d: Demand, section_mm2: float) -> float:
+    """A cable out and back, as warm as its insulation stands. [ohm]"""
+    return 2.0 * resistance_ohm(section_mm2, d.length_m, d.insulation_c)
+
+
 def short_circuits_a(d: Demand, section_mm2: float) -> tuple[float, float]:
     """Least and most that a dead short draws: at the far end of the warm cable, and at its beginning. [A]"""
-    loop = 2.0 * resistance_ohm(section_mm2, d.length_m, d.insulation_c)
-    return min(d.source_v / (d.source_ohm + loop), d.strongest_a), d.strongest_a
+    return min(d.source_v / (d.source_ohm + loop_ohm(d, section_mm2)), d.strongest_a), d.strongest_a
 
 
 def _outlives(d: Demand, section_mm2: float, protection: Protection | None) -> bool:
@@ -272,8 +295,10 @@ def size(d: Demand) -> Circuit:
     if d.section_mm2 is not None:
         return Circuit(d, d.section_mm2, protection, refused)
     sections = _sections(d)
-    fitting = (size for size in sections if limits(d, size, protection).all)
-    return Circuit(d, next(fitting, sections[-1]), protection, refused)
+    kept = {size: limits(d, size, protection) for size in sections}
+    without_share = (size for size, each in kept.items() if each._replace(leaves_enough=True).all)
+    fitting = (size for size, each in kept.items() if each.all)
+    return Circuit(d, next(fitting, next(without_share, sections[-1])), protection, refused)
 
 
 def _protection(d: Demand, ampacity: float | None) -> tuple[Protection | None, tuple[Finding, ...]]:
@@ -281,13 +306,18 @@ def _protection(d: Demand, ampacity: float | None) -> tuple[Protection | None, t
     cable = 1e5 if ampacity is None else ampacity
     if d.rating_a is not None:
         (kind,) = d.kinds
-        return Protection(kind, d.rating_a), (*too_weak(kind, d.full_volts, d.strongest_a), *_stated(d, cable, kind))
+        part = Protection(kind, d.rating_a)
+        wrong = (*too_weak(kind, d.full_volts, d.strongest_a), *_stated(d, cable, kind))
+        return part, wrong or tuple(in_warm_air(part, d.continuous_a, d.ambient_c))
     refused: tuple[Finding, ...] = ()
     for kind in d.kinds:
         choice = choose(d.continuous_a, cable, d.full_volts, d.strongest_a, kind)
-        if choice.rating_a is not None:
-            return Protection(kind, choice.rating_a), ()
         refused = () if choice.finding is None else (choice.finding,)
+        if choice.rating_a is not None:
+            part = Protection(kind, choice.rating_a)
+            refused = tuple(in_warm_air(part, d.continuous_a, d.ambient_c))
+            if not refused:
+                return part, ()
     return None, refused
 
 

@@ -23,7 +23,10 @@ SETTLED = 0.95
 """Share of its final excess temperature at which a slow part opens, at the lowest current at which every part must open."""
 BARE_M, SHEATHED_M = 0.178, 1.016
 """Longest way along the wire from its source to its protection, bare and sheathed or enclosed all the way: 33 CFR 183.455(b). [m]"""
-FROM_MEMORY = "opening times and breaking capacities are from memory: the part's own sheet decides"
+FROM_MEMORY = (
+    "opening times, breaking capacities, loss of rating in warm air, and the voltages of all but blades and strips are from memory: "
+    "the part's own sheet decides"
+)
 _KIND_COLUMNS = dict.fromkeys(
     ("kind", "name", "rated_voltage_v", "breaking_a", "resets", "curve", "loss_per_k", "least_s", "ratings")
 )
@@ -338,6 +341,23 @@ def _no_rating(part: Kind, rating: float | None, least: float, ampacity_a: float
         )
         return Finding("protection-above-cable", "stop", text, {"rating_a": rating, "ampacity_a": ampacity_a})
     return None
+
+
+def in_warm_air(protection: Protection, continuous_a: float, ambient_c: float) -> Iterator[Finding]:
+    """A rating that does not hold the current of every day in the air that is round it.
+
+    Raises
+    ------
+    InputProblem
+        An unknown kind.
+    """
+    part, held = kind_of(protection.kind), _held_a(kind_of(protection.kind), protection.rating_a, ambient_c)
+    if held < continuous_a * (1.0 - 1e-9):
+        text = (
+            f"A {part.name} of {protection.rating_a:g} A holds {held:.0f} A in air of {ambient_c:.0f} °C (from memory); {continuous_a:.0f} A flow "
+            "for minutes on end. A magnetic breaker, a larger rating with the cable for it, or a cooler place."
+        )
+        yield Finding("protection-in-warm-air", "warning", text, {"held_a": held, "continuous_a": continuous_a})
 
 
 def position(name: str, distance_m: float, sheathed: bool) -> Iterator[Finding]:

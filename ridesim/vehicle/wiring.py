@@ -45,9 +45,15 @@ class Circuit(Part):
         "air around it", UNDER_THE_BODY_C, source="under the bodywork; common practice, no source", ge=-40.0, le=150.0
     )
     current_a: float | None = quantity(
-        "current that flows for minutes on end, where neither role nor light tells it", None, gt=0.0, le=5000.0
+        "all current that flows for minutes on end, where neither role, light nor what it feeds tells it",
+        None,
+        gt=0.0,
+        le=5000.0,
     )
-    protection: ProtectionKind | None = quantity("kind of fuse or breaker; left out: proposed", None)
+    protection: ProtectionKind | None = quantity(
+        "kind of fuse or breaker; left out: proposed, or none of its own where its cable is settled behind another's",
+        None,
+    )
     rating_a: float | None = quantity("its rating; left out: proposed", None, gt=0.0, le=5000.0)
     protection_at: Literal["source", "load"] = quantity(
         "which end of the cable it sits at", "source", source="where its current comes from"
@@ -149,6 +155,33 @@ class Wiring(Part):
             for each in new:
                 steps, origin = ends[each.source]
                 ends.setdefault(each.load, (steps + 1, CONVERTER if each.load == CONVERTER else origin))
+
+    def fed(self, circuit: Circuit) -> tuple[Circuit, ...]:
+        """Circuits that begin where one ends and whose current it carries too: not behind a converter, nor a controller's motor."""
+        if circuit.load == CONVERTER:
+            return ()
+        return tuple(
+            each
+            for each in self.circuit
+            if each.source == circuit.load and not (each.role == "motor" and circuit.role == "main")
+        )
+
+    @cached_property
+    def ends_first(self) -> tuple[Circuit, ...]:
+        """Circuits, each after all that it feeds."""
+        return tuple(sorted(self.circuit, key=lambda each: -self.reached[each.source][0]))
+
+    @cached_property
+    def shares_of_the_way(self) -> dict[str, float]:
+        """By name: cable up to the end of a circuit over the longest way that leads through it; 1 where it feeds nothing."""
+        behind: dict[str, float] = {}
+        for each in self.ends_first:
+            behind[each.name] = max((behind[other.name] + other.length_m for other in self.fed(each)), default=0.0)
+        ahead: dict[str, float] = {}
+        for each in reversed(self.ends_first):
+            before = [ahead[other.name] for other in self.circuit if each in self.fed(other)]
+            ahead[each.name] = max(before, default=0.0) + each.length_m
+        return {name: way / (way + behind[name]) for name, way in ahead.items()}
 
     @cached_property
     def on_the_motor_s_way(self) -> tuple[Circuit, ...]:

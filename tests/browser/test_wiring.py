@@ -91,7 +91,7 @@ def test_a_line_is_pressed_and_worked_on(chrome, lab, shots):
     all_reached_by_keyboard(page, "Build")
     load_axe(page)
     assert serious_violations(page) == []
-    for tab in ("opens", "parts"):
+    for tab in ("opens", "warm", "parts"):
         page.locator(f".ridesim-tabs [data-key={tab}]").click()
         page.wait_for_function(f"() => document.querySelector('.ridesim-tabs [data-key={tab}]').ariaPressed === 'true'")
         page.wait_for_selector(".ridesim-desk .ridesim-table")

@@ -87,3 +87,4 @@ def test_lines_that_a_circuit_feeds_hang_on_its_end():
     build = ridesim.load_build("heron_36v").changed({"wiring": {"circuit": [main, *branches]}})
     written = texts(ridesim.wiring_diagram(ridesim.wiring(build)))
     assert {"splitter", "controller", "heater", "motor"} <= set(written)
+    assert sum("in all" in each for each in written) == len(branches), "the loss of the whole way"

@@ -14,6 +14,7 @@ from ridesim.show.units import METRIC
 from ridesim.show.wiring.inputs import FIRST_TEXTS, WiringWish, answer, circuit_fields
 from ridesim.show.wiring.panel import TABS, WireAndProtect
 from ridesim.show.wiring.tables import lights_html, opens_html, schedule_html, watch_html
+from ridesim.show.wiring.warmth import warm_html
 from ridesim.sizing.lighting import supplies
 
 HERON, DAY = ridesim.load_build("heron_36v"), FIRST_TEXTS["day"]
@@ -195,6 +196,38 @@ def test_lists_say_what_the_wiring_says(tmp_path):
     assert "no lights" in lights_html(found(tmp_path, build="dark"), METRIC)
     weak = found(tmp_path, {"main": {"section_mm2": 1.5}})
     assert watch_html(weak, METRIC).index("STOP") < watch_html(weak, METRIC).index("Watch")
+
+
+def test_how_warm_draws_the_chosen_cable_up_to_what_its_insulation_stands(panel):
+    panel._tab_pressed("warm")
+    assert panel.wait()
+    rows = panel.answer.wiring.warmth.set_index("circuit")
+    for name in ("main", "motor"):
+        panel._choose(name)
+        assert panel.wait()
+        assert f"{name}: up to {rows.loc[name, 'hottest_c']:.0f} °C over the day" in panel.words.html
+        picture = ET.fromstring(re.search(r"<svg.*?</svg>", panel.words.html)[0])
+        heights = [float(each.split(",")[1]) for each in picture.find("polyline").get("points").split()]
+        limit = next(each for each in picture.iter("line") if "warn" in each.get("style"))
+        assert float(limit.get("y1")) < min(heights) < max(heights), (
+            "the limit lies above, and the line is no straight one"
+        )
+    for row in panel.answer.wiring.warmth.to_dict("records"):
+        assert row["where"] in panel.words.html.replace("&quot;", '"')
+    panel.put(day="")
+    assert panel.wait()
+    assert "Without a day" in panel.words.html
+
+
+def test_when_and_where_it_opens_stands_in_the_table_as_text(tmp_path):
+    text = (shipped("data") / "days" / "harbour_festival.toml").read_text(encoding="utf-8")
+    (tmp_path / "d.toml").write_text(
+        text.replace('name = "Up the site ramp"', 'name = "<b>Ramp</b>"'), encoding="utf-8"
+    )
+    here = found(tmp_path, {}, {"duty_known": "yes"}, day="d")
+    assert "may open at" in opens_html(here, METRIC)
+    assert "&lt;b&gt;Ramp" in opens_html(here, METRIC)
+    assert "<b>Ramp" not in opens_html(here, METRIC) + warm_html(here, METRIC)
 
 
 def test_a_light_behind_a_converter_keeps_its_fuse_when_its_length_is_put_in(tmp_path):

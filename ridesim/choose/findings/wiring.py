@@ -88,15 +88,13 @@ def by_gauge(wiring: Wiring) -> Iterator[Finding]:
 def described(wiring: Wiring) -> Iterator[Finding]:
     """Where the protection of described circuits sits, and a motor's lead that something opens."""
     for each in wiring.circuit:
-        if each.protection is None:
-            continue
-        if each.role == "motor":
+        if each.role == "motor" and each.protection is not None:
             text = (
                 f"“{each.name}” has a fuse or breaker in the motor's leads: opened under current it destroys the controller, and the motor no "
                 "longer brakes. Protect the pack's side."
             )
             yield Finding("motor-lead-opened", "warning", text)
-        elif each.protection_distance_m is not None:
+        if each.role != "motor" and each.protection_distance_m is not None:
             yield from position(each.name, each.protection_distance_m, each.sheathed)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+from collections.abc import Sequence
 from typing import Any
 
 from ridesim.choose import Candidate
@@ -26,13 +27,19 @@ def wiring_part(each: Candidate, system: System) -> dict[str, Any]:
     wiring = wired(each.build, each.ride)
     picture = base64.b64encode(wiring_diagram(wiring, system).encode()).decode("ascii")
     colours = wiring.needs.wiring
+    described = [each.name for each in colours.circuit]
     return {
         "verdict": system.said(wiring.verdict),
         "before_power": [*_before_power(wiring), *((what, "") for what in BEFORE_POWER)],
-        "schedule": _schedule(wiring, system),
+        "schedule": _schedule(wiring, described, system),
         "colours": f"{colours.positive_colour} +, {colours.negative_colour} −",
         "unmet": [(found.severity, MARK[found.severity], system.said(found.text)) for found in wiring.unmet],
-        "caution": " ".join(found.text for found in wiring.cautions if found.severity == "warning"),
+        "caution": " ".join(
+            found.text
+            for found in wiring.cautions
+            if found.severity == "warning" or found.code == "protection-from-memory"
+        ),
+        "guessed": len(described) < len(wiring.sized),
         "diagram": f"data:image/svg+xml;base64,{picture}",
         "alt": f"One-line diagram of the wiring. {wiring.verdict}",
     }
@@ -49,18 +56,22 @@ def _before_power(wiring: Wiring) -> list[tuple[str, str]]:
     cable = (
         f"{thick.section_mm2:.3g} mm²{f' (AWG {gauge})' if gauge else ''}, carries {thick.limits.ampacity_a:.0f} A here"
     )
+    isolator = isolator_in_words(wiring.needs.pack.full_volts, wiring.sized)
+    if wiring.needs.wiring.isolator is False:
+        isolator = "done without, on purpose"
     return [
         ("fuse at the pack, A, and where it sits", fuse),
         ("thickest cable, mm², and its makers’ rating, A", cable),
-        ("isolator: where, within whose reach", isolator_in_words(wiring.needs.pack.full_volts, wiring.sized)),
+        ("isolator: where, within whose reach", isolator),
     ]
 
 
-def _schedule(wiring: Wiring, system: System) -> list[tuple[str, ...]]:
-    """A row a circuit: its name, ends, length, cable, fuse and drop."""
+def _schedule(wiring: Wiring, described: Sequence[str], system: System) -> list[tuple[str, ...]]:
+    """A row a circuit: its name, ends, length (with a * where it is guessed), cable, fuse and drop."""
     return [
         (
-            row["circuit"], f"{row['from']} – {row['to']}", system.text(row["length_m"], "m", 1), f"{row['section_mm2']:.3g}", row["awg"],
+            row["circuit"], f"{row['from']} – {row['to']}", system.text(row["length_m"], "m", 1) + ("" if row["circuit"] in described else "*"),
+            f"{row['section_mm2']:.3g}", row["awg"],
             row["fuse"] or "–", f"{row['drop_v']:.2f} V, {row['drop_percent']:.1f} %",
         )
         for row in wiring.schedule.to_dict("records")

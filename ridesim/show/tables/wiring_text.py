@@ -7,9 +7,10 @@ from dataclasses import replace
 from math import isfinite, isnan
 from typing import Any
 
+from ridesim.choose.circuits import DRIVING
 from ridesim.choose.findings.wiring import SWITCH, SWITCHES
+from ridesim.choose.opening import THE_DAY
 from ridesim.choose.wiring import Wiring
-from ridesim.day.day import clock
 from ridesim.show.tables.text import findings_text, table, wrapped
 from ridesim.sizing.circuit import Circuit
 from ridesim.sizing.lighting import supplies
@@ -21,12 +22,16 @@ SCHEDULE = ("circuit", "from", "to", "m", "mm²", "AWG", "A", "fuse A", "drop")
 def wiring_text(wiring: Wiring) -> str:
     """The answer for the terminal."""
     day = "the controller's limits alone" if wiring.ride is None else f"“{wiring.ride.day.name}”"
+    colours = wiring.needs.wiring
     parts = [
         wrapped(f"{wiring.build.name}, {day}: {wiring.verdict}", ""),
         "",
         table(SCHEDULE, [schedule_row(each) for each in wiring.sized]),
         "",
         *(wrapped(f"  {each.demand.name}: {each.reason}.") for each in wiring.sized),
+        wrapped(
+            f"  Drop: from the source on. Colours: {colours.positive_colour} +, {colours.negative_colour} -; label both ends."
+        ),
         "",
         "Before you wire:",
         findings_text(wiring.cautions),
@@ -34,6 +39,7 @@ def wiring_text(wiring: Wiring) -> str:
         "What opens, from the quickest part to the slowest (times from memory):",
         *(wrapped(line) for line in opens_lines(wiring)),
         "",
+        *_warmest(wiring),
         *_lights(wiring),
         "What to buy:",
         *(
@@ -81,19 +87,33 @@ def schedule_row(circuit: Circuit) -> tuple[str, ...]:
 
 
 def opens_lines(wiring: Wiring) -> Iterator[str]:
-    """Every case of the circuits that feed the controller; of all others how soon a dead short is over."""
+    """Every case of the circuits on the motor's way; of all others the day, and how soon a dead short is over."""
     for circuit in wiring.sized:
         name = circuit.demand.name
         rows = [row for row in wiring.opens.to_dict("records") if row["circuit"] == name]
-        if circuit.demand.role == "main":
+        if circuit.demand.role in DRIVING:
             yield from (f"  {name}, {row['case']}: {says(row)}{_cable(row)}." for row in rows)
         elif rows:
-            slowest = max(rows, key=lambda row: (row["latest_s"], row["earliest_s"]))
-            yield f"  {name}, dead short: {says(slowest)}{_cable(slowest)}."
+            slowest = max(
+                (row for row in rows if row["case"] != THE_DAY), key=lambda row: (row["latest_s"], row["earliest_s"])
+            )
+            day = [f"the day: {says(row)}; " for row in rows if row["case"] == THE_DAY]
+            yield f"  {name}, {''.join(day)}dead short: {says(slowest)}{_cable(slowest)}."
+
+
+def _warmest(wiring: Wiring) -> list[str]:
+    """How warm each cable gets over the day, when and where."""
+    if wiring.ride is None:
+        return []
+    rows = (
+        f"  {row['circuit']}: {row['hottest_c']:.0f} °C of {row['insulation_c']:g} °C, at {row['where']}."
+        for row in wiring.warmth.to_dict("records")
+    )
+    return ["How warm the cables get over the day, and what their insulation stands:", *map(wrapped, rows), ""]
 
 
 def _cable(row: Any) -> str:
-    warm = "" if isnan(row["cable_c"]) else f"; cable up to {row['cable_c']:.0f} °C"
+    warm = "" if isnan(row["cable_c"]) or row["case"] == THE_DAY else f"; cable up to {row['cable_c']:.0f} °C"
     return warm + ("" if row["outlives"] else "; the cable does not outlive it")
 
 
@@ -101,8 +121,8 @@ def says(row: Any) -> str:
     """Whether and when a protection opens, of a row of :attr:`ridesim.choose.wiring.Wiring.opens`."""
     if row["says"] == "never":
         return "never opens"
-    if row["case"] == "the day":
-        return f"{'may open' if row['says'] == 'may' else 'opens'} at {clock(row['earliest_s'])}"
+    if row["case"] == THE_DAY:
+        return f"{'may open' if row['says'] == 'may' else 'opens'} at {row['where']}"
     ends = [_time(each) for each in (row["earliest_s"], row["latest_s"])]
     if row["says"] == "may":
         return f"may open after {ends[0]}"

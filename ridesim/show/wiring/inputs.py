@@ -45,12 +45,14 @@ _MEANT = {"unsaid": None, "yes": True, "no": False}
 class WiringWish:
     """What is asked: the typed texts, what was changed of each circuit by its name, and of the switches.
 
-    A circuit's values are those of ``[[wiring.circuit]]``, :data:`OPEN` where it is to be proposed.
+    A circuit's values are those of ``[[wiring.circuit]]``, :data:`OPEN` where it is to be proposed. ``chosen`` is the one that is
+    worked on; empty for the first.
     """
 
     texts: Mapping[str, str]
     circuits: Mapping[str, Mapping[str, Any]]
     switches: Mapping[str, str]
+    chosen: str = ""
 
 
 @dataclass(frozen=True)
@@ -63,10 +65,13 @@ class WiringAnswer:
         With what was changed.
     before : Wiring
         As the file has it, what it leaves open proposed.
+    chosen : str
+        Name of the circuit that is worked on.
     """
 
     wiring: Wiring
     before: Wiring
+    chosen: str
 
     @property
     def build(self) -> Build:
@@ -77,6 +82,11 @@ class WiringAnswer:
     def described(self) -> Described:
         """What is described, and the switches."""
         return self.wiring.needs.wiring
+
+    @property
+    def circuit(self) -> Circuit:
+        """What is worked on."""
+        return self.named(self.chosen)
 
     def named(self, name: str) -> Circuit:
         """A circuit by its name; the first one where there is none of that name."""
@@ -95,7 +105,7 @@ def answer(wish: WiringWish, folder: Path) -> WiringAnswer:
     day = files.loaded(load_day, wish.texts["day"], "days", folder) if wish.texts["day"].strip() else None
     before = wiring(file, day)
     build = changed_build(before, wish)
-    return WiringAnswer(before if build == file else wiring(build, day), before)
+    return WiringAnswer(before if build == file else wiring(build, day), before, wish.chosen)
 
 
 def changed_build(before: Wiring, wish: WiringWish) -> Build:

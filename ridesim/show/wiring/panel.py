@@ -43,13 +43,15 @@ from ridesim.show.wiring.tables import (
     schedule_html,
     watch_html,
 )
+from ridesim.show.wiring.warmth import warm_html
 from ridesim.show.wiring_diagram import wiring_diagram
 from ridesim.sizing.circuit import Circuit
 from ridesim.words import InputProblem
 
 NOTEBOOK = "6_wire_and_protect"
 TABS: dict[str, tuple[str, Callable[[WiringAnswer, System], str]]] = {
-    "schedule": ("schedule", schedule_html), "opens": ("what opens when", opens_html), "switches": ("switches", lambda _a, _s: ""),
+    "schedule": ("schedule", schedule_html), "opens": ("what opens when", opens_html), "warm": ("how warm", warm_html),
+    "switches": ("switches", lambda _a, _s: ""),
     "lights": ("lights", lights_html), "parts": ("what to buy", parts_html),
     "cautions": ("cautions", lambda found, system: cautions_html(found.wiring, system)),
 }  # fmt: skip
@@ -290,7 +292,7 @@ class WireAndProtect(TabbedDesk[WiringWish, WiringAnswer]):
     # answering
 
     def _wish(self) -> WiringWish:
-        return WiringWish(dict(self.texts), *self.changes)
+        return WiringWish(dict(self.texts), *self.changes, self.chosen)
 
     def _work(self, wish: WiringWish) -> None:
         """Compute and show; runs in the worker, lock held."""
@@ -302,7 +304,7 @@ class WireAndProtect(TabbedDesk[WiringWish, WiringAnswer]):
             return
         self._judge(None)
         self._answer = found
-        circuit, system = found.named(self.chosen), self._system
+        circuit, system = found.circuit, self._system
         self.verdict.show(f"<p>{escape(system.said(found.wiring.verdict))}</p>")
         self.diagram.svg = wiring_diagram(found.wiring, system)
         self.diagram.chosen = found.wiring.sized.index(circuit)

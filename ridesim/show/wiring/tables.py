@@ -8,6 +8,7 @@ from math import isnan
 from typing import Any
 
 from ridesim.choose.findings.wiring import SWITCH
+from ridesim.choose.opening import RAMP, STALLED, THE_DAY
 from ridesim.choose.wiring import Wiring
 from ridesim.show.tables.html import findings_html, html_table
 from ridesim.show.tables.wiring_text import says
@@ -19,7 +20,7 @@ from ridesim.sizing.protection import FROM_MEMORY, kind_of
 from ridesim.words import Finding
 
 CASES = {
-    "the day": "over the day", "a start on a ramp": "start on a ramp", "stalled for 10 s": "10 s stall", "weakest dead short": "weakest short",
+    THE_DAY: "over the day", RAMP: "start on a ramp", STALLED: "10 s stall", "weakest dead short": "weakest short",
     "strongest dead short": "strongest short",
 }  # fmt: skip
 """Cases of :attr:`ridesim.choose.wiring.Wiring.opens`, and how their columns are called."""
@@ -34,8 +35,14 @@ def chosen_html(circuit: Circuit, system: System) -> str:
     return (
         f"<p><b>{escape(d.name)}</b>, {escape(d.source)} to {escape(d.load)}: {flows}; {circuit.section_mm2:.3g} mm² carries "
         f"{circuit.limits.ampacity_a:.0f} A here and drops {circuit.limits.drop_v:.2f} V, {circuit.drop_percent:.1f} % "
-        f"(at most {100.0 * d.drop_limit:g} %). Why so: {escape(circuit.reason)}.</p>"
+        f"{_way(circuit)}(at most {100.0 * d.drop_limit:g} %). Why so: {escape(circuit.reason)}.</p>"
     )
+
+
+def _way(circuit: Circuit) -> str:
+    """How much of its drop lies before a circuit begins."""
+    d = circuit.demand
+    return f"from the source on, {d.feeder_drop_v:.2f} V of it before {escape(d.source)} " if d.feeder_drop_v else ""
 
 
 def schedule_html(answer: WiringAnswer, system: System) -> str:
@@ -50,6 +57,7 @@ def schedule_html(answer: WiringAnswer, system: System) -> str:
     ]  # fmt: skip
     heads = ["circuit", "from – to", "one way", "mm²", "AWG", "colour", "fuse or breaker", "drop", "why so"]
     note = (
+        "Drop: from the source on, all cables on the way together. "
         "AWG: the thinnest usual gauge of at least that section. Wire sold by an SAE gauge has 4 to 12 % less copper: look for the mm² on it. "
         "Sources disagree about colours: label both ends."
     )
@@ -61,14 +69,15 @@ def opens_html(answer: WiringAnswer, system: System) -> str:
     wiring, rows = answer.wiring, []
     cases = {(row["circuit"], row["case"]): row for row in wiring.opens.to_dict("records")}
     for each in wiring.sized:
-        name, part = each.demand.name, each.protection
+        name, part = each.demand.name, each.opens
         if part is not None:
-            what = f"{escape(name)} <small>{part.rating_a:g} A {escape(kind_of(part.kind).name)}</small>"
+            by = "" if each.protection is not None else "by the "
+            what = f"{escape(name)} <small>{by}{part.rating_a:g} A {escape(kind_of(part.kind).name)}</small>"
             rows.append((what, [_case(cases.get((name, case)), system) for case in CASES]))
     note = (
         f"From the quickest part to the slowest that its standard lets pass: {FROM_MEMORY}. A short circuit is weakest from a cold, tired pack at "
         f"the reserve, at the far end of the cable, and strongest from a full one at its beginning. Start and stall: {wiring.stall_a:.0f} A out of "
-        "the pack when the motor is held at its limit."
+        "the pack when the motor is held at its limit, and its leads carry that limit."
     )
     return html_table("What opens when", ["", *CASES.values()], rows, note)
 
@@ -79,8 +88,9 @@ def _case(row: Mapping[Any, Any] | None, system: System) -> str:
         return "–"
     warm = "" if isnan(row["cable_c"]) else f"<br><small>cable {system.text(row['cable_c'], 'c', 0)}</small>"
     cable = "" if row["outlives"] else "<br><em>the cable burns first</em>"
-    bad = row["case"] == "the day" and row["says"] != "never"
-    return (f"<em>{says(row)}</em>" if bad else says(row)) + warm + cable
+    bad = row["case"] in (THE_DAY, RAMP) and row["says"] != "never"
+    said = escape(system.said(says(row)))
+    return (f"<em>{said}</em>" if bad else said) + warm + cable
 
 
 def lights_html(answer: WiringAnswer, system: System) -> str:
@@ -93,7 +103,8 @@ def lights_html(answer: WiringAnswer, system: System) -> str:
     for light in build.lighting.load:
         found = circuits.get(light.name)
         rows.append((escape(light.name), [f"{light.power_w:g} W", *_light(found)]))
-    said = "" if wiring.ride is None else supplies(build, wiring.ride.asked).sentence
+    both = None if wiring.ride is None else supplies(build, wiring.ride.asked)
+    said = "" if both is None else f"{both.power_w:g} W for {both.burning_h:.1f} h full on. {both.sentence}"
     strips = ", ".join(f"{name} {watts:g}" for name, watts in STRIPS_W_PER_M.items())
     note = f"LED strips of 12 V, watts a metre: {strips} (a maker’s figures); others lie between 5 and 24. Watts times metres is the light’s power_w."
     heads = ["light", "power", "current", "fed from", "cable", "fuse", "drop"]
