@@ -264,11 +264,15 @@ class Answer:
         return Comparison(self.day, tuple(one.candidate for one in self.each))
 
 
+KEPT = 16
+"""So many candidates are kept: four, and some steps back with each."""
+
+
 class Reckoner:
-    """Computes answers; keeps what did not change since the last one."""
+    """Computes answers; keeps the latest candidates, so that what did not change, or comes back, is there at once."""
 
     def __init__(self) -> None:
-        self._kept: dict[int, tuple[tuple[Build, Day], Reckoned]] = {}
+        self._lately: dict[tuple[Build, Day], Reckoned] = {}
 
     def answer(self, wish: Wish, quick: bool = False) -> Answer:
         """Everything the panel shows.
@@ -286,16 +290,20 @@ class Reckoner:
             A box that is wrong, two candidates of one name, a day without end.
         """
         check_day(wish.day)
-        asked = {slot.key: (slot.build, wish.day) for slot in wish.slots}
-        need_own_names([build for build, _ in asked.values()])
+        builds = [slot.build for slot in wish.slots]
+        need_own_names(builds)
         grades = climbs(wish.day)
-        fresh = {}
-        for key, what in asked.items():
-            before, one = self._kept.get(key, (None, None))
-            fresh[key] = what, one if one is not None and before == what else reckon(*what, grades)
-        self._kept = fresh
-        found = Answer(wish.day, grades, tuple(one for _, one in fresh.values()), wish.chosen, wish.former)
+        each = [self._lately.get((build, wish.day)) or reckon(build, wish.day, grades) for build in builds]
+        for build, one in zip(builds, each, strict=True):
+            self._keep(build, wish.day, one)
+        found = Answer(wish.day, grades, tuple(each), wish.chosen, wish.former)
         return found if quick else [found, *self.completed(wish, found)][-1]
+
+    def _keep(self, build: Build, day: Day, one: Reckoned) -> None:
+        self._lately.pop((build, day), None)
+        self._lately[build, day] = one
+        while len(self._lately) > KEPT:
+            del self._lately[next(iter(self._lately))]
 
     def completed(self, wish: Wish, quick: Answer) -> Iterator[Answer]:
         """A quick answer with the draws of one candidate more each time, the chosen one first."""
@@ -305,8 +313,7 @@ class Reckoner:
                 continue
             banded = with_bands([each[place].candidate], wish.day, DRAWS)[0]
             each[place] = replace(each[place], candidate=banded, reach=reach_of(banded))
-            key = wish.slots[place].key
-            self._kept[key] = self._kept[key][0], each[place]
+            self._keep(wish.slots[place].build, wish.day, each[place])
             quick = replace(quick, each=tuple(each))
             yield quick
 
