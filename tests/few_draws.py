@@ -21,6 +21,7 @@ def in_kernels(ipython: Path) -> Path:
     startup = ipython / "profile_default" / "startup"
     startup.mkdir(parents=True, exist_ok=True)
     (startup / "few_draws.py").write_text(
-        "from tests.few_draws import fewer\nfrom ridesim.choose import likely\nlikely.drawn_rides = fewer\n", encoding="utf-8"
+        "from tests.few_draws import fewer\nfrom ridesim.choose import likely\nlikely.drawn_rides = fewer\n",
+        encoding="utf-8",
     )
     return ipython

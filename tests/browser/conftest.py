@@ -61,7 +61,7 @@ class Opened:
 
     def __init__(self, chrome: Any, lab: Lab, notebook: str = NOTEBOOK) -> None:
         shutil.copyfile(ROOT / "notebooks" / notebook, lab.folder / notebook)
-        self.lab = lab
+        self.lab, self.notebook = lab, notebook
         self.page = chrome.new_page(viewport={"width": 1440, "height": 900})
         self.first: str | None = None
         self.complaints: list[str] = []
@@ -85,6 +85,7 @@ class Opened:
             with contextlib.suppress(PlaywrightError):
                 self._start_afresh()
         if self.first is None or self.words() != self.first:
+            (self.lab.folder / f"{Path(self.notebook).stem}.panel.toml").unlink(missing_ok=True)
             self.run()
             settle(self.page)
             self.first = self.words()

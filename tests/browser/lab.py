@@ -91,6 +91,10 @@ def running_lab(
     quiet = {"fetchNews": "false", "checkForUpdates": False}
     (settings / "notification.jupyterlab-settings").write_text(json.dumps(quiet), encoding="utf-8")
     (settings / "themes.jupyterlab-settings").write_text(json.dumps({"theme": theme}), encoding="utf-8")
+    # Saving on its own, it may ask in the middle of a test whether a file that the test has written is to be replaced.
+    keeper = settings.parent / "docmanager-extension"
+    keeper.mkdir(parents=True, exist_ok=True)
+    (keeper / "plugin.jupyterlab-settings").write_text(json.dumps({"autosave": False}), encoding="utf-8")
     pages = home / "config" / "labconfig"
     pages.mkdir(parents=True, exist_ok=True)
     # Without this the server starts node at each page, to ask whether the page's scripts want building.

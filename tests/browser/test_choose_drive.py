@@ -101,6 +101,15 @@ def axes(page):
     )
 
 
+def file_list(page, shown):
+    """Open or close JupyterLab's file list."""
+    page.evaluate(
+        """(shown) => { const name = 'application:toggle-left-area', commands = window.jupyterapp.commands;
+          return commands.isToggled(name) === shown ? null : commands.execute(name); }""",
+        shown,
+    )
+
+
 CUT = """() => {
   const kinds = ['label', 'who', 'words-of', 'share', 'hour', 'press', 'fails', 'tabs button'];
   const parts = kinds.flatMap((each) => [...document.querySelectorAll('.ridesim-desk .ridesim-' + each)]).filter((e) => e.offsetParent);
@@ -547,7 +556,7 @@ def test_at_every_size_of_window(page, shots, many, theme):
                     assert width - 72 >= 379
                     assert height - 46 >= (190 if four else 230)
             page.screenshot(path=shots / f"choose_drive_{many}_{wide}.png")
-        page.evaluate("() => window.jupyterapp.commands.execute('application:toggle-left-area')")
+        file_list(page, shown=False)
         page.set_viewport_size({"width": 600, "height": 800})
         wait_for_pictures(page)
         settle(page)
@@ -555,9 +564,9 @@ def test_at_every_size_of_window(page, shots, many, theme):
         for kind in (".ridesim-act-name", ".ridesim-hour", ".ridesim-tabs button", ".ridesim-choose > *"):
             assert page.evaluate(OVER, kind) == [], kind
         page.screenshot(path=shots / f"choose_drive_{many}_600.png")
-        page.evaluate("() => window.jupyterapp.commands.execute('application:toggle-left-area')")
     finally:
         page.set_viewport_size({"width": 1440, "height": 900})
+        file_list(page, shown=True)
         page.evaluate(
             "() => window.jupyterapp.commands.execute('apputils:change-theme', { theme: 'JupyterLab Light' })"
         )
