@@ -6,12 +6,25 @@ from pathlib import Path
 from typing import Any
 
 from nbclient import NotebookClient
+from nbclient.exceptions import CellTimeoutError
 
 
 def run(notebook: Any, folder: Path) -> Any:
-    """Run all cells with a folder as the current one; widget states are kept in the notebook."""
+    """Run all cells with a folder as the current one; widget states are kept in the notebook.
+
+    Now and then a kernel's answer is not heard, or comes only when the wait for it ends: a short wait first, then another kernel.
+    """
     resources = {"metadata": {"path": str(folder)}}
-    NotebookClient(notebook, timeout=300, kernel_name="python3", store_widget_state=True, resources=resources).execute()
+    for seconds in (60, 300):
+        client = NotebookClient(
+            notebook, timeout=seconds, kernel_name="python3", store_widget_state=True, resources=resources
+        )
+        try:
+            client.execute()
+            break
+        except CellTimeoutError:
+            if seconds == 300:
+                raise
     return notebook
 
 

@@ -417,7 +417,7 @@ def test_tabs_and_the_moment_under_the_pointer(page, shots):
     page.locator(".ridesim-act", has=page.locator("svg")).nth(2).hover()
     page.locator(".ridesim-span").wait_for()
     page.locator(".ridesim-slope").first.wait_for()
-    for tab, words in (("how sure", "starts on every slope"), ("heat and volts", ""), ("where the energy goes", "")):
+    for tab, words in (("how sure", "starts on every slope"), ("heat and volts", ""), ("what uses the energy", "")):
         page.get_by_role("button", name=tab, exact=True).click()
         if words:
             page.locator(".ridesim-sure", has_text=words).wait_for()

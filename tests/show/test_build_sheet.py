@@ -112,7 +112,7 @@ def test_leads_are_traced_only_where_they_are_not_marked(pair):
     assert cart.controller.leads_marked
     both = build_sheet(pair).html
     assert both.count(TITLE) == 1
-    assert f"{heron.name}: pack 36 V by name" in both
+    assert f"{heron.name}, invented demo data: pack 36 V by name" in both
     assert f"{cart.name}: pack" not in both
     alone = build_sheet(ridesim.compare([changed(heron, controller={"leads_marked": True})], pair.day, draws=32)).html
     assert TITLE not in alone

@@ -95,7 +95,7 @@ def test_wishes_that_cannot_be(texts, words):
 def test_the_answer_is_the_library_s(found):
     lead, lithium = lead_build(wish()), lithium_build(wish())
     day = found.day
-    charger = Charger(5.0)
+    charger = Charger(2.2)
     for build, option in ((lead, found.lead), (lithium, found.lithium)):
         alone = pack_answers(build, day, 12.0, charger, SOCKETS[0], draws=0)
         assert alone.usable_wh == option.usable_wh

@@ -103,7 +103,7 @@ def doubtful_nameplate(build: Build) -> Iterator[Finding]:
             f"By its nameplate the motor sheds {lost:.0f} W for hours, less than half what its {motor.mass_kg:g} kg usually do. That is taken, "
             "the hotter of the two; but perhaps the mass counts a gearbox, or the plate is not this motor's. A warm-up on the bench settles it."
         )
-        yield Finding("nameplate-doubtful", "advice", text, {**numbers, "lost_w": lost})
+        yield Finding("nameplate-low-for-its-mass", "advice", text, {**numbers, "lost_w": lost})
         return
     if rated is None:
         most = most_power_w(motor)

@@ -346,21 +346,23 @@ def answer_of(comparison: Comparison) -> Answer:
 
 
 def series_of(one: Candidate, points: int = 240) -> Series:
-    """A ride thinned for pictures; the voltage keeps its lowest and highest."""
+    """A ride thinned for pictures; the voltage keeps its lowest and highest, the winding its hottest."""
     rows, clock = one.ride.rows, one.ride.clock_s
     edges = np.linspace(clock[0], clock[-1], points)
-    volts = rows["pack_voltage_v"]
-    moments = np.concatenate([clock, edges])
-    order = np.argsort(moments, kind="stable")
-    merged = np.concatenate([volts, np.interp(edges, clock, volts)])[order]
+    order = np.argsort(np.concatenate([clock, edges]), kind="stable")
     starts = np.flatnonzero(order >= len(clock))
+
+    def merged(name: str) -> FloatArray:
+        return np.concatenate([rows[name], np.interp(edges, clock, rows[name])])[order]
+
+    volts = merged("pack_voltage_v")
     return Series(
         edges / 3600.0,
         np.interp(edges, clock, np.maximum(rows["state_of_charge"], 0.0)),
-        np.interp(edges, clock, rows["winding_c"]),
+        np.maximum.reduceat(merged("winding_c"), starts),
         np.interp(edges, clock, rows["pack_current_a"]),
-        np.minimum.reduceat(merged, starts),
-        np.maximum.reduceat(merged, starts),
+        np.minimum.reduceat(volts, starts),
+        np.maximum.reduceat(volts, starts),
     )
 
 

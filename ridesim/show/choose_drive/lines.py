@@ -71,7 +71,7 @@ def _scale(bars: Sequence[Sequence[float]], system: System) -> dict[str, Any]:
     least = min(min(each) for each in bars)
     low = -round_top(-least, 1.02) if least < 0.0 else 0.0
     high = max(high, 0.05 * -low)
-    ticks = [[0.0, "home"], [high, f"{high:g} {system.label('km')}"]]
+    ticks = [[0.0, "reserve"], [high, f"{high:g} {system.label('km')}"]]
     if low < -0.25 * high:
         ticks.append([low, f"{low:g}".replace("-", "−")])
     return {"low": low, "high": high, "ticks": ticks}

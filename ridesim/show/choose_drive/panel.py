@@ -25,6 +25,7 @@ from ridesim.show.choose_drive.kept import Setting, as_table, restored
 from ridesim.show.choose_drive.moved import what_moved
 from ridesim.show.choose_drive.saved import DRAWINGS, as_file, still_picture
 from ridesim.show.choose_drive.screen import GEARS_NOTE, TABS, Acts, Screen
+from ridesim.show.invented import invented
 from ridesim.show.panel import files
 from ridesim.show.panel.desk import Desk
 from ridesim.show.panel.keep import Steps, kept_beside
@@ -495,7 +496,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         unsaved = [slot.name for slot in wish.slots if slot.unsaved]
         said = [
             self._said_first,
-            self._system.said(f"{answer.day.name}, {answer.day.ambient_c:g} °C."),
+            self._system.said(f"{answer.day.name}, {answer.day.ambient_c:g} °C{invented(answer.day)}."),
             f"Not saved: {', '.join(unsaved)}." if unsaved else "",
         ]
         return " ".join(each for each in said if each)

@@ -25,7 +25,7 @@ from ridesim.show.tables.verdicts import how_sure_html, mend, mended_html
 from ridesim.show.units import System
 
 TABS = {
-    "pull": ("pull and charge", ("pull", "charge")), "heat": ("heat and volts", ("heat",)), "ledger": ("where the energy goes", ("ledger",)),
+    "pull": ("pull and charge", ("pull", "charge")), "heat": ("heat and volts", ("heat",)), "ledger": ("what uses the energy", ("ledger",)),
     "gears": ("sprockets", ()), "sure": ("how sure", ()),
 }  # fmt: skip
 """Tabs, their labels, and the pictures that each shows."""

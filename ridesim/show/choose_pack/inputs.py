@@ -69,7 +69,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
 DEFAULT_TEXTS = {
     **sheet_texts(PUBLISHED_ROWS), "rated_hours": "20", "mass": "6.6", "price": "55", "health": "100", "weakest": "100", "months": "0",
     "lead": "heron_36v", "lithium": "heron_lithium", "day": "harbour_festival", "equal": "mass", "lithium_price": "520",
-    "ambient": "14", "charger": "5", "socket": "0", "show_days": "12", "units": "metric",
+    "ambient": "14", "charger": "2.2", "socket": "0", "show_days": "12", "units": "metric",
 }  # fmt: skip
 """Prices are invented, as are the builds."""
 _NUMBERS = {field.key: field for fields in FIELDS.values() for field in fields if isinstance(field, Number)}

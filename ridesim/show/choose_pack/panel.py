@@ -227,5 +227,5 @@ def summary(found: PackAnswer) -> str:
     ratio = lead.usable_wh.value / lead.label_wh
     return (
         f"{found.day.name}, {degrees(found.day.ambient_c)} °C. Of the {lead.label_wh:.0f} Wh on the lead-acid label {lead.usable_wh.value:.0f} "
-        f"are usable ({ratio:.0%}), of lithium's {lithium.label_wh:.0f} Wh {lithium.usable_wh.value:.0f}."
+        f"are usable ({ratio:.0%}), of lithium's {lithium.label_wh:.0f} Wh {lithium.usable_wh.value:.0f} Wh."
     )

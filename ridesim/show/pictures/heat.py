@@ -69,12 +69,15 @@ class HeatDiagram(Drawing):
         """Shading, hours, limit lines."""
         short = self.heat.height < 76.0
         self._set_plot(
-            self.heat, answer, self._temperatures(answer), ("" if short else "winding, ") + self.system.label("c")
+            self.heat,
+            answer,
+            self._temperatures(answer),
+            ("" if short else "winding, hottest at the right, ") + self.system.label("c"),
         )
-        self._set_plot(self.volts, answer, self._voltages(answer), "V" if short else "pack, V")
+        self._set_plot(self.volts, answer, self._voltages(answer), "V" if short else "pack, lowest at the right, V")
         warn, colours = self.heat.colours.warn, self.heat.colours.candidates
         self._lines(self.heat, [(limit, warn, f"class limit {limit:.0f}") for limit in self._limits(answer)])
-        self._lines(self.volts, [(v, colours[i], f"cut-off {v:g}") for i, v in enumerate(self._cutoffs(answer))])
+        self._lines(self.volts, [(v, colours[i], f"cut-off {v:g} V") for i, v in enumerate(self._cutoffs(answer))])
 
     def _set_plot(self, plot: Plot, answer: Answer, limits: tuple[float, float], title: str) -> None:
         """Limits, ticks and titles; the clock times stand below the lower plot alone."""

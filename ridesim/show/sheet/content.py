@@ -14,6 +14,7 @@ from ridesim.forms import InPlay
 from ridesim.ride.pack.day_charges import night_charge
 from ridesim.ride.pack.supply import SOCKETS, Charger, charger_of
 from ridesim.ride.steady.duty import duties
+from ridesim.show.invented import invented
 from ridesim.show.sheet.chain import chain_part
 from ridesim.show.sheet.weight import allowed_lines, moved_lines, weighed_lines
 from ridesim.show.sheet.wiring import wiring_part
@@ -73,6 +74,7 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
     return {
         "name": each.name,
         "note": build.note,
+        "foot": each.name + invented(build, each.ride.day),
         "verdict": system.said(found.sentence, [float(number) for number in figures(each).values()]),
         "below": [
             (what, system.said(text))

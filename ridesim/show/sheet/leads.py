@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ridesim.ride.machine import highest_charger_v
+from ridesim.show.invented import invented
 from ridesim.show.sheet.page import Sheet, filled
 from ridesim.vehicle import Build
 
@@ -32,4 +33,4 @@ def lead_sheet(build: Build | Sequence[Build] = (), leads: int = 14, ambient_c: 
         raise ValueError(f"leads must be from 1 to 60, got {leads}")
     builds = [build] if isinstance(build, Build) else build
     packs = [(each, highest_charger_v(each.pack, ambient_c)) for each in builds]
-    return Sheet(filled("leads.html", title=TITLE, packs=packs, leads=leads), TITLE)
+    return Sheet(filled("leads.html", title=TITLE, packs=packs, leads=leads, invented=invented), TITLE)

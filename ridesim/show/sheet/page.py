@@ -15,6 +15,11 @@ if TYPE_CHECKING:
 FOLDER = Path(__file__).parent
 
 
+def css_text(text: str) -> str:
+    """A text as it may stand between quotes in a style sheet, whatever is in it."""
+    return "".join(c if c.isalnum() or c in " ,." else f"\\{ord(c):x} " for c in text)
+
+
 class Sheet:
     """A page to print; shows itself in a notebook.
 
@@ -59,10 +64,12 @@ def filled(template: str, **values: Any) -> str:
 def _templates() -> Environment:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    return Environment(
+    templates = Environment(
         loader=FileSystemLoader(FOLDER),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    templates.filters["css_text"] = css_text
+    return templates

@@ -9,6 +9,7 @@ from datetime import date
 from ridesim.choose import Comparison
 from ridesim.show.choose_drive.inputs import Answer, answer_of
 from ridesim.show.choose_drive.saved import DRAWINGS, as_file, drawn
+from ridesim.show.invented import invented
 from ridesim.show.sheet.content import build_part
 from ridesim.show.sheet.leads import lead_sheet
 from ridesim.show.sheet.page import FOLDER, Sheet, filled
@@ -51,6 +52,7 @@ def build_sheet(comparison: Comparison, system: System = METRIC, printed: date |
         day=comparison.day,
         said=system.said,
         parts=parts,
+        invented=invented(comparison.day, *(each.build for each in comparison.candidates)),
         printed=(printed or date.today()).isoformat(),
         leads=lead_sheet(unmarked, ambient_c=comparison.day.ambient_c).html if unmarked else "",
         side_by_side=lines_in_short(comparison, system) if len(parts) > 1 else [],

@@ -71,7 +71,11 @@ def moved_lines(build: Build, system: System) -> Iterator[tuple[str, str]]:
         yield "clears the crest of a ramp of", f"{crest:.0f} %"
     block_kg = build.pack.mass_kg / build.pack.blocks
     men, women = lifters(block_kg)
-    people = ("1 person" if men == 1 else f"{men} people") if men == women else f"{men} men or {women} women"
+    people = (
+        ("1 person" if men == 1 else f"{men} people")
+        if men == women
+        else f"{men} {'man' if men == 1 else 'men'} or {women} women"
+    )
     yield f"a block of {system.text(block_kg, 'kg', 1)} is lifted by (HSE L23)", people
     ways = ways_in_tray(build)
     if ways:

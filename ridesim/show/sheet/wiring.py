@@ -51,7 +51,7 @@ def _before_power(wiring: Wiring) -> list[tuple[str, str]]:
     thick = max(wiring.sized, key=lambda each: each.section_mm2)
     fuse = "none fits, see Wiring"
     if main.protection is not None:
-        fuse = f"{fuse_in_words(main)}, within {1000.0 * BARE_M:.0f} mm of the pack"
+        fuse = f"{fuse_in_words(main)}, within {1000.0 * BARE_M:.0f} mm of the pack (33 CFR 183.455)"
     gauge = next_gauge(thick.section_mm2)
     cable = (
         f"{thick.section_mm2:.3g} mm²{f' (AWG {gauge})' if gauge else ''}, carries {thick.limits.ampacity_a:.0f} A here"

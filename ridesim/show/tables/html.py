@@ -64,16 +64,21 @@ def better(text: str) -> str:
 
 ALIKE = 20
 """Findings of one kind that begin with so many equal signs are said of one candidate for all."""
+AIR = "air_m3_h"
 LIKEWISE = "(figures of the first named)"
 
 
 def alike(findings: Iterable[tuple[int, Finding]]) -> list[tuple[Finding, list[int]]]:
-    """Findings with the places of all candidates that have them, worst first: the first one's numbers stand for all."""
+    """Findings with the places of all candidates that have them, worst first: the first one's numbers stand for all.
+
+    Of what charging asks of the place, the pack that asks for most comes first: what is enough for it is enough for the others.
+    """
     shared: dict[tuple[str, str], list[tuple[int, Finding]]] = {}
     for place, finding in findings:
         shared.setdefault((finding.code, finding.text[:ALIKE]), []).append((place, finding))
     found = []
     for several in shared.values():
+        several.sort(key=lambda pair: -pair[1].numbers.get(AIR, 0.0))
         first = several[0][1]
         if any(other.text != first.text for _, other in several):
             first = replace(first, text=f"{first.text} {LIKEWISE}")

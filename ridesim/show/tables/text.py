@@ -12,6 +12,7 @@ from ridesim.choose.verdict import SAID, Verdict
 from ridesim.choose.wishes import share_in_words
 from ridesim.day.day import clock
 from ridesim.ride.result import Ride
+from ridesim.show.invented import invented
 from ridesim.show.tables.html import LIKEWISE, alike
 from ridesim.show.tables.outcome import lines_for, lines_in_short, number
 from ridesim.show.tables.verdicts import hangs_on, measure_first, mend
@@ -98,7 +99,7 @@ def comparison_parts(comparison: Comparison, everything: bool = False) -> Iterat
         "",
         wrapped(
             f"{day.name}: {clock(day.first_start_s)} to {clock(comparison.rides[0].stages[-1].end_s)}, {day.ambient_c:g} °C"
-            f"{_draws(candidates)}",
+            f"{_draws(candidates)}{invented(day, *(each.build for each in candidates))}",
             "  ",
         ),
         table(["", *_short_names([each.name for each in candidates])], rows),

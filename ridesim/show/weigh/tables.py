@@ -147,7 +147,7 @@ def moving_html(answer: WeighAnswer, system: System) -> str:
 
 
 def _people(men: int, women: int) -> str:
-    return f"{men}" if men == women else f"{men} men or {women} women"
+    return f"{men}" if men == women else f"{men} {'man' if men == 1 else 'men'} or {women} women"
 
 
 def tray_html(answer: WeighAnswer, system: System) -> str:
