@@ -15,7 +15,7 @@ from ridesim.data import shipped
 from ridesim.day import Day, Trace, load_day, load_trace
 from ridesim.forms import validate
 from ridesim.vehicle import Build, load_build
-from tests.few_draws import fewer
+from tests.few_draws import fewer, mended_once
 from tests.long import LONG, THOROUGH
 
 # Drawn cases are the same in every run, so that a test fails for everybody or for nobody. The long form draws new ones;
@@ -138,6 +138,7 @@ def few_draws(monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -
     """A comparison draws fewer vehicles than a user's, but where a test looks at bands or levels."""
     if "all_draws" not in request.keywords:
         monkeypatch.setattr(likely, "drawn_rides", fewer)
+        monkeypatch.setattr("ridesim.choose.remedies.remedies", mended_once)
 
 
 @pytest.fixture

@@ -1,4 +1,4 @@
-"""A comparison in tests draws fewer vehicles than a user's: what they look at but for bands and levels is not drawn."""
+"""A comparison in tests draws fewer vehicles than a user's, and each only once: what they look at but for bands and levels is not drawn."""
 
 from __future__ import annotations
 
@@ -7,13 +7,30 @@ from pathlib import Path
 from typing import Any
 
 from ridesim.choose.how_sure import DRAWS, drawn_rides
+from ridesim.choose.remedies import remedies
 
 FEW_DRAWS = DRAWS if os.environ.get("RIDESIM_README_PICTURE") else 48
+_drawn: dict[Any, Any] = {}
+_mended: dict[Any, Any] = {}
 
 
 def fewer(builds: Any, day: Any, count: int, speeds: Any) -> Any:
     """As :func:`ridesim.choose.how_sure.drawn_rides`, with fewer where a user's comparison asks for its usual number."""
-    return drawn_rides(builds, day, FEW_DRAWS if count == DRAWS else count, speeds)
+    count = FEW_DRAWS if count == DRAWS else count
+    asked = [(build, day, count, speed) for build, speed in zip(builds, speeds, strict=True)]
+    fresh = [each for each in asked if each not in _drawn]
+    # The draws of a build do not hang on what it is compared with.
+    found = drawn_rides([each[0] for each in fresh], day, count, [each[3] for each in fresh]) if fresh else []
+    _drawn.update(zip(fresh, found, strict=True))
+    return [_drawn[each] for each in asked]
+
+
+def mended_once(c: Any) -> Any:
+    """As :func:`ridesim.choose.remedies.remedies`, of each candidate once."""
+    key = c.build, c.ride.asked, None if c.drawn is None else len(c.drawn.all_hold)
+    if key not in _mended:
+        _mended[key] = remedies(c)
+    return _mended[key]
 
 
 def in_kernels(ipython: Path) -> Path:

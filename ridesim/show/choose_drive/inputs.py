@@ -264,8 +264,8 @@ class Answer:
         return Comparison(self.day, tuple(one.candidate for one in self.each))
 
 
-KEPT = 16
-"""So many candidates are kept: four, and some steps back with each."""
+KEPT = 6
+"""So many candidates are kept: four, and two steps back. Each holds its draws, some megabytes."""
 
 
 class Reckoner:
