@@ -78,12 +78,12 @@ function render({ model, el }) {
 
   // Names that have no room go, the shortest activities first; a name within the strip's ends. Of the hours every second, third … stays.
   function fit() {
+    const wide = strip.getBoundingClientRect().width;
+    if (!wide) return; // not laid out: once it is, its size changes
     const hours = [...strip.querySelectorAll(".ridesim-hour")];
-    const every = Math.max(1, Math.ceil((hours.length * 44) / Math.max(1, strip.getBoundingClientRect().width)));
+    const every = Math.max(1, Math.ceil((hours.length * 44) / wide));
     hours.forEach((hour, i) => { hour.hidden = i % every > 0 || (i > hours.length - every && i < hours.length - 1); });
     const names = [...strip.querySelectorAll(".ridesim-act-name")];
-    const wide = strip.getBoundingClientRect().width;
-    if (!wide) return;
     const acts = model.get("day").acts;
     const order = names.map((_, i) => i).sort((a, b) => (acts[b].end - acts[b].start) - (acts[a].end - acts[a].start));
     const taken = [];
