@@ -15,6 +15,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.long import LONG
+
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="signals of another system")
 
 ROOT = Path(__file__).parent.parent
@@ -78,7 +80,7 @@ def children(process: subprocess.Popen) -> list[int]:
     return found
 
 
-@pytest.mark.parametrize("number", STATUS)
+@pytest.mark.parametrize("number", STATUS if LONG else [*STATUS][:1])
 @pytest.mark.thorough
 def test_server_and_kernel_end_with_the_command(opened, number):
     process = opened("heron_36v", "--day", "harbour_festival")
