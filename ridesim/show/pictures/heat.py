@@ -72,9 +72,9 @@ class HeatDiagram(Drawing):
             self.heat,
             answer,
             self._temperatures(answer),
-            ("" if short else "winding, hottest at the right, ") + self.system.label("c"),
+            ("" if short else "winding, ") + self.system.label("c"),
         )
-        self._set_plot(self.volts, answer, self._voltages(answer), "V" if short else "pack, lowest at the right, V")
+        self._set_plot(self.volts, answer, self._voltages(answer), "V" if short else "pack, V")
         warn, colours = self.heat.colours.warn, self.heat.colours.candidates
         self._lines(self.heat, [(limit, warn, f"class limit {limit:.0f}") for limit in self._limits(answer)])
         self._lines(self.volts, [(v, colours[i], f"cut-off {v:g} V") for i, v in enumerate(self._cutoffs(answer))])
@@ -110,8 +110,8 @@ class HeatDiagram(Drawing):
             self.bands[i].set_xy(
                 np.column_stack([np.r_[series.clock_h, series.clock_h[::-1]], np.r_[series.high_v, series.low_v[::-1]]])
             )
-            self.hot[i].set(text=f"{hottest[i]:.0f} {self.system.label('c')}", y=heat_places[i])
-            self.low[i].set(text=f"{lowest[i]:.1f} V", y=volt_places[i])
+            self.hot[i].set(text=f"≤ {hottest[i]:.0f} {self.system.label('c')}", y=heat_places[i])
+            self.low[i].set(text=f"≥ {lowest[i]:.1f}", y=volt_places[i])
             drawn += [self.bands[i], self.lines[i], self.lows[i], self.hot[i], self.low[i]]
         return drawn
 
