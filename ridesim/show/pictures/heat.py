@@ -97,7 +97,7 @@ class HeatDiagram(Drawing):
             self.still.append(plot.level_note(y, text, colour, va="bottom", paper=plot.colours.paper))
 
     def move(self, answer: Answer) -> list[Any]:
-        """Lines, bands, end notes."""
+        """Lines, bands; at the end the hottest and the lowest, in the units of the axes."""
         drawn: list[Any] = []
         hottest = [self.system.value(one.candidate.ride.outcome.hottest_winding_c, "c") for one in answer.each]
         lowest = [one.candidate.ride.outcome.lowest_pack_voltage_v for one in answer.each]
@@ -110,7 +110,7 @@ class HeatDiagram(Drawing):
             self.bands[i].set_xy(
                 np.column_stack([np.r_[series.clock_h, series.clock_h[::-1]], np.r_[series.high_v, series.low_v[::-1]]])
             )
-            self.hot[i].set(text=f"≤ {hottest[i]:.0f} {self.system.label('c')}", y=heat_places[i])
+            self.hot[i].set(text=f"≤ {hottest[i]:.0f}", y=heat_places[i])
             self.low[i].set(text=f"≥ {lowest[i]:.1f}", y=volt_places[i])
             drawn += [self.bands[i], self.lines[i], self.lows[i], self.hot[i], self.low[i]]
         return drawn
