@@ -115,7 +115,8 @@ CUT = """() => {
   const parts = kinds.flatMap((each) => [...document.querySelectorAll('.ridesim-desk .ridesim-' + each)]).filter((e) => e.offsetParent);
   return parts.filter((e) => {
     const desk = e.closest('.ridesim-desk').getBoundingClientRect(); const b = e.getBoundingClientRect();
-    return e.scrollWidth > e.clientWidth + 1 || b.height > e.parentElement.getBoundingClientRect().height + 1 || b.right > desk.right + 1 || b.left < desk.left - 1; }).map((e) => e.textContent); }"""
+    return e.scrollWidth > e.clientWidth + 1 || b.height > e.parentElement.getBoundingClientRect().height + 1
+      || b.right > desk.right + 1 || b.left < desk.left - 1; }).map((e) => e.textContent); }"""
 OVER = """(selector) => { const seen = [...document.querySelectorAll(`.ridesim-desk ${selector}`)].filter((e) => e.offsetParent && !e.hidden)
   .map((e) => [e.textContent, e.getBoundingClientRect()]); const found = [];
   seen.forEach(([text, a], i) => seen.slice(i + 1).forEach(([other, b]) => {
