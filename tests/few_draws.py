@@ -10,6 +10,7 @@ from ridesim.choose.how_sure import DRAWS, drawn_rides
 from ridesim.choose.remedies import remedies
 
 FEW_DRAWS = DRAWS if os.environ.get("RIDESIM_README_PICTURE") else 48
+KEPT = 64
 _drawn: dict[Any, Any] = {}
 _mended: dict[Any, Any] = {}
 
@@ -17,6 +18,8 @@ _mended: dict[Any, Any] = {}
 def fewer(builds: Any, day: Any, count: int, speeds: Any) -> Any:
     """As :func:`ridesim.choose.how_sure.drawn_rides`, with fewer where a user's comparison asks for its usual number."""
     count = FEW_DRAWS if count == DRAWS else count
+    if len(_drawn) > KEPT:  # some megabytes each
+        _drawn.clear()
     asked = [(build, day, count, speed) for build, speed in zip(builds, speeds, strict=True)]
     fresh = [each for each in asked if each not in _drawn]
     # The draws of a build do not hang on what it is compared with.

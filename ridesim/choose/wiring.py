@@ -91,8 +91,10 @@ class Wiring(InShort):
 
     def _guard(self, circuit: Circuit) -> Circuit | None:
         """The circuit whose protection opens one; None where none does."""
-        if circuit.protection is not None or circuit.opens is None:
-            return circuit if circuit.opens is not None else None
+        if circuit.opens is None:
+            return None
+        if circuit.protection is not None:
+            return circuit
         before = _before(circuit.demand, self.sized)
         return None if before is None else self._guard(before)
 

@@ -19,6 +19,14 @@ FEEDER = {
     "length_m": 3.0,
     "insulation_c": 105.0,
 }
+GUARDED = {
+    **MAIN,
+    "name": "feeder",
+    "load": "splitter",
+    "protection": "magnetic-breaker",
+    "rating_a": 50.0,
+    "protection_distance_m": 0.0,
+}
 TO_CONTROLLER = {**FEEDER, "name": "to controller", "source": "splitter", "load": "controller"}
 KEY = {**FEEDER, "name": "key", "role": "control", "source": "splitter", "load": "key switch", "length_m": 1.0}
 RINGS, EYES = (each.name for each in HERON.lighting.load)
@@ -129,20 +137,12 @@ def test_a_thin_wire_behind_a_splitter_is_given_a_fuse_and_not_a_thick_cable():
 
 
 def test_behind_a_splitter_a_thin_cable_needs_its_own_fuse():
-    feeder = {
-        **MAIN,
-        "name": "feeder",
-        "load": "splitter",
-        "protection": "magnetic-breaker",
-        "rating_a": 50.0,
-        "protection_distance_m": 0.0,
-    }
     thick, thin = (
         {**MAIN, "source": "splitter", "section_mm2": section, "name": f"to controller {section:g}"}
         for section in (16.0, 4.0)
     )
-    assert ridesim.wiring(with_circuits(feeder, thick)).unmet == ()
-    found = ridesim.wiring(with_circuits(feeder, thin))
+    assert ridesim.wiring(with_circuits(GUARDED, thick)).unmet == ()
+    found = ridesim.wiring(with_circuits(GUARDED, thin))
     assert "branch-unprotected" in {each.code for each in found.unmet}
 
 
@@ -162,16 +162,8 @@ def test_a_long_chain_of_circuits_is_answered_soon():
 
 
 def test_feeders_count_before_what_they_feed_however_they_are_listed():
-    feeder = {
-        **MAIN,
-        "name": "feeder",
-        "load": "splitter",
-        "protection": "magnetic-breaker",
-        "rating_a": 50.0,
-        "protection_distance_m": 0.0,
-    }
     branch = {**MAIN, "source": "splitter"}
-    for listed in ((feeder, branch), (branch, feeder)):
+    for listed in ((GUARDED, branch), (branch, GUARDED)):
         found = ridesim.wiring(with_circuits(*listed))
         assert found.circuits["circuit"].tolist()[:2] == ["feeder", "main"]
         assert isnan(found.circuits["fuse_a"][1])

@@ -18,6 +18,7 @@ from ridesim.show.sheet import build_sheet
 from ridesim.show.sheet.chain import chain_part
 from ridesim.show.sheet.content import build_part
 from ridesim.show.sheet.leads import TITLE
+from ridesim.show.tables.html import alike
 from ridesim.show.tables.outcome import lines_for
 from ridesim.show.units import IMPERIAL, METRIC
 from ridesim.sizing.balance import bar_force_n, handling
@@ -128,6 +129,18 @@ def test_what_users_wrote_is_text_not_markup(pair):
     assert "<script" not in page
     assert "&lt;script&gt;" in page
     assert "a &amp; b &lt;i&gt;" in page
+    breaking_out = nasty.changed({"name": '"; } } body { display: none'})
+    style = build_sheet(ridesim.compare([breaking_out], pair.day, draws=32)).html.split("</style>")[0]
+    assert "body { display" not in style, "nor does a name end the foot of the printed page"
+
+
+def test_of_several_packs_the_air_of_the_one_that_asks_for_most_is_told(pair):
+    """IEC 62485-3: 0.05 m³/h a cell, A of gassing (1 A a 100 Ah) and hour; 18 cells of 22 Ah ask for 0.198, 12 of 50 Ah for 0.30."""
+    said = [(place, each) for place, c in enumerate(pair.candidates) for each in c.findings]
+    assert [(c.build.pack.cells, c.build.pack.block_capacity_ah) for c in pair.candidates] == [(18, 22.0), (12, 50.0)]
+    ((finding, places),) = [found for found in alike(said) if found[0].code == "charging-place"]
+    assert f"{0.05 * 12 * 0.50:.2f} m³ of fresh air" in finding.text
+    assert places == [1, 0], "the one whose figures are told stands first"
 
 
 def test_the_weigh_in_adds_up_in_either_unit(pair):

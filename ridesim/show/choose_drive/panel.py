@@ -494,9 +494,10 @@ class ChooseDrive(Desk[Wish, Answer]):
         if moved:
             return moved
         unsaved = [slot.name for slot in wish.slots if slot.unsaved]
+        builds = [slot.build for slot in wish.slots]
         said = [
             self._said_first,
-            self._system.said(f"{answer.day.name}, {answer.day.ambient_c:g} °C{invented(answer.day)}."),
+            self._system.said(f"{answer.day.name}, {answer.day.ambient_c:g} °C{invented(answer.day, *builds)}."),
             f"Not saved: {', '.join(unsaved)}." if unsaved else "",
         ]
         return " ".join(each for each in said if each)

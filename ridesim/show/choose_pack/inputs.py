@@ -71,7 +71,7 @@ DEFAULT_TEXTS = {
     "lead": "heron_36v", "lithium": "heron_lithium", "day": "harbour_festival", "equal": "mass", "lithium_price": "520",
     "ambient": "14", "charger": "2.2", "socket": "0", "show_days": "12", "units": "metric",
 }  # fmt: skip
-"""Prices are invented, as are the builds."""
+"""Prices are invented, as are the builds; the charger is the slow one that their build sheet takes."""
 _NUMBERS = {field.key: field for fields in FIELDS.values() for field in fields if isinstance(field, Number)}
 _LIMITS = {
     "weakest": (1.0, 120.0), "health": (1.0, 120.0), "ambient": (-20.0, 50.0), "months": (0.0, 60.0), "charger": (0.1, 1000.0),

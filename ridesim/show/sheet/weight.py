@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ridesim.show.units import System
 from ridesim.show.weigh.inputs import LEAN_DEGREES, ways_in_tray
+from ridesim.show.weigh.tables import people
 from ridesim.sizing.balance import balance, bar_force_n, handling
 from ridesim.sizing.fastening import HOLDS, plate_if_known, restraint_n, strap_n
 from ridesim.sizing.moving import crest_percent, lifters, push, steepest_push_percent
@@ -71,12 +72,10 @@ def moved_lines(build: Build, system: System) -> Iterator[tuple[str, str]]:
         yield "clears the crest of a ramp of", f"{crest:.0f} %"
     block_kg = build.pack.mass_kg / build.pack.blocks
     men, women = lifters(block_kg)
-    people = (
-        ("1 person" if men == 1 else f"{men} people")
-        if men == women
-        else f"{men} {'man' if men == 1 else 'men'} or {women} women"
-    )
-    yield f"a block of {system.text(block_kg, 'kg', 1)} is lifted by (HSE L23)", people
+    lifting = people(men, women)
+    if men == women:
+        lifting += " person" if men == 1 else " people"
+    yield f"a block of {system.text(block_kg, 'kg', 1)} is lifted by (HSE L23)", lifting
     ways = ways_in_tray(build)
     if ways:
         yield "blocks in their tray, lowest way: centre up", f"{ways[0].centre_mm:.0f} mm"

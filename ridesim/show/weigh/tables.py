@@ -123,15 +123,15 @@ def moving_html(answer: WeighAnswer, system: System) -> str:
     for name, (slope, surface) in ways.items():
         turning, off = (push(build, slope, surface, motor_turning=each) for each in (True, False))
         rows.append((name, [
-            system.text(turning.start_n, "n", 0), system.text(turning.keep_n, "n", 0), _people(turning.men, turning.women),
-            system.text(off.keep_n, "n", 0), _people(off.men, off.women),
+            system.text(turning.start_n, "n", 0), system.text(turning.keep_n, "n", 0), people(turning.men, turning.women),
+            system.text(off.keep_n, "n", 0), people(off.men, off.women),
         ]))  # fmt: skip
     heads = ["", "to start", "to keep moving", "people", "chain off, to keep moving", "people"]
     men, women = lifters(build.pack.mass_kg / build.pack.blocks)
     kg = system.text(build.pack.mass_kg / build.pack.blocks, "kg", 1)
     lines = [
         f"A winch that pulls it up 1 in 4 needs {system.text(push(build, 25.0).start_n, 'n', 0)} on the rope; take one rated for twice that.",
-        f"A block weighs {kg}: {_people(men, women)} to lift it close to the body (HSE L23, from memory).",
+        f"A block weighs {kg}: {people(men, women)} to lift it close to the body (HSE L23, from memory).",
         *(
             f"Up to a bed of {system.text(bed, 'm', 1)} a ramp of 1 in 4 is {system.text(ramp_length_m(bed, 25.0), 'm', 1)} long, of 1 in 8 "
             f"{system.text(ramp_length_m(bed, 12.5), 'm', 1)}."
@@ -146,7 +146,8 @@ def moving_html(answer: WeighAnswer, system: System) -> str:
     return html_table("Pushing it dead", heads, rows, escape(note)) + f"<ul>{listed}</ul>"
 
 
-def _people(men: int, women: int) -> str:
+def people(men: int, women: int) -> str:
+    """How many people it takes; men and women apart where their numbers differ."""
     return f"{men}" if men == women else f"{men} {'man' if men == 1 else 'men'} or {women} women"
 
 
