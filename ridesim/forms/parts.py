@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import cached_property
 from types import UnionType
 from typing import Annotated, Any, ClassVar, Self, TypeVar, Union, get_args, get_origin
 
@@ -24,29 +25,35 @@ class Part(BaseModel):
 
     _stated_widths: dict[str, Uncertain] = PrivateAttr(default_factory=dict)
     _said: dict[str, Any] = PrivateAttr(default_factory=dict)
-    _hash: int | None = PrivateAttr(default=None)
 
     def __eq__(self, other: object) -> bool:
         """Equal in every field and stated width; text of the file and notes do not count."""
         return (
             isinstance(other, Part)
             and type(self) is type(other)
-            and all(getattr(self, name) == getattr(other, name) for name in type(self).model_fields)
+            and self.field_values == other.field_values
             and self._stated_widths == other._stated_widths
         )
 
     def __hash__(self) -> int:
         """Of all fields, reckoned once: what is kept of a part is looked up by it."""
-        if self._hash is None:
-            self._hash = hash(tuple(getattr(self, name) for name in type(self).model_fields))
-        return self._hash
+        return self.hash_of_fields
+
+    @cached_property
+    def hash_of_fields(self) -> int:
+        """The hash; a copy with other values reckons its own."""
+        return hash(self.field_values)
+
+    @cached_property
+    def field_values(self) -> tuple[Any, ...]:
+        """The values of all fields, in their order."""
+        return tuple([getattr(self, name) for name in type(self).model_fields])
 
     def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
         """A copy with other values, which are not checked; what was kept of the former values is dropped."""
         part = super().model_copy(update=update, deep=deep)
         for name in set(part.__dict__) - set(type(self).model_fields):
             del part.__dict__[name]
-        part._hash = None
         return part
 
     def drawn(self, values: Mapping[str, Any]) -> Self:

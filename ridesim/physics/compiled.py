@@ -23,6 +23,9 @@ from numba.core import caching
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
+FAST = {"contract", "arcp"}
+"""Liberties of the compiler: a product and a sum may be one operation, a division a product with the reciprocal. Both round a little otherwise."""
+
 _PACKAGE = Path(__file__).resolve().parent.parent
 _SETTINGS: Any = numba.config
 _ROOMS = ("physics", "ride", "bench")
@@ -125,9 +128,9 @@ def _kept_here() -> Iterator[None]:
 def compiled(function: Function, **options: Any) -> Function:
     """Compile a function of plain numbers and arrays; division by zero gives infinity as in numpy."""
     if CACHE is None or _SETTINGS.DISABLE_JIT:
-        return cast(Function, numba.njit(nogil=True, error_model="numpy", **options)(function))
+        return cast(Function, numba.njit(nogil=True, error_model="numpy", fastmath=FAST, **options)(function))
     with _kept_here():
-        made: Any = numba.njit(cache=True, nogil=True, error_model="numpy", **options)(function)
+        made: Any = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST, **options)(function)
     cache = made._cache
     cache._cache_file = _Kept(cache.cache_path, cache._impl.filename_base, cache._impl.locator.get_source_stamp())
     return cast(Function, made)

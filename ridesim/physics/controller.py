@@ -213,12 +213,10 @@ def largest_pack_current(volts: float, pack: float, battery_limit: float, cutoff
     Ohm's law for the cut-off; E'/(2 R_0) is where a source gives its greatest power.
     """
     allowed, limit = battery_limit, BATTERY_CURRENT
-    above_cutoff = (volts - cutoff) / pack
-    if above_cutoff < allowed:
-        allowed, limit = above_cutoff, CUT_OFF
-    most_power = volts / (2.0 * pack)
-    if most_power < allowed:
-        allowed, limit = most_power, PACK_POWER
+    if volts - cutoff < pack * allowed:
+        allowed, limit = (volts - cutoff) / pack, CUT_OFF
+    if volts < 2.0 * pack * allowed:
+        allowed, limit = volts / (2.0 * pack), PACK_POWER
     return max(0.0, allowed), limit
 
 
@@ -351,7 +349,7 @@ def returned_current(volts: float, omega: float, constant: float, brush: float, 
     Kirchhoff's voltage law around pack, diode and motor; a chopper's switch has a diode across it: Rashid, Power Electronics.
     """
     beyond = constant * omega - brush - DIODE_V - volts
-    return max(0.0, beyond) / (path + pack)
+    return beyond / (path + pack) if beyond > 0.0 else 0.0
 
 
 @compiled

@@ -16,7 +16,7 @@ from ridesim.ride.core import journey
 from ridesim.ride.core import places as at
 from ridesim.ride.core.journey import Programme, Records
 from ridesim.ride.core.pack import charges_at
-from ridesim.ride.core.records import Array, Note, Row, Run, Setting, structure
+from ridesim.ride.core.records import Array, Note, Row, Run, Setting, records, structure
 from ridesim.ride.core.stepper import Rows, no_rows
 from ridesim.ride.grip import axle_shares
 from ridesim.ride.machine import machines_of
@@ -25,7 +25,7 @@ from ridesim.ride.parallel import in_parallel
 from ridesim.ride.programme import most_tries, programme
 from ridesim.ride.result import Ride
 from ridesim.ride.spare import ride_on
-from ridesim.ride.start import charges_missing, empty_tally, start_charge
+from ridesim.ride.start import EMPTY_TALLY, charges_missing, start_charge
 from ridesim.ride.summary import figures
 from ridesim.vehicle import Build
 
@@ -155,10 +155,9 @@ def packed(
     ambient = np.array([each.ambient_c for each in given])
     machines = machines_of(builds, ambient, battery_model)
     runs = np.zeros(count, structure(Run))
-    runs["tally"] = empty_tally(day)
+    runs["tally"] = EMPTY_TALLY
     runs["fineness"], runs["activity"], runs["every"], runs["most_tries"] = fineness, -1, 1, most_tries(day)
     now = runs["w"][:, at.NOW]
-    runs["tally"]["hottest"] = ambient
     for i, (build, each) in enumerate(zip(builds, given, strict=True)):
         begin = start_charge(build.pack, each)
         runs["out"]["charge"][i] = begin
@@ -174,7 +173,7 @@ def packed(
         days=days,
         day=programme(day),
         machines=machines,
-        settings=_settings(builds, given),
+        settings=records(Setting, [_setting(build, each) for build, each in zip(builds, given, strict=True)]),
         chargers=np.array([[each.charge_current_a for each in one.activity] for one in days]).reshape(
             count, len(day.activity)
         ),
@@ -185,25 +184,27 @@ def packed(
     )
 
 
-def _settings(builds: Sequence[Build], days: Sequence[Day]) -> Records:
-    """What each ride is given besides its build's numbers."""
-    settings = np.zeros(len(builds), structure(Setting))
-    settings["wanted"] = [day.rider_acceleration_mps2 for day in days]
-    settings["braking"] = [day.braking_mps2 for day in days]
-    settings["mass_aboard"] = [build.total_mass_kg() for build in builds]
-    settings["mass_alone"] = [build.total_mass_kg(aboard=False) for build in builds]
-    for whose, rider in (("aboard", True), ("alone", False)):
-        axles = [axle_shares(build, rider) for build in builds]
-        settings[f"load_share_{whose}"] = [axle.load for axle in axles]
-        settings[f"height_share_{whose}"] = [axle.height for axle in axles]
-    settings["density"] = [air_density(day.altitude_m, day.ambient_c) for day in days]
-    settings["headwind"] = [day.headwind_mps for day in days]
-    settings["ambient"] = [day.ambient_c for day in days]
-    settings["lights"] = [_lights_w(build) for build in builds]
-    settings["on_between"] = [day.controller_on for day in days]
-    settings["lit_from"] = [day.lit_s[0] for day in days]
-    settings["lit_to"] = [day.lit_s[1] for day in days]
-    return settings
+def _setting(build: Build, day: Day) -> dict[str, float]:
+    """What a ride is given besides its build's numbers."""
+    aboard, alone = axle_shares(build), axle_shares(build, aboard=False)
+    lit_from, lit_to = day.lit_s
+    return {
+        "wanted": day.rider_acceleration_mps2,
+        "braking": day.braking_mps2,
+        "mass_aboard": build.total_mass_kg(),
+        "mass_alone": build.total_mass_kg(aboard=False),
+        "load_share_aboard": aboard.load,
+        "load_share_alone": alone.load,
+        "height_share_aboard": aboard.height,
+        "height_share_alone": alone.height,
+        "density": air_density(day.altitude_m, day.ambient_c),
+        "headwind": day.headwind_mps,
+        "ambient": day.ambient_c,
+        "on_between": day.controller_on,
+        "lights": _lights_w(build),
+        "lit_from": lit_from,
+        "lit_to": lit_to,
+    }
 
 
 def _lights_w(build: Build) -> float:

@@ -16,17 +16,18 @@ from ridesim.physics.capacity_laws import LAW_NAMES, saturating_capacity
 from ridesim.physics.charging import acceptance_conductance, compensated_voltage
 from ridesim.physics.pack import REFERENCE_C, capacity_temperature_factor, resistance_temperature_factor
 from ridesim.ride.core.pack import ACTIVATION_PER_H
-from ridesim.ride.core.records import TABLE_POINTS, Machine, PackNumbers, new, structure
+from ridesim.ride.core.records import TABLE_POINTS, Machine, PackNumbers, records
 from ridesim.ride.pack.laws import SaturatingFit, charge_in, choose_law, fit_peukert, fit_saturating, fit_two_well
 from ridesim.vehicle import Build, Pack
 from ridesim.vehicle.motor_heat import motor_numbers
 
 FROM_BUILD = {
-    name: attrgetter(*hint.__metadata__)
+    name: hint.__metadata__[0]
     for name, hint in get_type_hints(Machine, include_extras=True).items()
     if isinstance(getattr(hint, "__metadata__", (None,))[0], str)
 }
-"""Fields of the core's record that are a value of the build as it stands."""
+"""Fields of the core's record that are a value of the build as it stands, and where in it."""
+_read = attrgetter(*FROM_BUILD.values())
 
 
 @lru_cache(maxsize=128)
@@ -64,26 +65,24 @@ def machines_of(
 
     ``pack_temperature`` may be one a build.
     """
-    made = np.zeros(len(builds), structure(Machine))
-    for name, value_of in FROM_BUILD.items():
-        made[name] = [value_of(build) for build in builds]
-    for place, ground in enumerate(SURFACES):
-        made["grip"][:, place] = [getattr(build.vehicle.grip, ground) for build in builds]
-    made["cuts_out"] = [build.controller.cutoff_action == "cut-out" for build in builds]
-    _fill_in(made, [motor_numbers(build.motor) for build in builds])
-    _fill_in(made, [build.motor.heat._asdict() for build in builds])
     degrees = np.broadcast_to(pack_temperature, len(builds)).tolist()
-    values = [_pack_values(build.pack, each, battery_model) for build, each in zip(builds, degrees, strict=True)]
-    _fill_in(made["pack"], values)
-    return made
+    rows = [_build_values(build, each, battery_model) for build, each in zip(builds, degrees, strict=True)]
+    return records(Machine, rows)
 
 
-def _fill_in(records: NDArray[np.void], values: Sequence[dict[str, Any]]) -> None:
-    """Put named values, one mapping a record, into an array of records."""
-    for name in values[0] if values else ():
-        records[name] = [each[name] for each in values]
+def _build_values(build: Build, pack_temperature: float, battery_model: str | None) -> dict[str, Any]:
+    """The numbers of a build by name."""
+    return {
+        **dict(zip(FROM_BUILD, _read(build), strict=True)),
+        **motor_numbers(build.motor),
+        **build.motor.heat._asdict(),
+        "grip": [getattr(build.vehicle.grip, ground) for ground in SURFACES],
+        "cuts_out": build.controller.cutoff_action == "cut-out",
+        "pack": pack_numbers(build.pack, pack_temperature, battery_model),
+    }
 
 
+@lru_cache(maxsize=1024)
 def pack_numbers(
     pack: Pack,
     temperature: float = REFERENCE_C,
@@ -106,12 +105,19 @@ def pack_numbers(
         Whether voltages and resistances are those of one block.
     health : float, optional
         Present over rated capacity; None: the pack's own.
+
+    Returns
+    -------
+    PackNumbers
+        Kept for packs asked again, so nobody may write into it.
     """
-    return new(PackNumbers, **_pack_values(pack, temperature, battery_model, one_block, health))
+    return cast(
+        PackNumbers, records(PackNumbers, [_pack_values(pack, temperature, battery_model, one_block, health)])[0]
+    )
 
 
 def _pack_values(
-    pack: Pack, temperature: float, battery_model: str | None, one_block: bool = False, health: float | None = None
+    pack: Pack, temperature: float, battery_model: str | None, one_block: bool, health: float | None
 ) -> dict[str, Any]:
     """The numbers of :func:`pack_numbers` by name."""
     blocks, strings = (1, 1) if one_block else (pack.blocks_in_series, pack.strings_in_parallel)

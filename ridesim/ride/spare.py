@@ -15,7 +15,7 @@ from ridesim.ride.core.journey import Records
 from ridesim.ride.core.records import Array, PackNumbers
 from ridesim.ride.core.stepper import no_rows
 from ridesim.ride.parallel import in_parallel
-from ridesim.ride.start import empty_tally
+from ridesim.ride.start import EMPTY_TALLY
 
 if TYPE_CHECKING:
     from ridesim.ride.batch import Rides
@@ -103,7 +103,7 @@ def spare_of(rides: Rides, i: int) -> Spare | None:
 def _fresh(rides: Rides) -> Records:
     """The rides as they ended, which may go on by themselves: nothing noted."""
     onward = rides.runs.copy()
-    onward["tally"] = empty_tally(rides.given)
+    onward["tally"] = EMPTY_TALLY
     onward["tries"] = onward["used"] = 0
     return onward
 

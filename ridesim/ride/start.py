@@ -52,9 +52,8 @@ def _possible_share(begin: float, p: PackNumbers) -> tuple[float, float]:
     return 0.0, room
 
 
-def empty_tally(day: Day) -> Tally:
-    """Nothing noted yet."""
-    return new(
-        Tally, lowest_volts=math.inf, highest_current=-math.inf, hottest=day.ambient_c, reserve_s=-1.0, cut_off_s=-1.0,
-        cut_activity=-1, cut_leg=-1, empty_s=-1.0, hot_s=-1.0, return_mps=-1.0, worst_stall_at_s=-1.0, throttle_at=-1.0, ready_at=-1.0, leg=-1,
-    )  # fmt: skip
+EMPTY_TALLY = new(
+    Tally, lowest_volts=math.inf, highest_current=-math.inf, hottest=-math.inf, reserve_s=-1.0, cut_off_s=-1.0,
+    cut_activity=-1, cut_leg=-1, empty_s=-1.0, hot_s=-1.0, return_mps=-1.0, worst_stall_at_s=-1.0, throttle_at=-1.0, ready_at=-1.0, leg=-1,
+)  # fmt: skip
+"""Nothing noted yet."""

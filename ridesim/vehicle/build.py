@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import cached_property
 from typing import Any, Self
 
 from pydantic import Field, PrivateAttr, model_validator
@@ -188,7 +189,12 @@ class Build(InShort, Unsure):
 
     def total_mass_kg(self, aboard: bool = True) -> float:
         """Everything on the weigh-in, drive parts and, when aboard, the rider. [kg]"""
-        return sum(entry.mass_kg for entry in entries(self, aboard))
+        return self.mass_alone_kg + (self.rider.mass_kg if aboard else 0.0)
+
+    @cached_property
+    def mass_alone_kg(self) -> float:
+        """The same without the rider. [kg]"""
+        return sum(entry.mass_kg for entry in entries(self, rider=False))
 
     def _short(self) -> tuple[str, Rows]:
         motor, drive, control, pack = self.motor, self.drive, self.controller, self.pack

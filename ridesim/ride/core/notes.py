@@ -82,8 +82,11 @@ def peak_between(run: Run, m: Machine, h: float, limit: int, volts: float, curre
 
 
 @inlined
-def note_step(run: Run, m: Machine, h: float, charge: float, current: float) -> None:
-    """Crossings and sums over one accepted step from NOW to NEXT, which began at a state of charge and a pack current."""
+def note_step(run: Run, m: Machine, h: float, charge: float, current: float, room: float) -> None:
+    """Crossings and sums over one accepted step from NOW to NEXT.
+
+    It began at a state of charge, a pack current, and with so much more acceleration possible than wanted.
+    """
     w, out, tally, mode = run.w, run.out, run.tally, run.goal.mode
     if charge >= m.reserve > out.charge and tally.reserve_s < 0.0:
         share = (charge - m.reserve) / (charge - out.charge)
@@ -91,7 +94,7 @@ def note_step(run: Run, m: Machine, h: float, charge: float, current: float) -> 
         tally.reserve_m = w[at.NOW, at.DISTANCE] + share * (w[at.NEXT, at.DISTANCE] - w[at.NOW, at.DISTANCE])
     tally.smoothed_a = smoothed(tally.smoothed_a, current, out.pack_current, h, SUSTAINED_S)
     tally.sustained_current_a = max(tally.sustained_current_a, tally.smoothed_a)
-    _note_crawl(run, h)
+    _note_crawl(run, h, room)
     if mode == STALL and out.motor_current > 0.0:
         _note_stall(run, h)
     if tally.cut == 1 and mode != STAND:
@@ -103,16 +106,25 @@ def note_step(run: Run, m: Machine, h: float, charge: float, current: float) -> 
 
 
 @inlined
-def _note_crawl(run: Run, h: float) -> None:
+def _note_crawl(run: Run, h: float, room: float) -> None:
     """Time below the command at the largest pull, and of it the time at a crawl up to now."""
     w, goal, tally = run.w, run.goal, run.tally
-    if goal.mode == STALL or (goal.watch[events.COMMAND] == 1.0 and run.out.possible <= goal.wanted):
-        tally.seconds_below += h
-        was, now = w[at.NOW, at.SPEED], w[at.NEXT, at.SPEED]
-        slow = h * (CRAWL_MPS - now) / (was - now) if was > CRAWL_MPS else h
-        tally.crawl_s = tally.crawl_s + slow if now < CRAWL_MPS else 0.0
-    elif goal.watch[events.COMMAND] == 1.0:
-        tally.crawl_s = 0.0
+    if goal.mode != STALL and goal.watch[events.COMMAND] == 0.0:
+        return
+    short = 1.0 if goal.mode == STALL else _share_below(room, run.out.possible - goal.wanted)
+    tally.seconds_below += short * h
+    was, now = w[at.NOW, at.SPEED], w[at.NEXT, at.SPEED]
+    slow = h * (CRAWL_MPS - now) / (was - now) if was > CRAWL_MPS else h
+    crawls = now < CRAWL_MPS and (goal.mode == STALL or run.out.possible <= goal.wanted)
+    tally.crawl_s = tally.crawl_s + slow if crawls else 0.0
+
+
+@inlined
+def _share_below(first: float, last: float) -> float:
+    """Share of a step in which a value is 0 or less: by a straight line through its ends."""
+    if first * last < 0.0:
+        return abs(min(first, last) / (first - last))
+    return 1.0 if last <= 0.0 else 0.0
 
 
 @inlined

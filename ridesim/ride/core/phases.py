@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ridesim.physics.balance import grip_force
 from ridesim.physics.capacity_laws import PEUKERT, TWO_WELL
 from ridesim.physics.compiled import inlined, internal
-from ridesim.physics.road import GRAVITY, rolling_force
+from ridesim.physics.road import GRAVITY, grade_force, rolling_force
 from ridesim.ride.core import events
 from ridesim.ride.core import places as at
 from ridesim.ride.core.rates import rates
@@ -64,15 +64,16 @@ def aim(goal: Goal, mode: int, wanted: float = 0.0, below: bool = False) -> None
 
 @inlined
 def stand_on(run: Run, m: Machine, surface: float, ground: int) -> None:
-    """The ground of what comes next, on the grade that is set: its rolling resistance, and the pull that the tyre passes on to it.
+    """The ground of what comes next, on the grade that is set: its resistances, and the pull that the tyre passes on to it.
 
     Between the points of a trace the grade changes; its cosine, which the grip hangs on, hardly does.
     """
     goal, scene = run.goal, run.scene
     goal.surface = surface
     load = scene.mass * GRAVITY / math.sqrt(1.0 + goal.grade * goal.grade)
-    rolling = rolling_force(scene.mass, goal.grade, m.rolling * surface)
-    goal.grip = grip_force(m.grip[ground], scene.load_share, scene.height_share, load, rolling)
+    goal.rolling = rolling_force(scene.mass, goal.grade, m.rolling * surface)
+    goal.climbing = grade_force(scene.mass, goal.grade)
+    goal.grip = grip_force(m.grip[ground], scene.load_share, scene.height_share, load, goal.rolling)
 
 
 @internal

@@ -41,9 +41,11 @@ class Road(NamedTuple):
 @inlined
 def road_at(time: float, speed: float, m: Machine, scene: Scene, goal: Goal) -> Road:
     """Rolling, grade and air resistance."""
-    grade = goal.grade + goal.grade_rate * (time - goal.since)
-    rolling = rolling_force(scene.mass, grade, m.rolling * goal.surface)
-    return Road(rolling, grade_force(scene.mass, grade), air_force(scene.density, m.drag_area, speed, scene.headwind))
+    rolling, climbing = goal.rolling, goal.climbing
+    if goal.grade_rate != 0.0:
+        grade = goal.grade + goal.grade_rate * (time - goal.since)
+        rolling, climbing = rolling_force(scene.mass, grade, m.rolling * goal.surface), grade_force(scene.mass, grade)
+    return Road(rolling, climbing, air_force(scene.density, m.drag_area, speed, scene.headwind))
 
 
 class Motor(NamedTuple):
@@ -102,6 +104,11 @@ class Drive(NamedTuple):
     margin: float  # [N]
 
 
+NO_ROAD, STILL = Road(0.0, 0.0, 0.0), Motor(0.0, 0.0, 0.0, 0.0, 0.0)
+AT_REST = Drive(0.0, 0, False, 0.0, 0.0, 0.0, 0.0, 0.0)
+"""Of a vehicle that stands."""
+
+
 @inlined
 def throttled_current(
     time: float, source: Source, motor: Motor, alive: bool, m: Machine, run: Run
@@ -145,8 +152,6 @@ def driven(
     Coasting there is no current: without a freewheel the wheel drags the motor along.
     """
     scene, goal = run.scene, run.goal
-    if goal.mode == STAND:
-        return Drive(0.0, 0, False, 0.0, 0.0, 0.0, 0.0, 0.0)
     resisting = road.rolling + road.slope + road.air
     current, limit = throttled_current(time, source, motor, alive, m, run)
     returned = 0.0
@@ -248,7 +253,7 @@ def outputs(
     out.volts = flow.terminal
     out.pack_current = flow.pack
     out.motor_current = drive.current
-    out.duty = taken / drive.current if drive.current != 0.0 else 0.0
+    out.controller_current = taken
     out.charge = source.charge
     out.rested = source.rested
     out.limit = drive.limit
@@ -286,9 +291,12 @@ def rates(run: Run, m: Machine, place: int, row: int) -> None:
     # Empty is an event and stays: a law that recovers at once would switch the loads on and off for ever.
     alive = w[place, at.SWITCHED_OFF] == 0.0
     source = source_at(w, place, m, scene, alive)
-    road = road_at(time, speed, m, scene, goal)
-    motor = motor_at(speed, w[place, at.WINDING], w[place, at.CASE], m)
-    drive = driven(time, speed, source, motor, road, alive, m, run)
+    if goal.mode == STAND:
+        road, motor, drive = NO_ROAD, STILL, AT_REST
+    else:
+        road = road_at(time, speed, m, scene, goal)
+        motor = motor_at(speed, w[place, at.WINDING], w[place, at.CASE], m)
+        drive = driven(time, speed, source, motor, road, alive, m, run)
     taken = min(0.0, drive.current)  # through the diodes it flows whole
     if drive.current > 0.0:
         taken = taken_for(drive.current, source.volts, source.inner, motor, m)

@@ -6,6 +6,7 @@ record itself, a numpy structured scalar, which compiled functions take by its a
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from operator import itemgetter
 from typing import Annotated, Any, TypeVar, cast, get_type_hints
@@ -126,6 +127,8 @@ class Goal:
     grade: float  # rise over run at ``since`` [-]
     grade_rate: float  # its change [1/s]
     surface: float  # factor on the rolling coefficient [-]
+    rolling: float  # rolling resistance on that ground and grade [N]
+    climbing: float  # weight along that grade [N]
     grip: float  # largest pull that the tyre passes on [N]
     command: int  # TRACE_SPEED or ROUTE_SPEED
     since: float  # time of the trace's point [s]
@@ -194,7 +197,7 @@ class Outputs:
     volts: float  # at the pack's terminals [V]
     pack_current: float  # [A]
     motor_current: float  # [A]
-    duty: float  # [-]
+    controller_current: float  # the controller's share of the pack's current [A]
     charge: float  # state of charge z [-]
     rested: float  # E [V]
     limit: int  # what limits the current: index of LIMIT_NAMES
@@ -306,9 +309,12 @@ def _field(hint: Any) -> tuple[Any, ...]:
     return (np.float64, *hint.__metadata__) if hasattr(hint, "__metadata__") else (structure(hint),)
 
 
+def records(kind: type, rows: Sequence[Mapping[str, Any]]) -> NDArray[np.void]:
+    """An array of records, each with the values of one mapping; what is not named is 0."""
+    made = structure(kind)
+    return np.array([tuple([row.get(name, 0) for name in made.names or ()]) for row in rows], made)
+
+
 def new(kind: type[Record], **values: Any) -> Record:
-    """A record of zeros with some fields set, an inner record by copying another one of its kind."""
-    record = np.zeros(1, structure(cast(type, kind)))[0]
-    for name, value in values.items():
-        record[name] = value
-    return cast(Record, record)
+    """One record."""
+    return cast(Record, records(kind, [values])[0])

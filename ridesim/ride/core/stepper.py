@@ -12,6 +12,7 @@ Cox & Matthews, J. Comput. Phys. 176 (2002) 430: the second-order exponential Ru
 
 from __future__ import annotations
 
+import math
 from math import expm1, sqrt
 
 import numpy as np
@@ -31,24 +32,29 @@ LEAVES_AFTER_S = 60.0
 BEND_S = 0.01
 """With a cut-out a step in which one limit gives way to another is no longer than this: the voltage is lowest at such a bend. [s]"""
 
-_STAGES = ((0.5, 0.0, 0.0, 0.5), (0.0, 0.75, 0.0, 0.75), (2.0 / 9.0, 1.0 / 3.0, 4.0 / 9.0, 1.0))
+_SOLUTION = (2.0 / 9.0, 1.0 / 3.0, 4.0 / 9.0)
+"""Weights of the first three stages' rates in the step's result."""
+_STAGES = ((0.5, 0.0, 0.0, 0.5), (0.0, 0.75, 0.0, 0.75), (*_SOLUTION, 1.0))
 """Weights of the rates so far, and the share of the step, of each further stage."""
-_TOLERANCE = np.array([1e-2, 8e-5, 4e-6, 4e-6, 4e-6, 5e-4, 2e-3, 2e-3])
-"""Largest local error a step of distance [m], speed [m/s], the three charges, polarisation [V], winding and case [K]."""
-_WARM_SHARE = 1e-4
+_TOLERANCE = np.array([1e-2, 1.6e-4, 1.2e-5, 1.2e-5, 2e-5, 1e-3, 1.5e-3, 1.5e-3])
+"""Largest local error a step of distance [m], speed [m/s], the three charges, polarisation [V], winding and case [K].
+
+An error of the filtered current, the polarisation or a temperature dies away within minutes; those of the others add up.
+"""
+_WARM_SHARE = 3e-4
 """The temperatures' errors may grow by this share of the winding's rise above ambient."""
 NEARLY_ALL = 0.999
 """A bend beyond this share of a refused step is not what it was refused for."""
 AT_AN_END = 0.01
 """A bend nearer to an end of a step than this share of it need not be looked for."""
-_ENERGY_J, _ENERGY_SHARE = 0.03, 1e-6
+_ENERGY_J, _ENERGY_SHARE = 0.05, 3e-6
 """Largest local error of the energy drawn [J], and as a share of all energy that went through the pack."""
 BRAKE_SHARE = 0.3
 """An error of the brake's energy counts less: what the brake takes too much the air takes too little, and the ledger stays balanced."""
-_KINETIC_J, _KINETIC_SHARE = 3e-5, 3e-9
+_KINETIC_J, _KINETIC_SHARE = 6e-5, 4e-9
 """The same of the kinetic energy: what the ledger's residual is made of."""
 
-LONGEST_STEP_S = np.array([300.0, 60.0, 5.0, 5.0])
+LONGEST_STEP_S = np.array([300.0, 60.0, 4.0, 5.0])
 """Longest step standing, driving, stalled, coasting: kept rows stay close enough to draw from."""
 STIFF = 5.0
 """A vehicle whose speed settles faster than this may need exponential steps. [1/s]"""
@@ -57,6 +63,10 @@ MOST_ROWS = 2**17
 BREAK_AWAY_N = 0.01
 """A vehicle held at a stand is released when the pull is this much beyond what breaking away needs, and held again when nothing is.
 Without a band between the two, rounding decides, and it may be released and held for ever."""
+SAFETY = 0.87
+"""The next step is as long as the last one's error allows, times this."""
+BEYOND = 1.3
+"""A step towards the command under a falling acceleration: this much longer than the present acceleration would need."""
 _AT = 1e-9
 """Nearer than this to an event is at it, in the event's own unit."""
 _NEAR_S = 1e-10
@@ -230,13 +240,23 @@ def _energy_error(run: Run, worst: float, drawn: float, moved: float, share: flo
 
 
 @inlined
-def _add_sums(run: Run, h: float, share: float) -> None:
-    """A step's contribution to the sums, by the weights of its solution; of a share of the step, by the cubic through its ends."""
+def _add_sums(run: Run, h: float) -> None:
+    """A step's contribution to the sums, by the weights of its solution."""
     w = run.w
+    a, b, c, d = (0.5, 0.0, 0.0, 0.5) if run.settled == 1 else (*_SOLUTION, 0.0)
     for i in range(at.FIRST_SUM, at.LAST_SUM + 1):
         k0, k1, k2, k3 = w[at.RATES, i], w[at.RATES + 1, i], w[at.RATES + 2, i], w[at.RATES + 3, i]
-        change = h * (0.5 * (k0 + k3) if run.settled == 1 else (2.0 * k0 + 3.0 * k1 + 4.0 * k2) / 9.0)
-        w[at.NEXT, i] = w[at.NOW, i] + cubic(change, h * k0, h * k3, share)
+        w[at.NEXT, i] = w[at.NOW, i] + h * (a * k0 + b * k1 + c * k2 + d * k3)
+
+
+@inlined
+def _add_part(run: Run, h: float, share: float) -> None:
+    """A share of a step's contribution to the sums, by the cubic through its ends."""
+    w = run.w
+    _add_sums(run, h)
+    for i in range(at.FIRST_SUM, at.LAST_SUM + 1):
+        change = w[at.NEXT, i] - w[at.NOW, i]
+        w[at.NEXT, i] = w[at.NOW, i] + cubic(change, h * w[at.RATES, i], h * w[at.RATES + 3, i], share)
 
 
 @internal
@@ -260,7 +280,7 @@ def keep(run: Run, rows: Rows, event: int) -> Rows:
     row.pack_voltage_v = out.volts
     row.pack_current_a = out.pack_current
     row.motor_current_a = out.motor_current
-    row.duty = out.duty
+    row.duty = out.controller_current / out.motor_current if out.motor_current != 0.0 else 0.0
     row.state_of_charge = out.charge
     row.winding_c = w[at.NOW, at.WINDING]
     row.case_c = w[at.NOW, at.CASE]
@@ -304,22 +324,20 @@ def _event_at_start(run: Run, m: Machine) -> int:
 
 
 @inlined
-def _first_step(run: Run, longest: float, span: float) -> float:
-    """Length of a phase's first step. [s]"""
-    h = min(longest, span)
-    if run.goal.watch[events.COMMAND] == 1.0:
-        # With a steady acceleration the first step lands on the command.
-        rising = run.out.acceleration - (run.goal.slope if run.goal.command == TRACE_SPEED else 0.0)
-        gap = -_beyond(events.COMMAND, run, at.NOW)
-        h = min(h, gap / rising) if rising > 0.0 and gap > 0.0 else min(h, 1.0)
-    return h
+def _to_command(run: Run) -> float:
+    """Longest step that is of use below the command: a steady acceleration lands on it, one that falls goes a little beyond. [s]"""
+    rising = run.out.acceleration - (run.goal.slope if run.goal.command == TRACE_SPEED else 0.0)
+    gap = -_beyond(events.COMMAND, run, at.NOW)
+    if rising <= 0.0 or gap <= 0.0:
+        return math.inf
+    return gap / rising if run.out.limit == 0 else BEYOND * gap / rising
 
 
 @inlined
-def _accept(run: Run, m: Machine, h: float, charge: float, current: float, event: int) -> int:
+def _accept(run: Run, m: Machine, h: float, charge: float, current: float, room: float, event: int) -> int:
     """The step counts: its notes are made, and its end becomes the present state. Returns the event, or events.LEAVES."""
     w = run.w
-    note_step(run, m, h, charge, current)
+    note_step(run, m, h, charge, current, room)
     for i in range(at.SIZE):
         w[at.NOW, i] = w[at.NEXT, i]
         w[at.RATES, i] = w[at.RATES + 3, i]
@@ -366,7 +384,9 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
     rows = keep(run, rows, events.HELD if goal.mode == STALL else events.ENDED)
     end = w[at.NOW, at.TIME] + span
     longest = LONGEST_STEP_S[goal.mode] / run.fineness
-    h = _first_step(run, longest, span)
+    h = min(longest, span)
+    if goal.watch[events.COMMAND] == 1.0:
+        h = min(h, 1.0)  # how the pull will change is not known yet
     charge, limit, volts, current, room = out.charge, out.limit, out.volts, out.pack_current, out.possible - goal.wanted
     may_settle = run.scene.settling > STIFF and (goal.mode == DRIVE or goal.mode == COAST)
     settling = _settling(run, m) if may_settle else 0.0
@@ -376,14 +396,16 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
             return events.ENDED, rows
         if spent(run):
             return events.SPENT, rows
-        if goal.watch[events.COMMAND] == 1.0 and w[at.NOW, at.SPEED] < CRAWL_MPS:
-            h = min(h, 1.0, LEAVES_AFTER_S - tally.crawl_s)  # so that the seconds of a crawl are counted one by one
+        if goal.watch[events.COMMAND] == 1.0:
+            h = min(h, _to_command(run))
+            if w[at.NOW, at.SPEED] < CRAWL_MPS:
+                h = min(h, 1.0, LEAVES_AFTER_S - tally.crawl_s)  # so that the seconds of a crawl are counted one by one
         last = h >= left
         step = left if last else h
         error = _try_step(run, m, step, settling) * run.fineness**3
         if error > 1.0:
             share = (
-                0.9 / sqrt(error)
+                SAFETY / sqrt(error)
                 if run.settled == 1
                 else _to_bend(out.limit, limit, room, goal.wanted - out.possible, error)
             )
@@ -395,14 +417,14 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
         step, event = _end_of(run, m, step, settling)
         if out.limit != limit and not (limit == 0 and _at_an_end(room, goal.wanted - out.possible)):
             peak_between(run, m, step, limit, volts, current)
-        event = _accept(run, m, step, charge, current, event)
+        event = _accept(run, m, step, charge, current, room, event)
         rows = keep(run, rows, event)
         if event != events.ENDED:
             return event, rows
         if last:
             w[at.NOW, at.TIME] = end
             return events.ENDED, rows
-        h = min(longest, max(step, 1e-6) * (5.0 if error < 6e-3 else 0.9 / np.cbrt(error)))
+        h = min(longest, max(step, 1e-6) * (5.0 if error < 6e-3 else SAFETY / np.cbrt(error)))
         charge, limit, volts, current, room = (
             out.charge,
             out.limit,
@@ -424,10 +446,10 @@ def _at_an_end(room: float, short: float) -> bool:
 def _to_bend(limit: int, before: int, room: float, short: float, error: float) -> float:
     """Share of a refused step to try next: up to the bend where the pull falls short of what is wanted, by a straight line through both ends."""
     if limit == before:
-        return float(0.9 / np.cbrt(error))
+        return float(SAFETY / np.cbrt(error))
     if before == 0 and room > 0.0 and short > 0.0 and room < NEARLY_ALL * (room + short):
         return room / (room + short)
-    return 0.9 / sqrt(error)  # at a bend the error is of second order
+    return SAFETY / sqrt(error)  # at a bend the error is of second order
 
 
 @inlined
@@ -436,7 +458,7 @@ def _end_of(run: Run, m: Machine, step: float, settling: float) -> tuple[float, 
     beyond, event = _crossed(run)
     if beyond > _AT:
         return _locate(run, m, step, settling, beyond, event)
-    _add_sums(run, step, 1.0)
+    _add_sums(run, step)
     # Landed on the command; a phase that starts on it must have left it before.
     if event == events.COMMAND and beyond >= -_AT and _beyond(events.COMMAND, run, at.NOW) < -1e-6:
         return step, events.COMMAND
@@ -447,13 +469,13 @@ def _end_of(run: Run, m: Machine, step: float, settling: float) -> tuple[float, 
 def _locate(run: Run, m: Machine, whole: float, settling: float, over: float, event: int) -> tuple[float, int]:
     """Shorten a step, whose end is beyond an event, so that it ends at the first event.
 
-    Between the ends the state is on the cubic through them. Where the speed settles, and where it ends at a stand, beyond which the
-    equations have a bend, a shorter step is made instead.
+    Between the ends the state is on the cubic through them. Where the speed settles, and for an event beyond which the equations have
+    a bend, as at a stand, a shorter step is made instead.
     """
     w = run.w
     for i in range(at.SIZE):
         w[at.BETWEEN, i] = w[at.NEXT, i]
-    low, high, step, anew = 0.0, whole, whole, run.settled == 1 or event == events.STOOD
+    low, high, step, anew = 0.0, whole, whole, run.settled == 1
     under = _start_of(event, run, over)
     side, again = 0, 0
     for tried in range(TRIES_AT_AN_EVENT):
@@ -464,11 +486,18 @@ def _locate(run: Run, m: Machine, whole: float, settling: float, over: float, ev
             middle = 0.5 * (low + high)
         middle = min(max(middle, low + 0.5 * _NEAR_S), high - 0.5 * _NEAR_S)
         step = middle
+        anew = anew or event == events.STOOD or event == events.SHORT
         if anew:
             _try_step(run, m, step, settling)
+            value, first = _crossed(run)
         else:
-            _go_part(run, m, whole, step)
-        value, first = _crossed(run)
+            _go_part(run, whole, step)
+            value, first = _beyond(event, run, at.NEXT), event
+            if event > events.STOOD or 0.0 <= value <= _AT or high - low < _NEAR_S:
+                rates(run, m, at.NEXT, at.SPARE)
+                value, first = _crossed(run)
+                if first != event and event <= events.STOOD:
+                    low = 0.0  # nobody looked for this one on the way here
         # Not from below: a phase may begin at the event, leave it, and come to it only later.
         if 0.0 <= value <= _AT or high - low < _NEAR_S:
             event = first
@@ -490,23 +519,22 @@ def _locate(run: Run, m: Machine, whole: float, settling: float, over: float, ev
     else:
         run.tally.unconverged += 1
     if anew:
-        _add_sums(run, step, 1.0)
+        _add_sums(run, step)
         return step, event
-    _add_sums(run, whole, step / whole)
+    _add_part(run, whole, step / whole)
     for i in range(at.SIZE):
         w[at.RATES + 3, i] = w[at.SPARE, i]
     return step, event
 
 
 @inlined
-def _go_part(run: Run, m: Machine, whole: float, step: float) -> None:
-    """The state and outputs at some time inside a step: on the cubic through both ends, of which BETWEEN holds the last."""
+def _go_part(run: Run, whole: float, step: float) -> None:
+    """The state at some time inside a step: on the cubic through both ends, of which BETWEEN holds the last."""
     w, share = run.w, step / whole
     for i in range(at.CONTROLLED):
         change = w[at.BETWEEN, i] - w[at.NOW, i]
         w[at.NEXT, i] = w[at.NOW, i] + cubic(change, whole * w[at.RATES, i], whole * w[at.RATES + 3, i], share)
     w[at.NEXT, at.TIME] = w[at.NOW, at.TIME] + step
-    rates(run, m, at.NEXT, at.SPARE)
 
 
 @inlined

@@ -44,6 +44,8 @@ def ridden_day(pack: Pack, day: Day) -> Day:
 def why_refused(pack: Pack, ambient_c: float) -> str:
     """Why a pack must not be charged in this air, or by this charger at all; empty where it may be."""
     coldest, hottest = pack.kind.coldest_charge_c, pack.kind.hottest_charge_c
+    if coldest <= ambient_c <= hottest:
+        return why_too_high(pack, ambient_c)
     air = degrees(ambient_c)
     if ambient_c < coldest:
         why = (
@@ -52,9 +54,7 @@ def why_refused(pack: Pack, ambient_c: float) -> str:
             else "they take little charge and may freeze"
         )
         return f"{air} °C is too cold to charge {pack.chemistry} ({degrees(coldest)} °C at least): {why}."
-    if ambient_c > hottest:
-        return f"{air} °C is too hot to charge {pack.chemistry} ({degrees(hottest)} °C at most): they overheat and gas."
-    return why_too_high(pack, ambient_c)
+    return f"{air} °C is too hot to charge {pack.chemistry} ({degrees(hottest)} °C at most): they overheat and gas."
 
 
 def why_too_high(pack: Pack, ambient_c: float = REFERENCE_C) -> str:
