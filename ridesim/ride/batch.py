@@ -15,9 +15,9 @@ from ridesim.physics.road import air_density
 from ridesim.ride.core import journey
 from ridesim.ride.core import places as at
 from ridesim.ride.core.journey import Programme, Records
+from ridesim.ride.core.kept import Rows, no_rows
 from ridesim.ride.core.pack import charges_at
 from ridesim.ride.core.records import Array, Note, Row, Run, Setting, records, structure
-from ridesim.ride.core.stepper import Rows, no_rows
 from ridesim.ride.grip import axle_shares
 from ridesim.ride.machine import machines_of
 from ridesim.ride.pack.refusal import plugged_in, ridden_day

@@ -16,7 +16,7 @@ from ridesim.day.day import DAY_S, clock
 from ridesim.physics.capacity_laws import LAW_NAMES
 from ridesim.physics.controller import LIMIT_NAMES
 from ridesim.ride.core.events import EVENT_NAMES
-from ridesim.ride.core.stepper import Rows
+from ridesim.ride.core.kept import Rows
 from ridesim.ride.lights import LightsBattery
 from ridesim.ride.outcome import Moments, Outcome, Stage
 from ridesim.ride.pack.refusal import why_refused

@@ -12,8 +12,8 @@ from ridesim.physics.capacity_laws import TWO_WELL, two_well_capacity
 from ridesim.ride.core import journey
 from ridesim.ride.core import places as at
 from ridesim.ride.core.journey import Records
+from ridesim.ride.core.kept import no_rows
 from ridesim.ride.core.records import Array, PackNumbers
-from ridesim.ride.core.stepper import no_rows
 from ridesim.ride.parallel import in_parallel
 from ridesim.ride.start import EMPTY_TALLY
 

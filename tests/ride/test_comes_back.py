@@ -11,7 +11,7 @@ import pytest
 from ridesim.choose import compare
 from ridesim.day import Activity, Day, Leg, Route, Trace, load_day
 from ridesim.ride.batch import ride_all
-from ridesim.ride.core.stepper import MOST_ROWS
+from ridesim.ride.core.kept import MOST_ROWS
 from ridesim.ride.simulate import simulate
 from ridesim.vehicle import Build, load_build
 from tests.long import LONG

@@ -14,9 +14,9 @@ from ridesim.physics.drive import settling_rate
 from ridesim.physics.motor import torque_constant
 from ridesim.physics.road import effective_mass
 from ridesim.ride.core import places as at
+from ridesim.ride.core.kept import Rows
 from ridesim.ride.core.phases import LEFT, Legs, follow_trace, ride_route, stand
 from ridesim.ride.core.records import ROUTE, TRACE, Array, Machine, Note, Run, Setting, Task
-from ridesim.ride.core.stepper import Rows
 
 Records = NDArray[np.void]
 SAME_TIME_S = 1e-9

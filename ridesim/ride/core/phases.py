@@ -14,9 +14,10 @@ from ridesim.physics.compiled import inlined, internal
 from ridesim.physics.road import GRAVITY, grade_force, rolling_force
 from ridesim.ride.core import events
 from ridesim.ride.core import places as at
+from ridesim.ride.core.kept import Rows
 from ridesim.ride.core.rates import rates
 from ridesim.ride.core.records import COAST, DRIVE, ROUTE_SPEED, STALL, STAND, TRACE_SPEED, Array, Goal, Machine, Run
-from ridesim.ride.core.stepper import LEAVES_AFTER_S, Rows, advance, commanded, spent
+from ridesim.ride.core.stepper import LEAVES_AFTER_S, advance, commanded, spent
 
 ON_COMMAND_MPS = 1e-8
 """Closer than this to the command counts as on it. [m/s]"""

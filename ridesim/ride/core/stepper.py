@@ -16,16 +16,14 @@ import math
 from math import expm1, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ridesim.physics.compiled import inlined, internal
 from ridesim.ride.core import events
 from ridesim.ride.core import places as at
+from ridesim.ride.core.kept import Rows, keep
 from ridesim.ride.core.notes import CRAWL_MPS, cubic, note, note_step, opened_throttle, peak_between, switched
 from ridesim.ride.core.rates import rates
-from ridesim.ride.core.records import COAST, DRIVE, STALL, TRACE_SPEED, Goal, Machine, Row, Run, structure
-
-Rows = NDArray[np.void]
+from ridesim.ride.core.records import COAST, DRIVE, STALL, TRACE_SPEED, Goal, Machine, Run
 
 LEAVES_AFTER_S = 60.0
 """Slower than CRAWL_MPS under full command for this time: the vehicle leaves the activity."""
@@ -58,8 +56,6 @@ LONGEST_STEP_S = np.array([300.0, 60.0, 4.0, 5.0])
 """Longest step standing, driving, stalled, coasting: kept rows stay close enough to draw from."""
 STIFF = 5.0
 """A vehicle whose speed settles faster than this may need exponential steps. [1/s]"""
-MOST_ROWS = 2**17
-"""Kept rows at most: every second one is dropped when there are more, and from then on half as many are kept."""
 BREAK_AWAY_N = 0.01
 """A vehicle held at a stand is released when the pull is this much beyond what breaking away needs, and held again when nothing is.
 Without a band between the two, rounding decides, and it may be released and held for ever."""
@@ -73,12 +69,6 @@ _NEAR_S = 1e-10
 """The moment of an event is known to this. [s]"""
 TRIES_AT_AN_EVENT = 200
 """A quarter of them halves the time, which is enough for the longest step."""
-_ROW = structure(Row)
-
-
-def no_rows() -> Rows:
-    """For rides that keep none; each thread needs its own, or the threads wait for each other as they count who holds it."""
-    return np.empty(0, _ROW)
 
 
 @internal
@@ -259,55 +249,6 @@ def _add_part(run: Run, h: float, share: float) -> None:
         w[at.NEXT, i] = w[at.NOW, i] + cubic(change, h * w[at.RATES, i], h * w[at.RATES + 3, i], share)
 
 
-@internal
-def keep(run: Run, rows: Rows, event: int) -> Rows:
-    """Add a row to the kept rows; an array of no rows keeps none."""
-    if rows.shape[0] == 0:
-        return rows
-    if event == events.ENDED:
-        run.passed += 1
-        if run.passed < run.every:
-            return rows
-    run.passed = 0
-    if run.used == rows.shape[0]:
-        rows = _with_room(run, rows)
-    used = run.used
-    w, out, row = run.w, run.out, rows[used]
-    row.time_s = w[at.NOW, at.TIME]
-    row.speed_mps = w[at.NOW, at.SPEED]
-    row.distance_m = w[at.NOW, at.DISTANCE]
-    row.pull_n = out.pull
-    row.pack_voltage_v = out.volts
-    row.pack_current_a = out.pack_current
-    row.motor_current_a = out.motor_current
-    row.duty = out.controller_current / out.motor_current if out.motor_current != 0.0 else 0.0
-    row.state_of_charge = out.charge
-    row.winding_c = w[at.NOW, at.WINDING]
-    row.case_c = w[at.NOW, at.CASE]
-    row.missing = w[at.NOW, at.MISSING]
-    row.filtered = w[at.NOW, at.FILTERED]
-    row.limit = out.limit
-    row.event = event
-    row.activity = run.activity
-    run.used = used + 1
-    return rows
-
-
-@inlined
-def _with_room(run: Run, rows: Rows) -> Rows:
-    """Room for more rows: twice as many, or where that is too much, every second one dropped."""
-    used = run.used
-    if used < MOST_ROWS:
-        larger = np.empty(2 * used, _ROW)
-        larger[:used] = rows
-        return larger
-    run.used = used // 2
-    run.every *= 2
-    for i in range(run.used):
-        rows[i] = rows[2 * i]
-    return rows
-
-
 @inlined
 def _event_at_start(run: Run, m: Machine) -> int:
     """The event with which a phase ends before its first step, if any."""
@@ -325,12 +266,18 @@ def _event_at_start(run: Run, m: Machine) -> int:
 
 @inlined
 def _to_command(run: Run) -> float:
-    """Longest step that is of use below the command: a steady acceleration lands on it, one that falls goes a little beyond. [s]"""
+    """Longest step that is of use below the command: a steady acceleration lands on it, one that falls goes a little beyond. [s]
+
+    The seconds of a crawl are counted one by one.
+    """
+    longest = math.inf
+    if run.w[at.NOW, at.SPEED] < CRAWL_MPS:
+        longest = min(1.0, LEAVES_AFTER_S - run.tally.crawl_s)
     rising = run.out.acceleration - (run.goal.slope if run.goal.command == TRACE_SPEED else 0.0)
     gap = -_beyond(events.COMMAND, run, at.NOW)
     if rising <= 0.0 or gap <= 0.0:
-        return math.inf
-    return gap / rising if run.out.limit == 0 else BEYOND * gap / rising
+        return longest
+    return min(longest, (1.0 if run.out.limit == 0 else BEYOND) * gap / rising)
 
 
 @inlined
@@ -373,7 +320,7 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
     rows : ndarray of Row
         Kept rows.
     """
-    w, out, goal, tally = run.w, run.out, run.goal, run.tally
+    w, out, goal = run.w, run.out, run.goal
     run.tries += 1
     opened_throttle(run, m)
     rates(run, m, at.NOW, at.RATES)
@@ -398,8 +345,6 @@ def advance(run: Run, m: Machine, span: float, rows: Rows) -> tuple[int, Rows]:
             return events.SPENT, rows
         if goal.watch[events.COMMAND] == 1.0:
             h = min(h, _to_command(run))
-            if w[at.NOW, at.SPEED] < CRAWL_MPS:
-                h = min(h, 1.0, LEAVES_AFTER_S - tally.crawl_s)  # so that the seconds of a crawl are counted one by one
         last = h >= left
         step = left if last else h
         error = _try_step(run, m, step, settling) * run.fineness**3
