@@ -178,7 +178,7 @@ DIMENSIONLESS = {
     "energy_efficiency", "state_of_health", "reserve",
     # rated_hours and the rows of two units name theirs in the word
     "rated_hours", "capacity_by_hours", "capacity_by_temperature", "curve", "self_discharge_per_month", "stood_months",
-    "cycle_life", "calendar_years", "recovery_share", "level_rate", "end_voltage_v_per_cell", "correlations", "coast_down",
+    "cycle_life", "calendar_years", "recovery_share", "end_voltage_v_per_cell", "correlations", "coast_down",
     "battery_state_of_health", "converter_efficiency", "driver_teeth", "driven_teeth", "ratio", "bolts", "strength_class", "bundled", "awg",
     # coefficients of friction
     "asphalt", "concrete", "wood", "paving", "gravel", "grass", "wet_asphalt", "wet_grass", "wet_paint",

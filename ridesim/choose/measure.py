@@ -59,7 +59,7 @@ MEASUREMENTS = (
     ),
     Measurement(
         "Empty a block with a lamp, slowly and fast, writing down volts and amps (4_choose_pack)", 600,
-        ("pack.block_capacity_ah", "pack.state_of_health", "pack.peukert_exponent", "pack.level_rate", "pack.block_resistance_ohm"), 0.03,
+        ("pack.block_capacity_ah", "pack.state_of_health", "pack.peukert_exponent", "pack.block_resistance_ohm"), 0.03,
     ),
     Measurement(
         "Hold a clamp meter to the battery lead at full throttle up a slope", 15, ("controller.max_battery_current_a",), 0.03,

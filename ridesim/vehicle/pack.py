@@ -60,13 +60,6 @@ class Pack(Part):
         min_length=3,
     )
     peukert_exponent: float | None = _by_chemistry("k of Peukert's law in the rated-capacity form", ge=1.0, le=2.0)
-    level_rate: float = quantity(
-        "multiple of the rated current up to which a block gives its whole charge, where k is all that is known of it",
-        1.0,
-        source="makers' sheets fall from the rated current on; a measured block did not up to three times it",
-        ge=1.0,
-        le=3.0,
-    )
     recovery_share: float | None = _by_chemistry(
         "share (0 to 1) of what a high rate puts out of reach that comes back at rest", ge=0.0, le=1.0
     )

@@ -69,7 +69,6 @@ WIDTHS: Mapping[str, KeyWidth] = {
     "pack.peukert_exponent": KeyWidth(
         times(0.85, 1.18, zero=1.0), times(0.60, 1.40, zero=1.0), "sealed blocks 1.13 to 1.30 by their makers' sheets; from memory"
     ),
-    "pack.level_rate": KeyWidth(times(0.85, 1.18), plus(0.0, 2.0), "1 by makers' sheets, 3 measured: data/published/measured_blocks.csv"),
     "pack.recovery_share": KeyWidth(times(0.8, 1.2), plus(-0.25, 0.25), "calculated rows, one source: ridesim/physics/MODEL.md, 6.7"),
     "pack.activation_v_per_cell": KeyWidth(times(0.75, 1.30), times(0.5, 1.6), "two measured blocks: data/published/measured_blocks.csv"),
     "pack.block_resistance_ohm": KeyWidth(times(0.85, 1.18), times(0.6, 1.7), "0.18 to 0.5 ohm Ah a 12 V block, from memory"),

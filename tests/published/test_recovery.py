@@ -88,7 +88,7 @@ def show_day_current() -> tuple[np.ndarray, np.ndarray]:
     return ride.clock_s[once] - ride.clock_s[0], ride.rows["pack_current_a"][once]
 
 
-LASTS_S = 20.0
+LASTS_S, EACH_S = 20.0, 0.5
 """A cell that is below 1.75 V for so long is empty; a launch of some seconds only makes it sag."""
 
 
@@ -101,13 +101,12 @@ def given_by_the_model(time: np.ndarray, amps: np.ndarray) -> float:
     values["Lower voltage cut-off [V]"], values["Upper voltage cut-off [V]"] = 0.9, 3.0
     solver = pybamm.IDAKLUSolver(rtol=1e-5, atol=1e-6, options={"dt_max": 5.0, "max_num_steps": 1_000_000})
     solved = pybamm.Simulation(model, parameter_values=values, solver=solver).solve(
-        [0.0, time[-1]], t_interp=np.arange(0.0, time[-1], 0.5)
+        [0.0, time[-1]], t_interp=np.arange(0.0, time[-1], EACH_S)
     )
-    above = solved["Voltage [V]"].entries - 1.75
-    first = np.flatnonzero(np.diff(above < 0.0))
-    crossed = solved.t[first] + above[first] / (above[first] - above[first + 1]) * np.diff(solved.t)[first]
-    falls, rises = crossed[::2], crossed[1::2]  # it is full at first, so the first crossing is a fall
-    end = falls[int((rises - falls[: len(rises)] >= LASTS_S).argmax())]
+    lasting = int(LASTS_S / EACH_S)
+    # What ends the calculation, at 0.9 V, is empty whatever follows.
+    below = np.pad(solved["Voltage [V]"].entries < 1.75, (0, lasting), constant_values=True)
+    end = solved.t[np.flatnonzero(np.convolve(below, np.ones(lasting), "valid") >= lasting)[0]]
     out = np.concatenate([[0.0], np.cumsum(0.5 * np.maximum(0.0, amps[1:] + amps[:-1]) * np.diff(time))])
     return float(np.interp(end, time, out)) / 3600.0
 

@@ -103,10 +103,10 @@ def saturating_curve(pack):
     rated = pack.block_capacity_ah / pack.rated_hours
     if pack.capacity_by_hours is None:
         k = pack.in_force.peukert_exponent
-        promised, flat = 20.0 ** ((1.0 - k) / k), pack.level_rate
-        delta = max(0.78, 0.25 - log(promised) / log(20.0 * promised / flat))
-        bend = (1.0 - promised) / (promised * (20.0 * promised) ** delta - flat**delta)
-        return pack.block_capacity_ah * (1.0 + bend * flat**delta), bend, delta, flat
+        promised = 20.0 ** ((1.0 - k) / k)
+        delta = max(0.78, k - 0.75)
+        bend = (1.0 - promised) / (promised * (20.0 * promised) ** delta - 1.0)
+        return pack.block_capacity_ah * (1.0 + bend), bend, delta, 1.0
     charges = numpy.array([ah for _, ah in pack.capacity_by_hours])
     rates = numpy.array([ah / hours / rated for hours, ah in pack.capacity_by_hours])
 

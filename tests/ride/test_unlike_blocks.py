@@ -35,14 +35,17 @@ NEW = [[RealBlock("A"), RealBlock("B"), RealBlock("C")]]
     ids=["new", "worn", "worn, resistance stated"],
 )
 def test_alike_blocks_are_the_ride(law, pack):
-    """Charge and voltages are the ride's; while charging the blocks' voltages add up to it within half a per cent."""
+    """Charge and voltages are the ride's; while charging the blocks' voltages add up to it within half a per cent.
+
+    The charge within a quarter of a per cent: between a ride's kept rows the power is taken as a straight line.
+    """
     build, day = make_build(**pack), load_day("harbour_festival")
     if pack:  # worn blocks do not last the whole day
         day = day.changed({"activity": day.activity[:4]})
     ride = simulate(build, day, law)
     outcome = ride_on_blocks(ride, [[RealBlock(name, health=build.pack.state_of_health) for name in "ABC"]])
     for each in outcome.blocks:
-        assert each.end_charge == pytest.approx(ride.outcome.end_state_of_charge, abs=2e-3)
+        assert each.end_charge == pytest.approx(ride.outcome.end_state_of_charge, abs=2.5e-3)
     lowest = sum(each.lowest_voltage_v for each in outcome.blocks)
     assert lowest == pytest.approx(ride.outcome.lowest_pack_voltage_v, rel=2e-3)
     assert outcome.first_to_collapse is None

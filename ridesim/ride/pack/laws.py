@@ -171,9 +171,8 @@ def fit_saturating(pack: Pack) -> SaturatingFit:
     rated = pack.block_capacity_ah / pack.rated_hours
     if pack.capacity_by_hours is not None:
         return _saturating(tuple(sorted(pack.capacity_by_hours)), rated)
-    bend, exponent = bend_of(pack.in_force.peukert_exponent, pack.level_rate)
-    whole = pack.block_capacity_ah * float((1.0 + bend * pack.level_rate**exponent) / (1.0 + bend))
-    return SaturatingFit(whole, 1.0 + float(bend), rated, float(exponent), pack.level_rate * rated)
+    bend, exponent = bend_of(pack.in_force.peukert_exponent)
+    return SaturatingFit(pack.block_capacity_ah, 1.0 + float(bend), rated, float(exponent), rated)
 
 
 def loss_at(ratio: FloatArray, peukert_exponent: FloatArray | float) -> FloatArray:
@@ -182,16 +181,13 @@ def loss_at(ratio: FloatArray, peukert_exponent: FloatArray | float) -> FloatArr
     return np.asarray(np.maximum(1.0, (1.0 + bend * ratio**exponent) / (1.0 + bend)))
 
 
-def bend_of(peukert_exponent: Any, level_rate: float = 1.0) -> tuple[Any, Any]:
-    """K_c - 1 and δ of the saturating law that gives what k, one or several, says at the rated hours and at a twentieth of them.
+def bend_of(peukert_exponent: Any) -> tuple[Any, Any]:
+    """b and δ of the saturating law that gives what k, one or several, says at the rated hours and at a twentieth of them.
 
-    Peukert's law promises ever more charge at ever slower rates; measured blocks are level there (data/published/measured_blocks.csv),
-    here up to L times the rated current. With Q the share that k gives in a twentieth of the rated hours, the current is 20 Q I_R, and
-    (1 + b L^δ)/(1 + b (20 Q)^δ) = Q.
+    Peukert's law promises ever more charge at ever slower rates; measured blocks are level there (data/published/measured_blocks.csv).
+    With Q the share that k gives in a twentieth of the rated hours, the current is 20 Q I_R, and (1 + b)/(1 + b (20 Q)^δ) = Q.
     """
     k = peukert_exponent
     share = 20.0 ** (-(k - 1.0) / k)
-    fast = 20.0 * share
-    # At most so slow a bend can give so large a k.
-    exponent = np.maximum(SHEET_EXPONENT, np.log(1.0 / share) / np.log(fast / level_rate) + 0.25)
-    return (1.0 - share) / (share * fast**exponent - level_rate**exponent), exponent
+    exponent = np.maximum(SHEET_EXPONENT, k - 0.75)  # at most so slow a bend can give so large a k
+    return (1.0 - share) / (share * (20.0 * share) ** exponent - 1.0), exponent
