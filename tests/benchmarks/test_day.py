@@ -22,12 +22,12 @@ from tests.ride.test_against_reference import Resolved
 
 FASTER_THAN_PLAIN = 300.0
 FASTER_IN_A_BATCH, OF_THE_CORES, ROUNDS = 800.0, 0.9, 3
-"""Two cores; of what they give a loop that shares nothing, which a neighbour on the machine makes less than twice as much."""
+"""Two cores should give a batch this share of what they give a plain loop, which a busy machine keeps below two."""
 LOOP = 200_000_000
 MAP_SHARE = 0.5
 """A map of sprockets may take this share of as many single days."""
 STANDING_SHARE = 0.15
-"""Ten hours more of standing may cost this share of the day. The polarisation's minute keeps its steps short."""
+"""Ten hours more of standing may cost this share of the day. Its steps are a few times as long as the polarisation takes."""
 
 
 def best_of(times: int, job) -> float:

@@ -89,7 +89,7 @@ def show_day_current() -> tuple[np.ndarray, np.ndarray]:
 
 
 LASTS_S, EACH_S = 20.0, 0.5
-"""A cell that is below 1.75 V for so long is empty; a launch of some seconds only makes it sag."""
+"""A cell that is below 1.75 V for so long is empty; a launch of some seconds only makes it sag. The voltage is looked at each so often."""
 
 
 def given_by_the_model(time: np.ndarray, amps: np.ndarray) -> float:

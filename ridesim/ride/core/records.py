@@ -310,9 +310,12 @@ def _field(hint: Any) -> tuple[Any, ...]:
 
 
 def records(kind: type, rows: Sequence[Mapping[str, Any]]) -> NDArray[np.void]:
-    """An array of records, each with the values of one mapping; what is not named is 0."""
+    """An array of records, each with the values of one mapping; what is not named is 0, and a name that no field has is refused."""
     made = structure(kind)
-    return np.array([tuple([row.get(name, 0) for name in made.names or ()]) for row in rows], made)
+    names = made.names or ()
+    if unknown := set[str]().union(*rows).difference(names):
+        raise KeyError(f"{kind.__name__} has no {', '.join(sorted(unknown))}")
+    return np.array([tuple([row.get(name, 0) for name in names]) for row in rows], made)
 
 
 def new(kind: type[Record], **values: Any) -> Record:
