@@ -102,8 +102,8 @@ def test_parts_of_a_killed_save_go_and_those_of_a_living_one_stay(tmp_path):
     dead = subprocess.Popen([sys.executable, "-c", ""])
     dead.wait()
     names = {
-        f"b.toml.{dead.pid}-0123abcd.part": False,
-        f"b.toml.{os.getpid()}-0123abcd.part": True,
+        f".b.toml.{dead.pid}-0123abcd.part": False,
+        f".b.toml.{os.getpid()}-0123abcd.part": True,
         "mine.part": True,
     }
     for name in names:

@@ -230,7 +230,10 @@ def test_a_write_that_fails_half_way_leaves_the_old_file(tmp_path, monkeypatch):
     file = tmp_path / "b.toml"
     file.write_text("old", encoding="utf-8")
 
+    seen = []
+
     def no_space(_handle):
+        seen.extend(name for name in os.listdir(tmp_path) if not name.startswith("."))
         raise OSError("no space left on device")
 
     monkeypatch.setattr("ridesim.forms.files.os.fsync", no_space)
@@ -238,6 +241,7 @@ def test_a_write_that_fails_half_way_leaves_the_old_file(tmp_path, monkeypatch):
         write_beside_then_replace(file, "new")
     assert file.read_text(encoding="utf-8") == "old"
     assert os.listdir(tmp_path) == ["b.toml"]
+    assert seen == ["b.toml"], "JupyterLab complains of a file that it sees and that goes while it lists the folder"
 
 
 def test_a_build_file_without_a_name_takes_the_file_s(tmp_path, heron_text):

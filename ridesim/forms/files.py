@@ -170,7 +170,8 @@ def _written_beside(target: Path, shown: Path, content: str | bytes) -> Path:
         owner = _PART.search(left.name)
         if owner and not psutil.pid_exists(int(owner[1])):
             left.unlink(missing_ok=True)
-    temporary = target.with_name(f"{target.name}.{os.getpid()}-{uuid4().hex[:8]}.part")
+    # Hidden: JupyterLab lists the folder every few seconds, and says "Directory not found" where a file in it goes while it does.
+    temporary = target.with_name(f".{target.name}.{os.getpid()}-{uuid4().hex[:8]}.part")
     try:
         stream = temporary.open("xb")
     except OSError as problem:

@@ -157,6 +157,9 @@ def browser() -> Iterator[Any]:
 
 def open_notebook(page: Any, lab: Lab, notebook: str = NOTEBOOK, mode: str = "lab") -> None:
     """Open a notebook and wait until its kernel is idle."""
+    # JupyterLab says so where a test takes a file away while it lists the folder; it would lie over all that is pressed next.
+    listing = page.locator(".jp-Dialog", has_text="Directory not found")
+    page.add_locator_handler(listing, lambda dialog: dialog.get_by_role("button").last.click())
     page.goto(lab.address(notebook, mode), wait_until="domcontentloaded")
     page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=60_000)
     # The page's own indicator says idle before there is a kernel: ask the server, and for this notebook's, since another's may be going away.
