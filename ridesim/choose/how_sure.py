@@ -16,7 +16,7 @@ from scipy.special import ndtri
 from ridesim.choose.findings.places import slopes
 from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, SPEED_SHARE, STARTS, WINDING
 from ridesim.day import Day
-from ridesim.forms import END_SCORE, Unsure, correlation_matrix, places_of, with_row
+from ridesim.forms import END_SCORE, Unsure, correlation_matrix, places_of, value_at_score, with_row
 from ridesim.physics.road import air_force, rolling_force
 from ridesim.ride.batch import Rides, ride_all
 from ridesim.ride.parallel import go_on, in_parallel
@@ -206,14 +206,6 @@ def _values(part: Unsure, scores: FloatArray) -> dict[str, FloatArray]:
         size, along = np.linalg.eigh(correlation_matrix(keys, part.correlations))
         own = scores @ (along * np.sqrt(np.maximum(size, 0.0))) @ along.T
     return {key: value_at_score(part.widths[key], own[:, n]) for n, key in enumerate(keys)}
-
-
-def value_at_score(width: Uncertain, score: FloatArray) -> FloatArray:
-    """The value at a standard normal score: low, likely and high at -1.645, 0 and 1.645, in proportion where all are positive."""
-    end, share = np.where(score > 0.0, width.high, width.low), np.abs(score) / END_SCORE
-    if width.low > 0.0:
-        return np.asarray(width.value * (end / width.value) ** share)
-    return np.asarray(width.value + (end - width.value) * share)
 
 
 def _drawn(part: Unsure, values: Mapping[str, FloatArray], count: int) -> list[Any]:

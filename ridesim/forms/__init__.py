@@ -20,4 +20,5 @@ from ridesim.forms.widths import (
     takes_width,
     times,
     usual_width,
+    value_at_score,
 )

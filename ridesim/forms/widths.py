@@ -138,6 +138,14 @@ def usual_width(spread: Spread, value: float, limits: tuple[float, float] = (-in
     return None if width.low == width.high else width
 
 
+def value_at_score(width: Uncertain, score: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The value at a standard normal score: low, likely and high at -1.645, 0 and 1.645, in proportion where all are positive."""
+    end, share = np.where(score > 0.0, width.high, width.low), np.abs(score) / END_SCORE
+    if width.low > 0.0:
+        return np.asarray(width.value * (end / width.value) ** share)
+    return np.asarray(width.value + (end - width.value) * share)
+
+
 def correlation_matrix(keys: Sequence[str], rows: Iterable[tuple[str, str, float]]) -> NDArray[np.float64]:
     """Correlation matrix of some keys, shape (n, n), from rows of key, key and correlation."""
     matrix = np.eye(len(keys))

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 import ridesim
-from ridesim.choose.how_sure import Drawn, value_at_score
+from ridesim.choose.how_sure import Drawn
 from ridesim.choose.measure import measure_first, share_told, sure_after
+from ridesim.forms import value_at_score
 from ridesim.words import Uncertain
 
 FIGURES = ("end_state_of_charge", "distance_km", "hottest_winding_c", "top_speed_kmh", "steady_range_km")

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from ridesim.choose.how_sure import value_at_score
 from ridesim.day import load_day
+from ridesim.forms import value_at_score
 from ridesim.physics.charging import charge_current
 from ridesim.ride.core.pack import beyond_resistance, charges_at, rested_source, state_of_charge
 from ridesim.ride.pack.block import block_numbers, charges_after

@@ -6,17 +6,17 @@ by far the larger at a lamp's current: so activation is what a test with lamps c
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from ridesim.bench.discharge.log import FloatArray
 from ridesim.bench.discharge.measured import Discharge, Told, band_of
 from ridesim.bench.discharge.steps import Step, find_steps
 from ridesim.bench.estimate import DRAWS
+from ridesim.forms import usual_width, value_at_score
 from ridesim.physics.pack import resistance_factor
 from ridesim.ride.core.pack import ACTIVATION_PER_H
 from ridesim.vehicle import Chemistry
+from ridesim.vehicle.widths import WIDTHS
 from ridesim.words import Uncertain
 
 MOST_DOUBT = 0.75
@@ -80,7 +80,7 @@ def resistances(
     if slow is not None:
         steps, values, volts, time = slow
     else:
-        values = np.array([step.resistance_ohm for step in steps])
+        values = _less_the_usual_slow_part(steps, kind, cells, rated_ah, rng)
         told.undetermined.append(
             "Slow part: no stretch after a step is long and close enough to tell the slow part from the resistance. Rows every few "
             "seconds for ten minutes after switching tell it."
@@ -89,7 +89,7 @@ def resistances(
     growth = cold * np.array([[resistance_factor(z, kind.resistance_rise)] for z in charge])
     size = np.array([abs(step.change_a[0]) for step in steps]) * np.maximum(LEAST_WEIGHT, charge)
     drawn = _together(values / growth, size, _choices(len(steps), rng))
-    resistance = _resistance(drawn, slow is None, kind, told, rng)
+    resistance = _resistance(drawn, slow is None, told)
     if slow is None:
         return resistance, None, None
     step_a = np.array([abs(step.change_a[0]) for step in steps])[:, None]
@@ -161,25 +161,46 @@ def _slow_part(
     return steps, np.array(values), np.array(volts), constant
 
 
-def _resistance(
-    drawn: FloatArray, with_slow: bool, kind: Chemistry, told: Told, rng: np.random.Generator
-) -> Uncertain | None:
-    """The band, or why there is none. Where the figure may hold part of the slow resistance, the lower end takes off up to twice its
-    usual share, and the upper end nothing."""
+def _less_the_usual_slow_part(
+    steps: list[Step], kind: Chemistry, cells: int, rated_ah: float, rng: np.random.Generator
+) -> FloatArray:
+    """The steps' resistances where the rows do not tell the slow part: what the usual one adds to them is taken off. [ohm]"""
+    share, volts, time = (
+        _usual(key, likely, rng)
+        for key, likely in (
+            ("pack.polarisation_resistance_ohm", kind.polarisation_share),
+            ("pack.activation_v_per_cell", kind.activation_v_per_cell),
+            ("pack.polarisation_time_s", kind.polarisation_time_s),
+        )
+    )
+    values = []
+    for step in steps:
+        seen, size = step.seen_of_slow(time), np.abs(step.change_a)
+        activation = cells * volts * np.arcsinh(size / (ACTIVATION_PER_H * rated_ah)) / size
+        values.append((step.resistance_ohm - seen * activation) / (1.0 + seen * share))
+    return np.array(values)
+
+
+def _usual(key: str, likely: float, rng: np.random.Generator) -> FloatArray:
+    """The default of a key and draws of how unsure it is; as it is where it leaves nothing open."""
+    width = usual_width(WIDTHS[key].default, likely)
+    score = np.append(0.0, rng.standard_normal(DRAWS))
+    return np.full(1 + DRAWS, likely) if width is None else value_at_score(width, score)
+
+
+def _resistance(drawn: FloatArray, less_usual: bool, told: Told) -> Uncertain | None:
+    """The band, or why there is none."""
     band = band_of(drawn)
-    if with_slow:
-        less = drawn / np.append(1.0, 1.0 + 2.0 * kind.polarisation_share * rng.uniform(size=DRAWS))
-        band = replace(band, low=band_of(less).low)
     if band.high - band.low >= 2.0 * MOST_DOUBT * band.value:
         told.undetermined.append(
-            f"Resistance: the readings' scatter leaves {1000.0 * max(0.0, band.low):.3g} to {1000.0 * band.high:.3g} mohm. "
+            f"Resistance: the readings leave {1000.0 * max(0.0, band.low):.3g} to {1000.0 * max(0.0, band.high):.3g} mohm. "
             "A larger step of the current, or rows closer together, tell it."
         )
         return None
-    if with_slow:
+    if less_usual:
         told.remarks.append(
-            "Resistance with part of the slow one: the rows do not tell the two apart; the band goes down by up to twice the "
-            f"slow part usual for this chemistry, to {1000.0 * band.low:.3g} mohm."
+            "Resistance less the usual slow part: the rows do not tell the two apart; what is usual for this chemistry is taken off, "
+            "and the band holds how unsure that is."
         )
     return band
 

@@ -66,8 +66,15 @@ class Step:
     @property
     def resistance_ohm(self) -> FloatArray:
         """From straight lines on both sides: with part of the slow one. [ohm]"""
-        after = _at(self.since_s[:4], self.after_v[:4], self.shift_s)
-        return np.asarray((self.before_v - after) / self.change_a)
+        return np.asarray((self.before_v - self._at_the_switch(self.after_v)) / self.change_a)
+
+    def seen_of_slow(self, time: FloatArray) -> FloatArray:
+        """Share of the slow part that this resistance holds, for its time constant in each draw. [s → –]"""
+        since = self.since_s[:, None] - self.shift_s
+        return self._at_the_switch(1.0 - np.exp(-since / time)) * (1.0 - np.exp(-self.lasted_s / time))
+
+    def _at_the_switch(self, after: FloatArray) -> FloatArray:
+        return _at(self.since_s[:4], after[:4], self.shift_s)
 
     def fits(self, times: FloatArray) -> tuple[FloatArray, FloatArray]:
         """V = a + b t + A exp(-t/τ) for each τ: sums of squared residuals, and a, b, A; shapes (τ, draws) and (τ, 3, draws)."""
