@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import chdtrc
 
 from ridesim.words import Uncertain
 
@@ -202,8 +203,6 @@ def most_likely(
     parameters that the readings determine, p - Σ C_ii/s_i², Bishop, Pattern Recognition and Machine Learning, section 3.5.3
     (all from memory).
     """
-    from scipy.stats import chi2
-
     usual, spread, least = _columns(unknowns)
 
     def scaled(point: FloatArray) -> FloatArray:
@@ -229,7 +228,7 @@ def most_likely(
     degrees = max(1.0, count - float(told.sum()))
     return Fit(
         np.maximum(point * spread, least), covariance * np.outer(spread, spread), told, misfit,
-        float(chi2.sf(misfit, degrees)), degrees,
+        float(chdtrc(degrees, misfit)), degrees,
     )  # fmt: skip
 
 

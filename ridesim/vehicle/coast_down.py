@@ -32,8 +32,8 @@ UNLIKELY = 1e-4
 """Chance of so large a disagreement, below which the runs contradict each other or the file."""
 LONGEST_S = 1e4
 """Stands for a run that would never end. [s]"""
-DENSITY = air_density(0.0, 15.0)
-"""Of the air that day, within some hundredths. [kg/m³]"""
+AIR_C = 15.0
+"""Of that day, near enough for the density of its air. [°C]"""
 
 
 class Run(NamedTuple):
@@ -124,7 +124,8 @@ class _Search:
         said = self.held | {key: exp(value) for key, value in zip(self.open, point[:-2], strict=True)}
         slope, wind = run.way * point[-2:]
         rolling, area = (said[key] for key in FITTED)
-        return coast_time(run.fast / 3.6, run.slow / 3.6, self.mass, self.rotating, rolling, area, DENSITY, slope, wind)
+        density = air_density(0.0, AIR_C)
+        return coast_time(run.fast / 3.6, run.slow / 3.6, self.mass, self.rotating, rolling, area, density, slope, wind)
 
     def residuals(self, runs: Sequence[Run], point: FloatArray) -> FloatArray:
         """How far off the runs, and then what was known beforehand, each over its standard deviation."""

@@ -8,7 +8,6 @@ from itertools import combinations
 from typing import Any
 
 import numpy as np
-from scipy.stats import norm, rankdata
 
 from ridesim.bench.estimate import CONTRADICTION, Estimate, FloatArray, estimate, least_agreeing, most_likely
 from ridesim.bench.motor import remarks
@@ -197,6 +196,8 @@ class MotorResult:
         Scores by rank: the draws are put back together with any widths by a Gaussian copula (Nelsen, An Introduction to Copulas,
         from memory).
         """
+        from scipy.stats import norm, rankdata  # a second to load, and only a motor that is saved needs it
+
         keys = [key for key, band in self.values.items() if band.low < band.high]
         motors = self.model.motors(self.estimate.draws)
         columns = np.array([getattr(motors, _KEYS[key]) for key in keys])
