@@ -24,6 +24,11 @@ def shipped(folder: str) -> Path:
     return inside if inside.is_dir() else _PACKAGE.parent / folder
 
 
+def is_shipped(file: Path) -> bool:
+    """Whether a file is one of the shipped ones."""
+    return file.resolve().is_relative_to(shipped("data").resolve())
+
+
 def names(kind: str) -> list[str]:
     """Names of the shipped files of a kind (``"builds"``, ``"days"``, ``"routes"``, ``"traces"``, ``"logs"``), sorted."""
     return sorted(path.stem for path in (shipped("data") / kind).iterdir() if path.suffix in _SUFFIXES[kind])
@@ -74,5 +79,5 @@ def find(reference: str | Path, kind: str, beside: Path | None = None) -> Path:
 def meant(reference: str | Path, kind: str, beside: Path | None = None) -> str:
     """Which file was meant, where a bare name stands for one of the user's own and for a shipped one; empty otherwise."""
     file = find(reference, kind, beside)
-    own = not file.resolve().is_relative_to(shipped("data").resolve())
-    return f"{reference} is {file.resolve()}, not the shipped one." if own and str(reference) in names(kind) else ""
+    hidden = str(reference) in names(kind) and not is_shipped(file)
+    return f"{reference} is {file.resolve()}, not the shipped one." if hidden else ""

@@ -221,7 +221,8 @@ def most_likely(
     steep = slope(point)
     if not np.isfinite(steep).all():
         raise ValueError("nothing can be computed from these readings")
-    covariance = np.linalg.inv(steep.T @ steep)
+    _, size, turn = np.linalg.svd(steep, full_matrices=False)
+    covariance = (turn.T / size**2) @ turn  # the inverse of JᵀJ, never below 0 though a reading says all of a parameter
     count = len(steep) - len(usual)
     misfit = float(np.sum((scatter * scaled(point)[:count]) ** 2))
     told = 1.0 - np.diag(covariance)

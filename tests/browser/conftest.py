@@ -124,3 +124,32 @@ class Opened:
 def shots():
     OUT.mkdir(parents=True, exist_ok=True)
     return OUT
+
+
+@pytest.fixture(scope="session")
+def notebook(chrome, lab):
+    """The main notebook beside some files of a user's, one page and one kernel for all tests."""
+    day = (ROOT / "data" / "days" / "harbour_festival.toml").read_text(encoding="utf-8")
+    laps = 'laps = 4\n\n[[activity]]\nname = "First'
+    assert laps in day
+    files = {
+        "endless.toml": day.replace(laps, laps.replace("4", "10000", 1)),
+        "broken.toml": 'name = "x"\n[vehicle]\nrolling_radius_m = -1.0\n',
+        "my_cart.toml": (ROOT / "data" / "builds" / "puppet_cart.toml").read_text(encoding="utf-8"),
+    }
+    for name, text in files.items():
+        (lab.folder / name).write_text(text, encoding="utf-8")
+    made = Opened(chrome, lab)
+    yield made
+    made.close()
+    for name in files:
+        (lab.folder / name).unlink()
+
+
+@pytest.fixture
+def page(notebook, lab):
+    """The page with the panel as it opens; an error in the console fails the test."""
+    (lab.folder / "3_choose_drive.panel.toml").unlink(missing_ok=True)
+    notebook.fresh()
+    yield notebook.page
+    assert notebook.complained() == []

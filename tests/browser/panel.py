@@ -175,3 +175,15 @@ def serious_violations(page: Any, desk: str = DESK) -> list[Any]:
         desk,
     )
     return [violation for violation in found if violation[0] in ("serious", "critical")]
+
+
+def in_sight(page, selector):
+    """Whether a part of the panel stands whole in the notebook's window."""
+    return page.evaluate(
+        """(selector) => {
+          const outer = document.querySelector('.jp-WindowedPanel-outer').getBoundingClientRect();
+          return [...document.querySelectorAll(`.ridesim-desk ${selector}`)].filter((e) => e.offsetParent).every((e) => {
+            const b = e.getBoundingClientRect(); return b.top >= outer.top - 1 && b.bottom <= outer.bottom + 1 && b.right <= outer.right + 1; });
+        }""",
+        selector,
+    )

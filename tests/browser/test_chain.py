@@ -43,6 +43,23 @@ def at_rest(page):
     raise AssertionError("the boxes do not come to rest")
 
 
+def looks_right(page, shots):
+    """Every tab, every size of window, and what axe finds."""
+    for tab in ("travel", "strength", "donor", "wheel", "order"):
+        page.locator(f".ridesim-tabs [data-key={tab}]").click()
+        page.wait_for_function(f"() => document.querySelector('.ridesim-tabs [data-key={tab}]').ariaPressed === 'true'")
+        page.wait_for_timeout(700)
+        page.screenshot(path=shots / f"chain_{tab}.png")
+        clean(page)
+    for width, height in ((600, 800), (1024, 768), (1280, 720), (1920, 1080)):
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(400)
+        clean(page)
+        assert page.evaluate(OUTSIDE) == []
+    load_axe(page)
+    assert serious_violations(page) == []
+
+
 def test_the_shaft_is_moved_and_the_chain_is_judged_anew(chrome, lab, shots):
     opened = Opened(chrome, lab, NOTEBOOK)
     page = opened.page
@@ -102,18 +119,6 @@ def test_the_shaft_is_moved_and_the_chain_is_judged_anew(chrome, lab, shots):
     chain.press("Enter")
     says(page, "The chain 428 with 110 links fits")
 
-    for tab in ("travel", "strength", "donor", "wheel", "order"):
-        page.locator(f".ridesim-tabs [data-key={tab}]").click()
-        page.wait_for_function(f"() => document.querySelector('.ridesim-tabs [data-key={tab}]').ariaPressed === 'true'")
-        page.wait_for_timeout(700)
-        page.screenshot(path=shots / f"chain_{tab}.png")
-        clean(page)
-    for width, height in ((600, 800), (1024, 768), (1280, 720), (1920, 1080)):
-        page.set_viewport_size({"width": width, "height": height})
-        page.wait_for_timeout(400)
-        clean(page)
-        assert page.evaluate(OUTSIDE) == []
-    load_axe(page)
-    assert serious_violations(page) == []
+    looks_right(page, shots)
     opened.close()
     assert opened.complained() == []

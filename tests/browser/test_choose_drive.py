@@ -12,19 +12,17 @@ import pytest
 import ridesim
 from ridesim.show.tables.outcome import short_lines
 from ridesim.show.units import IMPERIAL, METRIC
-from tests.browser.conftest import Opened
 from tests.browser.lab import NOTEBOOK, ROOT, save_and_reload, wait_for_pictures
 from tests.browser.panel import (
     all_reached_by_keyboard,
     box,
     choose,
+    in_sight,
     line,
-    load_axe,
     menu,
     old,
     opened,
     says,
-    serious_violations,
     settle,
     shows,
     slider,
@@ -36,7 +34,6 @@ from tests.browser.panel import (
 pytestmark = pytest.mark.browser
 DAY = "harbour_festival"
 FIRST, SECOND = "Heron, 36 V", "Heron, 48 V"
-LAPS = 'laps = 4\n\n[[activity]]\nname = "First'
 
 
 @cache
@@ -51,77 +48,6 @@ def expected(builds, system=METRIC):
 
 def shipped():
     return [ridesim.load_build("heron_36v"), ridesim.load_build("heron_48v")]
-
-
-@pytest.fixture(scope="module")
-def notebook(chrome, lab):
-    """The main notebook beside some files of a user's, one page and one kernel for all tests."""
-    day = (ROOT / "data" / "days" / f"{DAY}.toml").read_text(encoding="utf-8")
-    assert LAPS in day
-    files = {
-        "endless.toml": day.replace(LAPS, LAPS.replace("4", "10000", 1)),
-        "broken.toml": 'name = "x"\n[vehicle]\nrolling_radius_m = -1.0\n',
-        "my_cart.toml": (ROOT / "data" / "builds" / "puppet_cart.toml").read_text(encoding="utf-8"),
-    }
-    for name, text in files.items():
-        (lab.folder / name).write_text(text, encoding="utf-8")
-    made = Opened(chrome, lab)
-    yield made
-    made.close()
-    for name in files:
-        (lab.folder / name).unlink()
-
-
-@pytest.fixture
-def page(notebook, lab):
-    """The page with the panel as it opens; an error in the console fails the test."""
-    (lab.folder / "3_choose_drive.panel.toml").unlink(missing_ok=True)
-    notebook.fresh()
-    yield notebook.page
-    assert notebook.complained() == []
-
-
-def in_sight(page, selector):
-    """Whether a part of the panel stands whole in the notebook's window."""
-    return page.evaluate(
-        """(selector) => {
-          const outer = document.querySelector('.jp-WindowedPanel-outer').getBoundingClientRect();
-          return [...document.querySelectorAll(`.ridesim-desk ${selector}`)].filter((e) => e.offsetParent).every((e) => {
-            const b = e.getBoundingClientRect(); return b.top >= outer.top - 1 && b.bottom <= outer.bottom + 1 && b.right <= outer.right + 1; });
-        }""",
-        selector,
-    )
-
-
-def axes(page):
-    """Width and height of the plotting area of each picture in sight. [px]"""
-    return page.evaluate(
-        """() => [...document.querySelectorAll('.ridesim-desk .ridesim-pair canvas')].filter((c) => c.offsetParent)
-             .map((c) => { const b = c.getBoundingClientRect(); return [b.width, b.height]; })"""
-    )
-
-
-def file_list(page, shown):
-    """Open or close JupyterLab's file list."""
-    page.evaluate(
-        """(shown) => { const name = 'application:toggle-left-area', commands = window.jupyterapp.commands;
-          return commands.isToggled(name) === shown ? null : commands.execute(name); }""",
-        shown,
-    )
-
-
-CUT = """() => {
-  const kinds = ['label', 'who', 'words-of', 'why', 'share', 'hour', 'press', 'fails', 'tabs button'];
-  const parts = kinds.flatMap((each) => [...document.querySelectorAll('.ridesim-desk .ridesim-' + each)]).filter((e) => e.offsetParent);
-  return parts.filter((e) => {
-    const desk = e.closest('.ridesim-desk').getBoundingClientRect(); const b = e.getBoundingClientRect();
-    return e.scrollWidth > e.clientWidth + 1 || b.height > e.parentElement.getBoundingClientRect().height + 1
-      || b.right > desk.right + 1 || b.left < desk.left - 1; }).map((e) => e.textContent); }"""
-OVER = """(selector) => { const seen = [...document.querySelectorAll(`.ridesim-desk ${selector}`)].filter((e) => e.offsetParent && !e.hidden)
-  .map((e) => [e.textContent, e.getBoundingClientRect()]); const found = [];
-  seen.forEach(([text, a], i) => seen.slice(i + 1).forEach(([other, b]) => {
-    if (a.left < b.right - 1 && b.left < a.right - 1 && a.top < b.bottom - 1 && b.top < a.bottom - 1) found.push([text, other]); }));
-  return found; }"""
 
 
 def attach(picture):
@@ -456,180 +382,3 @@ def test_an_interrupted_kernel_during_a_drag(page, lab):
             lab.ask(f"/api/kernels/{kernel}/interrupt", data=b"{}", method="POST")
     first, second = shipped()
     shows(page, expected([first.changed({"drive.wheel_teeth": 65}), second]))
-
-
-@pytest.mark.thorough
-def test_no_blank_frame_and_nothing_moves_while_dragging(page):
-    """Every frame of a drag: the canvases hold ink, and no box of the panel changes place or size."""
-    page.evaluate(
-        """() => {
-          const state = { frames: 0, blank: 0, moved: [], going: true };
-          window.ridesimWatch = state;
-          const parts = [...document.querySelectorAll(
-            '.ridesim-desk, .ridesim-desk canvas, .ridesim-strip, .ridesim-controls, .ridesim-verdict, .ridesim-tabs')].filter((e) => e.offsetParent);
-          const places = () => parts.map((e) => { const b = e.getBoundingClientRect(); return [e.className, b.x, b.y, b.width].join(); });
-          const before = places();
-          const look = () => {
-            state.frames += 1;
-            for (const c of document.querySelectorAll('.ridesim-pair canvas')) {
-              if (!c.offsetParent) continue;
-              const ink = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;
-              let dark = 0;
-              for (let i = 0; i < ink.length; i += 4 * 37) if (ink[i + 3] === 255 && ink[i] + ink[i + 1] + ink[i + 2] < 600) dark += 1;
-              if (dark < 20) state.blank += 1;
-            }
-            places().forEach((place, i) => { if (place !== before[i] && parts[i].isConnected) state.moved.push([before[i], place]); });
-            if (state.going) requestAnimationFrame(look);
-          };
-          requestAnimationFrame(look);
-        }"""
-    )
-    place = slider(page, "Motor teeth", FIRST).bounding_box()
-    middle = place["y"] + place["height"] / 2
-    page.mouse.move(place["x"] + 10, middle)
-    page.mouse.down()
-    for step in range(40):
-        page.mouse.move(place["x"] + 10 + (step % 20) * (place["width"] - 20) / 20, middle)
-        page.wait_for_timeout(25)  # the speed of a hand
-    page.mouse.up()
-    settle(page)
-    seen = page.evaluate("() => { window.ridesimWatch.going = false; return window.ridesimWatch; }")
-    assert seen["frames"] > 10
-    assert seen["blank"] == 0
-    assert seen["moved"] == []
-
-
-@pytest.mark.thorough
-def test_axe_finds_nothing_serious(page):
-    load_axe(page)
-    opened(page, "more values")
-    opened(page, "day, files, units")
-    menu(page, FIRST)
-    for text, words in (("12", "motor teeth 12"), ("NaN", "Not done.")):
-        type_value(page, "Motor teeth", FIRST, text)
-        says(page, words)
-        assert serious_violations(page) == []
-
-
-DARK = """(dark) => [...document.querySelectorAll('.ridesim-pair canvas')].filter((c) => c.offsetParent).every((c) => {
-  const [r, g, b] = c.getContext('2d').getImageData(1, 1, 1, 1).data; return (r + g + b < 250) === dark; })"""
-
-
-@pytest.mark.parametrize(("many", "theme"), [("one", "Dark"), ("two", "Light"), ("four", "Dark")])
-@pytest.mark.thorough
-def test_at_every_size_of_window(page, shots, many, theme):
-    """Verdicts, controls and both pictures in sight at 1280 × 720; nothing cut, nothing over another anywhere."""
-    four = many == "four"
-    page.evaluate(
-        "(theme) => window.jupyterapp.commands.execute('apputils:change-theme', { theme })", f"JupyterLab {theme}"
-    )
-    if many == "one":
-        page.get_by_label("Name, file, copy, remove: Heron, 48 V").click()
-        page.get_by_role("button", name="Remove, Heron, 48 V", exact=True).click()
-        page.wait_for_function(
-            "() => document.querySelectorAll('.ridesim-lines [role=radio]').length === 1", timeout=20_000
-        )
-    if four:
-        menu(page, FIRST)
-        for name in ("puppet_cart", "heron_lithium"):
-            page.get_by_label("Another build").fill(name)
-            page.get_by_label("Another build").press("Enter")
-            page.locator(f".ridesim-lines [role=radio]:nth-of-type({1})").first.wait_for()
-            page.wait_for_timeout(300)
-        page.get_by_label("Name, file, copy, remove: Heron, 36 V").click()
-        page.wait_for_function(
-            "() => document.querySelectorAll('.ridesim-lines [role=radio]').length === 4", timeout=20_000
-        )
-    try:
-        for wide, high in ((1024, 768), (1280, 720), (1440, 900), (1920, 1080)):
-            page.set_viewport_size({"width": wide, "height": high})
-            wait_for_pictures(page)
-            settle(page)
-            page.evaluate("() => document.querySelector('.ridesim-desk').scrollIntoView()")
-            page.wait_for_timeout(300)
-            assert page.evaluate(CUT) == []
-            for kind in (".ridesim-act-name", ".ridesim-hour", ".ridesim-tabs button", ".ridesim-choose > *"):
-                assert page.evaluate(OVER, kind) == [], kind
-            if wide >= 1280:
-                for part in (".ridesim-verdict", ".ridesim-work", ".ridesim-pair canvas"):
-                    assert in_sight(page, part), (wide, part)
-                for width, height in axes(page):  # less the margins of the pictures
-                    assert width - 72 >= 379
-                    assert height - 46 >= (190 if four else 230)
-            page.screenshot(path=shots / f"choose_drive_{many}_{wide}.png")
-        file_list(page, shown=False)
-        page.set_viewport_size({"width": 600, "height": 800})
-        wait_for_pictures(page)
-        settle(page)
-        assert page.evaluate(CUT) == []
-        for kind in (".ridesim-act-name", ".ridesim-hour", ".ridesim-tabs button", ".ridesim-choose > *"):
-            assert page.evaluate(OVER, kind) == [], kind
-        page.screenshot(path=shots / f"choose_drive_{many}_600.png")
-    finally:
-        page.set_viewport_size({"width": 1440, "height": 900})
-        file_list(page, shown=True)
-        page.evaluate(
-            "() => window.jupyterapp.commands.execute('apputils:change-theme', { theme: 'JupyterLab Light' })"
-        )
-    wait_for_pictures(page)
-
-
-@pytest.mark.thorough
-def test_pictures_follow_the_theme_even_while_nothing_is_laid_out(page, shots):
-    def change(theme):
-        page.evaluate("(theme) => window.jupyterapp.commands.execute('apputils:change-theme', { theme })", theme)
-
-    desk = page.locator(".ridesim-desk")
-    try:
-        # While a theme loads, and outside the lab's window on the notebook, the panel has no size.
-        desk.evaluate("(e) => { e.style.display = 'none'; }")
-        change("JupyterLab Dark")
-        page.wait_for_timeout(1500)
-        desk.evaluate("(e) => { e.style.display = ''; }")
-        page.wait_for_function(DARK, arg=True, timeout=20_000)
-        wait_for_pictures(page)
-        settle(page)
-        assert page.evaluate(DARK, True)
-        page.screenshot(path=shots / "choose_drive_1440_dark.png")
-    finally:
-        change("JupyterLab Light")
-    page.wait_for_function(DARK, arg=False, timeout=20_000)
-
-
-@pytest.mark.thorough
-def test_a_kernel_that_ends_is_said_within_three_seconds(chrome, lab, shots):
-    """Last: the kernel is gone afterwards."""
-    made = Opened(chrome, lab)
-    made.fresh()
-    page = made.page
-    kernel = next(each["kernel"]["id"] for each in lab.ask("/api/sessions") if each["path"] == NOTEBOOK)
-    page.evaluate(
-        """() => { const kernel = window.jupyterapp.shell.currentWidget.sessionContext.session.kernel;
-          const close = () => { window.closedAt ??= performance.now(); };
-          kernel.statusChanged.connect(close); kernel.connectionStatusChanged.connect(close); kernel.disposed.connect(close);
-          new MutationObserver(() => { if (document.querySelector('.ridesim-desk.ridesim-lost')) window.lostAt ??= performance.now(); })
-            .observe(document.body, { subtree: true, attributes: true, attributeFilter: ['class'] }); }"""
-    )
-    lab.ask(f"/api/kernels/{kernel}/restart", data=b"{}", method="POST")
-    # The page itself may hear of it late on a busy machine; from then on three seconds count.
-    page.wait_for_function("() => window.lostAt", timeout=60_000)
-    assert page.evaluate("() => window.lostAt - window.closedAt") < 3_000.0
-    assert "The kernel has ended." in status(page)
-    page.screenshot(path=shots / "choose_drive_without_kernel.png")
-    made.close()
-
-
-@pytest.mark.thorough
-def test_running_it_says_at_once_that_it_works_then_shows_the_panel_in_sight(chrome, lab):
-    opened = Opened(chrome, lab)
-    page = opened.page
-    page.evaluate(
-        """() => { window.seen = []; new MutationObserver(() => { for (const text of ['Working: loading the panel', 'to spare']) {
-             if (!window.seen.includes(text) && document.body.textContent.includes(text)) window.seen.push(text); } })
-             .observe(document.body, { subtree: true, childList: true, characterData: true }); }"""
-    )
-    opened.run()
-    assert page.evaluate("() => window.seen") == ["Working: loading the panel", "to spare"]
-    assert "Working: loading" not in page.inner_text(".jp-Notebook")
-    assert page.evaluate("() => document.querySelector('.ridesim-desk').getBoundingClientRect().top < 700")
-    opened.close()

@@ -44,6 +44,23 @@ def block(page, key):
     return page.locator(f'.ridesim-desk .ridesim-mass[data-key="{key}"]')
 
 
+def looks_right(page, shots):
+    """Every tab, every size of window, and what axe finds."""
+    for tab in ("moving", "tray", "scales"):
+        page.locator(f".ridesim-tabs [data-key={tab}]").click()
+        page.wait_for_function(f"() => document.querySelector('.ridesim-tabs [data-key={tab}]').ariaPressed === 'true'")
+        page.wait_for_timeout(500)
+        page.screenshot(path=shots / f"weigh_{tab}.png")
+        clean(page)
+    for width, height in ((600, 800), (1024, 768), (1280, 720), (1920, 1080)):
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(400)
+        clean(page)
+        assert page.evaluate(OUTSIDE) == []
+    load_axe(page)
+    assert serious_violations(page) == []
+
+
 def test_blocks_are_moved_and_the_axle_loads_follow(chrome, lab, shots):
     opened = Opened(chrome, lab, NOTEBOOK)
     page = opened.page
@@ -99,18 +116,6 @@ def test_blocks_are_moved_and_the_axle_loads_follow(chrome, lab, shots):
     page.get_by_role("button", name="Back to file").click()
     shows(page, heron)
 
-    for tab in ("moving", "tray", "scales"):
-        page.locator(f".ridesim-tabs [data-key={tab}]").click()
-        page.wait_for_function(f"() => document.querySelector('.ridesim-tabs [data-key={tab}]').ariaPressed === 'true'")
-        page.wait_for_timeout(500)
-        page.screenshot(path=shots / f"weigh_{tab}.png")
-        clean(page)
-    for width, height in ((600, 800), (1024, 768), (1280, 720), (1920, 1080)):
-        page.set_viewport_size({"width": width, "height": height})
-        page.wait_for_timeout(400)
-        clean(page)
-        assert page.evaluate(OUTSIDE) == []
-    load_axe(page)
-    assert serious_violations(page) == []
+    looks_right(page, shots)
     opened.close()
     assert opened.complained() == []

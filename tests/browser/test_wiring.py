@@ -28,6 +28,23 @@ def verdict_is(page, wiring):
     )
 
 
+def looks_right(page):
+    """Every size of window, the keyboard, what axe finds, and every tab."""
+    for width, height in ((600, 800), (1280, 720)):
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(400)
+        assert page.evaluate(WIDER) == []
+        assert page.evaluate(SMALLEST) >= 11.0, "it scrolls sideways and is not shrunk"
+    all_reached_by_keyboard(page, "Build")
+    load_axe(page)
+    assert serious_violations(page) == []
+    for tab in ("opens", "warm", "parts"):
+        page.locator(f".ridesim-tabs [data-key={tab}]").click()
+        page.wait_for_function(f"() => document.querySelector('.ridesim-tabs [data-key={tab}]').ariaPressed === 'true'")
+        page.wait_for_selector(".ridesim-desk .ridesim-table")
+        assert page.evaluate(WIDER) == []
+
+
 def test_a_line_is_pressed_and_worked_on(chrome, lab, shots):
     opened = Opened(chrome, lab, NOTEBOOK)
     page = opened.page
@@ -77,24 +94,12 @@ def test_a_line_is_pressed_and_worked_on(chrome, lab, shots):
     page.get_by_role("button", name="Back to proposal").click()
     verdict_is(page, ridesim.wiring(heron, "harbour_festival"))
 
-    # The switches, every tab, every size of window, and the keyboard.
+    # A switch answers what the panel watches for.
     page.locator(".ridesim-tabs [data-key=switches]").click()
     page.get_by_label("A d.c. isolator in the pack's lead, in reach", exact=True).select_option("yes")
     page.wait_for_function(
         "() => !document.querySelector('.ridesim-watch').innerText.includes('has a d.c. isolator')", timeout=20_000
     )
-    for width, height in ((600, 800), (1280, 720)):
-        page.set_viewport_size({"width": width, "height": height})
-        page.wait_for_timeout(400)
-        assert page.evaluate(WIDER) == []
-        assert page.evaluate(SMALLEST) >= 11.0, "it scrolls sideways and is not shrunk"
-    all_reached_by_keyboard(page, "Build")
-    load_axe(page)
-    assert serious_violations(page) == []
-    for tab in ("opens", "warm", "parts"):
-        page.locator(f".ridesim-tabs [data-key={tab}]").click()
-        page.wait_for_function(f"() => document.querySelector('.ridesim-tabs [data-key={tab}]').ariaPressed === 'true'")
-        page.wait_for_selector(".ridesim-desk .ridesim-table")
-        assert page.evaluate(WIDER) == []
+    looks_right(page)
     opened.close()
     assert opened.complained() == []

@@ -79,7 +79,9 @@ def _cycle(name: str, repeats: int) -> Day:
 
 
 def assert_alike(found: Outcome, truth: ReferenceRide, build: Build, day: Day) -> None:
-    for name in ("end_state_of_charge", "distance_km", "energy_wh", "highest_pack_current_a", "rms_motor_current_a"):
+    # Of a nearly empty pack a thousandth is nothing: there it is a part of the full one.
+    assert found.end_state_of_charge == pytest.approx(truth.end_state_of_charge, rel=BAR, abs=0.03 * BAR)
+    for name in ("distance_km", "energy_wh", "highest_pack_current_a", "rms_motor_current_a"):
         assert getattr(found, name) == pytest.approx(getattr(truth, name), rel=BAR, abs=1e-9), name
     sag = build.pack.full_voltage_v - truth.lowest_pack_voltage_v
     assert found.lowest_pack_voltage_v == pytest.approx(truth.lowest_pack_voltage_v, abs=BAR * sag)

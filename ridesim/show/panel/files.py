@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from functools import lru_cache
 from itertools import count
@@ -39,10 +39,16 @@ def target_of(text: str, folder: Path) -> Path:
     path = Path(name).expanduser()
     path = path if path.suffix == ".toml" else path.with_name(path.name + ".toml")
     path = path if path.is_absolute() else folder / path
-    if path.resolve().is_relative_to(data.shipped("data").resolve()):
+    if data.is_shipped(path):
         expected = "a file of your own, so that the shipped one stays as it is"
         raise InputProblem(str(path), "", "a shipped file", expected)
     return path
+
+
+def folder_of(builds: Sequence[str | Path]) -> Path:
+    """The folder of the first build that is a file of the user's own, else the current one."""
+    own = (path for path in map(Path, builds) if path.is_file() and not data.is_shipped(path))
+    return next((path.resolve().parent for path in own), Path.cwd())
 
 
 def would_change(build: Build, path: Path) -> list[str]:

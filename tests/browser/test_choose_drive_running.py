@@ -1,0 +1,49 @@
+"""The main notebook as it is run, and as its kernel ends; last of its files, which share one kernel."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.browser.conftest import Opened
+from tests.browser.lab import NOTEBOOK
+from tests.browser.panel import status
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.mark.thorough
+def test_a_kernel_that_ends_is_said_within_three_seconds(chrome, lab, shots):
+    made = Opened(chrome, lab)
+    made.fresh()
+    page = made.page
+    kernel = next(each["kernel"]["id"] for each in lab.ask("/api/sessions") if each["path"] == NOTEBOOK)
+    page.evaluate(
+        """() => { const kernel = window.jupyterapp.shell.currentWidget.sessionContext.session.kernel;
+          const close = () => { window.closedAt ??= performance.now(); };
+          kernel.statusChanged.connect(close); kernel.connectionStatusChanged.connect(close); kernel.disposed.connect(close);
+          new MutationObserver(() => { if (document.querySelector('.ridesim-desk.ridesim-lost')) window.lostAt ??= performance.now(); })
+            .observe(document.body, { subtree: true, attributes: true, attributeFilter: ['class'] }); }"""
+    )
+    lab.ask(f"/api/kernels/{kernel}/restart", data=b"{}", method="POST")
+    # The page itself may hear of it late on a busy machine; from then on three seconds count.
+    page.wait_for_function("() => window.lostAt", timeout=60_000)
+    assert page.evaluate("() => window.lostAt - window.closedAt") < 3_000.0
+    assert "The kernel has ended." in status(page)
+    page.screenshot(path=shots / "choose_drive_without_kernel.png")
+    made.close()
+
+
+@pytest.mark.thorough
+def test_running_it_says_at_once_that_it_works_then_shows_the_panel_in_sight(chrome, lab):
+    opened = Opened(chrome, lab)
+    page = opened.page
+    page.evaluate(
+        """() => { window.seen = []; new MutationObserver(() => { for (const text of ['Working: loading the panel', 'to spare']) {
+             if (!window.seen.includes(text) && document.body.textContent.includes(text)) window.seen.push(text); } })
+             .observe(document.body, { subtree: true, childList: true, characterData: true }); }"""
+    )
+    opened.run()
+    assert page.evaluate("() => window.seen") == ["Working: loading the panel", "to spare"]
+    assert "Working: loading" not in page.inner_text(".jp-Notebook")
+    assert page.evaluate("() => document.querySelector('.ridesim-desk').getBoundingClientRect().top < 700")
+    opened.close()
