@@ -315,20 +315,16 @@ def margins(t, v, missing, v_pol, t_w, t_c, par, phase, table_z, table_e):
 
 
 @register_jitable
-def rates(t, v, own, missing, filtered, v_pol, t_w, t_c, par, phase, table_z, table_e):
-    """Rates of all states, in the order of ``STATES``, then pack current (A), pack voltage (V), motor current (A)."""
+def driven(t, v, r0, e_left, r_m, k, par, phase):
+    """Acceleration (m/s²), motor current (A), shaft torque and the friction that turns along (N m), wheel and brake force (N)."""
     mode = phase.mode
-    e, r0, i_other, e_left = pack_circuit(missing, v_pol, par, phase, table_z, table_e)
-    r_m, k = motor_constants(t_w, t_c, par)
     r = r_m + par.r_on
-    rolling = climb = air = brake = accel = omega = current = torque = drag = wheel = 0.0
+    brake = accel = current = torque = drag = wheel = 0.0
     limited = False  # by the pull, not by the rider or the command
-
     if mode == STALL:
         current = full_throttle_current(t, e_left, 0.0, k, r, r0, par, phase)
     elif mode != REST:
-        rolling, climb, air = resistances(t, v, par, phase)
-        against = rolling + climb + air
+        against = sum(resistances(t, v, par, phase))
         omega = v * par.gear_per_m
         if mode == COAST:
             wheel = force_of_current(0.0, omega, k, par)
@@ -352,12 +348,69 @@ def rates(t, v, own, missing, filtered, v_pol, t_w, t_c, par, phase, table_z, ta
             torque = torque_of_current(current, k, par) - drag
             if par.freewheel > 0.0 and torque <= 0.0:
                 current = torque = drag = 0.0
+    return accel, current, torque, drag, wheel, brake
+
+
+@register_jitable
+def charged(i_b, own, missing, v_pol, e, r0, par, phase):
+    """Charging current (A) and the voltage by which the tail's law holds it back (V)."""
+    i_charge, v_charging = phase.charge_set, 0.0
+    net = phase.charge_set - i_b
+    # The share of the charge that a meter would say is missing; of two wells no more than the first has room for.
+    room = missing
+    if par.law == TWO_WELL:
+        room = min(1.0 - own, missing)
+    if net > 0.0:
+        pressure = par.charger_volts - e + v_pol
+        if pressure <= 0.0:
+            net = 0.0
+        elif room <= 0.0:
+            net, v_charging = 0.0, pressure
+        else:
+            # All of the pressure's way is the published tail's: what the pack has anyway is part of it.
+            r_charging = max(0.0, par.charging_ohm / room - r0 - par.r1)
+            if r0 + r_charging > 0.0:
+                net = min(net, pressure / (r0 + r_charging))
+            v_charging = net * r_charging
+        i_charge = i_b + net
+    return i_charge, v_charging
+
+
+@register_jitable
+def charge_rates(i_b, stored, own, missing, par):
+    """Rates of the law's own charge and of what is missing (1/s)."""
+    d_missing = stored / par.capacity
+    if par.law == TWO_WELL:
+        bound = (1.0 - missing - par.available_share * own) / (1.0 - par.available_share)
+        return (par.well_flow * (bound - own) - d_missing) / par.available_share, d_missing
+    if par.law == PEUKERT:
+        d_own = -d_missing
+        if i_b > par.rated_current:
+            d_own *= (i_b / par.rated_current) ** par.peukert_less_one
+        elif i_b < 0.0 and missing > 1e-10:
+            d_own *= (1.0 - own) / missing  # both are full together
+        return d_own, d_missing
+    if i_b < 0.0 and missing > 1e-10:
+        return d_missing * own / missing, d_missing
+    return d_missing * demand(i_b, par), d_missing
+
+
+@register_jitable
+def rates(t, v, own, missing, filtered, v_pol, t_w, t_c, par, phase, table_z, table_e):
+    """Rates of all states, in the order of ``STATES``, then pack current (A), pack voltage (V), motor current (A)."""
+    e, r0, i_other, e_left = pack_circuit(missing, v_pol, par, phase, table_z, table_e)
+    r_m, k = motor_constants(t_w, t_c, par)
+    accel, current, torque, drag, wheel, brake = driven(t, v, r0, e_left, r_m, k, par, phase)
+    moves = phase.mode != REST and phase.mode != STALL
+    rolling, climb, air = resistances(t, v, par, phase) if moves else (0.0, 0.0, 0.0)
+    omega = v * par.gear_per_m if moves else 0.0
 
     i_ctl = 0.0
     copper = current * current * r_m
     brushes = par.brush_v * current
     if current > 0.0:
-        power = torque_of_current(current, k, par) * omega + brushes + current * current * r + par.freewheel_v * current
+        heat = brushes + current * current * (r_m + par.r_on) + par.freewheel_v * current
+        power = torque_of_current(current, k, par) * omega + heat
         e_raised = e_left + par.freewheel_v
         # The smaller of the two currents that give this power; this form also holds for a pack without resistance.
         i_ctl = 2.0 * power / (e_raised + sqrt(max(e_raised * e_raised - 4.0 * r0 * power, 0.0)))
@@ -365,43 +418,12 @@ def rates(t, v, own, missing, filtered, v_pol, t_w, t_c, par, phase, table_z, ta
     i_b = i_ctl + phase.standby + i_other
     i_charge = v_charging = 0.0
     if phase.charge_set > 0.0:
-        net = phase.charge_set - i_b
-        # The share of the charge that a meter would say is missing; of two wells no more than the first has room for.
-        room = missing
-        if par.law == TWO_WELL:
-            room = min(1.0 - own, missing)
-        i_charge = phase.charge_set
-        if net > 0.0:
-            pressure = par.charger_volts - e + v_pol
-            if pressure <= 0.0:
-                net = 0.0
-            elif room <= 0.0:
-                net, v_charging = 0.0, pressure
-            else:
-                # All of the pressure's way is the published tail's: what the pack has anyway is part of it.
-                r_charging = max(0.0, par.charging_ohm / room - r0 - par.r1)
-                if r0 + r_charging > 0.0:
-                    net = min(net, pressure / (r0 + r_charging))
-                v_charging = net * r_charging
-            i_charge = i_b + net
+        i_charge, v_charging = charged(i_b, own, missing, v_pol, e, r0, par, phase)
         i_b -= i_charge
     v_b = e - v_pol - r0 * i_b + v_charging
 
     stored = i_b if i_b >= 0.0 else par.charge_efficiency * i_b
-    d_missing = stored / par.capacity
-    if par.law == TWO_WELL:
-        bound = (1.0 - missing - par.available_share * own) / (1.0 - par.available_share)
-        d_own = (par.well_flow * (bound - own) - d_missing) / par.available_share
-    elif par.law == PEUKERT:
-        d_own = -d_missing
-        if i_b > par.rated_current:
-            d_own *= (i_b / par.rated_current) ** par.peukert_less_one
-        elif i_b < 0.0 and missing > 1e-10:
-            d_own *= (1.0 - own) / missing  # both are full together
-    else:
-        d_own = d_missing * demand(i_b, par)
-        if i_b < 0.0 and missing > 1e-10:
-            d_own = d_missing * own / missing
+    d_own, d_missing = charge_rates(i_b, stored, own, missing, par)
     settled = par.r1 * i_b + beyond_ohm(state_of_charge(own, missing, filtered, par), e, r0, i_b, par)
 
     gear = par.gear_drag * omega if drag > 0.0 else 0.0
@@ -409,7 +431,7 @@ def rates(t, v, own, missing, filtered, v_pol, t_w, t_c, par, phase, table_z, ta
     to_case = (t_w - t_c) / par.winding_to_case
     return (
         accel,
-        v if mode != REST and mode != STALL else 0.0,
+        v if moves else 0.0,
         d_own,
         d_missing,
         (max(i_b, 0.0) - filtered) / 300.0,

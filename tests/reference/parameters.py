@@ -142,20 +142,11 @@ def cell_voltage(table, charge):
     return table[-1][1]
 
 
-def ride_parameters(build, day, battery_model):
-    """``Parameters``, states of charge and pack voltages (V) of the rested-voltage table.
-
-    ``build`` and ``day`` have the attribute names of the users' files, all defaults filled in; ``battery_model`` is
-    "peukert" or "two-well".
-    """
-    vehicle, motor, drive, controller, pack = build.vehicle, build.motor, build.drive, build.controller, build.pack
-    series = motor.kind == "series-wound"
-    gear = drive.gearbox_ratio * drive.wheel_teeth / drive.motor_teeth / vehicle.rolling_radius_m
-    winding_heat, case_heat, winding_to_case, case_to_air = nameplate_heat(motor)
-
+def pack_parameters(pack, ambient_c, battery_model):
+    """The pack's share of ``Parameters`` by name, and its rested-voltage table (V of the whole pack)."""
     strings = pack.strings_in_parallel
     layout = pack.blocks_in_series / strings
-    warmer = day.ambient_c - 25.0
+    warmer = ambient_c - 25.0
     factor = (1.0 + pack.in_force.capacity_per_k * warmer) * pack.state_of_health
     rated_pack = pack.block_capacity_ah * factor * 3600.0 * strings
     share, flow, capacity = 0.5, 0.0, rated_pack
@@ -179,6 +170,48 @@ def ride_parameters(build, day, battery_model):
     set_v = pack.in_force.absorption_v_per_cell + pack.charge_compensation_v_per_cell_per_k * warmer
     stronger = set_v - (at_25 + per_kelvin * warmer)
     excess = max(0.02, at_25 + per_kelvin * warmer - cell_voltage(table, counted_from))
+    values = {
+        "r0_full": layout * pack.in_force.block_resistance_ohm * exp(pack.in_force.resistance_per_k * warmer),
+        "resistance_rise": pack.in_force.resistance_rise,
+        "r1": layout * pack.in_force.polarisation_resistance_ohm,
+        "t1": pack.in_force.polarisation_time_s,
+        "activation": pack.in_force.activation_v_per_cell * cells,
+        "activation_from": 0.001 * pack.block_capacity_ah * strings,
+        "end_v": end_v * cells,
+        "end_fall": end_fall * cells,
+        "capacity": capacity,
+        "rated_current": pack.block_capacity_ah / pack.rated_hours * strings,
+        "peukert_less_one": pack.in_force.peukert_exponent - 1.0,
+        "law": {"peukert": PEUKERT, "two-well": TWO_WELL, "recovery": RECOVERY}[battery_model],
+        "recovery": pack.in_force.recovery_share,
+        "bend": bend,
+        "delta": delta,
+        "level": level,
+        "available_share": share,
+        "well_flow": flow,
+        "charge_efficiency": pack.in_force.coulombic_efficiency,
+        "charging_ohm": cells
+        * excess
+        * pack.in_force.absorption_time_h
+        * 3600.0
+        / capacity
+        / exp(max(0.0, stronger) / 0.112),
+        "charger_volts": cells * set_v,
+    }
+    return values, [(z, cells * volts) for z, volts in table]
+
+
+def ride_parameters(build, day, battery_model):
+    """``Parameters``, states of charge and pack voltages (V) of the rested-voltage table.
+
+    ``build`` and ``day`` have the attribute names of the users' files, all defaults filled in; ``battery_model`` is
+    "peukert" or "two-well".
+    """
+    vehicle, motor, drive, controller = build.vehicle, build.motor, build.drive, build.controller
+    series = motor.kind == "series-wound"
+    gear = drive.gearbox_ratio * drive.wheel_teeth / drive.motor_teeth / vehicle.rolling_radius_m
+    winding_heat, case_heat, winding_to_case, case_to_air = nameplate_heat(motor)
+    of_pack, table = pack_parameters(build.pack, day.ambient_c, battery_model)
 
     values = Parameters(
         gear_per_m=gear,
@@ -211,32 +244,7 @@ def ride_parameters(build, day, battery_model):
         ramp=controller.ramp_s,
         r_on=controller.on_resistance_ohm,
         freewheel_v=controller.freewheel_drop_v,
-        r0_full=layout * pack.in_force.block_resistance_ohm * exp(pack.in_force.resistance_per_k * warmer),
-        resistance_rise=pack.in_force.resistance_rise,
-        r1=layout * pack.in_force.polarisation_resistance_ohm,
-        t1=pack.in_force.polarisation_time_s,
-        activation=pack.in_force.activation_v_per_cell * cells,
-        activation_from=0.001 * pack.block_capacity_ah * strings,
-        end_v=end_v * cells,
-        end_fall=end_fall * cells,
-        capacity=capacity,
-        rated_current=pack.block_capacity_ah / pack.rated_hours * strings,
-        peukert_less_one=pack.in_force.peukert_exponent - 1.0,
-        law={"peukert": PEUKERT, "two-well": TWO_WELL, "recovery": RECOVERY}[battery_model],
-        recovery=pack.in_force.recovery_share,
-        bend=bend,
-        delta=delta,
-        level=level,
-        available_share=share,
-        well_flow=flow,
-        charge_efficiency=pack.in_force.coulombic_efficiency,
-        charging_ohm=cells
-        * excess
-        * pack.in_force.absorption_time_h
-        * 3600.0
-        / capacity
-        / exp(max(0.0, stronger) / 0.112),
-        charger_volts=cells * set_v,
+        **of_pack,
     )
     floats = Parameters(*(float(value) for value in values))
-    return floats, tuple(z for z, _ in table), tuple(cells * volts for _, volts in table)
+    return floats, tuple(z for z, _ in table), tuple(volts for _, volts in table)
