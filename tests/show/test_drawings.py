@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -26,6 +27,7 @@ from ridesim.show.units import METRIC
 DRAWINGS = [PullDiagram, ChargeDiagram, HeatDiagram, LedgerBars]
 
 
+@cache
 def answer_for(*names, **texts):
     slots = [Slot.of(key, ridesim.load_build(name), name) for key, name in enumerate(names)]
     slots[0] = slots[0].with_texts(**texts)
