@@ -8,6 +8,7 @@ import shutil
 from pathlib import Path
 from typing import Any
 
+import nbformat
 import pytest
 from playwright.sync_api import Error as PlaywrightError
 
@@ -26,11 +27,15 @@ from tests.browser.lab import (
 )
 from tests.browser.panel import opened, settle
 from tests.few_draws import in_kernels
+from tests.notebook_runs import hidden_failures, wanting
 
 OUT = ROOT / ".ci" / "out"
 WORDS = """() => { const d = document.querySelector('.ridesim-desk');
   return d.innerText + [...d.querySelectorAll('input, select')].map((e) => e.value).join('|'); }"""
 """All that stands in the panel, what is typed in its boxes too."""
+FAILED = """() => [...document.querySelectorAll('.jp-Notebook .jp-OutputArea-output[data-mime-type$=error],'
+  + '.jp-Notebook .jp-OutputArea-output[data-mime-type$=stderr], .jp-Notebook .ridesim-problem')].map((e) => e.textContent)"""
+"""What cells and callbacks raised, and status lines that tell of a problem."""
 
 
 def pytest_collection_modifyitems(items):
@@ -78,6 +83,20 @@ class Opened:
         run_all(self.page)
         self.page.wait_for_function("() => !document.querySelector('.ridesim-desk[data-former]')", timeout=60_000)
         wait_for_pictures(self.page, least=pictures)
+
+    def looked_at(self) -> None:
+        """After a first run nothing has failed, shown or not, nothing is written, and what is saved reads without a kernel."""
+        assert self.page.evaluate(FAILED) == []
+        stem, missing = Path(self.notebook).stem, [""]
+        for _ in range(80):  # the still copies come a moment later
+            self.page.evaluate("() => window.jupyterapp.commands.execute('docmanager:save')")
+            saved = nbformat.read(self.lab.folder / self.notebook, 4)
+            assert hidden_failures(saved) == []
+            if not (missing := wanting(saved, stem)):
+                break
+            self.page.wait_for_timeout(250)
+        assert missing == []
+        assert not (self.lab.folder / f"{stem}.panel.toml").exists(), "a notebook that is only run writes nothing"
 
     def fresh(self) -> None:
         """The panel as it opens: as it stands, or started afresh; a new one where that does not bring back what it showed at first."""

@@ -83,6 +83,7 @@ def page(chrome, lab):
     opened.run()
     for each in (SPIN, SERIES):
         says(opened.page, each.expected().sentence, each.desk)
+    opened.looked_at()
     yield opened.page
     opened.close()
     assert opened.complained() == []

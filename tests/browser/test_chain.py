@@ -65,6 +65,7 @@ def test_the_shaft_is_moved_and_the_chain_is_judged_anew(chrome, lab, shots):
     page = opened.page
     opened.run(pictures=0)
     shaft(page).wait_for(timeout=60_000)
+    opened.looked_at()
     says(page, chain_fit(HERON).verdict)
     page.wait_for_function("() => document.querySelector('.ridesim-desk .ridesim-table')", timeout=20_000)
     page.screenshot(path=shots / "chain_and_mounting.png")

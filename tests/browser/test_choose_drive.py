@@ -59,8 +59,9 @@ def attach(picture):
     path.write_text(json.dumps(notebook, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
 
 
-def test_verdicts_first_and_the_terminal_s_numbers(page, shots):
+def test_verdicts_first_and_the_terminal_s_numbers(page, notebook, shots):
     shows(page, expected(shipped()))
+    notebook.looked_at()
     for verdict in compared(tuple(shipped())).verdicts:
         said = line(page, verdict.name).get_attribute("aria-label")
         assert said.startswith(f"{verdict.name}. {verdict.words}: ")

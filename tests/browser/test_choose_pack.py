@@ -31,6 +31,7 @@ def test_the_pack_notebook_in_a_browser(chrome, lab, shots):
     )
     page.screenshot(path=shots / "choose_pack.png")
     clean(page)
+    opened.looked_at()
 
     for tab in ("charging", "weak", "sheet"):
         page.locator(f".ridesim-tabs [data-key={tab}]").click()

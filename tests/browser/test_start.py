@@ -21,5 +21,6 @@ def test_the_start_page_lists_the_stages_of_the_job(chrome, lab, shots, tmp_path
         assert stage.notebook in text
         assert stage.question in text
     page.screenshot(path=shots / "start.png")
+    opened.looked_at()
     opened.close()
     assert opened.complained() == []

@@ -67,6 +67,7 @@ def test_blocks_are_moved_and_the_axle_loads_follow(chrome, lab, shots):
     opened.run(pictures=0)
     heron = ridesim.load_build("heron_36v")
     block(page, "pack").wait_for(timeout=60_000)
+    opened.looked_at()
     shows(page, heron)
     page.wait_for_function("() => document.querySelector('.ridesim-desk .ridesim-table')", timeout=20_000)
     assert "Two people can push it dead" in page.inner_text(".ridesim-answer")

@@ -51,6 +51,7 @@ def test_a_line_is_pressed_and_worked_on(chrome, lab, shots):
     opened.run(pictures=0)
     heron = ridesim.load_build("heron_36v")
     page.wait_for_selector(".ridesim-desk .ridesim-findings", timeout=60_000)
+    opened.looked_at()
     verdict_is(page, ridesim.wiring(heron, "harbour_festival"))
     page.screenshot(path=shots / "wiring.png")
     assert page.evaluate(OVERLAPS) == []
