@@ -32,6 +32,17 @@ class Trace:
     speed_kmh: FloatArray
     grade_percent: FloatArray
 
+    def __eq__(self, other: object) -> bool:
+        """Equal in name and points, so that what is kept of a day is found again when its file is read anew."""
+        return isinstance(other, Trace) and self._values == other._values
+
+    def __hash__(self) -> int:
+        return hash(self._values)
+
+    @cached_property
+    def _values(self) -> tuple[str, bytes, bytes, bytes]:
+        return self.name, self.time_s.tobytes(), self.speed_kmh.tobytes(), self.grade_percent.tobytes()
+
     @cached_property
     def duration_s(self) -> float:
         """From the first to the last point. [s]"""

@@ -90,6 +90,17 @@ def test_an_empty_speed_coasts(written):
     assert (trace.steepest_percent, trace.steepest_either_way_percent) == (2.0, 4.0)
 
 
+def test_a_day_loaded_again_is_the_same_day(written):
+    """What is kept of a day is found again: with a trace, which may have empty speeds."""
+    day = written("d.toml", DAY.replace("route", "trace").replace("harbour_loop", "t"))
+    trace = written("t.csv", "time_s,speed_kmh\n0,36\n10,36\n20,\n30,18\n")
+    one, again = load_day(day), load_day(day)
+    assert one == again
+    assert hash(one) == hash(again)
+    trace.write_text("time_s,speed_kmh\n0,36\n10,36\n20,\n30,19\n", encoding="utf-8")
+    assert load_day(day) != one
+
+
 @pytest.mark.parametrize("same", ["5", "4.999"])
 def test_time_must_rise(same, written):
     with pytest.raises(InputProblem, match="line 4, time_s") as caught:
