@@ -64,15 +64,15 @@ def chrome():
 class Opened:
     """A notebook open in a page of its own, 1440 × 900; console errors and page errors are collected."""
 
-    def __init__(self, chrome: Any, lab: Lab, notebook: str = NOTEBOOK) -> None:
-        shutil.copyfile(ROOT / "notebooks" / notebook, lab.folder / notebook)
-        self.lab, self.notebook = lab, notebook
+    def __init__(self, chrome: Any, lab: Lab, shipped: str = NOTEBOOK, notebook: str | None = None) -> None:
+        self.lab, self.notebook = lab, notebook or shipped
+        shutil.copyfile(ROOT / "notebooks" / shipped, lab.folder / self.notebook)
         self.page = chrome.new_page(viewport={"width": 1440, "height": 900})
         self.first: str | None = None
         self.complaints: list[str] = []
         self.page.on("console", lambda m: self.complaints.append(m.text) if m.type == "error" else None)
         self.page.on("pageerror", lambda e: self.complaints.append(str(e)))
-        open_notebook(self.page, lab, notebook)
+        open_notebook(self.page, lab, self.notebook)
 
     def run(self, pictures: int = 2) -> None:
         """Run all cells; the panel of an earlier run goes; so many pictures are in sight."""
@@ -136,7 +136,8 @@ class Opened:
         self.page.close()
         for session in self.lab.ask("/api/sessions"):
             with contextlib.suppress(OSError):
-                self.lab.ask(f"/api/sessions/{session['id']}", method="DELETE")
+                if session["path"] == self.notebook:
+                    self.lab.ask(f"/api/sessions/{session['id']}", method="DELETE")
 
 
 @pytest.fixture
