@@ -28,10 +28,11 @@ BROWSER = "tests/browser/"
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """The browser's tests come first: they take longest. What takes minutes and fails seldom is CI's."""
+    """The browser's tests come first, then the notebooks': they take longest. What takes minutes and fails seldom is CI's."""
     if not THOROUGH:
         items[:] = [item for item in items if "thorough" not in item.keywords]
-    items.sort(key=lambda item: not item.nodeid.startswith(BROWSER))
+    first = (BROWSER, "tests/test_notebooks.py")
+    items.sort(key=lambda item: next((n for n, place in enumerate(first) if item.nodeid.startswith(place)), len(first)))
 
 
 @pytest.hookimpl(optionalhook=True)

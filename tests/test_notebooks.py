@@ -25,20 +25,36 @@ def test_there_are_notebooks():
     assert [path.stem for path in NOTEBOOKS] == sorted(HOLDS)
 
 
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory):
+    """The notebooks that the browser's tests do not run and look at, by name: in one kernel, each from an empty namespace."""
+    seen = {path.stem for path in NOTEBOOKS if chromium() and (THOROUGH or path.stem == "3_choose_drive")}
+    books = {path.stem: nbformat.read(path, 4) for path in NOTEBOOKS if path.stem not in seen}
+    for name, book in books.items():
+        for cell in book.cells:
+            cell.id = f"{name}_{cell.id}"
+    whole = nbformat.v4.new_notebook(
+        cells=[cell for book in books.values() for cell in (*book.cells, nbformat.v4.new_code_cell("%reset -f"))]
+    )
+    folder = tmp_path_factory.mktemp("notebooks")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("PYTHONPATH", str(ROOT))
+        patch.setenv("IPYTHONDIR", str(in_kernels(tmp_path_factory.mktemp("ipython"))))
+        for name in ("RIDESIM_BUILDS", "RIDESIM_DAY"):
+            patch.delenv(name, raising=False)
+        if books:
+            run(whole, folder)
+    assert hidden_failures(whole) == []
+    assert list(folder.iterdir()) == [], "a notebook that is only run writes nothing"
+    return books
+
+
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")
 @each_notebook
-def test_runs_without_hidden_failures(path, tmp_path, tmp_path_factory, monkeypatch):
-    """Where the browser's tests do not run it already, and look at the same."""
-    if chromium() is not None and (THOROUGH or path.stem == "3_choose_drive"):
+def test_runs_without_hidden_failures(path, ran):
+    if path.stem not in ran:
         pytest.skip("run and looked at in tests/browser")
-    monkeypatch.setenv("PYTHONPATH", str(ROOT))
-    monkeypatch.setenv("IPYTHONDIR", str(in_kernels(tmp_path_factory.mktemp("ipython"))))
-    for name in ("RIDESIM_BUILDS", "RIDESIM_DAY"):
-        monkeypatch.delenv(name, raising=False)
-    notebook = run(nbformat.read(path, 4), tmp_path)
-    assert hidden_failures(notebook) == []
-    assert list(tmp_path.iterdir()) == [], "a notebook that is only run writes nothing"
-    assert wanting(notebook, path.stem) == []
+    assert wanting(ran[path.stem], path.stem) == []
 
 
 @each_notebook
