@@ -50,6 +50,7 @@ def test_usable_is_less_than_the_label(options):
     assert lead.kg_per_usable_kwh > 2.0 * lithium.kg_per_usable_kwh
 
 
+@pytest.mark.thorough
 def test_usable_watt_hours_do_not_jump_with_the_day_s_length(festival):
     """A heavy day passes the reserve, half of it does not: the two must tell about the same, under every law."""
     build = load_build("heron_36v")

@@ -45,5 +45,6 @@ def _answers(**environment: str) -> list[float]:
     return json.loads(run.stdout)
 
 
+@pytest.mark.thorough
 def test_compiled_and_plain_agree():
     assert _answers(NUMBA_DISABLE_JIT="1") == pytest.approx(_answers(), rel=1e-9)

@@ -94,6 +94,7 @@ def test_a_stage_that_says_too_much_or_too_little(stage, place):
     assert problem.value.place == place
 
 
+@pytest.mark.thorough
 def test_a_worm_is_felt_and_its_drag_is_the_reference_s():
     """Efficiency 0.5 to 0.8 (from memory), and a torque under any load: the chain's loss holds both, the motor is not heated by them."""
     plain = make_build(drive={"stage": [{"kind": "spur", "ratio": 3.0}, CHAIN]})
