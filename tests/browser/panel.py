@@ -177,7 +177,7 @@ def serious_violations(page: Any, desk: str = DESK) -> list[Any]:
     return [violation for violation in found if violation[0] in ("serious", "critical")]
 
 
-def in_sight(page, selector):
+def in_sight(page: Any, selector: str) -> bool:
     """Whether a part of the panel stands whole in the notebook's window."""
     return page.evaluate(
         """(selector) => {
@@ -186,4 +186,12 @@ def in_sight(page, selector):
             const b = e.getBoundingClientRect(); return b.top >= outer.top - 1 && b.bottom <= outer.bottom + 1 && b.right <= outer.right + 1; });
         }""",
         selector,
+    )
+
+
+def press_tab(page: Any, key: str) -> None:
+    """Press a tab, and wait until it is the one that is open."""
+    page.locator(f".ridesim-tabs [data-key={key}]").click()
+    page.wait_for_function(
+        "key => document.querySelector(`.ridesim-tabs [data-key=${key}]`).ariaPressed === 'true'", arg=key
     )

@@ -7,9 +7,8 @@ import pytest
 import ridesim
 from ridesim.sizing.chain_fit import chain_fit
 from tests.browser.conftest import Opened
-from tests.browser.panel import load_axe, serious_violations
+from tests.browser.side_view import OVERLAPS, at_rest, looks_right
 from tests.browser.test_choose_pack import clean
-from tests.browser.test_weigh import OUTSIDE, OVERLAPS
 
 pytestmark = [pytest.mark.browser, pytest.mark.thorough]
 NOTEBOOK = "5_chain_and_mounting.ipynb"
@@ -29,35 +28,6 @@ def shaft(page):
 
 def box(page, name):
     return page.locator(f'input[data-spoken="{name}"]')
-
-
-def at_rest(page):
-    """Where the shaft is by its boxes, once they stand still. [mm]"""
-    before = None
-    for _ in range(40):
-        now = [float(box(page, f"{name}, mm").input_value()) for name in ("Forward", "Up")]
-        if now == before:
-            return now
-        before = now
-        page.wait_for_timeout(400)
-    raise AssertionError("the boxes do not come to rest")
-
-
-def looks_right(page, shots):
-    """Every tab, every size of window, and what axe finds."""
-    for tab in ("travel", "strength", "donor", "wheel", "order"):
-        page.locator(f".ridesim-tabs [data-key={tab}]").click()
-        page.wait_for_function(f"() => document.querySelector('.ridesim-tabs [data-key={tab}]').ariaPressed === 'true'")
-        page.wait_for_timeout(700)
-        page.screenshot(path=shots / f"chain_{tab}.png")
-        clean(page)
-    for width, height in ((600, 800), (1024, 768), (1280, 720), (1920, 1080)):
-        page.set_viewport_size({"width": width, "height": height})
-        page.wait_for_timeout(400)
-        clean(page)
-        assert page.evaluate(OUTSIDE) == []
-    load_axe(page)
-    assert serious_violations(page) == []
 
 
 def test_the_shaft_is_moved_and_the_chain_is_judged_anew(chrome, lab, shots):
@@ -82,7 +52,7 @@ def test_the_shaft_is_moved_and_the_chain_is_judged_anew(chrome, lab, shots):
     page.wait_for_function(
         "() => document.querySelector('input[data-spoken=\"Forward, mm\"]').value !== '475'", timeout=20_000
     )
-    x, z = at_rest(page)
+    x, z = at_rest(page, "mm")
     assert x < 475.0
     assert z < 374.0
     moved = {"drive.shaft_x_m": x / 1000.0, "drive.shaft_z_m": z / 1000.0, "drive.centre_distance_mm": None}
@@ -120,6 +90,6 @@ def test_the_shaft_is_moved_and_the_chain_is_judged_anew(chrome, lab, shots):
     chain.press("Enter")
     says(page, "The chain 428 with 110 links fits")
 
-    looks_right(page, shots)
+    looks_right(page, shots, "chain", ("travel", "strength", "donor", "wheel", "order"))
     opened.close()
     assert opened.complained() == []

@@ -7,6 +7,7 @@ import pytest
 from ridesim.show.choose_pack.inputs import DEFAULT_TEXTS, answer, wish_of
 from tests.browser.conftest import Opened
 from tests.browser.lab import save_and_reload
+from tests.browser.panel import press_tab
 
 NOTEBOOK = "4_choose_pack.ipynb"
 
@@ -34,8 +35,7 @@ def test_the_pack_notebook_in_a_browser(chrome, lab, shots):
     opened.looked_at()
 
     for tab in ("charging", "weak", "sheet"):
-        page.locator(f".ridesim-tabs [data-key={tab}]").click()
-        page.wait_for_function(f"() => document.querySelector('.ridesim-tabs [data-key={tab}]').ariaPressed === 'true'")
+        press_tab(page, tab)
         page.wait_for_function(
             "() => [...document.querySelectorAll('.ridesim-picture canvas')].some((c) => c.offsetParent && c.ariaLabel)"
         )

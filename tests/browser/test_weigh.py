@@ -6,19 +6,12 @@ import pytest
 
 import ridesim
 from tests.browser.conftest import Opened
-from tests.browser.panel import load_axe, serious_violations
+from tests.browser.side_view import OVERLAPS, at_rest, looks_right
 from tests.browser.test_choose_pack import clean
 
 pytestmark = [pytest.mark.browser, pytest.mark.thorough]
 NOTEBOOK = "1_weigh_and_balance.ipynb"
 LOADS = "() => [...document.querySelectorAll('.ridesim-desk .ridesim-load')].map((e) => e.textContent)"
-OVERLAPS = """() => { const seen = [...document.querySelectorAll('.ridesim-desk .ridesim-side text')];
-  const texts = seen.map((e) => [e.textContent, e.getBoundingClientRect()]);
-  return texts.flatMap(([a, p], i) => texts.slice(i + 1).filter(([, q]) => Math.min(p.right, q.right) - Math.max(p.left, q.left) > 2
-    && Math.min(p.bottom, q.bottom) - Math.max(p.top, q.top) > 4).map(([b]) => [a, b])); }"""
-OUTSIDE = """() => { const box = document.querySelector('.ridesim-desk .ridesim-side').getBoundingClientRect();
-  return [...document.querySelectorAll('.ridesim-desk .ridesim-side text')].filter((e) => { const b = e.getBoundingClientRect();
-    return b.left < box.left - 1 || b.right > box.right + 1 || b.top < box.top - 1 || b.bottom > box.bottom + 1; }).map((e) => e.textContent); }"""
 
 
 def shows(page, build):
@@ -28,37 +21,8 @@ def shows(page, build):
     page.wait_for_function(f"loads => JSON.stringify(({LOADS})()) === JSON.stringify(loads)", arg=loads, timeout=20_000)
 
 
-def at_rest(page):
-    """Where the block that is worked on stands, by its boxes, once they stand still."""
-    before = None
-    for _ in range(40):
-        now = [float(page.locator(f'input[data-spoken="{name}, m"]').input_value()) for name in ("Forward", "Up")]
-        if now == before:
-            return now
-        before = now
-        page.wait_for_timeout(500)
-    raise AssertionError("the boxes do not come to rest")
-
-
 def block(page, key):
     return page.locator(f'.ridesim-desk .ridesim-mass[data-key="{key}"]')
-
-
-def looks_right(page, shots):
-    """Every tab, every size of window, and what axe finds."""
-    for tab in ("moving", "tray", "scales"):
-        page.locator(f".ridesim-tabs [data-key={tab}]").click()
-        page.wait_for_function(f"() => document.querySelector('.ridesim-tabs [data-key={tab}]').ariaPressed === 'true'")
-        page.wait_for_timeout(500)
-        page.screenshot(path=shots / f"weigh_{tab}.png")
-        clean(page)
-    for width, height in ((600, 800), (1024, 768), (1280, 720), (1920, 1080)):
-        page.set_viewport_size({"width": width, "height": height})
-        page.wait_for_timeout(400)
-        clean(page)
-        assert page.evaluate(OUTSIDE) == []
-    load_axe(page)
-    assert serious_violations(page) == []
 
 
 def test_blocks_are_moved_and_the_axle_loads_follow(chrome, lab, shots):
@@ -87,7 +51,7 @@ def test_blocks_are_moved_and_the_axle_loads_follow(chrome, lab, shots):
     page.wait_for_function(
         "() => document.querySelector('.ridesim-answer').innerText.includes('than as the file has it')", timeout=20_000
     )
-    x, z = at_rest(page)
+    x, z = at_rest(page, "m")
     assert x < heron.pack.x_m
     assert z > heron.pack.z_m
     shows(page, heron.changed({"pack.x_m": x, "pack.z_m": z}))
@@ -117,6 +81,6 @@ def test_blocks_are_moved_and_the_axle_loads_follow(chrome, lab, shots):
     page.get_by_role("button", name="Back to file").click()
     shows(page, heron)
 
-    looks_right(page, shots)
+    looks_right(page, shots, "weigh", ("moving", "tray", "scales"))
     opened.close()
     assert opened.complained() == []

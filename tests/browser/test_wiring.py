@@ -6,7 +6,7 @@ import pytest
 
 import ridesim
 from tests.browser.conftest import Opened
-from tests.browser.panel import all_reached_by_keyboard, load_axe, says, serious_violations
+from tests.browser.panel import all_reached_by_keyboard, load_axe, press_tab, says, serious_violations
 
 pytestmark = [pytest.mark.browser, pytest.mark.thorough]
 NOTEBOOK = "6_wire_and_protect.ipynb"
@@ -39,8 +39,7 @@ def looks_right(page):
     load_axe(page)
     assert serious_violations(page) == []
     for tab in ("opens", "warm", "parts"):
-        page.locator(f".ridesim-tabs [data-key={tab}]").click()
-        page.wait_for_function(f"() => document.querySelector('.ridesim-tabs [data-key={tab}]').ariaPressed === 'true'")
+        press_tab(page, tab)
         page.wait_for_selector(".ridesim-desk .ridesim-table")
         assert page.evaluate(WIDER) == []
 

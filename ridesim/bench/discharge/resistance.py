@@ -164,7 +164,11 @@ def _slow_part(
 def _less_the_usual_slow_part(
     steps: list[Step], kind: Chemistry, cells: int, rated_ah: float, rng: np.random.Generator
 ) -> FloatArray:
-    """The steps' resistances where the rows do not tell the slow part: what the usual one adds to them is taken off. [ohm]"""
+    """The steps' resistances where the rows do not tell the slow part: what the usual one adds to them is taken off. [ohm]
+
+    Of what is read, R + s (p R + A/I), with s the share of the slow part that has come by the rows after the switch, p the usual
+    polarisation's share of R, and A the usual activation (ridesim/physics/MODEL.md, 5.11) under the step's current I.
+    """
     share, volts, time = (
         _usual(key, likely, rng)
         for key, likely in (
