@@ -111,9 +111,12 @@ def test_stopped_while_it_starts(opened, number, after):
     process = opened()
     time.sleep(after)
     process.send_signal(number)
-    assert process.wait(30) == STATUS[number]
+    ended = process.wait(30)
     said = process.said.read_text(encoding="utf-8")
     assert "Traceback" not in said
+    if ended == -number and not said:
+        return  # stopped by the system before Python ran a line of ours; a shell shows the same status
+    assert ended == STATUS[number]
     assert said.count("Stopped.") == 1
     time.sleep(0.5)
     assert children(process) == []

@@ -26,6 +26,7 @@ function render({ model, el }) {
   let building = false;
   let timer = 0;
   let presses = 0;
+  let whose = model.get("whose");
 
   function say() {
     if (building) return; // a box that is replaced while it has the focus says once more that it changed
@@ -186,6 +187,8 @@ function render({ model, el }) {
   function build() {
     const active = document.activeElement;
     const kept = active && row.contains(active) ? active.closest("[data-key]")?.dataset.key : null;
+    const unsaid = boxes.get(kept) === active && typing(active) && whose === model.get("whose") ? active.value : null;
+    whose = model.get("whose");
     const group = model.get("group");
     row.setAttribute("aria-label", group || "controls");
     building = true;
@@ -194,17 +197,30 @@ function render({ model, el }) {
     tracks.clear();
     row.replaceChildren(...model.get("fields").map((field) => makers[field.kind](field, group)));
     building = false;
+    for (const [key, box] of boxes) {
+      // The browser does not call it a change where the last letters were typed before the box was made anew.
+      box.addEventListener("blur", () => { if (!building && box.value !== box.dataset.said) { sliders.get(key)?.(); say(); } });
+    }
     hatch();
     // What is typed is what the kernel reckons with; "texts" is only what it last put here itself. A reloaded page gets both.
     fill({ ...model.get("texts"), ...model.get("typed") });
     judge();
+    if (unsaid !== null && boxes.has(kept)) boxes.get(kept).value = unsaid;
     if (kept) row.querySelector(`[data-key="${kept}"] input, [data-key="${kept}"] select, button[data-key="${kept}"]`)?.focus();
   }
 
+  // Somebody is in the box, and what stands there is not said yet.
+  function typing(box) {
+    return box === document.activeElement && box.value !== box.dataset.said;
+  }
+
+  // What an answer puts into the boxes, but for what somebody is typing while it comes in.
   function fill(texts) {
     for (const [key, box] of boxes) {
+      const unsaid = typing(box) ? box.value : null;
       if (texts[key] !== undefined && box.value !== texts[key]) box.value = texts[key];
       box.dataset.said = box.dataset.put = box.value;
+      if (unsaid !== null) box.value = unsaid;
     }
     for (const follow of sliders.values()) follow();
   }
