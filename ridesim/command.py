@@ -256,9 +256,9 @@ def _simulate(options: argparse.Namespace) -> int:
         write_beside_then_replace(Path(options.csv), frame_csv(candidate.ride.frame))
     if options.json:
         return _print_json(comparison)
-    from ridesim.show.tables.text import ride_text
+    from ridesim.show.tables.text import ride_text, verdict_lines
 
-    print(ride_text(candidate.ride, candidate.findings))
+    print(*verdict_lines(candidate.verdict), "", ride_text(candidate.ride, candidate.findings), sep="\n")
     return DONE
 
 

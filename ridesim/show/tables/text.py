@@ -94,7 +94,7 @@ def comparison_parts(comparison: Comparison, everything: bool = False) -> Iterat
     most = SAID if len(candidates) < 3 else SAID - 1
     causes = [hangs_on(each, verdict, most=most) for each, verdict in zip(candidates, verdicts, strict=True)]
     yield "\n".join([
-        *(line for each in verdicts for line in _verdict(each)),
+        *(line for each in verdicts for line in verdict_lines(each)),
         *_further(comparison),
         "",
         wrapped(
@@ -111,7 +111,7 @@ def comparison_parts(comparison: Comparison, everything: bool = False) -> Iterat
     yield "\n".join(["", *explained, "What to watch", *_watched(candidates, everything)])
 
 
-def _verdict(verdict: Verdict) -> list[str]:
+def verdict_lines(verdict: Verdict) -> list[str]:
     """The verdict, and on a line below what the file leaves open."""
     said = [wrapped(f"{verdict.name}. {verdict.sentence}", "  ")]
     return [*said, wrapped(f"  {verdict.unstated}.", "  ")] if verdict.unstated else said
@@ -213,7 +213,7 @@ def ride_text(ride: Ride, findings: Sequence[Finding]) -> str:
     ledger = [[name, f"{wh:.1f}"] for name, wh in ride.ledger_wh.items()]
     outcome = ride.outcome
     return "\n".join([
-        f"{ride.build.name} on {ride.day.name} ({ride.battery_model} law)",
+        f"{ride.build.name} on {ride.day.name}, by the likely values ({ride.battery_model} law)",
         "",
         table(["activity", "from", "to", "km", "charge %", "Ah in", ""], stages),
         "",
