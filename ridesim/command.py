@@ -258,7 +258,7 @@ def _simulate(options: argparse.Namespace) -> int:
         return _print_json(comparison)
     from ridesim.show.tables.text import ride_text, verdict_lines
 
-    print(*verdict_lines(candidate.verdict), "", ride_text(candidate.ride, candidate.findings), sep="\n")
+    print(*verdict_lines(comparison.verdicts[0]), "", ride_text(candidate.ride, candidate.findings), sep="\n")
     return DONE
 
 

@@ -16,7 +16,7 @@ from scipy.special import ndtri
 from ridesim.choose.findings.places import slopes
 from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, SPEED_SHARE, STARTS, WINDING
 from ridesim.day import Day
-from ridesim.forms import END_SCORE, Unsure, correlation_matrix, places_of, value_at_score, with_row
+from ridesim.forms import END_SCORE, Unsure, correlation_matrix, places_of, value_at, value_at_score, with_row
 from ridesim.physics.road import air_force, rolling_force
 from ridesim.ride.batch import Rides, ride_all
 from ridesim.ride.parallel import go_on, in_parallel
@@ -101,9 +101,13 @@ class Drawn:
 
 
 def cause_in_words(parts: Sequence[Unsure], key: str) -> str:
-    """What a key of a build or a day means, in few words."""
-    meaning = next(each.meaning for part in parts for each in part.in_play() if each.place == key)
-    return re.split("[,;(]", meaning)[0].strip() or key.split(".")[-1].replace("_", " ")
+    """What a key of a build or a day means, in few words; of a thing in a list, with its name."""
+    part, meaning = next((part, each.meaning) for part in parts for each in part.in_play() if each.place == key)
+    words = re.split("[:,;(]", meaning)[0].strip()
+    place, in_list, _ = key.rpartition("].")
+    thing = value_at(part, f"{place}]") if in_list else None
+    name = getattr(thing, "item", None) or getattr(thing, "name", None)
+    return f"{words} (“{name}”)" if name else words
 
 
 def band_about(value: float, numbers: FloatArray) -> Uncertain:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from math import inf
@@ -19,16 +19,16 @@ from ridesim.forms import value_at
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate, simulate_many
 from ridesim.ride.steady import top_speed_kmh
+from ridesim.sizing.sprockets import sprockets_for
 from ridesim.vehicle import Build
 from ridesim.words import InputProblem
 
 if TYPE_CHECKING:
     from ridesim.choose.candidate import Candidate
 
-STEP, FINER = 1.05, 8
-"""What can be bought in any size is tried in steps of a twentieth, and the first that would do then in so many smaller ones."""
-TEETH = range(9, 21)
-"""Motor sprockets that are made for the usual chains; fewer teeth wear the chain quickly. Common practice, no source."""
+BLOCK_AH = (5, 7, 9, 12, 14, 18, 20, 22, 24, 26, 28, 33, 38, 44, 50, 55, 65, 75, 90, 100, 120)
+AMPS = (10, 15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 100, 120, 150, 200)
+"""Sizes that blocks and controllers are sold in: common practice, no source."""
 ENOUGH = 0.90
 """Share of the draws that a change should bring."""
 WORTH = 0.5
@@ -72,14 +72,11 @@ Try = tuple[str, dict[str, Any]]
 
 
 class _Knob(NamedTuple):
-    """One thing to change: its values from the least change to the largest, in words where none of them does, what they change; and, of a
-    number that may have any value, how a value is tried.
-    """
+    """One thing to change: its values from the least change to the largest, in words that none of them does, what they change."""
 
     tries: tuple[Try, ...]
-    none: str
+    none: str = ""
     of_day: bool = False
-    try_of: Callable[[float], Try] | None = None
 
 
 def remedies(c: Candidate) -> tuple[Remedy, ...]:
@@ -131,8 +128,6 @@ def _least(c: Candidate, knob: _Knob) -> Remedy | None:
     made = _made(c, knob.tries, knob.of_day)
     holds = _holds_by_likely(c, made) if made else []
     good = [each for each, does in zip(made, holds, strict=True) if does]
-    if good and knob.try_of is not None:
-        good = [*_finer(c, knob.try_of, good[0], made), *good]
     best: Remedy | None = None
     tries = 0
     for words, values, other, its_day in good:
@@ -164,14 +159,6 @@ def _made(c: Candidate, tries: Sequence[Try], of_day: bool = False) -> list[Made
                 else (words, values, build.changed(values, build.name), day)
             )
     return made
-
-
-def _finer(c: Candidate, try_of: Callable[[float], Try], first: Made, made: Sequence[Made]) -> list[Made]:
-    """The least value that would do between the last one that would not and the first that would, where there is one."""
-    ((key, after),), place = first[1].items(), made.index(first)
-    before = made[place - 1][1][key] if place else value_at(c.build, key)
-    tried = _made(c, [try_of(value) for value in np.linspace(before, after, FINER + 1)[1:-1].tolist()])
-    return [each for each, does in zip(tried, _holds_by_likely(c, tried), strict=True) if does][:1]
 
 
 def _holds_by_likely(c: Candidate, made: Sequence[Made]) -> list[bool]:
@@ -219,48 +206,43 @@ def _knobs(c: Candidate) -> Iterator[_Knob]:
     """What a maker can change."""
     build, drive, pack, control = c.build, c.build.drive, c.build.pack, c.build.controller
 
-    def teeth(key: str, name: str, now: int, values: Sequence[int]) -> _Knob:
-        near = sorted((n for n in values if n != now), key=lambda n: abs(n - now))
-        tries = tuple((f"{n} teeth on the {name} sprocket instead of {now}", {f"drive.{key}": n}) for n in near)
-        return _Knob(tries, f"no {name} sprocket of {min(values)} to {max(values)} teeth would do")
+    def larger(key: str, what: str, now: float, unit: str, sold: Sequence[int]) -> _Knob:
+        return _Knob(
+            tuple((f"{what} {size} {unit} instead of {now:.3g}", {key: float(size)}) for size in sold if size > now)
+        )
 
-    def steps(key: str, what: str, now: float, unit: str, most: float) -> _Knob:
-        def try_of(value: float) -> Try:
-            return f"{what} {value:.3g} {unit} instead of {now:.3g}", {key: float(f"{value:.3g}")}
-
-        return _Knob(tuple(try_of(now * STEP**n) for n in range(1, 100) if STEP**n <= most), "", try_of=try_of)
-
-    yield teeth("motor_teeth", "motor", drive.motor_teeth, TEETH)
-    yield teeth(
-        "wheel_teeth", "wheel", drive.wheel_teeth, range(max(9, drive.wheel_teeth - 15), drive.wheel_teeth + 16)
-    )
+    with suppress(
+        InputProblem
+    ):  # no sprocket is sold for its chain; what is wrong in a list of one's own is said by `gearing`
+        for key, sold in sprockets_for(drive.chain).items():
+            yield _sprocket(key, getattr(drive, key), sold)
     blocks = pack.blocks_in_series
     yield _Knob(
         tuple(
             (f"{n} blocks in series instead of {blocks}", {"pack.blocks_in_series": n})
             for n in (blocks + 1, blocks + 2)
-        ),
-        "",
+        )
     )
-    yield steps("pack.block_capacity_ah", "blocks of", pack.block_capacity_ah, "Ah", 2.5)
-    yield steps(
-        "controller.max_motor_current_a", "a controller that gives the motor", control.max_motor_current_a, "A", 3.0
-    )
-    yield steps(
-        "controller.max_battery_current_a",
-        "a controller that takes from the pack",
-        control.max_battery_current_a,
-        "A",
-        3.0,
-    )
+    yield larger("pack.block_capacity_ah", "blocks of", pack.block_capacity_ah, "Ah", BLOCK_AH)
+    most, drawn = control.max_motor_current_a, control.max_battery_current_a
+    yield larger("controller.max_motor_current_a", "a controller that gives the motor", most, "A", AMPS)
+    yield larger("controller.max_battery_current_a", "a controller that takes from the pack", drawn, "A", AMPS)
     place, item = max(enumerate(build.vehicle.mass, start=1), key=lambda each: each[1].mass_kg)
     yield _Knob(
         tuple(
             (f"{share * item.mass_kg:.0f} kg off “{item.item}”", {f"vehicle.mass[{place}].mass_kg": (1.0 - share) * item.mass_kg})
             for share in np.arange(0.05, 0.65, 0.05).tolist()
-        ), "",
+        )
     )  # fmt: skip
     yield from _of_the_day(c.ride.asked)
+
+
+def _sprocket(key: str, now: int, sold: Collection[int]) -> _Knob:
+    """Another sprocket for its chain, the nearest first."""
+    name = key.removesuffix("_teeth")
+    near = sorted(set(sold) - {now}, key=lambda teeth: abs(teeth - now))
+    tries = tuple((f"{n} teeth on the {name} sprocket instead of {now}", {f"drive.{key}": n}) for n in near)
+    return _Knob(tries, f"no {name} sprocket of {min(sold)} to {max(sold)} teeth would do")
 
 
 def _of_the_day(day: Day) -> Iterator[_Knob]:
@@ -269,7 +251,7 @@ def _of_the_day(day: Day) -> Iterator[_Knob]:
     aboard = [(n, each) for n, each in ridden if each.aboard]
     if aboard:
         n, steep = max(aboard, key=lambda each: each[1].path.steepest_percent if each[1].path else 0.0)
-        yield _Knob(((f"the rider walks in “{steep.name}”", {f"activity[{n}].aboard": False}),), "", of_day=True)
+        yield _Knob(((f"the rider walks in “{steep.name}”", {f"activity[{n}].aboard": False}),), of_day=True)
     laps = [(n, each) for n, each in ridden if each.route is not None and each.laps > 1]
     if laps:
         n, last = laps[-1]
@@ -277,4 +259,4 @@ def _of_the_day(day: Day) -> Iterator[_Knob]:
             (f"{fewer} lap{'s' if fewer > 1 else ''} less in “{last.name}”", {f"activity[{n}].laps": last.laps - fewer})
             for fewer in range(1, last.laps)
         )
-        yield _Knob(tries, "", of_day=True)
+        yield _Knob(tries, of_day=True)

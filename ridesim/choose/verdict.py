@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from ridesim.choose.findings.heat import BURNT_K
+from ridesim.choose.findings.places import where
 from ridesim.choose.findings.start import worst_start
 from ridesim.choose.measure import Measurement
 from ridesim.choose.remedies import Remedy
@@ -125,7 +127,7 @@ def judge(c: Candidate) -> Verdict:
     level, _, words = next(each for each in LEVELS if chance >= each[1])
     failing = [wish for wish, holds in likely.items() if not holds]
     weakest = min(shares, key=lambda wish: shares[wish])
-    decides = failing[0] if failing else weakest if shares[weakest] < SURE else None
+    decides = _first_to_fail(c, failing) if failing else weakest if shares[weakest] < SURE else None
     how_many = f"; {share_in_words(chance)} vehicles that fit this file do the whole day" if drawn is not None else ""
     spare, laps = c.spare_km, lap_km(c)
     return Verdict(
@@ -143,6 +145,17 @@ def judge(c: Candidate) -> Verdict:
         unstated=unstated,
         _candidate=c,
     )
+
+
+def _first_to_fail(c: Candidate, failing: list[str]) -> str:
+    """A motor that burns before it would stop somewhere decides; else what stands first."""
+    hot, ends = c.ride.moments.hot_s, [stage.end_s for stage in c.ride.stages if stage.left]
+    burns = (
+        hot is not None
+        and WINDING in failing
+        and c.ride.outcome.hottest_winding_c > c.build.motor.winding_limit_c + BURNT_K
+    )
+    return WINDING if failing[0] == FINISHES and burns and ends and hot < ends[0] else failing[0]
 
 
 def _unstated(c: Candidate) -> str:
@@ -180,7 +193,10 @@ def _why(c: Candidate, wish: str | None, fails: bool, banded: bool = True) -> st
         return _where_it_ends(c)
     if wish == SPEED:
         return f"{c.top_speed_at_reserve_kmh:.1f} km/h at the reserve, and the day asks for {day.fastest_kmh:.1f} km/h"
-    if wish == WINDING and outcome.hottest_winding_c > motor.winding_limit_c:
+    hot_s = c.ride.moments.hot_s
+    if wish == WINDING and hot_s is not None:
+        if outcome.hottest_winding_c > motor.winding_limit_c + BURNT_K:
+            return f"the motor burns: its winding passes the {motor.winding_limit_c:.0f} °C of its class at {where(c.ride, hot_s)}"
         return (
             f"the winding reaches {outcome.hottest_winding_c:.0f} °C, its class ends at {motor.winding_limit_c:.0f} °C"
         )

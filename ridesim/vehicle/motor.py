@@ -69,7 +69,7 @@ class Motor(Part):
         "terminal voltage of the curve; else the rated voltage", None, gt=0.0, le=1000.0
     )
     torque_constant_nm_per_a: float | None = quantity(
-        "torque a motor ampere (= V·s/rad), permanent-magnet", None, gt=0.0, le=10.0
+        "the motor's torque constant: N·m an ampere (= V·s/rad), permanent-magnet", None, gt=0.0, le=10.0
     )
     series_constant_nm_per_a2: float | None = quantity(
         "torque a squared ampere, unsaturated, series-wound", None, gt=0.0, le=1.0
@@ -78,22 +78,26 @@ class Motor(Part):
         "current at which saturation has halved the series constant; 1e7: none", None, gt=0.0, le=1e7
     )
     resistance_ohm: float = quantity(
-        "winding between the terminals at 20 °C, brushes' drop apart, field included; two leads of an electronically "
+        "the motor's resistance: winding between the terminals at 20 °C, brushes' drop apart, field included; two leads of an electronically "
         "commutated one; curve: fitted",
         gt=0.0, le=100.0,
     )  # fmt: skip
     brush_drop_v: float = quantity(
-        "both brushes together; 0 where electronically commutated",
+        "what the brushes drop, both together; 0 where electronically commutated",
         1.0,
         source="metal-graphite 0.6 to 1.0 V (from memory); carbon about 2 V",
         ge=0.0,
         le=5.0,
     )
     friction_torque_nm: float = quantity(
-        "constant drag at the shaft", 0.05, source="common practice, no source; measure it", ge=0.0, le=100.0
+        "the motor's friction, at its shaft", 0.05, source="common practice, no source; measure it", ge=0.0, le=100.0
     )
     viscous_nm_per_rad_s: float = quantity(
-        "drag growing with speed", 0.0002, source="common practice, no source; measure it", ge=0.0, le=1.0
+        "the motor's friction that grows with speed",
+        0.0002,
+        source="common practice, no source; measure it",
+        ge=0.0,
+        le=1.0,
     )
     rotor_inertia_kgm2: float = quantity(
         "moment of inertia of the rotor", 0.001, source="common practice, no source", ge=0.0, le=10.0
@@ -135,10 +139,10 @@ class Motor(Part):
         "heat capacity of the case; else 0.90 × mass × 460", None, ge=LEAST_HEAT_J_PER_K
     )
     winding_to_case_k_per_w: float | None = quantity(
-        "thermal resistance; else from the nameplate, else from the mass", None, gt=0.0
+        "heat's way from winding to case: thermal resistance; else from the nameplate, else from the mass", None, gt=0.0
     )
     case_to_air_k_per_w: float | None = quantity(
-        "thermal resistance; else from the nameplate, else from the mass", None, gt=0.0
+        "cooling of the case: thermal resistance to the air; else from the nameplate, else from the mass", None, gt=0.0
     )
 
     correlations: tuple[Annotated[tuple[str, str, float], Strict(False)], ...] | None = quantity(

@@ -14,6 +14,7 @@ from ridesim.choose.candidate import Candidate
 from ridesim.choose.compare import Comparison, need_own_names
 from ridesim.choose.how_sure import BAND, DRAWS
 from ridesim.choose.likely import with_bands, without_bands
+from ridesim.choose.remedies import AMPS, BLOCK_AH
 from ridesim.day import Day
 from ridesim.forms import value_at
 from ridesim.ride.machine import machine
@@ -30,10 +31,6 @@ DRAWN_OVER_THE_DAY = 64
 """So many draws give the band over the clock."""
 LONGEST_DAY_H = 400.0
 """Planned hours beyond which the panel does not ride a day: a slip of the pen, and it would hold the page for seconds."""
-
-BLOCK_AH = (5, 7, 9, 12, 14, 18, 20, 22, 24, 26, 28, 33, 38, 44, 50, 55, 65, 75, 90, 100, 120)
-AMPS = (10, 15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 100, 120, 150, 200)
-"""Sizes that blocks and controllers are sold in: common practice, no source."""
 
 FIRST: dict[str, Number] = {
     "pack.blocks_in_series": Number("blocks", "Blocks in series", "", 1, 8, 1, whole=True, stops=tuple(range(1, 9))),

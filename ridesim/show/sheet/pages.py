@@ -13,7 +13,7 @@ from ridesim.show.invented import invented
 from ridesim.show.sheet.content import build_part
 from ridesim.show.sheet.leads import lead_sheet
 from ridesim.show.sheet.page import FOLDER, Sheet, filled
-from ridesim.show.tables.outcome import lines_in_short
+from ridesim.show.tables.outcome import short_lines
 from ridesim.show.units import METRIC, System
 from ridesim.vehicle import Build
 
@@ -55,7 +55,7 @@ def build_sheet(comparison: Comparison, system: System = METRIC, printed: date |
         invented=invented(comparison.day, *(each.build for each in comparison.candidates)),
         printed=(printed or date.today()).isoformat(),
         leads=lead_sheet(unmarked, ambient_c=comparison.day.ambient_c).html if unmarked else "",
-        side_by_side=lines_in_short(comparison, system) if len(parts) > 1 else [],
+        side_by_side=short_lines(comparison, system) if len(parts) > 1 else [],
     )
     return Sheet(html, f"Build sheet: {', '.join(each.name for each in comparison.candidates)}")
 

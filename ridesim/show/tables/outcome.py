@@ -120,12 +120,7 @@ IN_SHORT = (
     "pack", "gear ratio (teeth)", "top speed, pack full", "steepest start", "range to the reserve",
     "still to ride, reserve kept", NINE_IN_TEN, "and to empty", "hottest winding (limit)",
 )  # fmt: skip
-"""Rows of the short table, of which those that differ are shown."""
-
-
-def lines_in_short(comparison: Comparison, system: System = METRIC) -> list[Line]:
-    """At most twelve rows, those that decide or differ."""
-    return [line for line in short_lines(comparison, system) if len(line.cells) == 1 or len(set(line.cells)) > 1]
+"""Rows of the short table."""
 
 
 def number(value: float, digits: int) -> str:

@@ -14,8 +14,8 @@ from ridesim.day.day import clock
 from ridesim.ride.result import Ride
 from ridesim.show.invented import invented
 from ridesim.show.tables.html import LIKEWISE, alike
-from ridesim.show.tables.outcome import lines_for, lines_in_short, number
-from ridesim.show.tables.verdicts import hangs_on, measure_first, mend
+from ridesim.show.tables.outcome import lines_for, number, short_lines
+from ridesim.show.tables.verdicts import MENDED, hangs_on, measure_first, mend
 from ridesim.words import Finding, in_brief
 
 WIDEST = 100
@@ -82,10 +82,10 @@ def comparison_parts(comparison: Comparison, everything: bool = False) -> Iterat
     comparison : Comparison
         From :func:`ridesim.compare`.
     everything : bool
-        All rows and all findings; else those that decide or differ, and nothing that is only worth knowing.
+        All rows and all findings; else the rows that decide, and nothing that is only worth knowing.
     """
     day, candidates = comparison.day, comparison.candidates
-    lines = lines_for(comparison) if everything else lines_in_short(comparison)
+    lines = lines_for(comparison) if everything else short_lines(comparison)
     rows = [
         [f"{'  ' if line.inside else ''}{line.label}{f' [{line.unit}]' if line.unit else ''}", *line.cells]
         for line in lines
@@ -106,7 +106,7 @@ def comparison_parts(comparison: Comparison, everything: bool = False) -> Iterat
         *_below("What the distance to empty hangs on", comparison, causes),
         *_below("Measure first", comparison, [measure_first(each) for each in verdicts]),
     ])  # fmt: skip
-    yield from _below("What would mend it, each change alone", comparison, [mend(each) for each in verdicts])
+    yield from _below(MENDED, comparison, [mend(each) for each in verdicts])
     explained = [wrapped(EXPLAINED, "")] if everything else []
     yield "\n".join(["", *explained, "What to watch", *_watched(candidates, everything)])
 
@@ -152,7 +152,10 @@ def _further(comparison: Comparison) -> list[str]:
     if len(likely) < 2:
         return []
     first, second = sorted(likely, key=lambda place: -likely[place])[:2]
-    share = share_in_words(comparison.goes_further(first, second))
+    further = comparison.goes_further(first, second)
+    if not further and not comparison.goes_further(second, first):
+        return []  # the same vehicle twice
+    share = share_in_words(further)
     names = [comparison.candidates[place].name for place in (first, second)]
     return [wrapped(f"In {share} draws {names[0]} goes further than {names[1]}.", "  ")]
 
