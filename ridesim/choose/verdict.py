@@ -150,12 +150,9 @@ def judge(c: Candidate) -> Verdict:
 def _first_to_fail(c: Candidate, failing: list[str]) -> str:
     """A motor that burns before it would stop somewhere decides; else what stands first."""
     hot, ends = c.ride.moments.hot_s, [stage.end_s for stage in c.ride.stages if stage.left]
-    burns = (
-        hot is not None
-        and WINDING in failing
-        and c.ride.outcome.hottest_winding_c > c.build.motor.winding_limit_c + BURNT_K
-    )
-    return WINDING if failing[0] == FINISHES and burns and ends and hot < ends[0] else failing[0]
+    burns = c.ride.outcome.hottest_winding_c > c.build.motor.winding_limit_c + BURNT_K
+    first = burns and hot is not None and bool(ends) and hot < ends[0]
+    return WINDING if failing[0] == FINISHES and first else failing[0]
 
 
 def _unstated(c: Candidate) -> str:

@@ -66,7 +66,7 @@ class Controller(Part):
     )
     max_voltage_v: float | None = quantity("highest supply voltage it stands", None, gt=0.0, le=1000.0)
     on_resistance_ohm: float = quantity(
-        "resistance of controller and wires, in the way of the motor current; a third, the wires', gives way to the main and motor cable of [[wiring.circuit]]",
+        "resistance of controller and wires; a third, the wires', gives way to the main and motor cable of [[wiring.circuit]]",
         0.006, source="common practice, no source", ge=0.0, le=1.0,
     )  # fmt: skip
     freewheel_drop_v: float = quantity(
