@@ -13,10 +13,10 @@ from pydantic.functional_validators import ModelWrapValidatorHandler
 from ridesim.forms import Part, Spread, correlation_matrix, quantity, takes_width
 from ridesim.vehicle.motor_curve import CurveFit, fit_curve
 from ridesim.vehicle.motor_heat import ThermalValues, cooling, thermal_values
-from ridesim.vehicle.motor_read_off import BRUSHES_ADD, READ_OFF, from_read_off
+from ridesim.vehicle.motor_read_off import BRUSHES_ADD, LABEL, READ_OFF, from_read_off
 from ridesim.vehicle.mount import Mount
 from ridesim.vehicle.place import ABOVE, FORWARD
-from ridesim.vehicle.widths import BY_MASS, FOLLOWS
+from ridesim.vehicle.widths import BY_LABEL, BY_MASS, FOLLOWS
 from ridesim.words import InputProblem
 
 INSULATION_LIMITS_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.0}
@@ -46,6 +46,7 @@ _NEEDED = {
 def _resistance_or_curve(schema: dict[str, Any]) -> None:
     schema["required"].remove("resistance_ohm")
     schema["anyOf"] = [{"required": [key]} for key in ("resistance_ohm", "resistance_through_brushes_ohm", "curve")]
+    schema["anyOf"].append({"required": list(LABEL)})
 
 
 class Motor(Part):
@@ -79,7 +80,7 @@ class Motor(Part):
     )
     resistance_ohm: float = quantity(
         "the motor's resistance: winding between the terminals at 20 °C, brushes' drop apart, field included; two leads of an electronically "
-        "commutated one; curve: fitted",
+        "commutated one; else from all four of the label (power, voltage, current, speed); curve: fitted",
         gt=0.0, le=100.0,
     )  # fmt: skip
     brush_drop_v: float = quantity(
@@ -242,6 +243,8 @@ class Motor(Part):
         """How unsure a value is that the file leaves out: by mass, or nothing where it moves with what was read off."""
         if key.endswith("k_per_w"):
             return BY_MASS if self._guessed_heat else None
+        if key == "resistance_ohm" and self.kind != "curve" and self.resistance_through_brushes_ohm is None:
+            return BY_LABEL
         return FOLLOWS if self.kind != "curve" and key not in THERMAL and self.source_of(key) else None
 
     @property
@@ -260,6 +263,8 @@ class Motor(Part):
             return "no brushes"
         if key == "resistance_ohm" and self.resistance_through_brushes_ohm is not None:
             return f"the reading through the brushes, less what they add ({BRUSHES_ADD:g} times, from memory)"
+        if key == "resistance_ohm":
+            return "from the label's power, voltage, current and speed, warm: half to twice as much; hold the rotor and measure it"
         if key == "friction_torque_nm" and self.no_load_current_a is not None and self.no_load_speed_rpm is not None:
             return "from the free run"
         if key == "torque_constant_nm_per_a" and self.no_load_speed_rpm is not None:
