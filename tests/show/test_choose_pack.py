@@ -23,7 +23,7 @@ from ridesim.show.choose_pack.inputs import (
     sheet_texts,
     wish_of,
 )
-from ridesim.show.choose_pack.panel import ChoosePack, choose_pack
+from ridesim.show.choose_pack.panel import ChoosePack
 from ridesim.show.choose_pack.pictures import LAW_LINES, BlocksDiagram, NightDiagram, SheetDiagram
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_html, sheet_html
 from ridesim.show.panel.drawing import Canvas
@@ -234,7 +234,7 @@ def few_draws(monkeypatch):
 @pytest.fixture
 def panel(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    made = choose_pack()
+    made = ChoosePack()
     assert made.wait()
     yield made
     made.close()

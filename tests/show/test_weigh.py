@@ -92,6 +92,16 @@ def test_what_cannot_be_is_said_and_the_last_good_picture_stays(panel, typed, wo
     assert panel.side.svg == before
 
 
+def test_the_tables_follow_again_once_a_refusal_is_mended(panel):
+    panel._tab_pressed("bolts")
+    panel.put(front="far")
+    assert panel.wait()
+    assert "Front axle" in panel.status.text
+    panel.put(front="", build="puppet_cart")
+    assert panel.wait()
+    assert "Puppet cart" in panel.words.html
+
+
 def test_scales_are_compared_with_the_ledger(panel):
     panel._tab_pressed("scales")
     panel.put(who="alone", front="62", rear="98")

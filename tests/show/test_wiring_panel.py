@@ -12,7 +12,7 @@ import ridesim
 from ridesim.data import shipped
 from ridesim.show.units import METRIC
 from ridesim.show.wiring.inputs import FIRST_TEXTS, WiringWish, answer, circuit_fields
-from ridesim.show.wiring.panel import TABS, WireAndProtect
+from ridesim.show.wiring.panel import WireAndProtect
 from ridesim.show.wiring.tables import lights_html, opens_html, schedule_html, watch_html
 from ridesim.show.wiring.warmth import warm_html
 from ridesim.sizing.lighting import supplies
@@ -251,7 +251,7 @@ def test_imperial_shows_feet_and_fahrenheit(panel):
     assert panel.wait()
     assert panel.circuit.texts["length_m"] == f"{0.7 / 0.3048:.1f}"
     assert panel.circuit.texts["ambient_c"] == "104"
-    for tab in TABS:
+    for tab in WireAndProtect.tables:
         panel._tab_pressed(tab)
         assert panel.wait()
         assert " ft" in panel.diagram.svg
@@ -264,7 +264,7 @@ def test_what_users_wrote_is_text_not_markup(tmp_path):
     panel = WireAndProtect({**FIRST_TEXTS, "build": "b"}, tmp_path)
     panel.wait()
     panel.chosen = "<script>x</script>"
-    for tab in TABS:
+    for tab in WireAndProtect.tables:
         panel._tab_pressed(tab)
         panel.wait()
         assert "<script" not in panel.words.html + panel.line.html + panel.diagram.svg + panel.watch.html

@@ -9,18 +9,18 @@ from pathlib import Path
 
 from ridesim.choose.findings.direction import turns_against
 from ridesim.choose.findings.sprockets import chain_findings, mounting_findings, power_findings
-from ridesim.day import Day, load_day
+from ridesim.day import Day
 from ridesim.forms import exact
 from ridesim.ride.simulate import simulate
-from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Number, Text, number_of
+from ridesim.show.panel.files import build_of, day_of
 from ridesim.sizing.chain import chain_of, chains
 from ridesim.sizing.chain_fit import ChainFit, chain_fit
 from ridesim.sizing.chain_life import chain_duty, worn_out_percent, worn_percent
 from ridesim.sizing.chain_order import OrderLine, order_list
 from ridesim.sizing.layout import layout
 from ridesim.sizing.mounting import Idler, Mounting, idler, mounting
-from ridesim.vehicle import Build, load_build
+from ridesim.vehicle import Build
 from ridesim.words import Finding, InputProblem
 
 WHICH = (
@@ -94,6 +94,9 @@ class ChainAnswer:
         How much longer than new the donor's chain is, and at how much it is replaced on a motorcycle and in industry. [%]
     order : tuple of OrderLine
     watch : tuple of Finding
+    day : str
+        Name of the day, looked for in ``folder`` first; empty where none is named.
+    folder : Path
     """
 
     build: Build
@@ -106,6 +109,8 @@ class ChainAnswer:
     worn: tuple[float, float, float] | None
     order: tuple[OrderLine, ...]
     watch: tuple[Finding, ...]
+    day: str
+    folder: Path
 
     @property
     def sentence(self) -> str:
@@ -118,17 +123,6 @@ class ChainAnswer:
         there = f"But there {' and '.join(wrong)}." if wrong else ""
         assumed = f"Not stated, so assumed here: {', '.join(self.assumed)}." if self.assumed else ""
         return " ".join(filter(None, [found.fit.verdict, there, assumed]))
-
-
-def start_build(reference: str, folder: Path) -> Build:
-    """The build as its file has it.
-
-    Raises
-    ------
-    InputProblem
-        As ``ridesim check`` says it.
-    """
-    return files.loaded(load_build, reference, "builds", folder)
 
 
 def changed(file: Build, moved: Mapping[str, float | str]) -> Build:
@@ -161,14 +155,14 @@ def answer(wish: ChainWish, folder: Path) -> ChainAnswer:
     InputProblem
         A file that is not a good build, a chain that is not known, sprockets that touch.
     """
-    build, said = assumed(changed(start_build(wish.texts["build"], folder), wish.moved))
+    build, said = assumed(changed(build_of(wish.texts["build"], folder), wish.moved))
     found = mounting(build)
     judged = [which for which in range(len(build.drive.chains)) if _can_be_judged(build, which)]
     return ChainAnswer(
         build=build, assumed=said, mounting=found, fits=tuple(chain_fit(build, which) for which in judged),
         which=tuple(judged),
         idler=None if found.fit.fits is not False else idler(found.fit), donor=_donor(wish.texts), worn=_worn(build, wish.texts),
-        order=order_list(build), watch=tuple(_watch(build, found, judged)),
+        order=order_list(build), watch=tuple(_watch(build, found, judged)), day=wish.texts["day"], folder=folder,
     )  # fmt: skip
 
 
@@ -210,17 +204,19 @@ def _worn(build: Build, texts: Mapping[str, str]) -> tuple[float, float, float] 
     return worn_percent(chain or str(build.drive.chain), measured), limits[0], limits[1]
 
 
-def day_pull_n(answer: ChainAnswer, texts: Mapping[str, str], folder: Path) -> float | None:
+def day_pull_n(answer: ChainAnswer) -> float | None:
     """Largest pull at the wheel's rim in the day, by the likely values; None where no day is named. [N]
+
+    It takes a ride, so only the table that tells it asks for it.
 
     Raises
     ------
     InputProblem
         A day that is not a good one.
     """
-    if not texts["day"].strip():
+    if not answer.day.strip():
         return None
-    day = files.loaded(load_day, texts["day"], "days", folder)
+    day = day_of(answer.day, answer.folder)
     # Where the shaft is makes no difference to the ride.
     keys = (*PLACES[SHAFT], *PLACES[PIVOT], CENTRE, "drive.adjuster_travel_mm")
     return _ridden(exact(answer.build.changed(dict.fromkeys(keys))), day)

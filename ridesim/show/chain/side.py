@@ -9,8 +9,7 @@ from math import radians
 from typing import NamedTuple
 
 from ridesim.show.chain.inputs import NAMES, PIVOT, SHAFT
-from ridesim.show.panel.styles import SIDE
-from ridesim.show.style import LIGHT, variables
+from ridesim.show.panel.styles import SIDE_ALONE
 from ridesim.show.units import System
 from ridesim.show.weigh.side import HIGH, LETTER, LINE, MARGIN, WIDE, Box, Taken
 from ridesim.sizing.chain import pitch_diameter_mm
@@ -40,8 +39,7 @@ def chain_svg(found: Mounting, chosen: str, system: System, look: str = "") -> s
 
 def alone_svg(found: Mounting, system: System) -> str:
     """The drawing by itself, in the colours of a light page."""
-    look = f".ridesim-side {{ {variables(LIGHT)} background: {LIGHT.paper}; }} {SIDE}"
-    return chain_svg(found, "", system, look)
+    return chain_svg(found, "", system, SIDE_ALONE)
 
 
 def alt(found: Mounting, system: System) -> str:

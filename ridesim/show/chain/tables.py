@@ -7,7 +7,7 @@ import io
 from collections.abc import Sequence
 from html import escape
 
-from ridesim.show.chain.inputs import CAUTIONS, ChainAnswer
+from ridesim.show.chain.inputs import CAUTIONS, ChainAnswer, day_pull_n
 from ridesim.show.tables.html import findings_html, html_table
 from ridesim.show.units import System
 from ridesim.sizing.chain import centre_distance, centre_distance_exact
@@ -134,9 +134,10 @@ def travel_html(answer: ChainAnswer, system: System) -> str:
     return text + html_table("The chain through the arm’s travel", ["", "wheel", "chain needs"], rows, note)
 
 
-def strength_html(answer: ChainAnswer, system: System, day_at_rim_n: float | None) -> str:
+def strength_html(answer: ChainAnswer, system: System) -> str:
     """Pull against strength, power against rating, oil, unevenness, the shaft."""
-    duties = [chain_duty(answer.build, which, day_at_rim_n) for which in answer.which]
+    at_rim_n = day_pull_n(answer)
+    duties = [chain_duty(answer.build, which, at_rim_n) for which in answer.which]
     safe = [f"{fit.safety:.1f}" if fit.safety >= SAFE else f"<em>{fit.safety:.1f}</em>" for fit in answer.fits]
     used = ["" if each.power_share is None else f"{100.0 * each.power_share:.0f} %" for each in duties]
     day = ["" if each.day_pull_n is None else system.text(each.day_pull_n, "n", 0) for each in duties]

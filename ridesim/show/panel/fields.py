@@ -66,6 +66,11 @@ class Press:
 Field = Number | Text | Choice | Press
 
 
+def undo_and_redo(can_undo: bool, can_redo: bool) -> tuple[Press, Press]:
+    """The two buttons that step back and forth, pale where there is nothing to step to."""
+    return Press("undo", "Undo", "Ctrl+Z", not can_undo, "z"), Press("redo", "Redo", "Ctrl+Y", not can_redo, "y")
+
+
 def number_of(text: str, field: Number, name: str) -> float | int:
     """The number a person typed, or one message of what is wrong.
 

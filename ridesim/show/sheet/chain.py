@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Iterator
 from typing import Any
 
 from ridesim.show.chain.side import alone_svg, alt
+from ridesim.show.tables.html import svg_address
 from ridesim.show.units import System
 from ridesim.sizing.chain_fit import ChainFit, chain_fit
 from ridesim.sizing.chain_order import order_list
@@ -38,8 +38,7 @@ def chain_part(build: Build, system: System) -> dict[str, Any]:
 
 def _drawing(placed: Mounting, system: System) -> dict[str, str]:
     """The drawing to scale as an image within the page, with its text alternative."""
-    picture = base64.b64encode(alone_svg(placed, system).encode()).decode("ascii")
-    return {"data": f"data:image/svg+xml;base64,{picture}", "alt": alt(placed, system)}
+    return {"data": svg_address(alone_svg(placed, system)), "alt": alt(placed, system)}
 
 
 def _fit(build: Build, which: int) -> ChainFit | None:

@@ -9,13 +9,13 @@ from pathlib import Path
 from typing import Any
 
 from ridesim.choose.findings.balance import blocks_fit, does_not_stand
-from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Number, Text, number_of
+from ridesim.show.panel.files import build_of
 from ridesim.sizing.balance import Balance, Handling, balance, bar_force_n, handling
 from ridesim.sizing.moving import RAMPS, Push, push
 from ridesim.sizing.tray import Arrangement, Upright, arrangements, room_to_grow
 from ridesim.sizing.weighing import Weighed, weighed
-from ridesim.vehicle import Build, load_build
+from ridesim.vehicle import Build
 from ridesim.vehicle.ledger import Entry, entries, unplaced
 from ridesim.words import Finding, InputProblem
 
@@ -132,17 +132,6 @@ def _rest(answer: WeighAnswer) -> list[str]:
     return []
 
 
-def start_build(reference: str, folder: Path) -> Build:
-    """The build as its file has it.
-
-    Raises
-    ------
-    InputProblem
-        As ``ridesim check`` says it.
-    """
-    return files.loaded(load_build, reference, "builds", folder)
-
-
 def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
     """Compute everything the panel shows.
 
@@ -151,7 +140,7 @@ def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
     InputProblem
         A file that is not a good build, a place where nothing can be, scales that say what cannot be.
     """
-    file = start_build(wish.texts["build"], folder)
+    file = build_of(wish.texts["build"], folder)
     build = file.changed(dict(wish.moved)) if wish.moved else file
     rider = wish.texts["who"] == "rider"
     lost = unplaced(build)

@@ -9,7 +9,6 @@ from typing import Any
 
 from ridesim.choose.findings.wiring import SWITCH
 from ridesim.choose.opening import RAMP, STALLED, THE_DAY
-from ridesim.choose.wiring import Wiring
 from ridesim.show.tables.html import findings_html, html_table
 from ridesim.show.tables.wiring_text import says
 from ridesim.show.units import System
@@ -136,9 +135,11 @@ def parts_html(answer: WiringAnswer, system: System) -> str:
     return html_table("What to buy", ["how much", "what", "where it goes"], rows, note)
 
 
-def cautions_html(wiring: Wiring, system: System) -> str:
+def cautions_html(answer: WiringAnswer, system: System) -> str:
     """What stands beside the sizes, whatever they are."""
-    return findings_html([], [(0, each) for each in wiring.cautions], "Before you wire", colours=False, system=system)
+    return findings_html(
+        [], [(0, each) for each in answer.wiring.cautions], "Before you wire", colours=False, system=system
+    )
 
 
 def watch_html(answer: WiringAnswer, system: System) -> str:
