@@ -183,6 +183,21 @@ def test_saved_into_a_build_it_stands_as_it_was_shown_and_can_be_proposed_anew(p
     assert len(pd.read_csv(tmp_path / "wiring_parts.csv")) == len(panel.answer.wiring.parts)
 
 
+def test_the_lists_as_files_carry_no_formula(tmp_path):
+    text = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8")
+    lamp = HERON.lighting.load[0].name
+    (tmp_path / "b.toml").write_text(text.replace(f'"{lamp}"', '"=HYPERLINK(1)"'), encoding="utf-8")
+    panel = WireAndProtect({**FIRST_TEXTS, "build": "b"}, tmp_path)
+    assert panel.wait()
+    panel._pressed("schedule")
+    panel._pressed("parts")
+    panel.close()
+    schedule, parts = ((tmp_path / f"wiring_{name}.csv").read_text(encoding="utf-8") for name in ("schedule", "parts"))
+    assert "\n'=HYPERLINK(1)," in schedule
+    assert "\n=HYPERLINK" not in schedule + parts
+    assert ",=HYPERLINK" not in schedule + parts
+
+
 def test_lists_say_what_the_wiring_says(tmp_path):
     here = found(tmp_path)
     for row in here.wiring.schedule.to_dict("records"):

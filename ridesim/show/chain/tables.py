@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 from html import escape
 
 from ridesim.show.chain.inputs import CAUTIONS, ChainAnswer, day_pull_n
 from ridesim.show.tables.html import findings_html, html_table
+from ridesim.show.tables.outcome import csv_text
 from ridesim.show.units import System
 from ridesim.sizing.chain import centre_distance, centre_distance_exact
 from ridesim.sizing.chain_fit import LEAST_WRAP_DEGREES, SAFE, ChainFit
@@ -263,11 +262,7 @@ def order_html(answer: ChainAnswer, system: System) -> str:
 
 def order_csv(lines: Sequence[OrderLine]) -> str:
     """The order list for a spreadsheet."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(["item", "size", "number", "note"])
-    writer.writerows(lines)
-    return text.getvalue()
+    return csv_text([["item", "size", "number", "note"], *([str(cell) for cell in line] for line in lines)])
 
 
 def _caution() -> str:

@@ -238,11 +238,6 @@ class Answer:
     former: Reckoned | None = None
 
     @property
-    def banded(self) -> bool:
-        """Whether all bands are computed."""
-        return all(one.candidate.banded for one in self.each)
-
-    @property
     def names(self) -> list[str]:
         """Names of the candidates."""
         return [one.candidate.name for one in self.each]
@@ -274,15 +269,8 @@ class Reckoner:
     def __init__(self) -> None:
         self._lately: dict[tuple[Build, Day], Reckoned] = {}
 
-    def answer(self, wish: Wish, quick: bool = False) -> Answer:
-        """Everything the panel shows.
-
-        Parameters
-        ----------
-        wish : Wish
-            Candidates and day.
-        quick : bool
-            Leave the draws for later: everything is right but bands and levels.
+    def answer(self, wish: Wish) -> Answer:
+        """Everything the panel shows but the bands and levels of candidates whose draws have not been ridden yet: see :meth:`completed`.
 
         Raises
         ------
@@ -296,8 +284,7 @@ class Reckoner:
         each = [self._lately.get((build, wish.day)) or reckon(build, wish.day, grades) for build in builds]
         for build, one in zip(builds, each, strict=True):
             self._keep(build, wish.day, one)
-        found = Answer(wish.day, grades, tuple(each), wish.chosen, wish.former)
-        return found if quick else [found, *self.completed(wish, found)][-1]
+        return Answer(wish.day, grades, tuple(each), wish.chosen, wish.former)
 
     def _keep(self, build: Build, day: Day, one: Reckoned) -> None:
         self._lately.pop((build, day), None)
@@ -305,17 +292,16 @@ class Reckoner:
         while len(self._lately) > KEPT:
             del self._lately[next(iter(self._lately))]
 
-    def completed(self, wish: Wish, quick: Answer) -> Iterator[Answer]:
-        """A quick answer with the draws of one candidate more each time, the chosen one first."""
-        each = list(quick.each)
-        for place in sorted(range(len(each)), key=lambda place: place != quick.chosen):
+    def completed(self, wish: Wish, answer: Answer) -> Iterator[Answer]:
+        """The answer with the draws of one candidate more each time, the chosen one first."""
+        each = list(answer.each)
+        for place in sorted(range(len(each)), key=lambda place: place != answer.chosen):
             if each[place].candidate.banded:
                 continue
             banded = with_bands([each[place].candidate], wish.day, DRAWS)[0]
             each[place] = replace(each[place], candidate=banded, reach=reach_of(banded))
             self._keep(wish.slots[place].build, wish.day, each[place])
-            quick = replace(quick, each=tuple(each))
-            yield quick
+            yield replace(answer, each=tuple(each))
 
 
 def reckon(build: Build, day: Day, grades: tuple[float, ...]) -> Reckoned:
@@ -345,10 +331,14 @@ def answer_of(comparison: Comparison) -> Answer:
     )
 
 
-def series_of(one: Candidate, points: int = 240) -> Series:
+POINTS = 240
+"""Points of a ride in a picture."""
+
+
+def series_of(one: Candidate) -> Series:
     """A ride thinned for pictures; the voltage keeps its lowest and highest, the winding its hottest."""
     rows, clock = one.ride.rows, one.ride.clock_s
-    edges = np.linspace(clock[0], clock[-1], points)
+    edges = np.linspace(clock[0], clock[-1], POINTS)
     order = np.argsort(np.concatenate([clock, edges]), kind="stable")
     starts = np.flatnonzero(order >= len(clock))
 

@@ -13,6 +13,7 @@ from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.screen import DiagramView
 from ridesim.show.panel.tabbed import ChangingDesk
 from ridesim.show.tables.html import svg_image
+from ridesim.show.tables.outcome import frame_csv
 from ridesim.show.wiring.inputs import (
     FIRST_TEXTS,
     NUMBERS,
@@ -214,10 +215,12 @@ class WireAndProtect(ChangingDesk[WiringWish, WiringAnswer]):
 
     def _write_schedule(self) -> None:
         rows = self._answered("Schedule CSV").wiring.schedule
-        self._write("Schedule", "csv", rows.to_csv(index=False), "wiring_schedule")
+        texts = ["circuit", "from", "to", "awg", "colour", "fuse", "reason"]
+        self._write("Schedule", "csv", frame_csv(rows, texts), "wiring_schedule")
 
     def _write_parts(self) -> None:
-        self._write("Parts", "csv", self._answered("Parts CSV").wiring.parts.to_csv(index=False), "wiring_parts")
+        rows = self._answered("Parts CSV").wiring.parts
+        self._write("Parts", "csv", frame_csv(rows, ["part", "unit", "where"]), "wiring_parts")
 
     # answering
 
