@@ -149,7 +149,7 @@ def test_two_chains_have_a_column_each(tmp_path):
     two = HERON.changed({"drive": {"stage": [first, last]}}, name="two chains")
     ridesim.save_build(two, tmp_path / "two.toml")
     here = found(tmp_path, build="two")
-    assert [fit.chain.name for fit in here.fits] == ["25", "428"]
+    assert [fit.chain.name for fit in here.fits.values()] == ["25", "428"]
     text, rim = strength_html(here, METRIC), day_pull_n(here)
     assert "25, 12 to 36 teeth" in text
     assert f"{chain_pull_n(two, rim, 6.35, 0):.0f} N" in text

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -82,10 +83,8 @@ class ChainAnswer:
     assumed : tuple of str
         What the build does not state and is drawn all the same, in words.
     mounting : Mounting
-    fits : tuple of ChainFit
-        Of every chain that can be judged, the one at the wheel last.
-    which : tuple of int
-        Place of each among the drive's chains.
+    fits : mapping of int to ChainFit
+        From :func:`fits_of`, the one at the wheel last.
     idler : Idler or None
         Where the adjuster does not reach.
     donor : tuple of (str, int or None)
@@ -102,8 +101,7 @@ class ChainAnswer:
     build: Build
     assumed: tuple[str, ...]
     mounting: Mounting
-    fits: tuple[ChainFit, ...]
-    which: tuple[int, ...]
+    fits: Mapping[int, ChainFit]
     idler: Idler | None
     donor: tuple[str, int | None]
     worn: tuple[float, float, float] | None
@@ -157,21 +155,21 @@ def answer(wish: ChainWish, folder: Path) -> ChainAnswer:
     """
     build, said = assumed(changed(build_of(wish.texts["build"], folder), wish.moved))
     found = mounting(build)
-    judged = [which for which in range(len(build.drive.chains)) if _can_be_judged(build, which)]
+    fits = fits_of(build)
     return ChainAnswer(
-        build=build, assumed=said, mounting=found, fits=tuple(chain_fit(build, which) for which in judged),
-        which=tuple(judged),
+        build=build, assumed=said, mounting=found, fits=fits,
         idler=None if found.fit.fits is not False else idler(found.fit), donor=_donor(wish.texts), worn=_worn(build, wish.texts),
-        order=order_list(build), watch=tuple(_watch(build, found, judged)), day=wish.texts["day"], folder=folder,
+        order=order_list(build), watch=tuple(_watch(build, found, fits)), day=wish.texts["day"], folder=folder,
     )  # fmt: skip
 
 
-def _can_be_judged(build: Build, which: int) -> bool:
-    try:
-        chain_fit(build, which)
-    except InputProblem:  # said by the finding
-        return False
-    return True
+def fits_of(build: Build) -> dict[int, ChainFit]:
+    """The chains that can be judged, by their place among the drive's chains; of the others a finding says why."""
+    fits = {}
+    for which in range(len(build.drive.chains)):
+        with suppress(InputProblem):
+            fits[which] = chain_fit(build, which)
+    return fits
 
 
 def _typed(texts: Mapping[str, str], key: str) -> float | None:
@@ -182,12 +180,12 @@ def _typed(texts: Mapping[str, str], key: str) -> float | None:
     return float(number_of(texts[key], field, "the donor")) if texts[key].strip() else None
 
 
-def _watch(build: Build, found: Mounting, judged: Sequence[int]) -> Iterator[Finding]:
+def _watch(build: Build, found: Mounting, fits: Iterable[int]) -> Iterator[Finding]:
     """What the comparison says of chains, and what this panel alone does."""
     yield from chain_findings(build)
     yield from turns_against(build)
     yield from mounting_findings(found)
-    yield from power_findings(chain_duty(build, which) for which in judged)
+    yield from power_findings(chain_duty(build, which) for which in fits)
 
 
 def _donor(texts: Mapping[str, str]) -> tuple[str, int | None]:

@@ -140,7 +140,7 @@ def _draws(candidates: Sequence[Candidate]) -> str:
 
 
 def _further(comparison: Comparison) -> list[str]:
-    """Which of the two with most to spare goes further in how many draws."""
+    """Of the two candidates with most to spare: in how many draws the one goes further than the other."""
     likely = {
         place: each.spare_to_empty_km.value
         for place, each in enumerate(comparison.candidates)

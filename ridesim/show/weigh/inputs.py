@@ -157,7 +157,7 @@ def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
         aboard=aboard,
         donor=balance(build, False, donor=True) if known and not unplaced(build, False, donor=True) else None,
         allowed=handling(build) if known else None,
-        bar_n=_bar(build) if known else None,
+        bar_n=held_n(build) if known else None,
         lighter_n=_lighter(file, build) if known else 0.0,
         pushes={name: push(build, slope) for name, slope in RAMPS.items()},
         tray=ways_in_tray(build),
@@ -166,16 +166,17 @@ def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
     )
 
 
-def _bar(build: Build) -> float | None:
+def held_n(build: Build) -> float | None:
+    """Force at the bar that holds it at :data:`LEAN_DEGREES`; None where it stands by itself, or the bar's place is not stated. [N]"""
     vehicle = build.vehicle
     return bar_force_n(build, LEAN_DEGREES) if vehicle.wheels == 2 and vehicle.handlebar_z_m is not None else None
 
 
 def _lighter(file: Build, build: Build) -> float:
     """So much less at the bar than as the file has it; 0 where that cannot be said. [N]"""
-    if file == build or unplaced(file, False) or _bar(file) is None:
+    if file == build or unplaced(file, False) or held_n(file) is None:
         return 0.0
-    return (_bar(file) or 0.0) - (_bar(build) or 0.0)
+    return (held_n(file) or 0.0) - (held_n(build) or 0.0)
 
 
 def ways_in_tray(build: Build) -> tuple[Arrangement, ...]:

@@ -15,7 +15,7 @@ GROUND = 262.0
 STEP_M = 0.01
 """What a press of an arrow key moves."""
 A_KILOGRAM_M3 = 0.0016
-"""A block's area on the picture grows as if it were this roomy a kilogram: blocks of lead show larger than they are, so that they can be held."""
+"""Volume a kilogram by which a mass is drawn: larger than lead's, so that a block is large enough to be dragged."""
 
 
 def side_svg(answer: WeighAnswer, chosen: str, system: System, look: str = "") -> str:
