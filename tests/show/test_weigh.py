@@ -154,6 +154,14 @@ def test_imperial_shows_pounds_and_feet(panel):
     assert panel.item.view.fields[1]["unit"] == "ft"
 
 
+def test_a_number_that_was_left_alone_stays_to_the_last_digit_in_other_units(panel):
+    panel.put(front="60.5", rear="80.2")
+    panel.put(units="imperial")
+    panel.scales.view.typed = {**panel.scales.texts, "lift": "1"}
+    assert panel.wait()
+    assert (panel.texts["front"], panel.texts["rear"], panel.texts["lift"]) == ("60.5", "80.2", "0.305")
+
+
 def test_the_picture_is_svg_by_itself_and_blocks_lie_where_they_are(panel, tmp_path):
     panel._pressed("svg")
     (file,) = tmp_path.glob("*.svg")

@@ -19,7 +19,7 @@ from ridesim.forms import value_at
 from ridesim.ride.machine import machine
 from ridesim.ride.simulate import simulate
 from ridesim.ride.steady import pull_arrays, resistance_at
-from ridesim.show.panel.fields import Number, number_of, text_meant, text_of, text_shown
+from ridesim.show.panel.fields import Number, number_of, text_of, texts_shown, texts_typed
 from ridesim.show.units import System
 from ridesim.vehicle import Build
 from ridesim.words import Finding, InputProblem
@@ -51,6 +51,7 @@ MORE: dict[str, Number] = {
 }
 VALUES: dict[str, Number] = {**FIRST, **MORE}
 """What can be changed on a candidate: dotted key of the build, and its control."""
+_CONTROLS = {control.key: control for control in VALUES.values()}
 
 
 @dataclass(frozen=True)
@@ -125,24 +126,19 @@ class Slot:
 
     def marks(self) -> dict[str, str]:
         """Boxes that differ from the file, with what the file says."""
-        units = {control.key: control.unit for control in VALUES.values()}
         return {
-            key: f"the file says {text} {units.get(key, '')}".rstrip()
+            key: f"the file says {text} {_CONTROLS[key].unit if key in _CONTROLS else ''}".rstrip()
             for key, text in self.in_file.items()
             if self.texts[key].strip() != text
         }
 
     def shown(self, system: System) -> dict[str, str]:
         """What stands in its boxes in a system of units."""
-        return {**self.texts, **{c.key: text_shown(self.texts[c.key], c, system) for c in VALUES.values()}}
+        return texts_shown(self.texts, _CONTROLS, system)
 
     def with_shown(self, texts: Mapping[str, str], system: System) -> Slot:
         """The candidate after other texts were typed in a system of units; what was left alone stays to the last digit."""
-        controls, before = {c.key: c for c in VALUES.values()}, self.shown(system)
-        changed = {key: text for key, text in texts.items() if text != before[key]}
-        return self.with_texts(
-            **{k: text_meant(text, controls[k], system) if k in controls else text for k, text in changed.items()}
-        )
+        return self.with_texts(**texts_typed(texts, self.texts, _CONTROLS, system))
 
     @cached_property
     def in_file(self) -> dict[str, str]:

@@ -72,7 +72,7 @@ DEFAULT_TEXTS = {
     "ambient": "14", "charger": "2.2", "socket": "0", "show_days": "12", "units": "metric",
 }  # fmt: skip
 """Prices are invented, as are the builds; the charger is the slow one that their build sheet takes."""
-_NUMBERS = {field.key: field for fields in FIELDS.values() for field in fields if isinstance(field, Number)}
+NUMBERS = {field.key: field for fields in FIELDS.values() for field in fields if isinstance(field, Number)}
 _LIMITS = {
     "weakest": (1.0, 120.0), "health": (1.0, 120.0), "ambient": (-20.0, 50.0), "months": (0.0, 60.0), "charger": (0.1, 1000.0),
     "show_days": (0.1, 366.0), "rated_hours": (0.1, 1000.0), "mass": (0.01, 2000.0), "price": (0.01, 1e6), "lithium_price": (0.01, 1e6),
@@ -168,9 +168,9 @@ def wish_of(texts: Mapping[str, str]) -> PackWish:
     InputProblem
         The first text that means nothing, or a number no pack can have.
     """
-    values = {key: float(number_of(texts[key], field, "the pack")) for key, field in _NUMBERS.items()}
+    values = {key: float(number_of(texts[key], field, "the pack")) for key, field in NUMBERS.items()}
     for key, (low, high) in _LIMITS.items():
-        need_number("the pack", _NUMBERS[key].label, values[key], low, high, _NUMBERS[key].unit)
+        need_number("the pack", NUMBERS[key].label, values[key], low, high, NUMBERS[key].unit)
     for field in (field for fields in FIELDS.values() for field in fields):
         if isinstance(field, Choice) and texts[field.key] not in dict(field.options):
             known = ", ".join(f"{value} ({words})" for value, words in field.options)

@@ -11,11 +11,21 @@ import ipywidgets
 
 from ridesim.choose.how_sure import DRAWS
 from ridesim.show.choose_drive.lines import verdict_lines
-from ridesim.show.choose_pack.inputs import DEFAULT_TEXTS, FIELDS, ROWS, SHEET, PackAnswer, answer, lead_build, wish_of
+from ridesim.show.choose_pack.inputs import (
+    DEFAULT_TEXTS,
+    FIELDS,
+    NUMBERS,
+    ROWS,
+    SHEET,
+    PackAnswer,
+    answer,
+    lead_build,
+    wish_of,
+)
 from ridesim.show.choose_pack.pictures import BlocksDiagram, NightDiagram, SheetDiagram
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_csv, packs_html, sheet_html
 from ridesim.show.panel.controls import Controls
-from ridesim.show.panel.fields import Choice, Field, Number, Press, in_units, text_meant, text_shown
+from ridesim.show.panel.fields import Choice, Number, Press, in_units, texts_shown, texts_typed
 from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture
@@ -91,7 +101,8 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
             self.controls[key].set_fields(
                 [in_units(field, self._system) if isinstance(field, Number) else field for field in offered]
             )
-            self.controls[key].put({field.key: self._box(field) for field in fields})
+            texts = {field.key: self.texts[field.key] for field in fields}
+            self.controls[key].put(texts_shown(texts, NUMBERS, self._system))
 
     def _buttons(self) -> Mapping[Press, Callable[[], None]]:
         return {
@@ -103,11 +114,6 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
             Press("afresh", "Start afresh", "All boxes as they were at first"): self._start_afresh,
         }
 
-    def _box(self, field: Field) -> str:
-        """What stands in a box in the units that are shown."""
-        text = self.texts[field.key]
-        return text_shown(text, field, self._system) if isinstance(field, Number) else text
-
     # what the user does; on whichever thread the message comes
 
     def put(self, **texts: str) -> None:
@@ -117,13 +123,7 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
         self._request()
 
     def _typed(self, texts: Mapping[str, str]) -> None:
-        fields = {field.key: field for row in FIELDS.values() for field in row}
-        system, meant = self._system, {}
-        for key, text in texts.items():
-            field = fields[key]
-            if text != self._box(field):  # what was left alone stays to the last digit
-                meant[key] = text_meant(text, field, system) if isinstance(field, Number) else text
-        self.texts = {**self.texts, **meant}
+        self.texts = {**self.texts, **texts_typed(texts, self.texts, NUMBERS, self._system)}
         self._said_first = ""
         self._request()
 

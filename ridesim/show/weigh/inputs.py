@@ -23,12 +23,12 @@ WHICH = (
     Text("build", "Build"), Choice("who", "Aboard", (("rider", "with its rider"), ("alone", "without"))),
     Choice("units", "Units", (("metric", "kg, m"), ("imperial", "lb, ft"))),
 )  # fmt: skip
-SCALES = (
-    Number("front", "Front axle", "kg", 0.0, 200.0, 0.5),
-    Number("rear", "Rear axle", "kg", 0.0, 200.0, 0.5),
-    Number("lifted", "Front, rear raised", "kg", 0.0, 200.0, 0.5),
-    Number("lift", "Raised by", "m", 0.0, 1.0, 0.01),
-)
+SCALES = {
+    "front": Number("front", "Front axle", "kg", 0.0, 200.0, 0.5),
+    "rear": Number("rear", "Rear axle", "kg", 0.0, 200.0, 0.5),
+    "lifted": Number("lifted", "Front, rear raised", "kg", 0.0, 200.0, 0.5),
+    "lift": Number("lift", "Raised by", "m", 0.0, 1.0, 0.01),
+}
 """What the scales say; empty boxes are not asked about."""
 AT = (Number("x", "Forward", "m", -1.0, 3.0, 0.01), Number("z", "Up", "m", 0.0, 2.5, 0.01))
 MASS = Number("kg", "Weighs", "kg", 0.1, 200.0, 0.1)
@@ -203,9 +203,7 @@ def _grow(tray: Any, block: Any, count: int, upright: Upright, odd: Any) -> floa
 
 def _on_scales(build: Build, texts: Mapping[str, str]) -> Weighed | None:
     """What was typed of the scales, if anything."""
-    typed = {
-        field.key: number_of(texts[field.key], field, "the scales") for field in SCALES if texts[field.key].strip()
-    }
+    typed = {key: number_of(texts[key], field, "the scales") for key, field in SCALES.items() if texts[key].strip()}
     if not {"front", "rear"} <= set(typed):
         return None
     rider = texts["who"] == "rider"

@@ -17,6 +17,8 @@ from ridesim.show.panel.fields import (
     text_meant,
     text_of,
     text_shown,
+    texts_shown,
+    texts_typed,
     undo_and_redo,
 )
 from ridesim.show.panel.files import build_of
@@ -74,8 +76,8 @@ class WeighAndBalance(ChangingDesk[WeighWish, WeighAnswer]):
         super()._offer()
         self.which.set_fields(self._with_files(WHICH))
         self.which.put({field.key: self.texts[field.key] for field in WHICH})
-        self.scales.set_fields([Text(f.key, f"{f.label}, {self._system.label(f.unit)}") for f in SCALES])
-        self.scales.put({field.key: text_shown(self.texts[field.key], field, self._system) for field in SCALES})
+        self.scales.set_fields([Text(f.key, f"{f.label}, {self._system.label(f.unit)}") for f in SCALES.values()])
+        self.scales.put(texts_shown({key: self.texts[key] for key in SCALES}, SCALES, self._system))
 
     def _buttons(self) -> Mapping[Press, Callable[[], None]]:
         return {
@@ -113,10 +115,8 @@ class WeighAndBalance(ChangingDesk[WeighWish, WeighAnswer]):
     # what the user does; on whichever thread the message comes
 
     def _typed(self, texts: Mapping[str, str]) -> None:
-        fields, units = {field.key: field for field in SCALES}, self.texts["units"]
-        super()._typed({
-            key: text_meant(text, fields[key], self._system) if key in fields else text for key, text in texts.items()
-        })  # fmt: skip
+        units = self.texts["units"]
+        super()._typed(texts_typed(texts, self.texts, SCALES, self._system))
         if self.texts["units"] != units:
             self._offer()
 
@@ -175,7 +175,7 @@ class WeighAndBalance(ChangingDesk[WeighWish, WeighAnswer]):
     def _judge(self, problem: InputProblem | None) -> None:
         """Mark the box that a refusal names."""
         place, text = ("", "") if problem is None else (problem.place, str(problem))
-        named = {field.label: field.key for field in SCALES} | READINGS
+        named = {field.label: field.key for field in SCALES.values()} | READINGS
         self.scales.judge({named[place]: text} if place in named else {}, {})
         loads = problem is not None and place not in named and self._answer is None
         self.which.judge({"build": text} if loads else {}, {})
