@@ -253,7 +253,7 @@ def _simulate(options: argparse.Namespace) -> int:
         from ridesim.show.tables.outcome import frame_csv
 
         not_an_input(Path(options.csv))
-        write_beside_then_replace(Path(options.csv), frame_csv(candidate.ride.frame))
+        write_beside_then_replace(Path(options.csv), frame_csv(candidate.ride.frame, ["activity", "event"]))
     if options.json:
         return _print_json(comparison)
     from ridesim.show.tables.text import ride_text, verdict_lines

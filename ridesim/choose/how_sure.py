@@ -77,7 +77,7 @@ class Drawn:
 
     @property
     def share_error(self) -> float:
-        """What the share of draws that hold every wish may be off by for want of more draws: two standard errors of plain chance."""
+        """Two standard errors of the share of draws that hold every wish, as of independent draws: what more draws could change it by."""
         share, count = float(self.all_hold.mean()), len(self.scores)
         return 2.0 * float(np.sqrt(max(share * (1.0 - share), 1.0 / count) / count))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from itertools import groupby
 from math import inf
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -40,7 +41,7 @@ LIMITS = (
     ("controller.max_battery_current_a", "the controller's battery current of", "A"),
     ("pack.block_capacity_ah", "a block of", "Ah"),
 )
-"""What stands behind a sprocket that cannot help: key, words, unit."""
+"""What is the true limit where no sprocket helps: key, words, unit."""
 DRAWS = 2 * LEAST_DRAWS
 MOST = 4
 """So many remedies are told."""
@@ -69,18 +70,38 @@ class Remedy:
 
 
 Try = tuple[str, dict[str, Any]]
+"""A change in words, and the values that it changes."""
 
 
 class _Knob(NamedTuple):
-    """One thing to change: its values from the least change to the largest, in words that none of them does, what they change."""
+    """One thing that a maker can change.
+
+    Attributes
+    ----------
+    tries : tuple of Try
+        From the least change to the largest.
+    none : str
+        What is said where none of them would do; empty where nothing is.
+    of_day : bool
+        Whether the day is changed, not the build.
+    """
 
     tries: tuple[Try, ...]
     none: str = ""
     of_day: bool = False
 
 
+class _Made(NamedTuple):
+    """A change in words and values, and the build and the day with it."""
+
+    words: str
+    values: dict[str, Any]
+    build: Build
+    day: Day
+
+
 def remedies(c: Candidate) -> tuple[Remedy, ...]:
-    """Single changes that would make a build do its day, the surest first; what was asked in vain stands last.
+    """Single changes that would make a build do its day, the surest first; last, kinds of change that would not do.
 
     Parameters
     ----------
@@ -89,8 +110,8 @@ def remedies(c: Candidate) -> tuple[Remedy, ...]:
 
     Notes
     -----
-    A change is first tried with the likely values: every wish must hold, and the figure that decides must grow by what the tenth of
-    the draws that is worst lacks. The least changes that pass are then ridden with their own draws, until nine in ten do the day.
+    A change is first tried with the likely values: every wish must hold, and the figure that decides must grow as far as the worst
+    tenth of the draws falls short. The least changes that pass are then ridden with their own draws, until nine in ten do the day.
     """
     if c.drawn is None or not all(likely_wishes(c)[wish] for wish in (BRAKES, RATINGS)):
         return ()
@@ -109,7 +130,7 @@ def remedies(c: Candidate) -> tuple[Remedy, ...]:
 
 
 def _enough(c: Candidate, found: Sequence[Remedy]) -> str:
-    """What a sprocket cannot do: the current, or the blocks, that is not enough, and what is."""
+    """Why no sprocket helps: the current limit or the block size that is too small, and the one that would do."""
     for key, whose, unit in LIMITS:
         for remedy in found:
             if key in remedy.values:
@@ -124,56 +145,46 @@ def in_words(remedy: Remedy) -> str:
 
 
 def _least(c: Candidate, knob: _Knob) -> Remedy | None:
-    """The least change of a kind that would do; None where none does, or where it breaks something else."""
+    """The least change of a kind that would do; None where none does, or where each makes another wish fail."""
     made = _made(c, knob.tries, knob.of_day)
     holds = _holds_by_likely(c, made) if made else []
     good = [each for each, does in zip(made, holds, strict=True) if does]
     best: Remedy | None = None
     tries = 0
-    for words, values, other, its_day in good:
-        if not all(likely_wishes(without_bands(simulate(other, its_day))).values()):
+    for each in good:
+        if not all(likely_wishes(without_bands(simulate(each.build, each.day))).values()):
             continue
         tries += 1
-        (drawn,) = drawn_rides([other], its_day, DRAWS, [0.0])
+        (drawn,) = drawn_rides([each.build], each.day, DRAWS, [0.0])
         chance = float(drawn.all_hold.mean())
         if best is None or chance > best.chance:
-            best = Remedy(words, values, knob.of_day, chance)
+            best = Remedy(each.words, each.values, knob.of_day, chance)
         if chance >= ENOUGH or tries == TRIES:
             break
     return best if best is not None and best.chance >= WORTH else None
 
 
-Made = tuple[str, dict[str, Any], Build, Day]
-"""A change in words and values, and the build and the day with it."""
-
-
-def _made(c: Candidate, tries: Sequence[Try], of_day: bool = False) -> list[Made]:
+def _made(c: Candidate, tries: Sequence[Try], of_day: bool = False) -> list[_Made]:
     """Changes made; those that a file could not have either are left out."""
     build, day = c.build, c.ride.asked
-    made: list[Made] = []
+    made = []
     for words, values in tries:
         with suppress(InputProblem):
-            made.append(
-                (words, values, build, day.changed(values))
-                if of_day
-                else (words, values, build.changed(values, build.name), day)
-            )
+            changed = (build, day.changed(values)) if of_day else (build.changed(values, build.name), day)
+            made.append(_Made(words, values, *changed))
     return made
 
 
-def _holds_by_likely(c: Candidate, made: Sequence[Made]) -> list[bool]:
+def _holds_by_likely(c: Candidate, made: Sequence[_Made]) -> list[bool]:
     """Whether the figure that decides is far enough with each change, by the likely values."""
     assert c.drawn is not None
     name, figures = deciding_figure(c.drawn)
     wanted = _figure(c.ride, name) + _lacking(figures, c)
-    days = {id(each[3]): each[3] for each in made}
-    found = {}
-    for key, day in days.items():
-        of_day = [n for n, each in enumerate(made) if id(each[3]) == key]
-        rides = simulate_many([made[n][2] for n in of_day], day)
-        for n, ride in zip(of_day, rides, strict=True):
-            found[n] = ride.outcome.finished and _figure(ride, name) >= wanted
-    return [found[n] for n in range(len(made))]
+    found = []
+    for day, on_it in groupby(made, key=lambda each: each.day):
+        rides = simulate_many([each.build for each in on_it], day)
+        found += [ride.outcome.finished and _figure(ride, name) >= wanted for ride in rides]
+    return found
 
 
 def _figure(ride: Ride, name: str) -> float:
@@ -192,7 +203,10 @@ def _figure(ride: Ride, name: str) -> float:
 
 
 def _lacking(figures: np.ndarray[Any, np.dtype[np.float64]], c: Candidate) -> float:
-    """What the figure must grow by so that nine in ten draws hold what as many hold now that are above it."""
+    """By how much the figure must grow so that nine in ten draws hold every wish.
+
+    Draws above some value of the figure hold them now: that value is the line. The worst tenth of the draws must come up to it.
+    """
     assert c.drawn is not None
     share = float(c.drawn.all_hold.mean())
     finite = figures[np.isfinite(figures)]
@@ -213,7 +227,7 @@ def _knobs(c: Candidate) -> Iterator[_Knob]:
 
     with suppress(
         InputProblem
-    ):  # no sprocket is sold for its chain; what is wrong in a list of one's own is said by `gearing`
+    ):  # none is sold for its chain; what is wrong in a list of one's own is said by `gearing`
         for key, sold in sprockets_for(drive.chain).items():
             yield _sprocket(key, getattr(drive, key), sold)
     blocks = pack.blocks_in_series

@@ -28,7 +28,7 @@ from ridesim.choose.wishes import (
 from ridesim.day.day import clock
 from ridesim.physics.controller import GRIP
 from ridesim.ride.spare import activity_to_ride_on
-from ridesim.words import InShort, Rows, Uncertain, first_sentence
+from ridesim.words import InShort, Rows, Uncertain, ends, first_sentence
 
 if TYPE_CHECKING:
     from ridesim.choose.candidate import Candidate
@@ -140,7 +140,7 @@ def judge(c: Candidate) -> Verdict:
         wishes=shares,
         spare_km=spare,
         spare_to_empty_km=c.spare_to_empty_km,
-        spare_laps=None if spare is None or not laps else _in_laps(spare, laps),
+        spare_laps=None if spare is None or not laps else Uncertain(*(km / laps for km in ends(spare))),
         decides=() if drawn is None else tuple(drawn.hangs_on.items())[:SAID],
         unstated=unstated,
         _candidate=c,
@@ -170,10 +170,6 @@ def lap_km(c: Candidate) -> float:
     """Length of a lap, or of a trace once, of the activity that is ridden on; 0 for a day that rides nowhere. [km]"""
     activity = activity_to_ride_on(c.ride.day)
     return 0.0 if activity is None or activity.path is None else activity.path.length_m / 1000.0
-
-
-def _in_laps(km: Uncertain, lap: float) -> Uncertain:
-    return Uncertain(km.value / lap, km.low / lap, km.high / lap)
 
 
 def _why(c: Candidate, wish: str | None, fails: bool, banded: bool = True) -> str:

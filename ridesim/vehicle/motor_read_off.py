@@ -105,7 +105,7 @@ def _label_resistance(said: Mapping[str, Any], limit_c: float) -> float:
         raise InputProblem(
             "", "rated_power_w", text, expected, "With the rotor held and a lamp in series: 2_bench_test_motor."
         )
-    return left / amps / warm_resistance(1.0, limit_c)
+    return float(left / amps / warm_resistance(1.0, limit_c))
 
 
 def _free_run(said: Mapping[str, Any], resistance: float) -> float | None:

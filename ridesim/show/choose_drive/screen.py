@@ -15,7 +15,7 @@ from ridesim.show.choose_drive.lines import verdict_lines
 from ridesim.show.choose_drive.strip import programme
 from ridesim.show.panel import files
 from ridesim.show.panel.controls import Controls
-from ridesim.show.panel.fields import Choice, Field, Number, Press, Text, in_units
+from ridesim.show.panel.fields import Choice, Field, Number, Press, Text, in_units, undo_and_redo
 from ridesim.show.panel.messages import Status, WordsView
 from ridesim.show.panel.picture import Picture
 from ridesim.show.panel.screen import CellsView, LinesView, StripView, TabsView
@@ -151,9 +151,7 @@ class Screen:
 
     def offer_steps(self, back: bool, forth: bool) -> None:
         """Undo and redo, where there is something to undo or to do again."""
-        self.steps.set_fields(
-            [Press("undo", "Undo", "Ctrl+Z", not back, "z"), Press("redo", "Redo", "Ctrl+Y", not forth, "y")]
-        )
+        self.steps.set_fields(undo_and_redo(back, forth))
 
     def offer_files(self, folder: Path, kept: str, day: str) -> None:
         """Day, units and files, as there are now."""

@@ -11,14 +11,14 @@ from ridesim.choose.findings.blocks import strings_findings
 from ridesim.choose.findings.charging import charging_findings
 from ridesim.choose.findings.storage import storage_findings
 from ridesim.choose.packs import PackAnswers, answers_of, made_equal
-from ridesim.day import Day, load_day
+from ridesim.day import Day
 from ridesim.ride.pack.data_sheet import SheetFit, fit_sheet
 from ridesim.ride.pack.supply import SOCKETS, Charger, Socket
 from ridesim.ride.pack.unlike_blocks import RealBlock, StringsOutcome, ride_on_blocks
 from ridesim.show.choose_drive.inputs import Answer, answer_of
-from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Field, Number, Text, number_of
-from ridesim.vehicle import Build, Pack, load_build
+from ridesim.show.panel.files import build_of, day_of
+from ridesim.vehicle import Build, Pack
 from ridesim.vehicle.care import worn_resistance_factor
 from ridesim.words import Finding, InputProblem, need_number, shown
 
@@ -72,7 +72,7 @@ DEFAULT_TEXTS = {
     "ambient": "14", "charger": "2.2", "socket": "0", "show_days": "12", "units": "metric",
 }  # fmt: skip
 """Prices are invented, as are the builds; the charger is the slow one that their build sheet takes."""
-_NUMBERS = {field.key: field for fields in FIELDS.values() for field in fields if isinstance(field, Number)}
+NUMBERS = {field.key: field for fields in FIELDS.values() for field in fields if isinstance(field, Number)}
 _LIMITS = {
     "weakest": (1.0, 120.0), "health": (1.0, 120.0), "ambient": (-20.0, 50.0), "months": (0.0, 60.0), "charger": (0.1, 1000.0),
     "show_days": (0.1, 366.0), "rated_hours": (0.1, 1000.0), "mass": (0.01, 2000.0), "price": (0.01, 1e6), "lithium_price": (0.01, 1e6),
@@ -168,9 +168,9 @@ def wish_of(texts: Mapping[str, str]) -> PackWish:
     InputProblem
         The first text that means nothing, or a number no pack can have.
     """
-    values = {key: float(number_of(texts[key], field, "the pack")) for key, field in _NUMBERS.items()}
+    values = {key: float(number_of(texts[key], field, "the pack")) for key, field in NUMBERS.items()}
     for key, (low, high) in _LIMITS.items():
-        need_number("the pack", _NUMBERS[key].label, values[key], low, high, _NUMBERS[key].unit)
+        need_number("the pack", NUMBERS[key].label, values[key], low, high, NUMBERS[key].unit)
     for field in (field for fields in FIELDS.values() for field in fields):
         if isinstance(field, Choice) and texts[field.key] not in dict(field.options):
             known = ", ".join(f"{value} ({words})" for value, words in field.options)
@@ -187,7 +187,7 @@ def answer(wish: PackWish, folder: Path | None = None, draws: int = 0) -> PackAn
         A file that is not a good build or day, a sheet no block can have, a build whose pack is of the other kind.
     """
     values = wish.values
-    day = files.loaded(load_day, wish.texts["day"], "days", folder).changed({"ambient_c": values["ambient"]})
+    day = day_of(wish.texts["day"], folder).changed({"ambient_c": values["ambient"]})
     sheet = fit_sheet(wish.rows, values["rated_hours"])
     charger = Charger(values["charger"])
     comparison = compare([lead_build(wish, folder), lithium_build(wish, folder)], day, draws)
@@ -247,7 +247,7 @@ def _real_blocks(build: Build, weakest: float) -> list[list[RealBlock]]:
 
 
 def _build(reference: str, folder: Path | None, kind: str) -> Build:
-    build = files.loaded(load_build, reference, "builds", folder)
+    build = build_of(reference, folder)
     if build.pack.kind.is_lithium != (kind == "lithium"):
         other = "Lead-acid has its own box." if kind == "lithium" else "Lithium has its own box."
         raise InputProblem(build.name, "pack.chemistry", build.pack.chemistry, f"a {kind} build", other)

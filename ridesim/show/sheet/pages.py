@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 from dataclasses import replace
 from datetime import date
 
@@ -13,6 +12,7 @@ from ridesim.show.invented import invented
 from ridesim.show.sheet.content import build_part
 from ridesim.show.sheet.leads import lead_sheet
 from ridesim.show.sheet.page import FOLDER, Sheet, filled
+from ridesim.show.tables.html import svg_address
 from ridesim.show.tables.outcome import short_lines
 from ridesim.show.units import METRIC, System
 from ridesim.vehicle import Build
@@ -71,6 +71,5 @@ def _pictures(answer: Answer, system: System) -> list[dict[str, str]]:
     for name, high in HIGH_PX.items():
         drawing = DRAWINGS[name]()
         svg = as_file(drawn(answer, system, (drawing,), 1, (WIDE_PX, high), foot=FOOT_PX), "svg")
-        data = "data:image/svg+xml;base64," + base64.b64encode(svg).decode("ascii")
-        pictures.append({"data": data, "alt": drawing.alt(answer)})
+        pictures.append({"data": svg_address(svg.decode()), "alt": drawing.alt(answer)})
     return pictures

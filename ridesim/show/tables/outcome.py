@@ -183,10 +183,9 @@ def csv_text(rows: Iterable[Iterable[str]]) -> str:
     return stream.getvalue()
 
 
-def frame_csv(frame: pd.DataFrame) -> str:
-    """A ride's kept steps as CSV."""
-    texts = {name: frame[name].map(harmless) for name in ("activity", "event")}
-    return frame.assign(**texts).to_csv(index=False)
+def frame_csv(frame: pd.DataFrame, texts: Iterable[str]) -> str:
+    """A frame as CSV that no spreadsheet takes for formulas; ``texts`` are its columns that hold text."""
+    return frame.assign(**{name: frame[name].map(harmless) for name in texts}).to_csv(index=False)
 
 
 def harmless(cell: str) -> str:

@@ -62,16 +62,13 @@ def findings_text(findings: Sequence[Finding]) -> str:
     """Findings as wrapped paragraphs, each with its mark."""
     if not findings:
         return "  nothing to watch"
-    lines = []
-    for finding in findings:
-        mark = f"  {MARK[finding.severity]:<6}"
-        lines += wrap(finding.text, width(), initial_indent=mark, subsequent_indent=" " * len(mark))
-    return "\n".join(lines)
+    return "\n".join(_marked(finding, finding.text) for finding in findings)
 
 
-def comparison_text(comparison: Comparison, everything: bool = False) -> str:
-    """The comparison for the terminal as one text; parameters as in :func:`comparison_parts`."""
-    return "\n".join(comparison_parts(comparison, everything))
+def _marked(finding: Finding, text: str) -> str:
+    """A paragraph behind a finding's mark."""
+    mark = f"  {MARK[finding.severity]:<6}"
+    return "\n".join(wrap(text, width(), initial_indent=mark, subsequent_indent=" " * len(mark)))
 
 
 def comparison_parts(comparison: Comparison, everything: bool = False) -> Iterator[str]:
@@ -143,7 +140,7 @@ def _draws(candidates: Sequence[Candidate]) -> str:
 
 
 def _further(comparison: Comparison) -> list[str]:
-    """Which of the two with most to spare goes further in how many draws."""
+    """Of the two candidates with most to spare: in how many draws the one goes further than the other."""
     likely = {
         place: each.spare_to_empty_km.value
         for place, each in enumerate(comparison.candidates)
@@ -181,8 +178,7 @@ def _watched(candidates: Sequence[Candidate], everything: bool) -> list[str]:
         whose = "" if len(candidates) == 1 else f"{candidates[first].name}: "
         text = finding.text.removesuffix(f" {LIKEWISE}")
         also = f" Likewise: {', '.join(candidates[place].name for place in others)}." if others else ""
-        mark = f"  {MARK[finding.severity]:<6}"
-        lines += wrap(f"{whose}{text}{also}", width(), initial_indent=mark, subsequent_indent=" " * len(mark))
+        lines.append(_marked(finding, f"{whose}{text}{also}"))
     notes = 0 if everything else sum(f.severity == "advice" for each in candidates for f in each.findings)
     more = [f"  And {notes} notes, with all figures: --all."] if notes else []
     return [*(lines or ["  nothing"]), *more]
