@@ -63,7 +63,7 @@ def _parser() -> argparse.ArgumentParser:
         + ", ".join(data.names("builds")) + ". Shipped days: " + ", ".join(data.names("days")) + ".",
     )  # fmt: skip
     parser.set_defaults(run=_open, builds=[], day=None, no_browser=False)
-    commands = parser.add_subparsers(title="commands", metavar="")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
 
     compare = commands.add_parser("compare", help="compare builds on a day")
     compare.add_argument("builds", nargs="+", metavar="BUILD")

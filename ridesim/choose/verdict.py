@@ -28,6 +28,7 @@ from ridesim.choose.wishes import (
 from ridesim.day.day import clock
 from ridesim.physics.controller import GRIP
 from ridesim.ride.spare import activity_to_ride_on
+from ridesim.vehicle.doubtful import doubtful_values
 from ridesim.words import InShort, Rows, Uncertain, ends, first_sentence
 
 if TYPE_CHECKING:
@@ -175,13 +176,14 @@ def lap_km(c: Candidate) -> float:
 def _why(c: Candidate, wish: str | None, fails: bool, banded: bool = True) -> str:
     """The figure that decides, where and when; what is to spare with its band."""
     if c.top_speed_kmh <= 0.0:
-        return "it will not move"
+        doubts = [each.text.split(": ")[0] for each in doubtful_values(c.build)]
+        return f"it will not move: {doubts[0][0].lower()}{doubts[0][1:]}" if doubts else "it will not move"
     outcome, motor, day = c.ride.outcome, c.build.motor, c.ride.day
     may = "" if fails else "may "
     if wish == STARTS:
         grade, limit, place, slips = worst_start(c)
-        able = "what its driven wheel grips on" if slips else "what it starts on"
-        return f"{may or 'will '}not start on the {grade:.1f} % of {place}; {max(limit, 0.0):.1f} % is {able}"
+        able = "its driven wheel grips" if slips else "it starts"
+        return f"{may or 'will '}not start on the {grade:.1f} % of {place}; there {able} on {max(limit, 0.0):.1f} % at most"
     if wish == FINISHES and fails:
         return _where_it_ends(c)
     if wish == SPEED:

@@ -94,7 +94,7 @@ def _figures(
         _Figure("top speed at reserve", "kmh", 1, c.top_speed_at_reserve_kmh, "high", none),
         *([reverse] if reverses else []),
         *([climb] if grade > 0.0 else []),
-        _Figure("steepest start", "percent", 1, c.steepest_start_percent, "high"),
+        _Figure("steepest start", "percent", 1, max(0.0, c.steepest_start_percent), "high"),
         _Figure("steady speed", "kmh", 1, c.steady_speed_kmh, shown=none),
         _Figure("  range to the reserve", "km", 1, c.range_km.value, "high", none),
         _Figure(f"  {NINE_IN_TEN}", "km", 1, c.range_km.low, shown=f"{low_km} to {high_km}" if c.banded else "…"),
