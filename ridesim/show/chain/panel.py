@@ -267,9 +267,11 @@ class ChainAndMounting(MovedDesk[ChainWish, ChainAnswer]):
         try:
             found = answer(wish, self.folder)
         except InputProblem as problem:
+            self._take_back(wish.moved)
             self._judge(problem)
             self._stale(str(problem))
             return
+        self._take(wish.moved)
         self._judge(None)
         self._answer = found
         self.verdict.show(f"<p>{escape(self._system.said(found.sentence))}</p>")

@@ -153,6 +153,7 @@ class MovedDesk(TabbedDesk[WishType, AnswerType]):
         super().__init__(pictures, texts, folder, file)
         self.moved: dict[str, Any] = dict(self._before.get("moved", {}))
         self._steps: Steps[dict[str, Any]] = Steps()
+        self._good = self.moved, self._steps.copy()
 
     def _set(self) -> dict[str, Any]:
         return {"texts": self.texts, "moved": self.moved} if self.moved or super()._set() else {}
@@ -164,11 +165,22 @@ class MovedDesk(TabbedDesk[WishType, AnswerType]):
     def _forget_moves(self) -> None:
         """Another build, or everything anew: nothing is moved, and nothing can be taken back."""
         self.moved, self._steps = {}, Steps()
+        self._good = {}, Steps()
 
     def _move(self, values: Mapping[str, Any]) -> None:
         self._steps.note(self.moved, sorted(values))
         self.moved, self._said_first = {**self.moved, **values}, ""
         self._request()
+
+    def _take(self, moved: Mapping[str, Any]) -> None:
+        """These values were answered: they are what a refused one goes back to."""
+        self._good = dict(moved), self._steps.copy()
+
+    def _take_back(self, moved: Mapping[str, Any]) -> None:
+        """A refused value stays in its box alone; among what was moved every right one after it would be refused with it."""
+        if self.moved == moved:
+            good, steps = self._good
+            self.moved, self._steps = good, steps.copy()
 
     def _step_pressed(self, button: str) -> None:
         if button == "back":
