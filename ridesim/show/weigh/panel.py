@@ -21,7 +21,19 @@ from ridesim.show.panel.styles import SIDE
 from ridesim.show.panel.tabbed import MovedDesk
 from ridesim.show.style import LIGHT, variables
 from ridesim.show.units import System
-from ridesim.show.weigh.inputs import AT, FIRST_TEXTS, MASS, SCALES, WHICH, WeighAnswer, WeighWish, answer, start_build
+from ridesim.show.weigh.inputs import (
+    AT,
+    FIRST_TEXTS,
+    MASS,
+    SCALES,
+    WHEELBASE,
+    WHEELBASE_KEY,
+    WHICH,
+    WeighAnswer,
+    WeighWish,
+    answer,
+    start_build,
+)
 from ridesim.show.weigh.pictures import TrayDiagram
 from ridesim.show.weigh.side import alt, side_svg
 from ridesim.show.weigh.tables import balance_html, bolts_html, moving_html, scales_html, tray_html, watch_html
@@ -70,7 +82,7 @@ class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
         self.side = SideView()
         self.verdict, self.words = WordsView(name="Verdict", shape="ridesim-answer"), WordsView(name="Figures")
         self.watch = WordsView(name="What to watch", shape="ridesim-watch")
-        self.which = Controls([], {}, self._typed, shape="weigh-which")
+        self.which = Controls([], {}, self._which_typed, shape="weigh-which")
         self.item = Controls([], {}, self._placed, self._step_pressed, shape="weigh-item")
         self.scales = Controls([], {}, self._typed, shape="weigh-scales")
         self.side.observe(lambda change: self._dragged(change["new"]), names="moved")
@@ -104,7 +116,9 @@ class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
     def _offer(self) -> None:
         """The builds that there are now, and all boxes in the units that are shown."""
         builds = builds_in(self.folder)
-        self.which.set_fields([replace(field, options=builds) if isinstance(field, Text) else field for field in WHICH])
+        which = [replace(field, options=builds) if isinstance(field, Text) else field for field in WHICH]
+        base = Text(WHEELBASE.key, f"{WHEELBASE.label}, {self._system.label(WHEELBASE.unit)}")
+        self.which.set_fields([*which, base])
         self.which.put({field.key: self.texts[field.key] for field in WHICH})
         self.scales.set_fields([Text(f.key, f"{f.label}, {self._system.label(f.unit)}") for f in SCALES])
         self.scales.put({field.key: text_shown(self.texts[field.key], field, self._system) for field in SCALES})
@@ -139,6 +153,13 @@ class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
             for field in fields
         }
         self.item.put({"item": entry.where, **shown})
+        self.which.put({WHEELBASE.key: self._wheelbase})
+
+    @property
+    def _wheelbase(self) -> str:
+        """What stands in the wheelbase's box."""
+        wheelbase = None if self._answer is None else self._answer.build.vehicle.wheelbase_m
+        return "" if wheelbase is None else text_shown(text_of(wheelbase), WHEELBASE, self._system)
 
     def _chosen(self) -> Entry | None:
         """The block that is worked on: the one that was touched last, at first the pack."""
@@ -167,6 +188,22 @@ class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
         self._said_first = ""
         self._request()
 
+    def _which_typed(self, texts: Mapping[str, str]) -> None:
+        """What was typed above the picture. The wheelbase is a value of the build that stands there, moved as a place is."""
+        others, typed = dict(texts), texts.get(WHEELBASE.key, "").strip()
+        others.pop(WHEELBASE.key, None)
+        same_build = all(others.get(key, self.texts[key]) == self.texts[key] for key in ("build", "units"))
+        if self._answer is None or not same_build or typed in ("", self._wheelbase):
+            self._typed(others)
+            return
+        try:
+            value = number_of(text_meant(typed, WHEELBASE, self._system), WHEELBASE, self._answer.build.name)
+        except InputProblem as problem:
+            self.which.judge({WHEELBASE.key: str(problem)}, {})
+            self.status.say(str(problem), "problem")
+            return
+        self._move({WHEELBASE_KEY: float(value)})
+
     def _placed(self, texts: Mapping[str, str]) -> None:
         """What was typed of the block that is worked on, or which one that is."""
         entry = self._chosen()
@@ -190,6 +227,8 @@ class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
         changed = {k: v for k, v in typed.items() if before[k] is None or abs(v - (before[k] or 0.0)) > 6e-4}
         if changed:
             self._move({keys[k]: v / (entry.times if k == "kg" else 1) for k, v in changed.items()})
+        else:
+            self._request()  # what was wrong before may be right now
 
     def _dragged(self, moved: list[Any]) -> None:
         key, x, z = str(moved[0]), float(moved[1]), float(moved[2])
@@ -222,10 +261,13 @@ class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
         """Compute and show; runs in the worker, lock held."""
         try:
             found = answer(wish, self.folder)
-        except InputProblem as problem:
+        except InputProblem as found_wrong:
+            problem = self._as_typed(found_wrong, wish)
+            self._take_back(wish.moved)
             self._judge(problem)
             self._stale(str(problem))
             return
+        self._take(wish.moved)
         self._judge(None)
         self._answer = found
         system = self._system
@@ -240,11 +282,20 @@ class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
         )
 
     def _finish(self, wish: WeighWish) -> Iterator[None]:
-        """The tables, which a block on its way need not wait for."""
-        if self._answer is not None and not self.pictures["tray"].view.old:
+        """The tables, which a block on its way need not wait for; they say what the picture shows, also after a refusal."""
+        if self._answer is not None:
             self.words.show(TABS[self.tab][1](self._answer, self._system))
             self.watch.show(watch_html(self._answer, self._system))
         yield
+
+    def _as_typed(self, problem: InputProblem, wish: WeighWish) -> InputProblem:
+        """A refusal with the mass that was typed: that of several blocks together, where the build keeps that of one."""
+        entry = self._chosen()
+        if entry is None or entry.times == 1 or problem.place != entry.key or entry.key not in wish.moved:
+            return problem
+        kg = text_shown(text_of(entry.times * wish.moved[entry.key]), MASS, self._system)
+        found = f"{kg} {self._system.label(MASS.unit)} for {entry.times} blocks"
+        return InputProblem(problem.file, _mass_of(entry), found, problem.expected)
 
     def _judge(self, problem: InputProblem | None) -> None:
         """Mark the box that a refusal names."""
@@ -252,7 +303,10 @@ class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
         named = {field.label: field.key for field in SCALES} | READINGS
         self.scales.judge({named[place]: text} if place in named else {}, {})
         loads = problem is not None and place not in named and self._answer is None
-        self.which.judge({"build": text} if loads else {}, {})
+        self.which.judge({"build": text} if loads else {WHEELBASE.key: text} if place == WHEELBASE_KEY else {}, {})
+        entry = self._chosen()
+        boxes = {} if entry is None else {f"{entry.where}.x_m": "x", f"{entry.where}.z_m": "z", entry.key: "kg", _mass_of(entry): "kg"}
+        self.item.judge({boxes[place]: text} if place in boxes else {}, {})
 
     def _still_html(self) -> str:
         assert self._answer is not None
@@ -260,3 +314,7 @@ class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
         picture = base64.b64encode(self._alone().encode()).decode()
         shown = f'<img style="width: 100%" alt="{escape(alt(self._answer, self._system))}" src="data:image/svg+xml;base64,{picture}">'
         return f"<p>{escape(self._system.said(self._answer.sentence))}</p>{shown}{tables}{watch_html(self._answer, self._system)}"
+
+
+def _mass_of(entry: Entry) -> str:
+    return f"mass of the {entry.item}"
