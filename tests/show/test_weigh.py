@@ -19,10 +19,17 @@ from ridesim.sizing.moving import push
 
 FISH_CART = """
 name = "Fish cart"
-motor = {kind = "permanent-magnet", no_load_speed_rpm = 3000, no_load_current_a = 2.2, resistance_ohm = 0.12, rated_power_w = 350, rated_voltage_v = 24, mass_kg = 5}
 drive = {motor_teeth = 11, wheel_teeth = 44, gearbox_ratio = 4.0}
 controller = {max_battery_current_a = 30, max_motor_current_a = 60}
 pack = {chemistry = "lead-acid-agm", blocks_in_series = 2, block_capacity_ah = 22}
+[motor]
+kind = "permanent-magnet"
+no_load_speed_rpm = 3000
+no_load_current_a = 2.2
+resistance_ohm = 0.12
+rated_power_w = 350
+rated_voltage_v = 24
+mass_kg = 5
 [vehicle]
 wheels = 3
 [[vehicle.mass]]
