@@ -174,8 +174,8 @@ def _why(c: Candidate, wish: str | None, fails: bool, banded: bool = True) -> st
     may = "" if fails else "may "
     if wish == STARTS:
         grade, limit, place, slips = worst_start(c)
-        able = "what its driven wheel grips on" if slips else "what it starts on"
-        return f"{may or 'will '}not start on the {grade:.1f} % of {place}; {max(limit, 0.0):.1f} % is {able}"
+        able = "its driven wheel grips on" if slips else "it starts on"
+        return f"{may or 'will '}not start on the {grade:.1f} % of {place}; {able} {max(limit, 0.0):.1f} %"
     if wish == FINISHES and fails:
         return _where_it_ends(c)
     if wish == SPEED:

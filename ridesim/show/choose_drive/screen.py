@@ -10,7 +10,7 @@ import ipywidgets
 
 from ridesim.show.choose_drive.fails import with_owned
 from ridesim.show.choose_drive.inputs import FIRST, MORE, Answer, Slot
-from ridesim.show.choose_drive.lines import verdict_lines
+from ridesim.show.choose_drive.lines import unjudged, verdict_lines
 from ridesim.show.choose_drive.strip import programme
 from ridesim.show.panel import files
 from ridesim.show.panel.controls import Controls
@@ -194,6 +194,7 @@ class Screen:
         lines, scale = verdict_lines(answer.comparison, system)
         with self.lines.hold_sync():
             self.lines.scale, self.lines.lines, self.lines.below = scale, lines, ""
+            self.lines.unjudged = unjudged(answer.comparison)
         self.strip.day = programme(answer)
         if self.tab == "sure":
             self.show_sure(answer, system, mended=False)
@@ -213,8 +214,10 @@ class Screen:
 
     def show_remedies(self, answer: Answer, system: System) -> None:
         """What would mend the chosen candidate, below the verdicts, beside what to watch and how sure it is; ridden for it."""
-        first = mend(answer.comparison.verdicts[answer.chosen], most=1)
-        self.lines.below = system.said(f"{answer.one.candidate.name} would do it with {first}.") if first else ""
+        verdict = answer.comparison.verdicts[answer.chosen]
+        first = mend(verdict, most=1)
+        said = f" would do it with {first}" if first and verdict.remedies[0].chance else f": {first}"
+        self.lines.below = system.said(f"{verdict.name}{said}.") if first else ""
         self.show_watch(answer, system, mended=True)
         if self.tab == "sure":
             self.show_sure(answer, system)

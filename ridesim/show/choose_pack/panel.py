@@ -11,7 +11,7 @@ from typing import Any
 import ipywidgets
 
 from ridesim.choose.how_sure import DRAWS
-from ridesim.show.choose_drive.lines import verdict_lines
+from ridesim.show.choose_drive.lines import unjudged, verdict_lines
 from ridesim.show.choose_pack.inputs import DEFAULT_TEXTS, FIELDS, ROWS, SHEET, PackAnswer, answer, lead_build, wish_of
 from ridesim.show.choose_pack.pictures import BlocksDiagram, NightDiagram, SheetDiagram
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_csv, packs_html, sheet_html
@@ -195,7 +195,7 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
         system = self._system
         lines, scale = verdict_lines(found.comparison, system)
         with self.lines.hold_sync():
-            self.lines.scale, self.lines.lines = scale, lines
+            self.lines.scale, self.lines.lines, self.lines.unjudged = scale, lines, unjudged(found.comparison)
         self.pictures[self.tab].canvas.drawing.system = system
         self.pictures[self.tab].show(found.charge if self.tab == "packs" else found)
         self.words[self.tab].show(WORDS[self.tab][1](found, system))
