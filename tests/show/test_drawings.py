@@ -149,7 +149,10 @@ def test_the_lowest_charge_is_named_as_such_at_its_own_minute(two):
     Canvas(drawing).draw(two, 480, 280)
     ride = two.one.candidate.ride
     place = int(np.argmin(ride.rows["state_of_charge"]))
-    assert drawing.dip_words.get_text() == f"lowest {100.0 * ride.rows['state_of_charge'][place]:.0f} %, {clock(ride.clock_s[place])}"
+    assert (
+        drawing.dip_words.get_text()
+        == f"lowest {100.0 * ride.rows['state_of_charge'][place]:.0f} %, {clock(ride.clock_s[place])}"
+    )
 
 
 def test_the_strip_tells_the_times_of_the_ride(two):

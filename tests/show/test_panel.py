@@ -10,7 +10,7 @@ import xml.etree.ElementTree as ET
 import pytest
 
 import ridesim
-from ridesim.choose.gearing import OVER, as_fast, over_rating
+from ridesim.choose.gearing import as_fast
 from ridesim.data import shipped
 from ridesim.show.choose_drive.panel import ChooseDrive
 from ridesim.show.panel.keep import Steps
@@ -335,37 +335,6 @@ def test_sliders_are_hatched_where_a_wish_fails(panel):
     assert bad.level == "no"
     assert word == "below reserve"
     assert bad.wishes["keeps the reserve"] == 0.0
-
-
-def test_voltages_beyond_the_controller_s_are_hatched_and_what_decides_is_said(panel):
-    controls = panel.screen.work.view
-    stops = next(field for field in controls.fields if field["key"] == "blocks")["stops"]
-    heron = ridesim.load_build(BUILDS[0])
-    over = {place for place, blocks in enumerate(stops) if over_rating(heron.changed({"pack.blocks_in_series": blocks}), panel._day)}
-    assert stops[min(over)] == 4
-    hatched = {place for first, last, _ in controls.hatches["blocks"] for place in range(first, last + 1)}
-    assert over <= hatched
-    assert stops.index(3) not in hatched
-    assert [stops.index(4), len(stops) - 1, OVER] in controls.hatches["blocks"]
-    move(panel, 0, blocks="4")
-    assert panel.comparison.verdicts[0].level == "no"
-    assert panel.status.text.startswith("blocks in series 4 instead of 3: top speed 32.4 km/h instead of 24.2")
-    assert panel.status.text.endswith(f"Does not do it: {OVER}.")
-    assert "to spare" not in panel.status.text
-
-
-def test_brakes_that_no_file_states_are_told_once_and_not_in_a_line(tmp_path):
-    bare = ridesim.load_build("heron_36v").changed({"vehicle.brakes": []}, name="Bare")
-    ridesim.save_build(bare, tmp_path / "bare.toml")
-    panel = ChooseDrive(["heron_36v", "bare.toml"], DAY, tmp_path)
-    try:
-        panel.wait()
-        lines = panel.screen.lines
-        assert lines.unjudged == "Brakes not judged: Bare does not state them all. Try them, and write them in."
-        assert lines.lines[0]["why"] == lines.lines[1]["why"]
-        assert panel.comparison.verdicts[1].unstated.startswith("No brake is named")
-    finally:
-        panel.close()
 
 
 def test_two_files_of_one_name_are_told_apart(tmp_path):

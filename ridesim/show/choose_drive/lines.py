@@ -41,8 +41,8 @@ def verdict_lines(comparison: Comparison, system: System) -> tuple[list[dict[str
 def unjudged(comparison: Comparison) -> str:
     """Whose brakes nobody has judged, in one sentence for all candidates; a line has no room for it. What to watch says it in full."""
     names = [verdict.name for verdict in comparison.verdicts if verdict.unstated]
-    whose = f"{', '.join(names[:-1])} and {names[-1]} do" if len(names) > 1 else f"{''.join(names)} does"
-    return f"Brakes not judged: {whose} not state them all. Try them, and write them in." if names else ""
+    whose = "; ".join(names)
+    return f"Brakes not judged, for not all are stated: {whose}. Try them, and write them in." if names else ""
 
 
 def _bar(c: Candidate, system: System) -> list[float]:
@@ -79,6 +79,6 @@ def _scale(bars: Sequence[Sequence[float]], system: System) -> dict[str, Any]:
     low = -round_top(-least, 1.02) if least < 0.0 else 0.0
     high = max(high, 0.05 * -low)
     ticks = [[0.0, "reserve"], [high, f"{high:g} {system.label('km')}"]]
-    if low < -0.25 * high:
+    if low < -0.35 * high:  # words nearer than that would touch
         ticks.append([low, f"{low:g}".replace("-", "−")])
     return {"low": low, "high": high, "ticks": ticks}

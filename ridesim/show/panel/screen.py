@@ -12,7 +12,8 @@ from ridesim.show.panel.styles import FRONT, View
 class LinesView(View):
     """The verdicts, one line a candidate; the chosen one is worked on.
 
-    ``below`` is what would mend the chosen one, ``unjudged`` what no line judges, a sentence each; ``lines`` and ``scale`` are what :mod:`ridesim.show.choose_drive.lines` makes;
+    ``below`` is what would mend the chosen one, ``unjudged`` what no line judges, a sentence each; ``lines`` and ``scale`` are what
+    :mod:`ridesim.show.choose_drive.lines` makes;
     ``pressed`` says which line's menu was asked for; ``plain`` lines are only read.
     """
 

@@ -150,7 +150,9 @@ class ChargeDiagram(Drawing):
         self.dip.set_data([hour], [level])
         first, last = self.plot.axes.get_xlim()
         side = "left" if hour < 0.5 * (first + last) else "right"
-        self.dip_words.set(text=f"lowest {level:.0f} %, {clock(3600.0 * hour)}", x=hour, y=max(level - 3.0, 12.0), ha=side)
+        self.dip_words.set(
+            text=f"lowest {level:.0f} %, {clock(3600.0 * hour)}", x=hour, y=max(level - 3.0, 12.0), ha=side
+        )
         return [self.dip, self.dip_words]
 
     def reads(self, answer: Answer) -> dict[str, Any]:

@@ -304,8 +304,9 @@ class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
         self.scales.judge({named[place]: text} if place in named else {}, {})
         loads = problem is not None and place not in named and self._answer is None
         self.which.judge({"build": text} if loads else {WHEELBASE.key: text} if place == WHEELBASE_KEY else {}, {})
-        entry = self._chosen()
-        boxes = {} if entry is None else {f"{entry.where}.x_m": "x", f"{entry.where}.z_m": "z", entry.key: "kg", _mass_of(entry): "kg"}
+        boxes = {}
+        if entry := self._chosen():
+            boxes = {f"{entry.where}.x_m": "x", f"{entry.where}.z_m": "z", entry.key: "kg", _mass_of(entry): "kg"}
         self.item.judge({boxes[place]: text} if place in boxes else {}, {})
 
     def _still_html(self) -> str:
