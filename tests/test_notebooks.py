@@ -18,6 +18,8 @@ from tests.notebook_runs import HOLDS, hidden_failures, run, wanting
 ROOT = Path(__file__).resolve().parents[1]
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
 LONGEST_CELL = 25
+LONGEST_LINE = 100
+"""Letters of a line that a cell shows without a scroll bar in a window of 1280, the file list open."""
 each_notebook = pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 
 
@@ -69,6 +71,7 @@ def test_committed_without_outputs_and_thin(path):
         if cell.cell_type == "code":
             assert (cell.execution_count, cell.outputs) == (None, [])
             assert len(cell.source.splitlines()) <= LONGEST_CELL
+            assert max(map(len, cell.source.splitlines())) <= LONGEST_LINE
             assert "def " not in cell.source
 
 

@@ -279,7 +279,7 @@ def _after_midnight_s(when: time) -> float:
 
 def clock(seconds: float) -> str:
     """Clock time of seconds after midnight: ``"17:05"``, or ``"day 2, 09:30"``."""
-    minutes = int(seconds // 60.0)
+    minutes = int(round(seconds, 3) // 60.0)  # hours times 3600 may miss the minute by the last digit
     day, minutes = divmod(minutes, 1440)
     text = f"{minutes // 60:02d}:{minutes % 60:02d}"
     return text if day == 0 else f"day {day + 1}, {text}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+import ridesim
 from tests.browser.lab import wait_for_pictures
 from tests.browser.panel import in_sight, load_axe, menu, opened, says, serious_violations, settle, slider, type_value
 from tests.long import LONG
@@ -102,9 +103,16 @@ DARK = """(dark) => [...document.querySelectorAll('.ridesim-pair canvas')].filte
 
 @pytest.mark.parametrize(("many", "theme"), [("two", "Light"), ("four", "Dark"), *([("one", "Dark")] if LONG else [])])
 @pytest.mark.thorough
-def test_at_every_size_of_window(page, shots, many, theme):
-    """Verdicts, controls and both pictures in sight at 1280 × 720; nothing cut, nothing over another anywhere."""
+def test_at_every_size_of_window(page, notebook, shots, many, theme):
+    """Verdicts, controls and both pictures in sight at 1280 × 720; nothing cut, nothing over another anywhere.
+
+    One of four has no brakes in its file, and a long reason; one of two has changed values, which their labels mark.
+    """
     four = many == "four"
+    if many == "two":
+        for name, value in (("Blocks in series", "4"), ("Battery limit, A", "50")):
+            type_value(page, name, FIRST, value)
+        settle(page)
     page.evaluate(
         "(theme) => window.jupyterapp.commands.execute('apputils:change-theme', { theme })", f"JupyterLab {theme}"
     )
@@ -116,7 +124,9 @@ def test_at_every_size_of_window(page, shots, many, theme):
         )
     if four:
         menu(page, FIRST)
-        for name in ("puppet_cart", "heron_lithium"):
+        slow = ridesim.load_build("heron_lithium").changed({"vehicle.brakes": [], "drive.wheel_teeth": 11}, name="Slow")
+        ridesim.save_build(slow, notebook.lab.folder / "slow.toml")
+        for name in ("puppet_cart", "slow.toml"):
             page.get_by_label("Another build").fill(name)
             page.get_by_label("Another build").press("Enter")
             page.locator(f".ridesim-lines [role=radio]:nth-of-type({1})").first.wait_for()
@@ -136,7 +146,7 @@ def test_at_every_size_of_window(page, shots, many, theme):
             for kind in (".ridesim-act-name", ".ridesim-hour", ".ridesim-tabs button", ".ridesim-choose > *"):
                 assert page.evaluate(OVER, kind) == [], kind
             if wide >= 1280:
-                for part in (".ridesim-verdict", ".ridesim-work", ".ridesim-pair canvas"):
+                for part in (".ridesim-verdict", ".ridesim-work", ".ridesim-pair canvas", ".ridesim-unjudged"):
                     assert in_sight(page, part), (wide, part)
                 for width, height in axes(page):  # less the margins of the pictures
                     assert width - 72 >= 379

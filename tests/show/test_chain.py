@@ -113,6 +113,26 @@ def test_what_cannot_be_is_said_and_the_last_good_picture_stays(panel, row, type
         assert set(view.problems) == {box}
 
 
+@pytest.mark.parametrize("corrected", [True, False])
+def test_a_refused_value_keeps_no_right_one_back(panel, corrected):
+    panel.sizes.view.typed = {**panel.sizes.view.texts, "wheel_teeth": "500"}
+    assert panel.wait()
+    assert "wheel_teeth" in panel.status.text
+    if corrected:
+        panel.sizes.view.typed = {**panel.sizes.view.texts, "wheel_teeth": "55"}
+        assert panel.wait()
+        assert "wheel_teeth" not in panel.status.text
+    panel.item.view.typed = {**panel.item.view.texts, "x": "460"}
+    assert panel.wait()
+    assert panel.answer.build.drive.shaft_x_m == 0.46
+    assert (panel.sizes.texts["wheel_teeth"], panel.sizes.view.problems) == ("55", {})
+    assert "wheel_teeth" not in panel.status.text
+    panel._step_pressed("undo")
+    assert panel.wait()
+    assert panel.answer.build == HERON
+    assert not panel._steps.can[0]
+
+
 def test_the_donor_s_chain_is_compared_and_its_wear_judged(panel):
     panel._tab_pressed("donor")
     panel.put(donor_chain="428", donor_teeth="38", measured_mm="259.5")

@@ -11,9 +11,11 @@ import pytest
 from matplotlib.text import Text
 
 import ridesim
+from ridesim.day.day import clock
 from ridesim.show import style
 from ridesim.show.choose_drive.inputs import Slot, Wish, answer_of
 from ridesim.show.choose_drive.saved import as_file, still_picture
+from ridesim.show.choose_drive.strip import programme
 from ridesim.show.panel.drawing import Canvas
 from ridesim.show.pictures import clock as day_clock
 from ridesim.show.pictures.charge import ChargeDiagram
@@ -118,6 +120,49 @@ def test_limits_and_slopes_are_named_for_the_chosen_candidate(two):
     Canvas(drawing).pixels(replace(two, chosen=1), 700, 420)
     assert "32.4 km/h" in written_in(drawing)
     assert "Heron, 36 V" in written_in(drawing)
+
+
+@pytest.mark.parametrize(("wide", "high"), [(452, 248), (452, 284), (700, 430), (680, 150)])
+def test_the_top_speed_stands_beside_its_ring(two, wide, high):
+    for chosen, said in enumerate(("24.2 km/h", "32.4 km/h")):
+        canvas = Canvas(PullDiagram())
+        drawing = canvas.drawing
+        canvas.pixels(replace(two, chosen=chosen), wide, high)
+        (words,) = (each for each in drawing.notes[: drawing.used] if each.get_text() == said)
+        box = words.get_window_extent(canvas._canvas.get_renderer())
+        (x,), (y,) = drawing.tops[chosen].get_data()
+        x, y = drawing.axes.transData.transform((x, y))
+        assert max(box.x0 - x, x - box.x1, box.y0 - y, y - box.y1) < 15.0
+
+
+@pytest.mark.parametrize("high", [110, 248, 430])
+def test_the_reserve_s_line_does_not_strike_its_name_out(two, high):
+    canvas = Canvas(ChargeDiagram())
+    canvas.pixels(two, 480, high)
+    (words,) = (each for each in canvas._figure.findobj(Text) if each.get_text() == "reserve 20 %")
+    _, line = canvas.drawing.plot.axes.transData.transform((0.0, 20.0))
+    box = words.get_window_extent(canvas._canvas.get_renderer())
+    assert box.y1 < line or box.y0 > line
+
+
+def test_the_lowest_charge_is_named_as_such_at_its_own_minute(two):
+    drawing = ChargeDiagram()
+    Canvas(drawing).pixels(two, 480, 280)
+    ride = two.one.candidate.ride
+    place = int(np.argmin(ride.rows["state_of_charge"]))
+    assert (
+        drawing.dip_words.get_text()
+        == f"lowest {100.0 * ride.rows['state_of_charge'][place]:.0f} %, {clock(ride.clock_s[place])}"
+    )
+
+
+def test_the_strip_tells_the_times_of_the_ride(two):
+    stages = two.one.candidate.ride.stages
+    for act, stage in zip(programme(two)["acts"], stages, strict=True):
+        assert f", {clock(stage.start_s)} to {clock(stage.end_s)}, " in act["words"]
+    (charging,) = (act for act in two.day.activity if act.name == "On the stand, charging")
+    assert clock(charging.start_s) == "17:20"
+    assert "On the stand, charging, 17:20 to " in " ".join(act["words"] for act in programme(two)["acts"])
 
 
 def test_a_long_name_is_cut_and_no_name_breaks_the_picture():

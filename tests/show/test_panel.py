@@ -366,7 +366,7 @@ def test_what_would_mend_it_stands_beside_what_to_watch(panel):
     panel.wait()
     verdict = panel.comparison.verdicts[0]
     assert verdict.level == "doubt"
-    assert "Any one of these would do for Heron, 36 V:" in panel.screen.findings.html
+    assert "What would mend it, each change alone (Heron, 36 V):" in panel.screen.findings.html
     assert verdict.remedies[0].what in panel.screen.findings.html
     panel._choose(1)
     panel.wait()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from itertools import pairwise
 
 import pytest
 
@@ -11,11 +12,31 @@ import ridesim
 from ridesim.show.units import IMPERIAL, METRIC
 from ridesim.show.weigh.inputs import FIRST_TEXTS, WeighWish, answer
 from ridesim.show.weigh.panel import WeighAndBalance
-from ridesim.show.weigh.side import side_svg
-from ridesim.show.weigh.tables import balance_html, moving_html, scales_html, tray_html
+from ridesim.show.weigh.side import LINE, side_svg
+from ridesim.show.weigh.tables import balance_html, bolts_html, moving_html, scales_html, tray_html, watch_html
 from ridesim.sizing.balance import bar_force_n, compare_places
 from ridesim.sizing.moving import push
 
+FISH_CART = """
+name = "Fish cart"
+drive = {motor_teeth = 11, wheel_teeth = 44, gearbox_ratio = 4.0}
+controller = {max_battery_current_a = 30, max_motor_current_a = 60}
+pack = {chemistry = "lead-acid-agm", blocks_in_series = 2, block_capacity_ah = 22}
+[motor]
+kind = "permanent-magnet"
+no_load_speed_rpm = 3000
+no_load_current_a = 2.2
+resistance_ohm = 0.12
+rated_power_w = 350
+rated_voltage_v = 24
+mass_kg = 5
+[vehicle]
+wheels = 3
+[[vehicle.mass]]
+item = "cart with fish"
+mass_kg = 90
+"""
+"""A short build, invented: no places, no wheelbase, no brakes."""
 HERON = ridesim.load_build("heron_36v")
 
 
@@ -92,14 +113,35 @@ def test_what_cannot_be_is_said_and_the_last_good_picture_stays(panel, typed, wo
     assert panel.side.svg == before
 
 
-def test_the_tables_follow_again_once_a_refusal_is_mended(panel):
+def test_after_a_refusal_the_tables_are_those_of_the_build_that_is_shown(panel, tmp_path):
+    (tmp_path / "fish.toml").write_text(FISH_CART, encoding="utf-8")
     panel._tab_pressed("bolts")
-    panel.put(front="far")
+    for reference in ("fish", "nosuch.toml", "heron_36v"):
+        panel.put(build=reference)
+        assert panel.wait()
+    assert panel.answer.build == HERON
+    assert panel.words.html == bolts_html(panel.answer, METRIC)
+    assert panel.watch.html == watch_html(panel.answer, METRIC)
+
+
+def test_a_refused_mass_is_told_as_it_was_typed_and_keeps_nothing_back(panel):
+    row = panel.item.view
+    row.typed = {**row.texts, "kg": "-3"}
     assert panel.wait()
-    assert "Front axle" in panel.status.text
-    panel.put(front="", build="puppet_cart")
+    assert "mass of the pack: found -3 kg for 3 blocks; expected a number above 0" in panel.status.text
+    assert set(row.problems) == {"kg"}
+    row.typed = {**row.texts, "kg": "19,8"}
     assert panel.wait()
-    assert "Puppet cart" in panel.words.html
+    assert "found" not in panel.status.text
+    assert row.problems == {}
+    row.typed = {**row.texts, "kg": "-3"}
+    assert panel.wait()
+    panel._dragged(["pack", 0.30, 0.55, 1, 0])
+    assert panel.wait()
+    assert (panel.answer.build.pack.x_m, panel.answer.build.pack.mass_kg) == (0.30, HERON.pack.mass_kg)
+    panel._step_pressed("undo")
+    assert panel.wait()
+    assert panel.answer.build == HERON
 
 
 def test_scales_are_compared_with_the_ledger(panel):
@@ -122,6 +164,14 @@ def test_what_has_no_place_is_asked_for_and_stands_beside(tmp_path):
     assert "ridesim-unplaced" in side_svg(cart, "pack", METRIC)
     assert cart.shown is None
     assert "Not placed yet" in balance_html(cart, METRIC)
+    (tmp_path / "fish.toml").write_text(FISH_CART, encoding="utf-8")
+    fish = found(tmp_path, build="fish")
+    assert fish.sentence.endswith(
+        "Not placed yet: cart with fish, motor, controller, pack, rider. Move it in the picture, or type where it is; type the wheelbase too."
+    )
+    drawn = ET.fromstring(side_svg(fish, "pack", METRIC))
+    heights = sorted(float(each.get("y")) for each in drawn.iter() if each.get("class") == "ridesim-name")
+    assert min(b - a for a, b in pairwise(heights)) >= LINE  # no name over another
     places = {f"{where}.{key}": 0.5 for where in ("motor", "controller", "pack", "rider") for key in ("x_m", "z_m")}
     assert found(tmp_path, places, build="puppet_cart").shown is not None
 
@@ -196,3 +246,23 @@ def test_what_users_wrote_is_text_not_markup(tmp_path):
     text = (ridesim.data.shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8")
     (tmp_path / "b.toml").write_text(text.replace("frame, forks", "<script>x</script>"), encoding="utf-8")
     assert "<script" not in side_svg(found(tmp_path, build="b"), "", METRIC)
+
+
+def test_the_wheelbase_is_typed(panel, tmp_path):
+    (tmp_path / "fish.toml").write_text(FISH_CART, encoding="utf-8")
+    panel.put(build="fish")
+    assert panel.wait()
+    assert panel.which.texts["wheelbase"] == ""
+    panel.which.view.typed = {**panel.which.texts, "wheelbase": "long"}
+    assert "Wheelbase" in panel.status.text
+    panel.which.view.typed = {**panel.which.texts, "wheelbase": "1,25"}
+    assert panel.wait()
+    assert panel.answer.build.vehicle.wheelbase_m == 1.25
+    assert "wheelbase" not in panel.verdict.html
+    panel.which.view.typed = {**panel.which.texts, "wheelbase": "-1"}
+    assert panel.wait()
+    assert set(panel.which.view.problems) == {"wheelbase"}
+    panel.which.view.typed = {**panel.which.texts, "build": "heron_36v"}
+    assert panel.wait()
+    assert panel.answer.build == HERON
+    assert panel.which.texts["wheelbase"] == "1.38"

@@ -7,7 +7,7 @@ from contextlib import suppress
 from dataclasses import replace
 from itertools import groupby
 
-from ridesim.choose.gearing import IN_A_WORD
+from ridesim.choose.gearing import IN_A_WORD, OVER, over_rating
 from ridesim.choose.how_sure import likely_holds
 from ridesim.day import Day
 from ridesim.forms import exact, value_at
@@ -36,8 +36,8 @@ def _told(build: Build, day: Day, place: str, control: Number) -> list[str]:
             made[index] = build.changed({place: stop})
     holds = likely_holds(list(made.values()), day)
     rows = {
-        index: next((word for wish, word in IN_A_WORD.items() if not holds[wish][n]), "")
-        for n, index in enumerate(made)
+        index: OVER if over_rating(each, day) else next((w for wish, w in IN_A_WORD.items() if not holds[wish][n]), "")
+        for n, (index, each) in enumerate(made.items())
     }
     return [rows.get(index, NOT_POSSIBLE) for index in range(len(control.stops))]
 

@@ -38,6 +38,13 @@ def verdict_lines(comparison: Comparison, system: System) -> tuple[list[dict[str
     return lines, _scale([bar for bar in bars if bar], system)
 
 
+def unjudged(comparison: Comparison) -> str:
+    """Whose brakes nobody has judged, in one sentence for all candidates; a line has no room for it. What to watch says it in full."""
+    names = [verdict.name for verdict in comparison.verdicts if verdict.unstated]
+    whose = "; ".join(names)
+    return f"Brakes not judged, for not all are stated: {whose}. Try them, and write them in." if names else ""
+
+
 def _bar(c: Candidate, system: System) -> list[float]:
     """Distance to spare, missing distance negative; empty for a day lost to something else than charge."""
     if c.spare_km is None or c.top_speed_kmh <= 0.0:
@@ -52,7 +59,7 @@ def _line(c: Candidate, verdict: Verdict, bar: list[float], system: System) -> d
         "name": c.name,
         "level": verdict.level if known else "",
         "words": verdict.words if known else RECKONING,
-        "why": system.said(". ".join(filter(None, (verdict.why, verdict.unstated))), _numbers(c)),
+        "why": system.said(verdict.why, _numbers(c)),
         "share": share_in_words(verdict.chance) if c.banded else "",
         "bar": bar,
         "instead": "" if bar else "no distance to spare",
@@ -72,6 +79,6 @@ def _scale(bars: Sequence[Sequence[float]], system: System) -> dict[str, Any]:
     low = -round_top(-least, 1.02) if least < 0.0 else 0.0
     high = max(high, 0.05 * -low)
     ticks = [[0.0, "reserve"], [high, f"{high:g} {system.label('km')}"]]
-    if low < -0.25 * high:
+    if low < -0.35 * high:  # words nearer than that would touch
         ticks.append([low, f"{low:g}".replace("-", "−")])
     return {"low": low, "high": high, "ticks": ticks}

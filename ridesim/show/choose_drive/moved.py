@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from ridesim.choose import Candidate
+from ridesim.choose.gearing import IN_A_WORD, OVER
+from ridesim.choose.wishes import BRAKES, RATINGS, likely_wishes
 from ridesim.forms import value_at
 from ridesim.show.choose_drive.inputs import VALUES, Answer
 from ridesim.show.units import System
@@ -18,13 +20,16 @@ class _Figure(NamedTuple):
     value_of: Callable[[Candidate], float | None]
 
 
+SPARE = _Figure("to spare", "km", 1, lambda c: c.ride.outcome.spare_km)
 FIGURES = (
     _Figure("top speed", "kmh", 1, lambda c: c.top_speed_kmh),
     _Figure("steepest start", "percent", 1, lambda c: c.steepest_start_percent),
-    _Figure("to spare", "km", 1, lambda c: c.ride.outcome.spare_km),
+    SPARE,
     _Figure("hottest winding", "c", 0, lambda c: c.ride.outcome.hottest_winding_c),
 )
 MOST = 3
+LOST = {**IN_A_WORD, BRAKES: "brakes too weak", RATINGS: OVER}
+"""What fails, in a word, as the sliders' hatches and the sprocket map say it."""
 
 
 def what_moved(answer: Answer, system: System) -> str:
@@ -38,8 +43,14 @@ def what_moved(answer: Answer, system: System) -> str:
         return ""
     before, now = answer.former.candidate, answer.one.candidate
     changes = ", ".join(_changes(before, now))
-    figures = [text for each in FIGURES if (text := _moved(each, before, now, system))][:MOST]
-    return system.said(changes) + f": {', '.join(figures) if figures else 'no figure moves'}." if changes else ""
+    if not changes:
+        return ""
+    lost = next((LOST[wish] for wish, holds in likely_wishes(now).items() if not holds), "")
+    # Distance to spare is no gain of a vehicle that something else stops.
+    told = [each for each in FIGURES if not (lost and each is SPARE)]
+    figures = [text for each in told if (text := _moved(each, before, now, system))][: MOST - bool(lost)]
+    decides = f" Does not do it: {lost}." if lost else ""
+    return system.said(changes) + f": {', '.join(figures) if figures else 'no figure moves'}.{decides}"
 
 
 def _changes(before: Candidate, now: Candidate) -> Iterator[str]:

@@ -11,7 +11,7 @@ import ipywidgets
 from ridesim.choose.remedies import in_words
 from ridesim.show.choose_drive.fails import with_owned
 from ridesim.show.choose_drive.inputs import FIRST, MORE, Answer, Slot
-from ridesim.show.choose_drive.lines import verdict_lines
+from ridesim.show.choose_drive.lines import unjudged, verdict_lines
 from ridesim.show.choose_drive.strip import programme
 from ridesim.show.panel import files
 from ridesim.show.panel.controls import Controls
@@ -193,6 +193,7 @@ class Screen:
         lines, scale = verdict_lines(answer.comparison, system)
         with self.lines.hold_sync():
             self.lines.scale, self.lines.lines, self.lines.below = scale, lines, ""
+            self.lines.unjudged = unjudged(answer.comparison)
         self.strip.day = programme(answer)
         if self.tab == "sure":
             self.show_sure(answer, system, mended=False)

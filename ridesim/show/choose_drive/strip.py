@@ -23,7 +23,11 @@ def programme(answer: Answer) -> dict[str, Any]:
     """
     first, last = day_clock.hours(answer)
     spans = day_clock.spans(answer)
-    acts = [_act(act, start, end) for act, (_, start, end) in zip(answer.day.activity, spans, strict=True)]
+    stages = answer.each[0].candidate.ride.stages
+    acts = [
+        _act(act, start, end, f"{clock(stage.start_s)} to {clock(stage.end_s)}")
+        for act, (_, start, end), stage in zip(answer.day.activity, spans, stages, strict=True)
+    ]
     return {
         "name": answer.day.name,
         "first": first,
@@ -34,7 +38,8 @@ def programme(answer: Answer) -> dict[str, Any]:
     }
 
 
-def _act(act: Activity, start: float, end: float) -> dict[str, Any]:
+def _act(act: Activity, start: float, end: float, told: str) -> dict[str, Any]:
+    """An activity as it is drawn, from start to end, and as it is told, to the minute."""
     charges = act.socket or act.charge_current_a > 0.0
     laps = act.laps if act.route is not None else act.repeats if act.trace is not None else 1
     kind = "charge" if charges else "ride" if act.path is not None else "stand"
@@ -47,7 +52,7 @@ def _act(act: Activity, start: float, end: float) -> dict[str, Any]:
         "kind": kind,
         "laps": laps,
         "profile": _profile(act),
-        "words": f"{act.name}, {clock(start * 3600.0)} to {clock(end * 3600.0)}, {does}",
+        "words": f"{act.name}, {told}, {does}",
     }
 
 

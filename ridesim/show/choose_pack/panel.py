@@ -10,7 +10,7 @@ from typing import Any, ClassVar
 import ipywidgets
 
 from ridesim.choose.how_sure import DRAWS
-from ridesim.show.choose_drive.lines import verdict_lines
+from ridesim.show.choose_drive.lines import unjudged, verdict_lines
 from ridesim.show.choose_pack.inputs import (
     DEFAULT_TEXTS,
     FIELDS,
@@ -167,7 +167,7 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
         system = self._system
         lines, scale = verdict_lines(found.comparison, system)
         with self.lines.hold_sync():
-            self.lines.scale, self.lines.lines = scale, lines
+            self.lines.scale, self.lines.lines, self.lines.unjudged = scale, lines, unjudged(found.comparison)
         self.pictures[self.tab].canvas.drawing.system = system
         self.pictures[self.tab].show(found.charge if self.tab == "packs" else found)
         self.words[self.tab].show(self._table(self.tab))

@@ -128,6 +128,12 @@ class Steps(Generic[State]):
         here.append(now)
         return there.pop()
 
+    def copy(self) -> Steps[State]:
+        """The same steps, which stay as they are while these go on."""
+        other: Steps[State] = Steps(self._clock)
+        other._back, other._forth = list(self._back), list(self._forth)
+        return other
+
     @property
     def can(self) -> tuple[bool, bool]:
         """Whether there is something to go back to, and forth."""

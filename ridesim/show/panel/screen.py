@@ -12,7 +12,8 @@ from ridesim.show.panel.styles import FRONT, View
 class LinesView(View):
     """The verdicts, one line a candidate; the chosen one is worked on.
 
-    ``below`` is what would mend the chosen one, in a sentence; ``lines`` and ``scale`` are what :mod:`ridesim.show.choose_drive.lines` makes;
+    ``below`` is what would mend the chosen one, ``unjudged`` what no line judges, a sentence each; ``lines`` and ``scale`` are what
+    :mod:`ridesim.show.choose_drive.lines` makes;
     ``pressed`` says which line's menu was asked for; ``plain`` lines are only read.
     """
 
@@ -20,6 +21,7 @@ class LinesView(View):
     lines: Any = traitlets.List().tag(sync=True)
     scale: Any = traitlets.Dict({"low": 0.0, "high": 1.0}).tag(sync=True)
     below = traitlets.Unicode("").tag(sync=True)
+    unjudged = traitlets.Unicode("").tag(sync=True)
     chosen = traitlets.Int(0).tag(sync=True)
     plain = traitlets.Bool(False).tag(sync=True)
     pressed: Any = traitlets.List().tag(sync=True, echo_update=False)

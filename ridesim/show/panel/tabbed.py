@@ -163,12 +163,16 @@ class TabbedDesk(Desk[WishType, AnswerType]):
         try:
             found = self._answer_to(wish)
         except InputProblem as problem:
-            self._judge(problem)
-            self._stale(str(problem))
+            self._refused(wish, problem)
             return
         self._judge(None)
         self._answer = found
         self._show(found)
+
+    def _refused(self, wish: WishType, problem: InputProblem) -> None:
+        """Say what is wrong, and mark its box; in the worker, lock held."""
+        self._judge(problem)
+        self._stale(str(problem))
 
     def _table(self, tab: str) -> str:
         """The table of a tab."""
@@ -221,6 +225,7 @@ class ChangingDesk(TabbedDesk[WishType, AnswerType]):
         super().__init__(pictures, texts, folder, file)
         self.changes: dict[str, dict[str, Any]] = {part: dict(self._before.get(part, {})) for part in self.parts}
         self._steps: Steps[dict[str, dict[str, Any]]] = Steps()
+        self._good = self.changes, self._steps.copy()
         self.verdict, self.words = WordsView(name="Verdict", shape="ridesim-answer"), WordsView(name="Figures")
         self.watch = WordsView(name="What to watch", shape="ridesim-watch")
 
@@ -272,6 +277,7 @@ class ChangingDesk(TabbedDesk[WishType, AnswerType]):
     def _forget_changes(self) -> None:
         """Another build, or everything anew: nothing is changed, and nothing can be undone."""
         self.changes, self._steps = {part: {} for part in self.parts}, Steps()
+        self._good = self.changes, Steps()
 
     def _change(self, part: str, now: Mapping[str, Any], what: object) -> None:
         """Put another table in the place of a part; changes of one thing that follow each other quickly are undone together."""
@@ -293,6 +299,19 @@ class ChangingDesk(TabbedDesk[WishType, AnswerType]):
         self._request()
 
     # answering
+
+    def _work(self, wish: WishType) -> None:
+        before, asked = self._answer, (self.changes, self._steps.copy()) if wish == self._wish() else self._good
+        super()._work(wish)
+        if self._answer is not before:
+            self._good = asked
+
+    def _refused(self, wish: WishType, problem: InputProblem) -> None:
+        super()._refused(wish, problem)
+        # A refused value stays in its box alone; among the changes every right one after it would be refused with it.
+        if wish == self._wish():
+            changes, steps = self._good
+            self.changes, self._steps = changes, steps.copy()
 
     def _finish(self, wish: WishType) -> Iterator[None]:
         """Table and findings, which a drawing on its way need not wait for."""

@@ -80,7 +80,10 @@ class ChargeDiagram(Drawing):
             self.still.append(self.plot.title("left, %"))
         for reserve in _reserves(answer):
             self.still += self.plot.level(reserve, warn)
-            self.still.append(self.plot.level_note(reserve - 6.0, f"reserve {reserve:g} %", faint))
+            room = (LINE_PX + 3.0) * self.plot.pixel  # below its line; above it where the axis is too near
+            side = {"va": "top"} if reserve > room else {"va": "bottom"}
+            y = reserve + (-2.0 if reserve > room else 2.0) * self.plot.pixel
+            self.still.append(self.plot.level_note(y, f"reserve {reserve:g} %", faint, **side))
 
     def move(self, answer: Answer) -> list[Any]:
         """Lines, the chosen one's band, its former state, end marks and names."""
@@ -139,14 +142,17 @@ class ChargeDiagram(Drawing):
 
     def _lowest(self, one: Reckoned) -> list[Any]:
         """The lowest moment of a day, where that is not its end: it decides."""
-        place = int(np.argmin(one.series.charge))
-        hour, level = float(one.series.clock_h[place]), 100.0 * float(one.series.charge[place])
+        ride = one.candidate.ride
+        place = int(np.argmin(ride.rows["state_of_charge"]))
+        hour, level = float(ride.clock_s[place]) / 3600.0, 100.0 * max(float(ride.rows["state_of_charge"][place]), 0.0)
         if level > 100.0 * one.candidate.end_charge.value - DIP:
             return []
         self.dip.set_data([hour], [level])
         first, last = self.plot.axes.get_xlim()
         side = "left" if hour < 0.5 * (first + last) else "right"
-        self.dip_words.set(text=f"{level:.0f} %, {clock(3600.0 * hour)}", x=hour, y=max(level - 3.0, 12.0), ha=side)
+        self.dip_words.set(
+            text=f"lowest {level:.0f} %, {clock(3600.0 * hour)}", x=hour, y=max(level - 3.0, 12.0), ha=side
+        )
         return [self.dip, self.dip_words]
 
     def reads(self, answer: Answer) -> dict[str, Any]:

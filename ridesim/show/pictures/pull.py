@@ -28,6 +28,8 @@ HELD_BY = {
 }
 """What sets a stretch of a curve, as the picture says it."""
 LONGEST_NAME = 20
+BESIDE = ((0.0, 8.0), (0.0, -8.0), (-14.0, 8.0), (-14.0, -8.0), (0.0, 16.0))
+"""Steps from a ring to where its top speed may stand when there is no room at the ring itself. [px]"""
 
 
 class PullDiagram(Drawing):
@@ -160,16 +162,20 @@ class PullDiagram(Drawing):
         falling = pixels[pixels[:, 1] > top[1]][-60::12]
         said = f"{self.kmh * speed:.1f} {self.system.label('kmh')}"
         if i == answer.chosen:
-            self._note_near(said, [top, *falling[::-1]], places, colour, "bold")
+            # Beside its ring, whatever it covers there: elsewhere on the curve it would be read at another speed.
+            near = [top], [top + step for step in BESIDE], [*falling[::-1]]
+            any(self._note_near(said, anchors, places, colour, "bold") for anchors in near)
         else:
             self._note_near(name, [*falling[::-1], top], places, colour)
 
     def _note_near(
         self, text: str, anchors: list[Any], places: Places, colour: str, weight: str = "normal", clear: bool = False
-    ) -> None:
-        """A note near one of some points, where there is room; ``clear`` of every curve. [px]"""
-        if spot := places.best(text, anchors, clear, weight == "bold"):
+    ) -> bool:
+        """A note near one of some points, where there is room; ``clear`` of every curve; whether there is. [px]"""
+        spot = places.best(text, anchors, clear, weight == "bold")
+        if spot:
             self._note(text, *spot, colour, weight)
+        return spot is not None
 
     def _stretches(self, answer: Answer, places: Places) -> None:
         """Name the limit on each stretch of the chosen candidate's curve."""

@@ -32,6 +32,7 @@ SCALES = {
 """What the scales say; empty boxes are not asked about."""
 AT = (Number("x", "Forward", "m", -1.0, 3.0, 0.01), Number("z", "Up", "m", 0.0, 2.5, 0.01))
 MASS = Number("kg", "Weighs", "kg", 0.1, 200.0, 0.1)
+WHEELBASE, WHEELBASE_KEY = Number("wheelbase", "Wheelbase", "m", 0.3, 3.0, 0.01), "vehicle.wheelbase_m"
 FIRST_TEXTS = {
     "build": "heron_36v",
     "who": "rider",
@@ -42,6 +43,8 @@ FIRST_TEXTS = {
     "lift": "",
 }
 LEAN_DEGREES = 10.0
+MOST_NAMED = 6
+"""So many things without a place are named in the headline."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +66,7 @@ class WeighAnswer:
     items : tuple of Entry
         Everything that weighs, the rider too where he is aboard.
     lost : list of str
-        What has no place yet, or which key is missing; while there is something, there is no balance.
+        Names of what has no place yet; while there is one, or no wheelbase, there is no balance.
     shown, alone, aboard, donor : Balance or None
         As asked, without and with the rider, and as the donor was.
     allowed : Handling or None
@@ -127,9 +130,19 @@ def _held(answer: WeighAnswer) -> list[str]:
 
 
 def _rest(answer: WeighAnswer) -> list[str]:
-    if answer.lost:
-        return [f"Not placed yet: {', '.join(answer.lost)}. Move it in the picture, or type where it is."]
-    return []
+    """What is missing for a balance, by the names that people gave it, and where to write it."""
+    no_wheelbase = answer.build.vehicle.wheelbase_m is None
+    if not answer.lost:
+        return ["The wheelbase is not stated: type it."] if no_wheelbase else []
+    more = len(answer.lost) - MOST_NAMED
+    names = ", ".join(answer.lost[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
+    also = "; type the wheelbase too" if no_wheelbase else ""
+    return [f"Not placed yet: {names}. Move it in the picture, or type where it is{also}."]
+
+
+def short_name(entry: Entry) -> str:
+    """What something that weighs is called where there is little room."""
+    return entry.item.split(":")[0].split(",")[0]
 
 
 def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
@@ -143,10 +156,9 @@ def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
     file = build_of(wish.texts["build"], folder)
     build = file.changed(dict(wish.moved)) if wish.moved else file
     rider = wish.texts["who"] == "rider"
-    lost = unplaced(build)
+    without = unplaced(build)
+    lost = [short_name(each) for each in entries(build) if each.where in without]
     known = not lost and build.vehicle.wheelbase_m is not None
-    if build.vehicle.wheelbase_m is None:
-        lost = [*lost, "vehicle.wheelbase_m"]
     alone, aboard = (balance(build, each) if known else None for each in (False, True))
     return WeighAnswer(
         build=build,

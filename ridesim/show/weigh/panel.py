@@ -27,7 +27,18 @@ from ridesim.show.panel.screen import SideView
 from ridesim.show.panel.styles import SIDE_ALONE
 from ridesim.show.panel.tabbed import ChangingDesk
 from ridesim.show.tables.html import svg_image
-from ridesim.show.weigh.inputs import AT, FIRST_TEXTS, MASS, SCALES, WHICH, WeighAnswer, WeighWish, answer
+from ridesim.show.weigh.inputs import (
+    AT,
+    FIRST_TEXTS,
+    MASS,
+    SCALES,
+    WHEELBASE,
+    WHEELBASE_KEY,
+    WHICH,
+    WeighAnswer,
+    WeighWish,
+    answer,
+)
 from ridesim.show.weigh.pictures import TrayDiagram
 from ridesim.show.weigh.side import alt, side_svg
 from ridesim.show.weigh.tables import balance_html, bolts_html, moving_html, scales_html, tray_html, watch_html
@@ -60,7 +71,7 @@ class WeighAndBalance(ChangingDesk[WeighWish, WeighAnswer]):
     def __init__(self, texts: Mapping[str, str] = FIRST_TEXTS, folder: Path | None = None) -> None:
         super().__init__({"tray": Picture(TrayDiagram())}, texts, folder, "my_balance.toml")
         self.side = SideView()
-        self.which = Controls([], {}, self._typed, shape="weigh-which")
+        self.which = Controls([], {}, self._which_typed, shape="weigh-which")
         self.item = Controls([], {}, self._placed, self._step_pressed, shape="weigh-item")
         self.scales = Controls([], {}, self._typed, shape="weigh-scales")
         self.side.observe(lambda change: self._dragged(change["new"]), names="moved")
@@ -74,7 +85,8 @@ class WeighAndBalance(ChangingDesk[WeighWish, WeighAnswer]):
 
     def _offer(self) -> None:
         super()._offer()
-        self.which.set_fields(self._with_files(WHICH))
+        base = Text(WHEELBASE.key, f"{WHEELBASE.label}, {self._system.label(WHEELBASE.unit)}")
+        self.which.set_fields([*self._with_files(WHICH), base])
         self.which.put({field.key: self.texts[field.key] for field in WHICH})
         self.scales.set_fields([Text(f.key, f"{f.label}, {self._system.label(f.unit)}") for f in SCALES.values()])
         self.scales.put(texts_shown({key: self.texts[key] for key in SCALES}, SCALES, self._system))
@@ -105,6 +117,13 @@ class WeighAndBalance(ChangingDesk[WeighWish, WeighAnswer]):
             for field in fields
         }
         self.item.put({"item": entry.where, **shown})
+        self.which.put({WHEELBASE.key: self._wheelbase})
+
+    @property
+    def _wheelbase(self) -> str:
+        """What stands in the wheelbase's box."""
+        wheelbase = None if self._answer is None else self._answer.build.vehicle.wheelbase_m
+        return "" if wheelbase is None else text_shown(text_of(wheelbase), WHEELBASE, self._system)
 
     def _chosen(self) -> Entry | None:
         """The block that is worked on: the one that was touched last, at first the pack."""
@@ -119,6 +138,22 @@ class WeighAndBalance(ChangingDesk[WeighWish, WeighAnswer]):
         super()._typed(texts_typed(texts, self.texts, SCALES, self._system))
         if self.texts["units"] != units:
             self._offer()
+
+    def _which_typed(self, texts: Mapping[str, str]) -> None:
+        """What was typed above the picture. The wheelbase is a value of the build that stands there, moved as a place is."""
+        others, typed = dict(texts), texts.get(WHEELBASE.key, "").strip()
+        others.pop(WHEELBASE.key, None)
+        same_build = all(others.get(key, self.texts[key]) == self.texts[key] for key in ("build", "units"))
+        if self._answer is None or not same_build or typed in ("", self._wheelbase):
+            self._typed(others)
+            return
+        try:
+            value = number_of(text_meant(typed, WHEELBASE, self._system), WHEELBASE, self._answer.build.name)
+        except InputProblem as problem:
+            self.which.judge({WHEELBASE.key: str(problem)}, {})
+            self.status.say(str(problem), "problem")
+            return
+        self._move({WHEELBASE_KEY: float(value)})
 
     def _placed(self, texts: Mapping[str, str]) -> None:
         """What was typed of the block that is worked on, or which one that is."""
@@ -142,6 +177,8 @@ class WeighAndBalance(ChangingDesk[WeighWish, WeighAnswer]):
         changed = {k: v for k, v in typed.items() if before[k] is None or abs(v - (before[k] or 0.0)) > 6e-4}
         if changed:
             self._move({keys[k]: v / (entry.times if k == "kg" else 1) for k, v in changed.items()})
+        else:
+            self._request()  # what was wrong before may be right now
 
     def _dragged(self, moved: list[Any]) -> None:
         key, x, z = str(moved[0]), float(moved[1]), float(moved[2])
@@ -172,13 +209,29 @@ class WeighAndBalance(ChangingDesk[WeighWish, WeighAnswer]):
             f"{self._first()}{found.build.name}. Move a block with the mouse or the arrow keys, or type where it is."
         )
 
+    def _refused(self, wish: WeighWish, problem: InputProblem) -> None:
+        super()._refused(wish, self._as_typed(problem, wish))
+
+    def _as_typed(self, problem: InputProblem, wish: WeighWish) -> InputProblem:
+        """A refusal with the mass that was typed: that of several blocks together, where the build keeps that of one."""
+        entry = self._chosen()
+        if entry is None or entry.times == 1 or problem.place != entry.key or entry.key not in wish.moved:
+            return problem
+        kg = text_shown(text_of(entry.times * wish.moved[entry.key]), MASS, self._system)
+        found = f"{kg} {self._system.label(MASS.unit)} for {entry.times} blocks"
+        return InputProblem(problem.file, _mass_of(entry), found, problem.expected)
+
     def _judge(self, problem: InputProblem | None) -> None:
         """Mark the box that a refusal names."""
         place, text = ("", "") if problem is None else (problem.place, str(problem))
         named = {field.label: field.key for field in SCALES.values()} | READINGS
         self.scales.judge({named[place]: text} if place in named else {}, {})
         loads = problem is not None and place not in named and self._answer is None
-        self.which.judge({"build": text} if loads else {}, {})
+        self.which.judge({"build": text} if loads else {WHEELBASE.key: text} if place == WHEELBASE_KEY else {}, {})
+        boxes = {}
+        if entry := self._chosen():
+            boxes = {f"{entry.where}.x_m": "x", f"{entry.where}.z_m": "z", entry.key: "kg", _mass_of(entry): "kg"}
+        self.item.judge({boxes[place]: text} if place in boxes else {}, {})
 
     def _drawing(self, found: WeighAnswer) -> str:
         return side_svg(found, "", self._system, SIDE_ALONE)
@@ -188,3 +241,7 @@ class WeighAndBalance(ChangingDesk[WeighWish, WeighAnswer]):
 
     def _watch_html(self, found: WeighAnswer) -> str:
         return watch_html(found, self._system)
+
+
+def _mass_of(entry: Entry) -> str:
+    return f"mass of the {entry.item}"

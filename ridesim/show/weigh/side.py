@@ -6,7 +6,7 @@ from math import atan, cos, degrees, hypot, sin
 
 from ridesim.show.panel.side import HIGH, LETTER, LINE, MARGIN, WIDE, Box, Scale, Taken, label, movable, side_view
 from ridesim.show.units import System
-from ridesim.show.weigh.inputs import WeighAnswer
+from ridesim.show.weigh.inputs import WeighAnswer, short_name
 from ridesim.sizing.balance import Balance
 from ridesim.vehicle.ledger import Entry
 
@@ -16,17 +16,22 @@ STEP_M = 0.01
 """What a press of an arrow key moves."""
 A_KILOGRAM_M3 = 0.0016
 """Volume a kilogram by which a mass is drawn: larger than lead's, so that a block is large enough to be dragged."""
+UNPLACED_TOP_M = 1.5
+"""Top of the column of blocks that have no place yet."""
+Spot = tuple[float, float]
+"""Forward of the rear axle, and above ground. [m]"""
 
 
 def side_svg(answer: WeighAnswer, chosen: str, system: System, look: str = "") -> str:
     """The side view; ``chosen`` is the block that is worked on, ``look`` its style sheet where it stands by itself."""
     scale = _scale(answer)
     items = sorted(answer.items, key=lambda each: (each.where != "rider", -each.mass_kg))  # the small ones on top
-    blocks = {each.where: _block(each, scale) for each in items}
+    spots = _spots(answer)
+    blocks = {each.where: _block(each, spots[each.where], scale) for each in items}
     taken = Taken(list(blocks.values()), _bar(answer, scale))
     marks = _centre(answer, scale, taken) if answer.shown is not None else ""
     labels = "".join(_label(each, blocks[each.where], taken, system) for each in items)
-    drawn = "".join(_mass(each, blocks[each.where], each.where == chosen, system) for each in items)
+    drawn = "".join(_mass(each, spots[each.where], blocks[each.where], each.where == chosen, system) for each in items)
     inner = f"{_vehicle(answer, scale)}{_loads(answer, scale, system)}{drawn}{labels}{marks}"
     return side_view(scale, alt(answer, system), inner, look, STEP_M)
 
@@ -45,10 +50,10 @@ def alt(answer: WeighAnswer, system: System) -> str:
 
 def _scale(answer: WeighAnswer) -> Scale:
     wheelbase, radius = answer.build.vehicle.wheelbase_m or 1.4, _radii(answer)
-    placed = [each for each in answer.items if each.x_m is not None]
-    left = min([-radius[0] - 0.25, *((each.x_m or 0.0) - 0.2 for each in placed)])
-    right = max([wheelbase + radius[1] + 0.25, *((each.x_m or 0.0) + 0.2 for each in placed)])
-    top = max([1.5, *((each.z_m or 0.0) + 0.25 for each in placed)])
+    spots = _spots(answer).values()
+    left = min([-radius[0] - 0.25, *(x - 0.2 for x, _ in spots)])
+    right = max([wheelbase + radius[1] + 0.25, *(x + 0.2 for x, _ in spots)])
+    top = max([1.5, *(z + 0.25 for _, z in spots)])
     # In steps, so that the picture stands still while a block is moved.
     left, right, top = -_up(-left), _up(right), _up(top)
     pixels = min((WIDE - 2.0 * MARGIN) / (right - left), (GROUND - 8.0) / top)
@@ -64,20 +69,35 @@ def _radii(answer: WeighAnswer) -> tuple[float, float]:
     return vehicle.rolling_radius_m, vehicle.front_radius_m or vehicle.rolling_radius_m
 
 
-def _at(entry: Entry) -> tuple[float, float]:
-    """Where a block is drawn; what has no place yet stands beside the vehicle."""
-    return (-0.45 if entry.x_m is None else entry.x_m), (1.2 if entry.z_m is None else entry.z_m)
+def _spots(answer: WeighAnswer) -> dict[str, Spot]:
+    """Where each block is drawn; what has no place yet stands behind the vehicle, one below the other."""
+    column, below = -_radii(answer)[0] - 0.45, UNPLACED_TOP_M
+    spots = {}
+    for each in answer.items:
+        x, z = each.x_m, each.z_m
+        if x is None or z is None:
+            high = max(0.12, _size(each)[1] + 0.03)
+            if below < high:
+                column, below = column - 0.9, UNPLACED_TOP_M
+            x, z = (column if x is None else x), (below - 0.5 * high if z is None else z)
+            below -= high
+        spots[each.where] = (x, z)
+    return spots
 
 
-def _block(entry: Entry, scale: Scale) -> Box:
-    side = max(11.0, (A_KILOGRAM_M3 * entry.mass_kg) ** 0.5 * scale.pixels)
-    wide, high = (0.8 * side, 1.25 * side) if entry.where == "rider" else (1.3 * side, 0.77 * side)
-    x, z = _at(entry)
-    return Box(scale.x(x) - 0.5 * wide, scale.z(z) - 0.5 * high, wide, high)
+def _size(entry: Entry, least: float = 0.0) -> tuple[float, float]:
+    """A block's width and height. [m]"""
+    side = max(least, (A_KILOGRAM_M3 * entry.mass_kg) ** 0.5)
+    return (0.8 * side, 1.25 * side) if entry.where == "rider" else (1.3 * side, 0.77 * side)
 
 
-def _mass(entry: Entry, box: Box, chosen: bool, system: System) -> str:
-    x, z = _at(entry)
+def _block(entry: Entry, spot: Spot, scale: Scale) -> Box:
+    wide, high = (metres * scale.pixels for metres in _size(entry, 11.0 / scale.pixels))
+    return Box(scale.x(spot[0]) - 0.5 * wide, scale.z(spot[1]) - 0.5 * high, wide, high)
+
+
+def _mass(entry: Entry, spot: Spot, box: Box, chosen: bool, system: System) -> str:
+    x, z = spot
     kg = system.text(entry.mass_kg, "kg", 1)
     rider, placed = entry.where == "rider", None not in (entry.x_m, entry.z_m)
     where = f"{x:.2f} m forward, {z:.2f} m up" if placed else "not placed yet"
@@ -89,8 +109,7 @@ def _mass(entry: Entry, box: Box, chosen: bool, system: System) -> str:
 
 def _label(entry: Entry, box: Box, taken: Taken, system: System) -> str:
     """A block's name and mass where they cover least."""
-    short = entry.item.split(":")[0].split(",")[0]
-    text = f"{short}, {system.text(entry.mass_kg, 'kg', 1)}"
+    text = f"{short_name(entry)}, {system.text(entry.mass_kg, 'kg', 1)}"
     wide, middle = LETTER * len(text), box.top + 0.5 * box.high
     places = [
         Box(box.left + box.wide + 4.0, middle - 0.5 * LINE, wide, LINE), Box(box.left - wide - 4.0, middle - 0.5 * LINE, wide, LINE),

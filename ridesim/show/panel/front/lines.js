@@ -48,7 +48,8 @@ function render({ model, el }) {
   list.setAttribute("role", model.get("plain") ? "list" : "radiogroup");
   list.setAttribute("aria-label", "Candidates and their verdicts");
   list.dataset.lmSuppressShortcuts = "true";
-  el.append(list);
+  const unjudged = html("p", "ridesim-unjudged");
+  el.append(list, unjudged);
   let presses = 0;
 
   function press(action, place) {
@@ -117,12 +118,14 @@ function render({ model, el }) {
     }
     const below = html("p", "ridesim-mend", model.get("below"));
     below.title = model.get("below");
+    unjudged.textContent = model.get("unjudged");
+    unjudged.hidden = !model.get("unjudged");
     list.replaceChildren(...lines.map((each, place) => line(each, place, lines.length)), foot, below);
     mark();
     if (focused >= 0) list.querySelectorAll("button")[focused]?.focus();
   }
 
-  model.on("change:lines change:scale change:below", fill);
+  model.on("change:lines change:scale change:below change:unjudged", fill);
   model.on("change:chosen", mark);
   fill();
 }
