@@ -79,7 +79,14 @@ def test_the_shaft_is_moved_and_the_chain_is_judged_anew(chrome, lab, shots):
     )
     assert box(page, "Up, mm").get_attribute("aria-invalid") == "true"
     page.get_by_role("button", name="Back to file").click()
-    # What is typed while an answer comes in stays, in boxes that get a value and in boxes that are made anew.
+    typed_meanwhile(page)
+    looks_right(page, shots, "chain", ("travel", "strength", "donor", "wheel", "order"))
+    opened.close()
+    assert opened.complained() == []
+
+
+def typed_meanwhile(page):
+    """What is typed while an answer comes in stays, in boxes that get a value and in boxes that are made anew."""
     chain = page.locator('.ridesim-chain-sizes [data-key="chain"] input')
     chain.fill("09B")
     says(page, chain_fit(HERON).verdict)
@@ -96,7 +103,3 @@ def test_the_shaft_is_moved_and_the_chain_is_judged_anew(chrome, lab, shots):
     page.wait_for_timeout(500)
     page.keyboard.press("Tab")
     assert at_rest(page, "mm")[1] == 372.0
-
-    looks_right(page, shots, "chain", ("travel", "strength", "donor", "wheel", "order"))
-    opened.close()
-    assert opened.complained() == []

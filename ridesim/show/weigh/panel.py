@@ -150,8 +150,7 @@ class WeighAndBalance(ChangingDesk[WeighWish, WeighAnswer]):
         try:
             value = number_of(text_meant(typed, WHEELBASE, self._system), WHEELBASE, self._answer.build.name)
         except InputProblem as problem:
-            self.which.judge({WHEELBASE.key: str(problem)}, {})
-            self.status.say(str(problem), "problem")
+            self._refuse(self.which, [WHEELBASE], problem)
             return
         self._move({WHEELBASE_KEY: float(value)})
 
