@@ -12,7 +12,7 @@ from ridesim.choose.readings import Reading, readings
 from ridesim.choose.verdict import judge
 from ridesim.forms import InPlay
 from ridesim.ride.pack.day_charges import night_charge
-from ridesim.ride.pack.supply import SOCKETS, Charger, charger_of
+from ridesim.ride.pack.supply import SOCKETS, night_charger
 from ridesim.ride.steady.duty import duties
 from ridesim.show.invented import invented
 from ridesim.show.sheet.chain import chain_part
@@ -25,9 +25,6 @@ from ridesim.show.tables.verdicts import hangs_on, measure_first, mend
 from ridesim.show.units import System
 from ridesim.sizing import fastening, moving
 from ridesim.words import degrees, split_unit, symbol
-
-SLOW_CHARGE = 0.1
-"""Charger's amperes a rated ampere-hour for the night: common practice, no source."""
 
 CAUTIONS = {
     "at rest": "Isolator off, rings and watches off, tools wrapped. A block makes thousands of amperes through a spanner.",
@@ -149,9 +146,8 @@ def _reading(each: Reading, system: System) -> tuple[str, str, str, int]:
 
 def _night(each: Candidate, system: System) -> Iterator[Line]:
     """From the day's end to full, at the build's own charger, else a slow one."""
-    build, day = each.build, each.ride.day
-    charger = charger_of(build) if build.charger else Charger(SLOW_CHARGE * build.pack.capacity_ah)
-    plan = night_charge(each.ride, charger, SOCKETS[0])
+    day = each.ride.day
+    plan = night_charge(each.ride, night_charger(each.build), SOCKETS[0])
     if plan.refused:
         yield Line(system.said(f"Not charged: {plan.refused}"), "-")
         return
