@@ -12,9 +12,23 @@ import ipywidgets
 
 from ridesim.choose.how_sure import DRAWS
 from ridesim.show.choose_drive.lines import verdict_lines
-from ridesim.show.choose_pack.inputs import DEFAULT_TEXTS, FIELDS, ROWS, SHEET, PackAnswer, answer, lead_build, wish_of
+from ridesim.show.choose_pack.inputs import (
+    DEFAULT_TEXTS,
+    FIELDS,
+    OF_BUILD,
+    OWN,
+    ROWS,
+    SHEET,
+    SHEET_BOXES,
+    PackAnswer,
+    answer,
+    lead_build,
+    own_of,
+    wish_of,
+)
 from ridesim.show.choose_pack.pictures import BlocksDiagram, NightDiagram, SheetDiagram
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_csv, packs_html, sheet_html
+from ridesim.show.choose_pack.weak import with_weak_block
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.fields import Choice, Field, Number, Press, Text, in_units, text_meant, text_shown
 from ridesim.show.panel.files import builds_in, days_in
@@ -69,6 +83,7 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
         pictures = {name: Picture(made()) for name, made in PICTURES.items()}
         super().__init__(pictures, texts, folder, "my_pack.toml")
         self._whole: tuple[dict[str, str], PackAnswer] | None = None
+        self._own = dict.fromkeys(OWN, "")
         self.words = {key: WordsView(name=name, shape="ridesim-outcome") for key, (name, _) in WORDS.items()}
         self.findings = WordsView(name="What to watch", shape="ridesim-watch")
         self.controls = {
@@ -105,8 +120,11 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
                 return in_units(field, self._system)
             return replace(field, options=names[field.key]) if isinstance(field, Text) and field.key in names else field
 
+        self._own = self._own_for(self.texts) or self._own
+        # What was typed about a former build's block and comes in late is not meant for this one's.
+        whose = "|".join(self.texts[key] for key in OF_BUILD)
         for key, fields in FIELDS.items():
-            self.controls[key].set_fields([offered(field) for field in fields])
+            self.controls[key].set_fields([offered(field) for field in fields], whose=None if key == "which" else whose)
             self.controls[key].put({field.key: self._box(field) for field in fields})
         self.files.put({"units": self._system.name})
         self.files.set_fields([
@@ -118,9 +136,20 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
             Press("afresh", "Start afresh", "All boxes as they were at first"),
         ])  # fmt: skip
 
+    def _own_for(self, texts: Mapping[str, str]) -> dict[str, str]:
+        """What the boxes show that nothing was typed in; empty where these texts mean nothing."""
+        try:
+            return own_of(texts, self.folder)
+        except InputProblem:
+            return {}
+
+    def _stands(self, key: str) -> str:
+        """What stands in a box in metric units: what was typed, else what the build says."""
+        return self.texts[key] if self.texts[key].strip() else self._own.get(key, "")
+
     def _box(self, field: Field) -> str:
         """What stands in a box in the units that are shown."""
-        text = self.texts[field.key]
+        text = self._stands(field.key)
         return text_shown(text, field, self._system) if isinstance(field, Number) else text
 
     def _in_tabs(self) -> Mapping[ipywidgets.Widget, str]:
@@ -141,9 +170,24 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
             field = fields[key]
             if text != self._box(field):  # what was left alone stays to the last digit
                 meant[key] = text_meant(text, field, system) if isinstance(field, Number) else text
-        self.texts = {**self.texts, **meant}
+        self.texts, before = self._with(meant), self._own
+        own = self._own_for(self.texts) or before
+        emptied = any(key in OWN and not text.strip() for key, text in meant.items())
+        if emptied or any(own[key] != before[key] for key in OWN if not self.texts[key].strip()):
+            self._offer()
         self._said_first = ""
         self._request()
+
+    def _with(self, meant: Mapping[str, str]) -> dict[str, str]:
+        """All texts with those just typed: another build or day brings its own values, one row of a data sheet all of them."""
+        texts = {**self.texts, **meant}
+        if any(key in SHEET_BOXES for key in meant):
+            sheet = {key: meant.get(key, self._stands(key)) for key in SHEET_BOXES}
+            texts |= sheet if any(sheet[key].strip() for row in ROWS for key in row) else dict.fromkeys(SHEET_BOXES, "")
+        for which in OF_BUILD.keys() & meant.keys():
+            cleared = texts | {key: meant.get(key, "") for key in OF_BUILD[which]}
+            texts = cleared if self._own_for(cleared) else texts
+        return texts
 
     def _drawer_typed(self, texts: dict[str, str]) -> None:
         if texts["units"] != self.texts["units"]:
@@ -194,12 +238,13 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
     def _show(self, found: PackAnswer) -> None:
         system = self._system
         lines, scale = verdict_lines(found.comparison, system)
+        lines[0] = with_weak_block(lines[0], found)
         with self.lines.hold_sync():
             self.lines.scale, self.lines.lines = scale, lines
         self.pictures[self.tab].canvas.drawing.system = system
         self.pictures[self.tab].show(found.charge if self.tab == "packs" else found)
         self.words[self.tab].show(WORDS[self.tab][1](found, system))
-        self.findings.show(pack_findings_html(found, system))
+        self.findings.show(pack_findings_html(found, system, self.tab))
         self._answer = found
         self.status.say(self._first() + system.said(summary(found)))
 
@@ -228,4 +273,5 @@ def summary(found: PackAnswer) -> str:
     return (
         f"{found.day.name}, {degrees(found.day.ambient_c)} °C. Of the {lead.label_wh:.0f} Wh on the lead-acid label {lead.usable_wh.value:.0f} "
         f"are usable ({ratio:.0%}), of lithium's {lithium.label_wh:.0f} Wh {lithium.usable_wh.value:.0f} Wh."
+        + (f" {found.refitted}" if found.refitted else "")
     )
