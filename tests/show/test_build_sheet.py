@@ -346,6 +346,21 @@ def test_a_stage_behind_the_last_chain_is_no_fault_of_the_sheet(pair):
     assert "shaft forward of the rear axle, above ground" not in dict(part["chains"][0][1])
 
 
+def test_each_part_that_stops_it_has_a_line_to_fill_in(pair):
+    heron = pair.rides[0].build.changed({"wiring.key_switch": True, "wiring.brake_cutoff": False})
+    text = Words(build_sheet(ridesim.compare([heron], pair.day, draws=32)).html).text
+    for line in (
+        "key switch, tried by in the build",
+        "fail-safe throttle, tried by not in the build yet",
+        "brake cut-off, tried by done without, on purpose",
+        "emergency stop, tried by not in the build yet",
+        "pre-charge across the open contactor, its resistor 220 ohm of 10 W",
+        "still missing in the build: isolator, fail-safe throttle, emergency stop",
+        "Without pre-charge the controller's capacitors fill in one spark",
+    ):
+        assert line in text
+
+
 def test_the_blanks_before_power_have_what_was_computed_and_the_schedule_every_circuit(pair, words):
     for each in pair.candidates:
         wiring = ridesim.wiring(each.build, DAY)
