@@ -244,9 +244,10 @@ class Wiring(InShort):
         behind = "" if main.opens is None else f" behind a {kind_of(main.opens.kind).name} of {main.opens.rating_a:g} A"
         missing = self.missing
         also = f"; still missing in the build: {', '.join(missing)}. The cables" if missing else ""
+        carried = f"carries up to {motor.demand.continuous_a:.0f} A while the pack gives up to {main.demand.continuous_a:.0f} A"
         return (
-            f"It can be wired so{also}: {main.section_mm2:.3g} mm² from the pack{behind}, {motor.section_mm2:.3g} mm² to the motor, which carries up to "
-            f"{motor.demand.continuous_a:.0f} A while the pack gives up to {main.demand.continuous_a:.0f} A."
+            f"It can be wired so{also}: {main.section_mm2:.3g} mm² from the pack{behind}, {motor.section_mm2:.3g} mm² to the motor, which "
+            f"{carried}."
         )
 
     def _short(self) -> tuple[str, Rows]:

@@ -62,10 +62,10 @@ def _before_power(wiring: Wiring) -> list[tuple[str, str]]:
         isolator = "done without, on purpose"
     return [
         ("fuse at the pack, A, and where it sits", fuse),
-        ("thickest cable, mm², and its makers’ rating, A", cable),
+        ("thickest cable, mm², its makers’ rating, A", cable),
         ("isolator: where, within whose reach", isolator),
         *_switches(wiring),
-        ("pre-charge across the open contactor, its resistor", _precharge(wiring)),
+        ("pre-charge resistor across the contactor", _precharge(wiring)),
     ]
 
 
@@ -81,9 +81,9 @@ def _precharge(wiring: Wiring) -> str:
     """The resistor that the build names, else a usual one."""
     stated = wiring.build.controller.precharge_ohm
     if stated is not None:
-        return f"{stated:g} ohm, wire-wound"
+        return f"{stated:g} ohm, as the build says"
     ohm, watts = usual_precharge(wiring.build.pack.nominal_voltage_v)
-    return "" if ohm is None else f"{ohm:g} ohm of {watts:g} W, wire-wound (a maker’s practice)"
+    return "" if ohm is None else f"{ohm:g} ohm of {watts:g} W (a maker’s practice)"
 
 
 def _schedule(wiring: Wiring, described: Sequence[str], system: System) -> list[tuple[str, ...]]:
