@@ -106,6 +106,7 @@ def test_a_block_driven_empty_recovers_while_the_vehicle_stands(heron, law):
     tired, stands = outcome.block_voltage_v[:, 1], ride.stages[-1].start_s + 1200.0
     assert outcome.blocks[1].empty_s < ride.stages[-1].start_s
     assert tired.min() < 0.0, "driven backwards under load"
+    assert tired.min() >= outcome.blocks[1].lowest_voltage_v, "what is drawn is what is told"
     assert tired[ride.clock_s > stands].min() > 6 * 1.8
 
 

@@ -315,9 +315,9 @@ def _walk(asked: _Asked, blocks: _Blocks, b: PackNumbers, given: FloatArray, vol
                 current = (emf[s] - volts) / ohms[s]
                 given[s] += max(0.0, current) * dt
                 for i in range(s * length, (s + 1) * length):
-                    _move(blocks, i, current, dt, asked.clock[row] + step * dt, b, asked.block_cutoff)
-                    if step == 0:
+                    if step == 0:  # the state in which this current was found, not the one after it
                         voltage[row, i] = _terminal(blocks, i, current, plain < 0.0, b)
+                    _move(blocks, i, current, dt, asked.clock[row] + step * dt, b, asked.block_cutoff)
     return short
 
 

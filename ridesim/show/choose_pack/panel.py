@@ -238,7 +238,7 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
     def _show(self, found: PackAnswer) -> None:
         system = self._system
         lines, scale = verdict_lines(found.comparison, system)
-        lines[0] = with_weak_block(lines[0], found)
+        lines[0], sound = with_weak_block(lines[0], found)
         with self.lines.hold_sync():
             self.lines.scale, self.lines.lines = scale, lines
         self.pictures[self.tab].canvas.drawing.system = system
@@ -246,7 +246,7 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
         self.words[self.tab].show(WORDS[self.tab][1](found, system))
         self.findings.show(pack_findings_html(found, system, self.tab))
         self._answer = found
-        self.status.say(self._first() + system.said(summary(found)))
+        self.status.say(self._first() + system.said(summary(found)) + sound)
 
     def _judge(self, problem: InputProblem | None) -> None:
         """Mark the box that a refusal names."""
