@@ -30,7 +30,7 @@ def _judged(answer: PackAnswer) -> tuple[Level | None, str]:
     """What the weak block makes of the day: the level where that is worse than sound blocks', and why."""
     blocks, weakest = answer.blocks, answer.blocks.weakest
     if blocks.first_to_collapse is not None and blocks.first_to_collapse.collapse_s is not None:
-        return "no", f"is run down at {clock(blocks.first_to_collapse.collapse_s)}"
+        return "no", f"falls below its end voltage at {clock(blocks.first_to_collapse.collapse_s)}"
     if blocks.power_short_s is not None:
         return "no", f"makes the cut-off hold back from {clock(blocks.power_short_s)} on"
     if weakest.lowest_charge < answer.lead.build.pack.reserve:
