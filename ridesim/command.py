@@ -63,7 +63,7 @@ def _parser() -> argparse.ArgumentParser:
         + ", ".join(data.names("builds")) + ". Shipped days: " + ", ".join(data.names("days")) + ".",
     )  # fmt: skip
     parser.set_defaults(run=_open, builds=[], day=None, no_browser=False)
-    commands = parser.add_subparsers(title="commands", metavar="")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
 
     compare = commands.add_parser("compare", help="compare builds on a day")
     compare.add_argument("builds", nargs="+", metavar="BUILD")
@@ -253,12 +253,12 @@ def _simulate(options: argparse.Namespace) -> int:
         from ridesim.show.tables.outcome import frame_csv
 
         not_an_input(Path(options.csv))
-        write_beside_then_replace(Path(options.csv), frame_csv(candidate.ride.frame))
+        write_beside_then_replace(Path(options.csv), frame_csv(candidate.ride.frame, ["activity", "event"]))
     if options.json:
         return _print_json(comparison)
     from ridesim.show.tables.text import ride_text, verdict_lines
 
-    print(*verdict_lines(candidate.verdict), "", ride_text(candidate.ride, candidate.findings), sep="\n")
+    print(*verdict_lines(comparison.verdicts[0]), "", ride_text(candidate.ride, candidate.findings), sep="\n")
     return DONE
 
 

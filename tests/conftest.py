@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -33,6 +34,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         items[:] = [item for item in items if "thorough" not in item.keywords]
     first = (BROWSER, "tests/test_notebooks.py")
     items.sort(key=lambda item: next((n for n, place in enumerate(first) if item.nodeid.startswith(place)), len(first)))
+
+
+def pytest_collection_finish() -> None:
+    """What is imported by now stays: collections need not walk it, and each new panel asks for one."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -161,7 +161,7 @@ def test_the_only_item_of_a_list_is_one_fault_not_two():
     with pytest.raises(InputProblem) as caught:
         validate(Vehicle, {"mass": [{"item": "all", "mass_kg": -3.0}]}, "b.toml")
     assert str(caught.value) == (
-        "b.toml, mass[1].mass_kg: found -3.0; expected a number above 0 and of at most 20000 kg (its mass)."
+        "b.toml, mass[1].mass_kg: found -3.0; expected a number above 0 and of at most 20000 kg (mass)."
     )
 
 

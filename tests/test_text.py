@@ -7,7 +7,7 @@ import pytest
 from ridesim import compare, load_build, simulate
 from ridesim.day import Leg, Route
 from ridesim.show.tables.outcome import lines_for
-from ridesim.show.tables.text import WIDEST, comparison_text, findings_text, ride_text, table
+from ridesim.show.tables.text import WIDEST, comparison_parts, findings_text, ride_text, table
 from ridesim.words import Finding
 
 
@@ -54,7 +54,7 @@ def test_outcome_rows_are_the_candidates_own_figures(comparison):
 
 
 def test_comparison_text_shows_every_finding_and_fits_the_width(comparison):
-    text = comparison_text(comparison, everything=True)
+    text = "\n".join(comparison_parts(comparison, everything=True))
     flat = " ".join(text.split())
     for each in comparison.candidates:
         for finding in each.findings:
@@ -73,7 +73,7 @@ def test_no_row_for_a_climb_that_the_day_does_not_have(make_day):
 def test_a_figure_that_there_is_not_is_a_dash(make_day):
     """A wall of a hill ends the day, which says nothing of what the pack has to spare, nor how sure that is."""
     wall = Route("wall", (Leg(length_m=50.0, speed_kmh=6.0, grade_percent=60.0),))
-    text = comparison_text(compare([load_build("heron_36v")], make_day({"route": wall})), everything=True)
+    text = "\n".join(comparison_parts(compare([load_build("heron_36v")], make_day({"route": wall})), everything=True))
     assert "nan" not in text.split()
     assert "still to ride, reserve kept [km] -" in " ".join(text.split())
 

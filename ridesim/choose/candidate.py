@@ -29,8 +29,8 @@ class Candidate(InShort):
     end_charge : Uncertain
         State of charge at the end: likely, and the ends of nine in ten draws.
     left, spare_km, spare_to_empty_km : Uncertain or None
-        What riding on after the day takes out over what a full pack gives at that load, and how far down to the reserve and to empty; as
-        :class:`ridesim.ride.result.Outcome` has them, with the same band.
+        When the vehicle rides on after the day at the load of the day's longest activity: the share of a full pack's charge that it can
+        still take out, and how far it goes to the reserve and to empty. As in :class:`ridesim.ride.result.Outcome`, with the same band.
     steady : SteadyRange
         Range at ``steady_speed_kmh`` in the day's air.
     steady_speed_kmh : float

@@ -29,7 +29,7 @@ LIGHTS_BLOCK_FULL_V_PER_V = 1.2
 CONVERTER_FAULT = 2.0
 """Current of a shorted converter over its full load: common practice, no source."""
 COLD_C, TIRED = 0.0, 0.8
-"""A weak source: as cold as this [°C], and this share of its capacity left."""
+"""The weakest state of a pack for a short circuit: this cold [°C], and worn to this share of its capacity."""
 TEN_MINUTES_S, SECOND_S = 600.0, 1.0
 DRIVING = {"main": "pack_current_a", "motor": "motor_current_a"}
 """Column of a ride by the role of the circuit whose current it is."""
@@ -148,9 +148,7 @@ class Needs:
 
     def trace(self, d: Demand) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
         """Clock [s] and current [A] of a circuit over the day; None without a day."""
-        if self.ride is None:
-            return None
-        if d.role in DRIVING:
+        if self.ride is None or d.role in DRIVING:
             return self._driving(d.role)
         rows = self.ride.kept
         if d.role == "charger":
@@ -181,11 +179,12 @@ class Needs:
 
     def currents(self, role: str) -> Currents:
         """What flows in the main, motor, charger or control circuit."""
-        control, charger = self.build.controller, charger_of(self.build).current_a
+        control = self.build.controller
+        charges = () if self.ride is None else (each.charge_current_a for each in self.ride.asked.activity)
         limit = {
             "main": control.max_battery_current_a,
             "motor": control.max_motor_current_a,
-            "charger": max([charger, *self._charges()]),
+            "charger": max([charger_of(self.build).current_a, *charges]),
             "control": control.standby_current_a,
         }[role]
         found = self._driving(role)
@@ -193,9 +192,6 @@ class Needs:
             return Currents(limit, limit)
         continuous, peak = (largest_mean(*found, window) for window in (TEN_MINUTES_S, SECOND_S))
         return Currents(continuous if self.wiring.duty_known else max(continuous, limit), peak)
-
-    def _charges(self) -> Iterator[float]:
-        return iter(()) if self.ride is None else (each.charge_current_a for each in self.ride.asked.activity)
 
     def demands(self) -> Iterator[tuple[Demand, described.Circuit | None]]:
         """Every circuit in the order of the schedule, with its description where the build has one; each under a name of its own."""
@@ -235,7 +231,7 @@ class Needs:
         return found
 
     def _own_currents(self, circuit: described.Circuit, carried_on: bool) -> Currents:
-        """What a described circuit itself is for; nothing where another one that it feeds is for the same."""
+        """Current of a described circuit's own role; none where a circuit that it feeds has the same role, and counts it there."""
         if circuit.role == "lighting":
             found = self._light_currents(circuit, carried_on)
         elif carried_on:
@@ -251,7 +247,11 @@ class Needs:
         return self.wiring.reached[circuit.source][1]
 
     def _light_currents(self, circuit: described.Circuit, carried_on: bool) -> Currents:
-        """Of a described lighting circuit: its light; all lights where it feeds their converter; none where others carry them on; else all left."""
+        """Current of a described lighting circuit.
+
+        That of the light it ends at; where it ends at the lights' converter, that of all lights. One that names no light: none where circuits
+        behind it feed the lights, else that of all lights which no circuit names.
+        """
         lighting, named = self.build.lighting, {each.load for each in self.wiring.circuit}
         if lighting is not None and circuit.load == described.CONVERTER:
             return self._converter_currents(lighting)
@@ -320,7 +320,10 @@ class Needs:
 
 
 def _together(fed: list[tuple[described.Circuit, Currents]]) -> Currents:
-    """What flows in a feeder: all that it feeds at once, or what charges the pack meanwhile. A key's current is the controller's own."""
+    """Current of a circuit that feeds others: all loads at once, or the charger's where that is more.
+
+    A control circuit without a stated current is left out: its current is the controller's, which counts already.
+    """
 
     def total(currents: list[Currents]) -> Currents:
         return Currents(*map(sum, zip(NOTHING, *currents, strict=True)))

@@ -16,7 +16,7 @@ from scipy.special import ndtri
 from ridesim.choose.findings.places import slopes
 from ridesim.choose.wishes import FINISHES, RESERVE, SPEED, SPEED_SHARE, STARTS, WINDING
 from ridesim.day import Day
-from ridesim.forms import END_SCORE, Unsure, correlation_matrix, places_of, value_at_score, with_row
+from ridesim.forms import END_SCORE, Unsure, correlation_matrix, places_of, value_at, value_at_score, with_row
 from ridesim.physics.road import air_force, rolling_force
 from ridesim.ride.batch import Rides, ride_all
 from ridesim.ride.parallel import go_on, in_parallel
@@ -77,7 +77,7 @@ class Drawn:
 
     @property
     def share_error(self) -> float:
-        """What the share of draws that hold every wish may be off by for want of more draws: two standard errors of plain chance."""
+        """Two standard errors of the share of draws that hold every wish, as of independent draws: what more draws could change it by."""
         share, count = float(self.all_hold.mean()), len(self.scores)
         return 2.0 * float(np.sqrt(max(share * (1.0 - share), 1.0 / count) / count))
 
@@ -101,9 +101,13 @@ class Drawn:
 
 
 def cause_in_words(parts: Sequence[Unsure], key: str) -> str:
-    """What a key of a build or a day means, in few words."""
-    meaning = next(each.meaning for part in parts for each in part.in_play() if each.place == key)
-    return re.split("[,;(]", meaning)[0].strip() or key.split(".")[-1].replace("_", " ")
+    """What a key of a build or a day means, in few words; of a thing in a list, with its name."""
+    part, meaning = next((part, each.meaning) for part in parts for each in part.in_play() if each.place == key)
+    words = re.split("[:,;(]", meaning)[0].strip()
+    place, in_list, _ = key.rpartition("].")
+    thing = value_at(part, f"{place}]") if in_list else None
+    name = getattr(thing, "item", None) or getattr(thing, "name", None)
+    return f"{words} (“{name}”)" if name else words
 
 
 def band_about(value: float, numbers: FloatArray) -> Uncertain:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log, sqrt
 
 import numpy as np
@@ -31,7 +31,8 @@ class Measurement:
     within : float
         How far off the result may be, a share of it: common practice, no source.
     sure : float
-        Mean share of the draws on the likelier side, over the readings that may come; 0 until it is reckoned.
+        How sure the answer would be afterwards, yes or no: share of the draws that agree with it, averaged over the readings that may
+        come; 0 until it is computed.
     """
 
     what: str
@@ -85,8 +86,8 @@ def measure_first(drawn: Drawn, widths: Mapping[str, Uncertain]) -> tuple[Measur
 
     Notes
     -----
-    The figure that decides the wish held by the fewest draws is regressed on the scores; what a measurement explains of its variance is
-    known afterwards, the rest stays normal about it.
+    The figure behind the wish that the fewest draws hold is regressed linearly on the scores. A measurement takes away the part of its
+    variance that the measured values explain; what is left counts as normal.
     """
     chance = float(drawn.all_hold.mean())
     if not 0.0 < chance < 1.0:
@@ -105,7 +106,7 @@ def measure_first(drawn: Drawn, widths: Mapping[str, Uncertain]) -> tuple[Measur
         )
         sure = sure_after(chance, float(told) / total)
         if sure > now + LEAST_GAIN:
-            found.append(Measurement(each.what, each.minutes, each.keys, each.within, sure))
+            found.append(replace(each, sure=sure))
     return tuple(sorted(found, key=lambda each: -each.sure))
 
 
@@ -119,7 +120,7 @@ def deciding_figure(drawn: Drawn) -> tuple[str, FloatArray]:
 
 
 def share_told(width: Uncertain, within: float) -> float:
-    """Share of a value's variance that a reading of this accuracy tells."""
+    """Share of a value's variance that a reading of this accuracy takes away."""
     if width.low <= 0.0:
         return 0.0
     spread = log(width.high / width.low) / (2.0 * END_SCORE)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from itertools import groupby
 from math import inf
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -19,16 +20,16 @@ from ridesim.forms import value_at
 from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate, simulate_many
 from ridesim.ride.steady import top_speed_kmh
+from ridesim.sizing.sprockets import sprockets_for
 from ridesim.vehicle import Build
 from ridesim.words import InputProblem
 
 if TYPE_CHECKING:
     from ridesim.choose.candidate import Candidate
 
-STEP, FINER = 1.05, 8
-"""What can be bought in any size is tried in steps of a twentieth, and the first that would do then in so many smaller ones."""
-TEETH = range(9, 21)
-"""Motor sprockets that are made for the usual chains; fewer teeth wear the chain quickly. Common practice, no source."""
+BLOCK_AH = (5, 7, 9, 12, 14, 18, 20, 22, 24, 26, 28, 33, 38, 44, 50, 55, 65, 75, 90, 100, 120)
+AMPS = (10, 15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 100, 120, 150, 200)
+"""Sizes that blocks and controllers are sold in: common practice, no source."""
 ENOUGH = 0.90
 """Share of the draws that a change should bring."""
 WORTH = 0.5
@@ -40,7 +41,7 @@ LIMITS = (
     ("controller.max_battery_current_a", "the controller's battery current of", "A"),
     ("pack.block_capacity_ah", "a block of", "Ah"),
 )
-"""What stands behind a sprocket that cannot help: key, words, unit."""
+"""What is the true limit where no sprocket helps: key, words, unit."""
 DRAWS = 2 * LEAST_DRAWS
 MOST = 4
 """So many remedies are told."""
@@ -69,21 +70,38 @@ class Remedy:
 
 
 Try = tuple[str, dict[str, Any]]
+"""A change in words, and the values that it changes."""
 
 
 class _Knob(NamedTuple):
-    """One thing to change: its values from the least change to the largest, in words where none of them does, what they change; and, of a
-    number that may have any value, how a value is tried.
+    """One thing that a maker can change.
+
+    Attributes
+    ----------
+    tries : tuple of Try
+        From the least change to the largest.
+    none : str
+        What is said where none of them would do; empty where nothing is.
+    of_day : bool
+        Whether the day is changed, not the build.
     """
 
     tries: tuple[Try, ...]
-    none: str
+    none: str = ""
     of_day: bool = False
-    try_of: Callable[[float], Try] | None = None
+
+
+class _Made(NamedTuple):
+    """A change in words and values, and the build and the day with it."""
+
+    words: str
+    values: dict[str, Any]
+    build: Build
+    day: Day
 
 
 def remedies(c: Candidate) -> tuple[Remedy, ...]:
-    """Single changes that would make a build do its day, the surest first; what was asked in vain stands last.
+    """Single changes that would make a build do its day, the surest first; last, kinds of change that would not do.
 
     Parameters
     ----------
@@ -92,8 +110,8 @@ def remedies(c: Candidate) -> tuple[Remedy, ...]:
 
     Notes
     -----
-    A change is first tried with the likely values: every wish must hold, and the figure that decides must grow by what the tenth of
-    the draws that is worst lacks. The least changes that pass are then ridden with their own draws, until nine in ten do the day.
+    A change is first tried with the likely values: every wish must hold, and the figure that decides must grow as far as the worst
+    tenth of the draws falls short. The least changes that pass are then ridden with their own draws, until nine in ten do the day.
     """
     if c.drawn is None or not all(likely_wishes(c)[wish] for wish in (BRAKES, RATINGS)):
         return ()
@@ -112,7 +130,7 @@ def remedies(c: Candidate) -> tuple[Remedy, ...]:
 
 
 def _enough(c: Candidate, found: Sequence[Remedy]) -> str:
-    """What a sprocket cannot do: the current, or the blocks, that is not enough, and what is."""
+    """Why no sprocket helps: the current limit or the block size that is too small, and the one that would do."""
     for key, whose, unit in LIMITS:
         for remedy in found:
             if key in remedy.values:
@@ -127,66 +145,46 @@ def in_words(remedy: Remedy) -> str:
 
 
 def _least(c: Candidate, knob: _Knob) -> Remedy | None:
-    """The least change of a kind that would do; None where none does, or where it breaks something else."""
+    """The least change of a kind that would do; None where none does, or where each makes another wish fail."""
     made = _made(c, knob.tries, knob.of_day)
     holds = _holds_by_likely(c, made) if made else []
     good = [each for each, does in zip(made, holds, strict=True) if does]
-    if good and knob.try_of is not None:
-        good = [*_finer(c, knob.try_of, good[0], made), *good]
     best: Remedy | None = None
     tries = 0
-    for words, values, other, its_day in good:
-        if not all(likely_wishes(without_bands(simulate(other, its_day))).values()):
+    for each in good:
+        if not all(likely_wishes(without_bands(simulate(each.build, each.day))).values()):
             continue
         tries += 1
-        (drawn,) = drawn_rides([other], its_day, DRAWS, [0.0])
+        (drawn,) = drawn_rides([each.build], each.day, DRAWS, [0.0])
         chance = float(drawn.all_hold.mean())
         if best is None or chance > best.chance:
-            best = Remedy(words, values, knob.of_day, chance)
+            best = Remedy(each.words, each.values, knob.of_day, chance)
         if chance >= ENOUGH or tries == TRIES:
             break
     return best if best is not None and best.chance >= WORTH else None
 
 
-Made = tuple[str, dict[str, Any], Build, Day]
-"""A change in words and values, and the build and the day with it."""
-
-
-def _made(c: Candidate, tries: Sequence[Try], of_day: bool = False) -> list[Made]:
+def _made(c: Candidate, tries: Sequence[Try], of_day: bool = False) -> list[_Made]:
     """Changes made; those that a file could not have either are left out."""
     build, day = c.build, c.ride.asked
-    made: list[Made] = []
+    made = []
     for words, values in tries:
         with suppress(InputProblem):
-            made.append(
-                (words, values, build, day.changed(values))
-                if of_day
-                else (words, values, build.changed(values, build.name), day)
-            )
+            changed = (build, day.changed(values)) if of_day else (build.changed(values, build.name), day)
+            made.append(_Made(words, values, *changed))
     return made
 
 
-def _finer(c: Candidate, try_of: Callable[[float], Try], first: Made, made: Sequence[Made]) -> list[Made]:
-    """The least value that would do between the last one that would not and the first that would, where there is one."""
-    ((key, after),), place = first[1].items(), made.index(first)
-    before = made[place - 1][1][key] if place else value_at(c.build, key)
-    tried = _made(c, [try_of(value) for value in np.linspace(before, after, FINER + 1)[1:-1].tolist()])
-    return [each for each, does in zip(tried, _holds_by_likely(c, tried), strict=True) if does][:1]
-
-
-def _holds_by_likely(c: Candidate, made: Sequence[Made]) -> list[bool]:
+def _holds_by_likely(c: Candidate, made: Sequence[_Made]) -> list[bool]:
     """Whether the figure that decides is far enough with each change, by the likely values."""
     assert c.drawn is not None
     name, figures = deciding_figure(c.drawn)
     wanted = _figure(c.ride, name) + _lacking(figures, c)
-    days = {id(each[3]): each[3] for each in made}
-    found = {}
-    for key, day in days.items():
-        of_day = [n for n, each in enumerate(made) if id(each[3]) == key]
-        rides = simulate_many([made[n][2] for n in of_day], day)
-        for n, ride in zip(of_day, rides, strict=True):
-            found[n] = ride.outcome.finished and _figure(ride, name) >= wanted
-    return [found[n] for n in range(len(made))]
+    found = []
+    for day, on_it in groupby(made, key=lambda each: each.day):
+        rides = simulate_many([each.build for each in on_it], day)
+        found += [ride.outcome.finished and _figure(ride, name) >= wanted for ride in rides]
+    return found
 
 
 def _figure(ride: Ride, name: str) -> float:
@@ -205,7 +203,10 @@ def _figure(ride: Ride, name: str) -> float:
 
 
 def _lacking(figures: np.ndarray[Any, np.dtype[np.float64]], c: Candidate) -> float:
-    """What the figure must grow by so that nine in ten draws hold what as many hold now that are above it."""
+    """By how much the figure must grow so that nine in ten draws hold every wish.
+
+    Draws above some value of the figure hold them now: that value is the line. The worst tenth of the draws must come up to it.
+    """
     assert c.drawn is not None
     share = float(c.drawn.all_hold.mean())
     finite = figures[np.isfinite(figures)]
@@ -219,48 +220,43 @@ def _knobs(c: Candidate) -> Iterator[_Knob]:
     """What a maker can change."""
     build, drive, pack, control = c.build, c.build.drive, c.build.pack, c.build.controller
 
-    def teeth(key: str, name: str, now: int, values: Sequence[int]) -> _Knob:
-        near = sorted((n for n in values if n != now), key=lambda n: abs(n - now))
-        tries = tuple((f"{n} teeth on the {name} sprocket instead of {now}", {f"drive.{key}": n}) for n in near)
-        return _Knob(tries, f"no {name} sprocket of {min(values)} to {max(values)} teeth would do")
+    def larger(key: str, what: str, now: float, unit: str, sold: Sequence[int]) -> _Knob:
+        return _Knob(
+            tuple((f"{what} {size} {unit} instead of {now:.3g}", {key: float(size)}) for size in sold if size > now)
+        )
 
-    def steps(key: str, what: str, now: float, unit: str, most: float) -> _Knob:
-        def try_of(value: float) -> Try:
-            return f"{what} {value:.3g} {unit} instead of {now:.3g}", {key: float(f"{value:.3g}")}
-
-        return _Knob(tuple(try_of(now * STEP**n) for n in range(1, 100) if STEP**n <= most), "", try_of=try_of)
-
-    yield teeth("motor_teeth", "motor", drive.motor_teeth, TEETH)
-    yield teeth(
-        "wheel_teeth", "wheel", drive.wheel_teeth, range(max(9, drive.wheel_teeth - 15), drive.wheel_teeth + 16)
-    )
+    with suppress(
+        InputProblem
+    ):  # none is sold for its chain; what is wrong in a list of one's own is said by `gearing`
+        for key, sold in sprockets_for(drive.chain).items():
+            yield _sprocket(key, getattr(drive, key), sold)
     blocks = pack.blocks_in_series
     yield _Knob(
         tuple(
             (f"{n} blocks in series instead of {blocks}", {"pack.blocks_in_series": n})
             for n in (blocks + 1, blocks + 2)
-        ),
-        "",
+        )
     )
-    yield steps("pack.block_capacity_ah", "blocks of", pack.block_capacity_ah, "Ah", 2.5)
-    yield steps(
-        "controller.max_motor_current_a", "a controller that gives the motor", control.max_motor_current_a, "A", 3.0
-    )
-    yield steps(
-        "controller.max_battery_current_a",
-        "a controller that takes from the pack",
-        control.max_battery_current_a,
-        "A",
-        3.0,
-    )
+    yield larger("pack.block_capacity_ah", "blocks of", pack.block_capacity_ah, "Ah", BLOCK_AH)
+    most, drawn = control.max_motor_current_a, control.max_battery_current_a
+    yield larger("controller.max_motor_current_a", "a controller that gives the motor", most, "A", AMPS)
+    yield larger("controller.max_battery_current_a", "a controller that takes from the pack", drawn, "A", AMPS)
     place, item = max(enumerate(build.vehicle.mass, start=1), key=lambda each: each[1].mass_kg)
     yield _Knob(
         tuple(
             (f"{share * item.mass_kg:.0f} kg off “{item.item}”", {f"vehicle.mass[{place}].mass_kg": (1.0 - share) * item.mass_kg})
             for share in np.arange(0.05, 0.65, 0.05).tolist()
-        ), "",
+        )
     )  # fmt: skip
     yield from _of_the_day(c.ride.asked)
+
+
+def _sprocket(key: str, now: int, sold: Collection[int]) -> _Knob:
+    """Another sprocket for its chain, the nearest first."""
+    name = key.removesuffix("_teeth")
+    near = sorted(set(sold) - {now}, key=lambda teeth: abs(teeth - now))
+    tries = tuple((f"{n} teeth on the {name} sprocket instead of {now}", {f"drive.{key}": n}) for n in near)
+    return _Knob(tries, f"no {name} sprocket of {min(sold)} to {max(sold)} teeth would do")
 
 
 def _of_the_day(day: Day) -> Iterator[_Knob]:
@@ -269,7 +265,7 @@ def _of_the_day(day: Day) -> Iterator[_Knob]:
     aboard = [(n, each) for n, each in ridden if each.aboard]
     if aboard:
         n, steep = max(aboard, key=lambda each: each[1].path.steepest_percent if each[1].path else 0.0)
-        yield _Knob(((f"the rider walks in “{steep.name}”", {f"activity[{n}].aboard": False}),), "", of_day=True)
+        yield _Knob(((f"the rider walks in “{steep.name}”", {f"activity[{n}].aboard": False}),), of_day=True)
     laps = [(n, each) for n, each in ridden if each.route is not None and each.laps > 1]
     if laps:
         n, last = laps[-1]
@@ -277,4 +273,4 @@ def _of_the_day(day: Day) -> Iterator[_Knob]:
             (f"{fewer} lap{'s' if fewer > 1 else ''} less in “{last.name}”", {f"activity[{n}].laps": last.laps - fewer})
             for fewer in range(1, last.laps)
         )
-        yield _Knob(tries, "", of_day=True)
+        yield _Knob(tries, of_day=True)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from ridesim.choose.findings.heat import BURNT_K
+from ridesim.choose.findings.places import where
 from ridesim.choose.findings.start import worst_start
 from ridesim.choose.measure import Measurement
 from ridesim.choose.remedies import Remedy
@@ -26,7 +28,8 @@ from ridesim.choose.wishes import (
 from ridesim.day.day import clock
 from ridesim.physics.controller import GRIP
 from ridesim.ride.spare import activity_to_ride_on
-from ridesim.words import InShort, Rows, Uncertain, first_sentence
+from ridesim.vehicle.doubtful import doubtful_values
+from ridesim.words import InShort, Rows, Uncertain, ends, first_sentence
 
 if TYPE_CHECKING:
     from ridesim.choose.candidate import Candidate
@@ -125,7 +128,7 @@ def judge(c: Candidate) -> Verdict:
     level, _, words = next(each for each in LEVELS if chance >= each[1])
     failing = [wish for wish, holds in likely.items() if not holds]
     weakest = min(shares, key=lambda wish: shares[wish])
-    decides = failing[0] if failing else weakest if shares[weakest] < SURE else None
+    decides = _first_to_fail(c, failing) if failing else weakest if shares[weakest] < SURE else None
     how_many = f"; {share_in_words(chance)} vehicles that fit this file do the whole day" if drawn is not None else ""
     spare, laps = c.spare_km, lap_km(c)
     return Verdict(
@@ -138,11 +141,19 @@ def judge(c: Candidate) -> Verdict:
         wishes=shares,
         spare_km=spare,
         spare_to_empty_km=c.spare_to_empty_km,
-        spare_laps=None if spare is None or not laps else _in_laps(spare, laps),
+        spare_laps=None if spare is None or not laps else Uncertain(*(km / laps for km in ends(spare))),
         decides=() if drawn is None else tuple(drawn.hangs_on.items())[:SAID],
         unstated=unstated,
         _candidate=c,
     )
+
+
+def _first_to_fail(c: Candidate, failing: list[str]) -> str:
+    """A motor that burns before it would stop somewhere decides; else what stands first."""
+    hot, ends = c.ride.moments.hot_s, [stage.end_s for stage in c.ride.stages if stage.left]
+    burns = c.ride.outcome.hottest_winding_c > c.build.motor.winding_limit_c + BURNT_K
+    first = burns and hot is not None and bool(ends) and hot < ends[0]
+    return WINDING if failing[0] == FINISHES and first else failing[0]
 
 
 def _unstated(c: Candidate) -> str:
@@ -162,25 +173,25 @@ def lap_km(c: Candidate) -> float:
     return 0.0 if activity is None or activity.path is None else activity.path.length_m / 1000.0
 
 
-def _in_laps(km: Uncertain, lap: float) -> Uncertain:
-    return Uncertain(km.value / lap, km.low / lap, km.high / lap)
-
-
 def _why(c: Candidate, wish: str | None, fails: bool, banded: bool = True) -> str:
     """The figure that decides, where and when; what is to spare with its band."""
     if c.top_speed_kmh <= 0.0:
-        return "it will not move"
+        doubts = [each.text.split(": ")[0] for each in doubtful_values(c.build)]
+        return f"it will not move: {doubts[0][0].lower()}{doubts[0][1:]}" if doubts else "it will not move"
     outcome, motor, day = c.ride.outcome, c.build.motor, c.ride.day
     may = "" if fails else "may "
     if wish == STARTS:
         grade, limit, place, slips = worst_start(c)
-        able = "what its driven wheel grips on" if slips else "what it starts on"
-        return f"{may or 'will '}not start on the {grade:.1f} % of {place}; {max(limit, 0.0):.1f} % is {able}"
+        able = "its driven wheel grips" if slips else "it starts"
+        return f"{may or 'will '}not start on the {grade:.1f} % of {place}; there {able} on {max(limit, 0.0):.1f} % at most"
     if wish == FINISHES and fails:
         return _where_it_ends(c)
     if wish == SPEED:
         return f"{c.top_speed_at_reserve_kmh:.1f} km/h at the reserve, and the day asks for {day.fastest_kmh:.1f} km/h"
-    if wish == WINDING and outcome.hottest_winding_c > motor.winding_limit_c:
+    hot_s = c.ride.moments.hot_s
+    if wish == WINDING and hot_s is not None:
+        if outcome.hottest_winding_c > motor.winding_limit_c + BURNT_K:
+            return f"the motor burns: its winding passes the {motor.winding_limit_c:.0f} °C of its class at {where(c.ride, hot_s)}"
         return (
             f"the winding reaches {outcome.hottest_winding_c:.0f} °C, its class ends at {motor.winding_limit_c:.0f} °C"
         )

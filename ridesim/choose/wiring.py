@@ -140,6 +140,11 @@ class Wiring(InShort):
         return tuple(beside_the_numbers(self.build, self.needs.ambient_c))
 
     @property
+    def to_watch(self) -> list[Finding]:
+        """The findings without the cautions, and without the switches about which nothing is said: those are told apart."""
+        return [each for each in self.findings if each not in self.cautions and not each.code.startswith(SWITCH)]
+
+    @property
     def silent(self) -> list[str]:
         """Keys of the switches about which the build says nothing, though it should."""
         codes = [each.code for each in self.findings if each.code.startswith(SWITCH)]

@@ -54,7 +54,7 @@ class Activity(Part):
     )
     socket: bool = quantity("whether the vehicle's own charger hangs on a socket meanwhile", False, source="no socket")
     charge_current_a: float = quantity(
-        "charger's current while standing, where it is not the vehicle's own",
+        "charger's current, while standing, where it is not the vehicle's own",
         0.0,
         source="no charger",
         ge=0.0,
@@ -132,10 +132,18 @@ class Day(InShort, Unsure):
     ambient_c: float = quantity("air temperature", 20.0, source="mild day; common practice", ge=-20.0, le=50.0)
     altitude_m: float = quantity("height above sea level", 0.0, source="sea level", ge=-500.0, le=6000.0)
     rider_acceleration_mps2: float = quantity(
-        "acceleration the rider asks for", 0.8, source="gentle start; common practice", gt=0.0, le=10.0
+        "how hard the rider pulls away: acceleration asked for",
+        0.8,
+        source="gentle start; common practice",
+        gt=0.0,
+        le=10.0,
     )
     braking_mps2: float = quantity(
-        "deceleration before stops and lower limits", 1.0, source="gentle stop; common practice", gt=0.0, le=10.0
+        "how hard it brakes: deceleration before stops and lower limits",
+        1.0,
+        source="gentle stop; common practice",
+        gt=0.0,
+        le=10.0,
     )
     headwind_mps: float = quantity("wind from ahead; from behind negative", 0.0, source="still air", ge=-30.0, le=30.0)
     start_state_of_charge: float = quantity("state of charge at the start", 1.0, source="full", gt=0.0, le=1.0)

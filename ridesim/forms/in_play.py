@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from functools import cached_property
+from functools import cached_property, reduce
 from typing import Any, ClassVar, NamedTuple, Self, TypeVar
 
 from pydantic.fields import FieldInfo
@@ -126,7 +126,9 @@ def _in_play(part: Part, place: str, key: str, usual: Mapping[str, KeyWidth]) ->
                 yield from _in_play(inner, item, f"{inner_key}.", usual)
     for name, value, source in part.implied():
         width = usual_width(usual[f"{key}{name}"].default, value) if f"{key}{name}" in usual else None
-        yield InPlay(f"{place}{name}", "", value, False, source, width)
+        *sections, inner = name.split(".")
+        meaning = type(reduce(getattr, sections, part)).model_fields[inner].description
+        yield InPlay(f"{place}{name}", meaning or "", value, False, source, width)
 
 
 def _width(part: Part, name: str, value: Any, field: FieldInfo, usual: KeyWidth | None) -> Uncertain | None:

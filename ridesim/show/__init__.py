@@ -6,12 +6,12 @@ from importlib import import_module
 from typing import Any
 
 PANELS = {
-    "weigh_and_balance": "weigh",
-    "choose_drive": "choose_drive", "bench_motor": "bench_motor", "series_motor": "bench_motor", "choose_pack": "choose_pack",
-    "chain_and_mounting": "chain",
-    "wire_and_protect": "wiring",
+    "weigh_and_balance": ("weigh", "WeighAndBalance"), "choose_drive": ("choose_drive", "choose_drive"),
+    "bench_motor": ("bench_motor", "bench_motor"), "series_motor": ("bench_motor", "series_motor"),
+    "choose_pack": ("choose_pack", "ChoosePack"), "chain_and_mounting": ("chain", "ChainAndMounting"),
+    "wire_and_protect": ("wiring", "WireAndProtect"),
 }  # fmt: skip
-"""The panels, and the folder of each."""
+"""The panels: the folder of each, and what in its ``panel.py`` makes it."""
 
 
 def open_panel(name: str, *arguments: Any) -> Any:
@@ -22,7 +22,7 @@ def open_panel(name: str, *arguments: Any) -> Any:
     name : {"weigh_and_balance", "choose_drive", "bench_motor", "series_motor", "choose_pack", "chain_and_mounting", "wire_and_protect"}
         Which panel.
     *arguments : object
-        What that panel's function takes.
+        What that panel is made from, instead of its invented example.
 
     Returns
     -------
@@ -32,7 +32,8 @@ def open_panel(name: str, *arguments: Any) -> Any:
     from IPython.display import HTML, display
 
     said: Any = display(HTML("<p>Working: loading the panel …</p>"), display_id=True)  # type: ignore[no-untyped-call]
-    made = getattr(import_module(f"ridesim.show.{PANELS[name]}.panel"), name)(*arguments)
+    folder, maker = PANELS[name]
+    made = getattr(import_module(f"ridesim.show.{folder}.panel"), maker)(*arguments)
     if said is not None:
         said.update(HTML(""))
     return made

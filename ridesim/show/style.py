@@ -36,7 +36,6 @@ class Look:
         One colour a candidate, in order.
     """
 
-    dark: bool
     paper: str
     ink: str
     faint: str
@@ -50,11 +49,11 @@ class Look:
 
 
 LIGHT = Look(
-    dark=False, paper="#ffffff", ink="#1f2a30", faint="#56636b", grid="#e4e8ea", shade="#f1f4f4", dusk="#fbefd9", warn="#9a1b30",
+    paper="#ffffff", ink="#1f2a30", faint="#56636b", grid="#e4e8ea", shade="#f1f4f4", dusk="#fbefd9", warn="#9a1b30",
     field="#ffffff", edge="#7b878d", candidates=("#19707a", "#a2441d", "#6d3f80", "#55611a"),
 )  # fmt: skip
 DARK = Look(
-    dark=True, paper="#14191b", ink="#e9edee", faint="#aab4b9", grid="#2f383b", shade="#1d2426", dusk="#3a2f18", warn="#ff9aa5",
+    paper="#14191b", ink="#e9edee", faint="#aab4b9", grid="#2f383b", shade="#1d2426", dusk="#3a2f18", warn="#ff9aa5",
     field="#1b2224", edge="#87939a", candidates=("#6fc6d0", "#f0a27c", "#d0a5e0", "#c2cd78"),
 )  # fmt: skip
 
@@ -74,8 +73,24 @@ def look(dark: bool) -> Look:
     return DARK if dark else LIGHT
 
 
-def dress(axes: Any, colours: Look) -> None:
-    """Give a pair of axes the look: open at the top and right, quiet grid, readable ticks."""
+def plain_axes(
+    figure: Any, colours: Look, size: tuple[float, float], margins: tuple[float, float, float, float]
+) -> Any:
+    """A pair of axes in the look: open at the top and right, quiet grid, readable ticks.
+
+    Parameters
+    ----------
+    figure : Figure
+        Where they are added.
+    colours : Look
+        Theirs.
+    size : (float, float)
+        Width and height of the figure. [px at 96 dpi]
+    margins : tuple of float
+        Left, right, above and below. [px at 96 dpi]
+    """
+    (wide, high), (left, right, above, below) = size, margins
+    axes = figure.add_axes([left / wide, below / high, (wide - left - right) / wide, (high - above - below) / high])
     axes.set_facecolor(colours.paper)
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
@@ -84,5 +99,7 @@ def dress(axes: Any, colours: Look) -> None:
     axes.tick_params(colors=colours.ink, labelsize=TICK_PT, length=3.0, pad=2.5)
     axes.grid(True, color=colours.grid, linewidth=0.7)
     axes.set_axisbelow(True)
-    axes.xaxis.label.set(color=colours.ink, size=LABEL_PT)
-    axes.yaxis.label.set(color=colours.ink, size=LABEL_PT)
+    for axis, room in ((axes.xaxis, 2), (axes.yaxis, 3)):
+        axis.label.set(color=colours.ink, size=LABEL_PT)
+        axis.labelpad = room
+    return axes

@@ -22,7 +22,7 @@ class Item(Part):
     """One line of the weigh-in. Motor, pack, controller and lighting battery add their own mass."""
 
     item: Name = quantity("what was weighed")
-    mass_kg: float = quantity("its mass", gt=0.0, le=20_000.0)
+    mass_kg: float = quantity("mass", gt=0.0, le=20_000.0)
     x_m: float | None = FORWARD
     y_m: float = SIDEWAYS
     z_m: float | None = ABOVE
@@ -85,21 +85,21 @@ class Vehicle(Part):
         le=2.0,
     )
     rolling_coefficient: float = quantity(
-        "rolling resistance over weight, on asphalt",
+        "rolling resistance, over weight, on asphalt",
         0.020,
         source="motorcycle tyre 0.018, castors 0.02 and more; 0.013 to 0.030, common practice",
         ge=0.0,
         le=0.5,
     )
     breakaway_factor: float = quantity(
-        "rolling resistance from rest over rolling resistance in motion",
+        "rolling resistance from rest, over that in motion",
         1.5,
         source="common practice, no source",
         ge=1.0,
         le=10.0,
     )
     drag_area_m2: float = quantity(
-        "drag coefficient × frontal area, rider upright",
+        "air drag: drag coefficient × frontal area, rider upright",
         0.65,
         source="upright motorcycle with rider up to 0.7, Cossalter, Motorcycle Dynamics (from memory)",
         ge=0.0,
@@ -175,7 +175,7 @@ class Rider(Part):
     """The rider, aboard unless an activity says ``aboard = false``."""
 
     mass_kg: float = quantity(
-        "mass with clothes and costume",
+        "the rider's mass, clothes and costume included",
         75.0,
         source="75 kg rider of type approval practice (from memory)",
         gt=0.0,

@@ -32,10 +32,18 @@ class Controller(Part):
     model_config = ConfigDict(json_schema_extra=_either_limits_or_label)
 
     max_battery_current_a: float = quantity(
-        "limit of the current taken from the pack", None, source="from the label's one number", gt=0.0, le=5000.0
+        "the controller's battery limit: current taken from the pack",
+        None,
+        source="from the label's one number",
+        gt=0.0,
+        le=5000.0,
     )
     max_motor_current_a: float = quantity(
-        "limit of the current into the motor", None, source="from the label's one number", gt=0.0, le=5000.0
+        "the controller's motor limit: current into the motor",
+        None,
+        source="from the label's one number",
+        gt=0.0,
+        le=5000.0,
     )
     label_current_a: float | None = quantity(
         "the one current printed on the label, where no more is known", None, gt=0.0, le=5000.0
@@ -44,7 +52,7 @@ class Controller(Part):
         "what the label's current means: ask the maker, or clamp both leads at a slow pull", None
     )
     cutoff_voltage_v: float | None = quantity(
-        "pack voltage at which it stops; else from the chemistry", None, ge=0.0, le=1000.0
+        "the controller's cut-off: pack voltage at which it stops; else from the chemistry", None, ge=0.0, le=1000.0
     )
     cutoff_action: Literal["fold-back", "cut-out"] = quantity(
         "at the cut-off: fold-back eases the current so that the voltage stays there; cut-out switches off",
@@ -58,15 +66,15 @@ class Controller(Part):
     )
     max_voltage_v: float | None = quantity("highest supply voltage it stands", None, gt=0.0, le=1000.0)
     on_resistance_ohm: float = quantity(
-        "switch and wires in the motor current's path; a third, the wires', gives way to the main and motor cable of [[wiring.circuit]]",
+        "resistance of controller and wires; a third, the wires', gives way to the main and motor cable of [[wiring.circuit]]",
         0.006, source="common practice, no source", ge=0.0, le=1.0,
     )  # fmt: skip
     freewheel_drop_v: float = quantity(
-        "of the diode that carries the motor's current between pulses; 0 where a second switch does", 0.8,
+        "drop of the freewheel diode, which carries the motor's current between pulses; 0 where a second switch does", 0.8,
         source="silicon diode, 0.7 to 1.0 V, from memory", ge=0.0, le=3.0,
     )  # fmt: skip
     standby_current_a: float = quantity(
-        "drawn while switched on", 0.05, source="common practice, no source", ge=0.0, le=10.0
+        "standby current, drawn while switched on", 0.05, source="common practice, no source", ge=0.0, le=10.0
     )
     ramp_s: float = quantity(
         "soft start: time from no throttle to full", 0.0, source="none stated; the rider's gentleness counts",
@@ -79,7 +87,9 @@ class Controller(Part):
         "whether its leads are marked; false puts the sheet for finding out which is which behind the build sheet", True,
         source="none stated",
     )  # fmt: skip
-    mass_kg: float = quantity("mass with its bracket", 0.8, source="common practice, no source", ge=0.0, le=100.0)
+    mass_kg: float = quantity(
+        "the controller's mass, with its bracket", 0.8, source="common practice, no source", ge=0.0, le=100.0
+    )
     x_m: float | None = FORWARD
     z_m: float | None = ABOVE
 

@@ -155,7 +155,7 @@ class Drive(Part):
     motor_teeth: int = quantity("teeth of the small sprocket", ge=1, le=200)
     wheel_teeth: int = quantity("teeth of the wheel's sprocket", ge=1, le=400)
     efficiency: float = quantity(
-        "gearbox and chain together, 0 to 1",
+        "efficiency of gearbox and chain, 0 to 1",
         0.95,
         source="clean chain 0.96 to 0.985, Spicer et al. 2001 (from memory), less for wear; 0.88 with a gearbox (from memory)",
         gt=0.0,

@@ -25,9 +25,7 @@ class Light(Part):
     model_config = ConfigDict(json_schema_extra=_power_or_strip)
 
     name: Name = quantity("what it lights")
-    power_w: float = quantity(
-        "power it takes when on", None, source="strip_length_m × strip_w_per_m", ge=0.0, le=10_000.0
-    )
+    power_w: float = quantity("power, when on", None, source="strip_length_m × strip_w_per_m", ge=0.0, le=10_000.0)
     strip_length_m: float | None = quantity("length of an LED strip, in place of power_w", None, gt=0.0, le=1000.0)
     strip_w_per_m: float | None = quantity("its watts a metre, 5 to 24 by its label", None, gt=0.0, le=100.0)
 
@@ -59,27 +57,41 @@ class Lighting(Part):
 
     supply: Literal["own-battery", "main-pack"] = quantity("what feeds the lights")
     battery_voltage_v: float = quantity(
-        "own battery's voltage", 12.0, source="usual small block; common practice", gt=0.0, le=120.0
+        "the lights' own battery's voltage", 12.0, source="usual small block; common practice", gt=0.0, le=120.0
     )
     battery_capacity_ah: float = quantity(
-        "own battery's capacity at the 20 h rate", 7.0, source="usual small block; common practice", gt=0.0, le=1000.0
+        "the lights' own battery's capacity at the 20 h rate",
+        7.0,
+        source="usual small block; common practice",
+        gt=0.0,
+        le=1000.0,
     )
-    battery_mass_kg: float = quantity("own battery's mass", 2.5, source="7 Ah block, from memory", ge=0.0, le=100.0)
+    battery_mass_kg: float = quantity(
+        "the lights' own battery's mass", 2.5, source="7 Ah block, from memory", ge=0.0, le=100.0
+    )
     battery_size_mm: tuple[float, float, float] | None = Field(
         default=None,
-        description="own battery's length, width, height, where it stands in the pack's tray",
+        description="the lights' own battery's length, width, height, where it stands in the pack's tray",
         strict=False,
     )
     x_m: float | None = FORWARD
     z_m: float | None = ABOVE
     peukert_exponent: float = quantity(
-        "own battery's Peukert exponent", 1.21, source="small sealed block, data sheet 20 h to 1 h", ge=1.0, le=2.0
+        "the lights' own battery's Peukert exponent",
+        1.21,
+        source="small sealed block, data sheet 20 h to 1 h",
+        ge=1.0,
+        le=2.0,
     )
     battery_state_of_health: float = quantity(
-        "own battery's present capacity over that on its label", 1.0, source="new block assumed", gt=0.0, le=1.2
+        "how worn the lights' own battery is: present capacity over that on its label",
+        1.0,
+        source="new block assumed",
+        gt=0.0,
+        le=1.2,
     )
     converter_efficiency: float = quantity(
-        "of the converter between main pack and lights",
+        "efficiency of the converter between main pack and lights",
         0.90,
         source="common practice, no source; 1 without one",
         gt=0.0,

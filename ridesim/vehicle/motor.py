@@ -13,10 +13,10 @@ from pydantic.functional_validators import ModelWrapValidatorHandler
 from ridesim.forms import Part, Spread, correlation_matrix, quantity, takes_width
 from ridesim.vehicle.motor_curve import CurveFit, fit_curve
 from ridesim.vehicle.motor_heat import ThermalValues, cooling, thermal_values
-from ridesim.vehicle.motor_read_off import BRUSHES_ADD, READ_OFF, from_read_off
+from ridesim.vehicle.motor_read_off import BRUSHES_ADD, LABEL, READ_OFF, from_read_off
 from ridesim.vehicle.mount import Mount
 from ridesim.vehicle.place import ABOVE, FORWARD
-from ridesim.vehicle.widths import BY_MASS, FOLLOWS
+from ridesim.vehicle.widths import BY_LABEL, BY_MASS, FOLLOWS
 from ridesim.words import InputProblem
 
 INSULATION_LIMITS_C = {"A": 100.0, "E": 115.0, "B": 120.0, "F": 145.0, "H": 165.0}
@@ -46,6 +46,7 @@ _NEEDED = {
 def _resistance_or_curve(schema: dict[str, Any]) -> None:
     schema["required"].remove("resistance_ohm")
     schema["anyOf"] = [{"required": [key]} for key in ("resistance_ohm", "resistance_through_brushes_ohm", "curve")]
+    schema["anyOf"].append({"required": list(LABEL)})
 
 
 class Motor(Part):
@@ -69,7 +70,7 @@ class Motor(Part):
         "terminal voltage of the curve; else the rated voltage", None, gt=0.0, le=1000.0
     )
     torque_constant_nm_per_a: float | None = quantity(
-        "torque a motor ampere (= V·s/rad), permanent-magnet", None, gt=0.0, le=10.0
+        "the motor's torque constant: N·m an ampere (= V·s/rad), permanent-magnet", None, gt=0.0, le=10.0
     )
     series_constant_nm_per_a2: float | None = quantity(
         "torque a squared ampere, unsaturated, series-wound", None, gt=0.0, le=1.0
@@ -78,22 +79,26 @@ class Motor(Part):
         "current at which saturation has halved the series constant; 1e7: none", None, gt=0.0, le=1e7
     )
     resistance_ohm: float = quantity(
-        "winding between the terminals at 20 °C, brushes' drop apart, field included; two leads of an electronically "
-        "commutated one; curve: fitted",
+        "the motor's resistance: winding between the terminals at 20 °C, brushes' drop apart, field included; two leads of an electronically "
+        "commutated one; else from all four of the label (power, voltage, current, speed); curve: fitted",
         gt=0.0, le=100.0,
     )  # fmt: skip
     brush_drop_v: float = quantity(
-        "both brushes together; 0 where electronically commutated",
+        "what the brushes drop, both together; 0 where electronically commutated",
         1.0,
         source="metal-graphite 0.6 to 1.0 V (from memory); carbon about 2 V",
         ge=0.0,
         le=5.0,
     )
     friction_torque_nm: float = quantity(
-        "constant drag at the shaft", 0.05, source="common practice, no source; measure it", ge=0.0, le=100.0
+        "the motor's friction, at its shaft", 0.05, source="common practice, no source; measure it", ge=0.0, le=100.0
     )
     viscous_nm_per_rad_s: float = quantity(
-        "drag growing with speed", 0.0002, source="common practice, no source; measure it", ge=0.0, le=1.0
+        "the motor's friction that grows with speed",
+        0.0002,
+        source="common practice, no source; measure it",
+        ge=0.0,
+        le=1.0,
     )
     rotor_inertia_kgm2: float = quantity(
         "moment of inertia of the rotor", 0.001, source="common practice, no source", ge=0.0, le=10.0
@@ -135,10 +140,10 @@ class Motor(Part):
         "heat capacity of the case; else 0.90 × mass × 460", None, ge=LEAST_HEAT_J_PER_K
     )
     winding_to_case_k_per_w: float | None = quantity(
-        "thermal resistance; else from the nameplate, else from the mass", None, gt=0.0
+        "heat's way from winding to case: thermal resistance; else from the nameplate, else from the mass", None, gt=0.0
     )
     case_to_air_k_per_w: float | None = quantity(
-        "thermal resistance; else from the nameplate, else from the mass", None, gt=0.0
+        "cooling of the case: thermal resistance to the air; else from the nameplate, else from the mass", None, gt=0.0
     )
 
     correlations: tuple[Annotated[tuple[str, str, float], Strict(False)], ...] | None = quantity(
@@ -238,6 +243,8 @@ class Motor(Part):
         """How unsure a value is that the file leaves out: by mass, or nothing where it moves with what was read off."""
         if key.endswith("k_per_w"):
             return BY_MASS if self._guessed_heat else None
+        if key == "resistance_ohm" and self.kind != "curve" and self.resistance_through_brushes_ohm is None:
+            return BY_LABEL
         return FOLLOWS if self.kind != "curve" and key not in THERMAL and self.source_of(key) else None
 
     @property
@@ -256,6 +263,8 @@ class Motor(Part):
             return "no brushes"
         if key == "resistance_ohm" and self.resistance_through_brushes_ohm is not None:
             return f"the reading through the brushes, less what they add ({BRUSHES_ADD:g} times, from memory)"
+        if key == "resistance_ohm":
+            return "from the label's power, voltage, current and speed, warm: half to twice as much; hold the rotor and measure it"
         if key == "friction_torque_nm" and self.no_load_current_a is not None and self.no_load_speed_rpm is not None:
             return "from the free run"
         if key == "torque_constant_nm_per_a" and self.no_load_speed_rpm is not None:

@@ -1,4 +1,4 @@
-"""A permanent-magnet motor's constants from what its label or a free run says: speeds, currents, a resistance through the brushes."""
+"""A permanent-magnet motor's constants from what its label or a free run says: power, speeds, currents, a resistance through the brushes."""
 
 from __future__ import annotations
 
@@ -20,6 +20,9 @@ RPM = 2.0 * pi / 60.0
 READ_OFF = (
     "no_load_speed_rpm", "no_load_current_a", "no_load_voltage_v", "rated_speed_rpm", "rated_current_a", "resistance_through_brushes_ohm",
 )  # fmt: skip
+
+LABEL = ("rated_power_w", "rated_voltage_v", "rated_current_a", "rated_speed_rpm")
+"""What a label must say for the resistance to follow from it."""
 
 
 def rated_case_c(limit_c: float) -> float:
@@ -51,16 +54,19 @@ def from_read_off(table: Mapping[str, Any], defaults: Mapping[str, Any], limit_c
 
     Notes
     -----
-    Free run: K = (V - V_br - I_0 R)/ω_0 and τ_f = K I_0 - b ω_0. Label: the same voltage balance at rated voltage, current and speed, warm
+    Free run: K = (V - V_br - I_0 R)/ω_0 and τ_f = K I_0 - b ω_0. Label: the same voltage balance at rated voltage, current and speed, warm;
+    where no resistance is known, it is what the torque balance P/ω = K I - τ_f - b ω leaves of the volts
     (ridesim/physics/MODEL.md, 3.3, 3.4 and 3.7).
     """
     said = {**defaults, **table}
-    used = (*READ_OFF, "brush_drop_v", "viscous_nm_per_rad_s", "rated_voltage_v")
+    used = (*READ_OFF, *LABEL, "brush_drop_v", "friction_torque_nm", "viscous_nm_per_rad_s")
     if not all(is_number(table[key]) for key in used if key in table):
         return {}  # the part's own check names them
     found: dict[str, float] = {}
     if "resistance_ohm" not in table and "resistance_through_brushes_ohm" in table:
         found["resistance_ohm"] = table["resistance_through_brushes_ohm"] / BRUSHES_ADD
+    elif "resistance_ohm" not in table and all(table.get(key, 0.0) > 0.0 for key in LABEL):
+        found["resistance_ohm"] = _label_resistance(said, limit_c)
     resistance = table.get("resistance_ohm", found.get("resistance_ohm"))
     if not is_number(resistance):
         return found
@@ -84,6 +90,22 @@ def from_read_off(table: Mapping[str, Any], defaults: Mapping[str, Any], limit_c
         drag = constant * table["no_load_current_a"] - said["viscous_nm_per_rad_s"] * table["no_load_speed_rpm"] * RPM
         found["friction_torque_nm"] = max(0.0, drag)
     return found
+
+
+def _label_resistance(said: Mapping[str, Any], limit_c: float) -> float:
+    """Resistance at 20 °C from rated power, voltage, current and speed: of the volts, what the turning leaves, warm. [ohm]"""
+    power, volts, amps, speed = (said[key] for key in LABEL)
+    turning = (
+        power + said["friction_torque_nm"] * speed * RPM + said["viscous_nm_per_rad_s"] * (speed * RPM) ** 2
+    ) / amps
+    left = volts - said["brush_drop_v"] - turning
+    if left <= 0.0:
+        text = f"{power:g} W of the {volts * amps:.0f} W that {volts:g} V and {amps:g} A are"
+        expected = "less, by what brushes, friction and winding lose (does the label say the power that goes in?); or resistance_ohm, measured"
+        raise InputProblem(
+            "", "rated_power_w", text, expected, "With the rotor held and a lamp in series: 2_bench_test_motor."
+        )
+    return float(left / amps / warm_resistance(1.0, limit_c))
 
 
 def _free_run(said: Mapping[str, Any], resistance: float) -> float | None:

@@ -45,7 +45,7 @@ class Pack(Part):
     )
     blocks_in_series: int = quantity("blocks in series", 1, source="one block", ge=1, le=100)
     strings_in_parallel: int = quantity("strings in parallel", 1, source="one string", ge=1, le=50)
-    block_capacity_ah: float = quantity("capacity of a block at its rated hours", gt=0.0, le=10_000.0)
+    block_capacity_ah: float = quantity("capacity of a block, at its rated hours", gt=0.0, le=10_000.0)
     rated_hours: float = quantity(
         "hours of the capacity's rating",
         20.0,
@@ -59,18 +59,20 @@ class Pack(Part):
         strict=False,
         min_length=3,
     )
-    peukert_exponent: float | None = _by_chemistry("k of Peukert's law in the rated-capacity form", ge=1.0, le=2.0)
+    peukert_exponent: float | None = _by_chemistry(
+        "what fast emptying costs: k of Peukert's law in the rated-capacity form", ge=1.0, le=2.0
+    )
     recovery_share: float | None = _by_chemistry(
-        "share (0 to 1) of what a high rate puts out of reach that comes back at rest", ge=0.0, le=1.0
+        "what comes back at rest: share (0 to 1) of what a high rate puts out of reach", ge=0.0, le=1.0
     )
     activation_v_per_cell: float | None = _by_chemistry(
-        "scale of the volts that even a small current costs", ge=0.0, le=0.1
+        "volts that even a small current costs: their scale", ge=0.0, le=0.1
     )
     end_voltage_v_per_cell: tuple[Row, ...] | None = _by_chemistry(
         "rows of [hours, volts a cell at empty under that rate]", strict=False, min_length=1
     )
     block_resistance_ohm: float | None = quantity(
-        "resistance of a block as it is now, full, 25 °C", None,
+        "resistance of a block, as it is now, full, 25 °C", None,
         source="0.30/Ah a 12 V lead-acid block as a 12.8 V lithium one, 1.5 times at 80 % health (from memory)",
         gt=0.0, le=10.0,
     )  # fmt: skip
@@ -81,14 +83,26 @@ class Pack(Part):
         "rows of [state of charge, rested volts a cell], from 0 to 1", strict=False, min_length=2, max_length=40
     )
     polarisation_resistance_ohm: float | None = _by_chemistry("slow part of a block's resistance", ge=0.0, le=10.0)
-    polarisation_time_s: float | None = _by_chemistry("time constant of the slow part", gt=0.0, le=86_400.0)
-    resistance_rise: float | None = _by_chemistry("growth of resistance towards empty", ge=0.0, le=20.0)
-    capacity_per_k: float | None = _by_chemistry("capacity's share a kelvin away from 25 °C", ge=0.0, le=0.02)
-    resistance_per_k: float | None = _by_chemistry("resistance's exponent a kelvin away from 25 °C", ge=-0.1, le=0.0)
-    absorption_v_per_cell: float | None = _by_chemistry("charger's voltage a cell", gt=0.0, le=5.0)
-    absorption_time_h: float | None = _by_chemistry("time constant of the charging tail", gt=0.0, le=100.0)
-    coulombic_efficiency: float | None = _by_chemistry("ampere-hours out over ampere-hours in", gt=0.0, le=1.0)
-    energy_efficiency: float | None = _by_chemistry("watt-hours out over watt-hours in", gt=0.0, le=1.0)
+    polarisation_time_s: float | None = _by_chemistry(
+        "how slowly a block's voltage settles: time constant of the slow part of its resistance", gt=0.0, le=86_400.0
+    )
+    resistance_rise: float | None = _by_chemistry("growth of a block's resistance towards empty", ge=0.0, le=20.0)
+    capacity_per_k: float | None = _by_chemistry(
+        "what cold takes of the capacity: share a kelvin away from 25 °C", ge=0.0, le=0.02
+    )
+    resistance_per_k: float | None = _by_chemistry(
+        "what cold adds to the resistance: exponent a kelvin away from 25 °C", ge=-0.1, le=0.0
+    )
+    absorption_v_per_cell: float | None = _by_chemistry("the charger's voltage, a cell", gt=0.0, le=5.0)
+    absorption_time_h: float | None = _by_chemistry(
+        "how slowly the pack takes its last charge: time constant of the charging tail", gt=0.0, le=100.0
+    )
+    coulombic_efficiency: float | None = _by_chemistry(
+        "charge lost in charging: ampere-hours out over ampere-hours in", gt=0.0, le=1.0
+    )
+    energy_efficiency: float | None = _by_chemistry(
+        "energy lost in charging: watt-hours out over watt-hours in", gt=0.0, le=1.0
+    )
     block_mass_kg: float | None = quantity(
         "mass of a block", None, source="30 Wh/kg lead-acid, 100 LFP, 150 NMC (from memory)", gt=0.0, le=2000.0
     )
@@ -108,7 +122,11 @@ class Pack(Part):
         strict=False,
     )
     state_of_health: float = quantity(
-        "present capacity over rated capacity", 1.0, source="new blocks assumed", gt=0.0, le=1.2
+        "how worn the blocks are: present capacity over rated capacity",
+        1.0,
+        source="new blocks assumed",
+        gt=0.0,
+        le=1.2,
     )
     reserve: float = quantity(
         "state of charge the day should not go below", 0.2, source="common practice, no source", ge=0.0, lt=1.0

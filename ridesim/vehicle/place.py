@@ -38,7 +38,7 @@ class Place(Part):
 
 
 def _grip(likely: float) -> Any:
-    return quantity("coefficient of friction of tyre and ground", likely, source="from memory", gt=0.0, le=2.0)
+    return quantity("grip: coefficient of friction of tyre and ground", likely, source="from memory", gt=0.0, le=2.0)
 
 
 class Grip(Part):

@@ -101,5 +101,7 @@ WIDTHS: Mapping[str, KeyWidth] = {
 
 BY_MASS = times(0.5, 2.0)
 """Of thermal resistances that are guessed from a motor's mass: about the width of the ranges from memory they rest on."""
+BY_LABEL = times(0.5, 2.0)
+"""Of a motor's resistance where four rounded numbers of its label give it, as a small difference: common practice, no source."""
 FOLLOWS = times(1.0, 1.0)
 """Of a value that follows from other keys of the file: it moves with theirs."""

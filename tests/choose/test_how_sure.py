@@ -162,7 +162,7 @@ def test_a_width_that_leaves_no_answer_is_named(heron):
     })  # fmt: skip
     (candidate,) = ridesim.compare(wild, "harbour_festival", draws=64).candidates
     (found,) = [each for each in candidate.findings if each.code == "width-too-wide"]
-    assert found.text.startswith("Rolling resistance over weight may be anything from 0.0005 to 0.03 (vehicle.rolling")
+    assert found.text.startswith("Rolling resistance may be anything from 0.0005 to 0.03 (vehicle.rolling")
     sane = ridesim.compare(heron, "harbour_festival", draws=64).candidates[0]
     assert "width-too-wide" not in [each.code for each in sane.findings]
 

@@ -130,14 +130,14 @@ def test_tables_hold_what_was_asked_for(tmp_path):
     text = fit_html(here, METRIC)
     for count in (108, 110, 112):
         assert f"{12.7 * centre_distance_exact(count, 11, 55):.2f} mm" in text
-    rim = day_pull_n(here, FIRST_TEXTS, tmp_path)
+    rim = day_pull_n(here)
     assert rim == pytest.approx(float(ridesim.simulate(ridesim.exact(HERON), "harbour_festival").frame["pull_n"].max()))
-    strong, duty = strength_html(here, METRIC, rim), chain_duty(HERON)
+    strong, duty = strength_html(here, METRIC), chain_duty(HERON)
     assert f"{chain_pull_n(HERON, rim, 12.7):.0f} N" in strong
     assert f"{duty.power_w:.0f} W at {duty.rpm:.0f} a minute" in strong
     assert f"{mounting(HERON).swing.spread_mm:.1f} mm" in travel_html(here, METRIC)
     assert "08B, now" in donor_html(here, METRIC)
-    assert day_pull_n(here, {**FIRST_TEXTS, "day": ""}, tmp_path) is None
+    assert day_pull_n(found(tmp_path, day="")) is None
     tyred = found(tmp_path, {"vehicle.tyre": "3.00-18", "vehicle.donor_tyre": "2.75-17"})
     assert "reads 6.2 % too low" in wheel_html(tyred, METRIC)
     assert "known by its ratio alone" in wheel_html(here, METRIC)
@@ -149,10 +149,10 @@ def test_two_chains_have_a_column_each(tmp_path):
     two = HERON.changed({"drive": {"stage": [first, last]}}, name="two chains")
     ridesim.save_build(two, tmp_path / "two.toml")
     here = found(tmp_path, build="two")
-    assert [fit.chain.name for fit in here.fits] == ["25", "428"]
-    text = strength_html(here, METRIC, 300.0)
+    assert [fit.chain.name for fit in here.fits.values()] == ["25", "428"]
+    text, rim = strength_html(here, METRIC), day_pull_n(here)
     assert "25, 12 to 36 teeth" in text
-    assert f"{chain_pull_n(two, 300.0, 6.35, 0):.0f} N" in text
+    assert f"{chain_pull_n(two, rim, 6.35, 0):.0f} N" in text
     assert "as the motor, seen from one side" in wheel_html(here, METRIC)
     assert wheel_html(here, METRIC).count("keeps the direction") == 2
     assert f"25, {chain_fit(two, 0).links} links" in " ".join(line.size for line in here.order)

@@ -15,10 +15,11 @@ from ridesim.show.choose_drive.inputs import Reckoner, Slot, Wish, check_day, pl
 from ridesim.show.panel.files import Saver, target_of, would_change
 from ridesim.show.pictures.ledger import grouped
 from ridesim.show.tables.outcome import lines_for, table_csv, table_html
-from ridesim.show.tables.text import comparison_text
+from ridesim.show.tables.text import comparison_parts
 from ridesim.show.units import IMPERIAL, METRIC
 from ridesim.words import InputProblem
 from tests.ride.machines import make_build
+from tests.show.answers import whole
 
 
 @pytest.fixture(scope="module")
@@ -41,18 +42,17 @@ def test_inputs_and_computation_need_no_widgets():
 
 
 def test_answer_is_ridesim_compare(slots, day):
-    answer = Reckoner().answer(Wish(slots, day))
+    answer = whole(Wish(slots, day))
     comparison = ridesim.compare([slot.origin for slot in slots], day)
     assert answer.comparison.as_json() == comparison.as_json()
 
 
 def test_quick_answer_differs_in_the_bands_alone_and_is_completed(slots, day):
     reckoner = Reckoner()
-    quick = reckoner.answer(Wish(slots, day), quick=True)
-    whole = reckoner.answer(Wish(slots, day))
-    assert (quick.banded, whole.banded) == (False, True)
-    assert (table_html(quick.comparison).count("…"), table_html(whole.comparison).count("…")) == (4, 0)
-    for one, other in zip(quick.each, whole.each, strict=True):
+    quick, done = reckoner.answer(Wish(slots, day)), whole(Wish(slots, day), reckoner)
+    assert [[one.candidate.banded for one in each.each] for each in (quick, done)] == [[False] * 2, [True] * 2]
+    assert (table_html(quick.comparison).count("…"), table_html(done.comparison).count("…")) == (4, 0)
+    for one, other in zip(quick.each, done.each, strict=True):
         assert one.candidate.ride is other.candidate.ride, "the ride is not simulated twice"
         assert one.candidate.end_charge.value == other.candidate.end_charge.value
         assert one.candidate.range_km.value == other.candidate.range_km.value
@@ -61,8 +61,8 @@ def test_quick_answer_differs_in_the_bands_alone_and_is_completed(slots, day):
 
 def test_what_did_not_change_is_kept(slots, day):
     reckoner = Reckoner()
-    before = reckoner.answer(Wish(slots, day))
-    after = reckoner.answer(Wish((slots[0].with_texts(motor_teeth="12"), slots[1]), day))
+    before = whole(Wish(slots, day), reckoner)
+    after = whole(Wish((slots[0].with_texts(motor_teeth="12"), slots[1]), day), reckoner)
     assert after.each[1] is before.each[1]
     assert after.each[0] is not before.each[0]
 
@@ -81,7 +81,7 @@ def test_what_did_not_change_is_kept(slots, day):
 def test_a_wrong_box_is_said_and_marked(slots, day, key, text, said):
     slot = slots[0].with_texts(**{key: text})
     with pytest.raises(InputProblem) as complaint:
-        Reckoner().answer(Wish((slot, slots[1]), day))
+        whole(Wish((slot, slots[1]), day))
     assert said in str(complaint.value)
     assert list(slot.problems()) == [key]
 
@@ -89,11 +89,11 @@ def test_a_wrong_box_is_said_and_marked(slots, day, key, text, said):
 def test_two_of_one_name_and_none(slots, day):
     for name, said in ((slots[1].name, "twice"), (" ", "a name of its own")):
         with pytest.raises(InputProblem, match=said):
-            Reckoner().answer(Wish((slots[0].with_texts(name=name), slots[1]), day))
+            whole(Wish((slots[0].with_texts(name=name), slots[1]), day))
 
 
 def test_a_build_that_cannot_move_has_an_answer(slots, day):
-    answer = Reckoner().answer(Wish((slots[0].with_texts(wheel_teeth="1"),), day))
+    answer = whole(Wish((slots[0].with_texts(wheel_teeth="1"),), day))
     codes = {finding.code for finding in answer.each[0].candidate.findings}
     assert {"will-not-start", "not-finished"} <= codes
     assert answer.each[0].candidate.top_speed_kmh >= 0.0
@@ -108,14 +108,14 @@ def test_a_day_without_end_is_refused(day):
 
 
 def test_resistance_lines_meet_the_curve_at_the_top_speed(slots, day):
-    for one in Reckoner().answer(Wish(slots, day)).each:
+    for one in whole(Wish(slots, day)).each:
         still, grows = one.resistance[0]
         top = one.candidate.top_speed_kmh
         assert np.interp(top, one.speeds_kmh, one.pulls_n) == pytest.approx(still + grows * top**2, rel=2e-3)
 
 
 def test_series_keeps_extremes_and_ends(slots, day):
-    one = Reckoner().answer(Wish(slots, day)).each[0]
+    one = whole(Wish(slots, day)).each[0]
     ride = one.candidate.ride
     assert one.series.low_v.min() == pytest.approx(ride.rows["pack_voltage_v"].min())
     assert one.series.high_v.max() == pytest.approx(ride.rows["pack_voltage_v"].max())
@@ -123,14 +123,14 @@ def test_series_keeps_extremes_and_ends(slots, day):
 
 
 def test_grouped_ledger_is_the_whole_ledger(slots, day):
-    ledger = Reckoner().answer(Wish(slots, day)).each[0].candidate.ride.ledger_wh
+    ledger = whole(Wish(slots, day)).each[0].candidate.ride.ledger_wh
     assert sum(grouped(ledger).values()) == pytest.approx(sum(ledger.values()), abs=1e-9)
 
 
 @pytest.mark.thorough
 def test_table_says_what_the_terminal_says(slots, day):
-    comparison = Reckoner().answer(Wish(slots, day)).comparison
-    terminal = {tuple(line.split()) for line in comparison_text(comparison, everything=True).splitlines()}
+    comparison = whole(Wish(slots, day)).comparison
+    terminal = {tuple(line.split()) for line in "\n".join(comparison_parts(comparison, everything=True)).splitlines()}
     saved = table_csv(comparison)
     for line in lines_for(comparison):
         unit = [f"[{line.unit}]"] if line.unit else []
@@ -148,7 +148,7 @@ def test_a_reverse_has_its_row_in_panel_and_terminal():
 
 
 def test_better_is_marked_in_words_and_type_not_colour(slots, day):
-    comparison = Reckoner().answer(Wish(slots, day)).comparison
+    comparison = whole(Wish(slots, day)).comparison
     lines = {line.label: line for line in lines_for(comparison)}
     assert lines["top speed, pack full"].better == {1}
     assert lines["mass, rider aboard"].better == {0}
@@ -160,7 +160,7 @@ def test_better_is_marked_in_words_and_type_not_colour(slots, day):
 
 
 def test_imperial_table(slots, day):
-    comparison = Reckoner().answer(Wish(slots, day)).comparison
+    comparison = whole(Wish(slots, day)).comparison
     cells = {line.label: line.cells[0] for line in lines_for(comparison, IMPERIAL)}
     mph = comparison.candidates[0].top_speed_kmh / 1.609344
     assert float(cells["top speed, pack full"]) == pytest.approx(mph, abs=0.05)

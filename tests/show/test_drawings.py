@@ -12,7 +12,7 @@ from matplotlib.text import Text
 
 import ridesim
 from ridesim.show import style
-from ridesim.show.choose_drive.inputs import Reckoner, Slot, Wish, answer_of
+from ridesim.show.choose_drive.inputs import Slot, Wish, answer_of
 from ridesim.show.choose_drive.saved import as_file, still_picture
 from ridesim.show.panel.drawing import Canvas
 from ridesim.show.pictures import clock as day_clock
@@ -23,6 +23,7 @@ from ridesim.show.pictures.pull import PullDiagram
 from ridesim.show.pictures.scales import Places, round_top, text_width
 from ridesim.show.sheet import build_sheet
 from ridesim.show.units import METRIC
+from tests.show.answers import whole
 
 DRAWINGS = [PullDiagram, ChargeDiagram, HeatDiagram, LedgerBars]
 
@@ -31,7 +32,7 @@ DRAWINGS = [PullDiagram, ChargeDiagram, HeatDiagram, LedgerBars]
 def answer_for(*names, **texts):
     slots = [Slot.of(key, ridesim.load_build(name), name) for key, name in enumerate(names)]
     slots[0] = slots[0].with_texts(**texts)
-    return Reckoner().answer(Wish(tuple(slots), ridesim.load_day("harbour_festival")))
+    return whole(Wish(tuple(slots), ridesim.load_day("harbour_festival")))
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +48,7 @@ def near():
 @pytest.mark.parametrize("kind", DRAWINGS)
 def test_kept_layer_gives_the_same_picture_as_a_fresh_one(kind, two, near):
     kept, fresh = Canvas(kind()), Canvas(kind())
-    kept.draw(two, 420, 260)
+    kept.pixels(two, 420, 260)
     after = np.array(kept.pixels(near, 420, 260))
     assert np.array_equal(after, np.array(fresh.pixels(near, 420, 260)))
     assert np.array_equal(np.array(kept.pixels(two, 420, 260)), np.array(Canvas(kind()).pixels(two, 420, 260))), (
@@ -58,13 +59,13 @@ def test_kept_layer_gives_the_same_picture_as_a_fresh_one(kind, two, near):
 @pytest.mark.parametrize("kind", DRAWINGS)
 def test_axes_stand_still_for_a_small_step_and_come_back_from_a_large_one(kind, two, near):
     canvas = Canvas(kind())
-    canvas.draw(two, 420, 260)
-    canvas.draw(near, 420, 260)
+    canvas.pixels(two, 420, 260)
+    canvas.pixels(near, 420, 260)
     assert canvas.full_draws == 1
     far = answer_for("heron_36v", "heron_48v", blocks="8", motor_teeth="25")
-    canvas.draw(far, 420, 260)
+    canvas.pixels(far, 420, 260)
     drawn = canvas.full_draws
-    canvas.draw(two, 420, 260)
+    canvas.pixels(two, 420, 260)
     assert canvas.full_draws == drawn, "the former layer is found again"
 
 
@@ -84,7 +85,7 @@ def test_every_candidate_leaves_ink_in_its_colour(kind, dark):
 @pytest.mark.parametrize("kind", DRAWINGS)
 def test_words_hold_the_main_numbers(kind, two):
     drawing = kind()
-    Canvas(drawing).draw(two, 420, 260)
+    Canvas(drawing).pixels(two, 420, 260)
     sentence, alt = drawing.sentence(two), drawing.alt(two)
     one = two.each[0].candidate
     number = {
@@ -102,7 +103,7 @@ def written_in(drawing):
 
 def test_limits_and_slopes_are_named_for_the_chosen_candidate(two):
     drawing = PullDiagram()
-    Canvas(drawing).draw(two, 700, 420)
+    Canvas(drawing).pixels(two, 700, 420)
     written = written_in(drawing)
     for wanted in (
         "held by the motor's amps",
@@ -114,7 +115,7 @@ def test_limits_and_slopes_are_named_for_the_chosen_candidate(two):
         assert written.count(wanted) == 1
     assert "24.2 km/h" in written
     assert "Heron, 48 V" in written
-    Canvas(drawing).draw(replace(two, chosen=1), 700, 420)
+    Canvas(drawing).pixels(replace(two, chosen=1), 700, 420)
     assert "32.4 km/h" in written_in(drawing)
     assert "Heron, 36 V" in written_in(drawing)
 
@@ -122,7 +123,7 @@ def test_limits_and_slopes_are_named_for_the_chosen_candidate(two):
 def test_a_long_name_is_cut_and_no_name_breaks_the_picture():
     drawing = PullDiagram()
     odd = answer_for("heron_36v", "heron_48v", name="x" * 60)
-    Canvas(drawing).draw(replace(odd, chosen=1), 700, 420)
+    Canvas(drawing).pixels(replace(odd, chosen=1), 700, 420)
     assert "x" * 19 + "…" in written_in(drawing)
 
 
@@ -144,7 +145,7 @@ def test_the_former_state_and_the_band_are_drawn_behind(two, near):
 
 def test_what_the_page_reads_off_is_what_the_ride_says(two):
     drawing = ChargeDiagram()
-    Canvas(drawing).draw(two, 480, 280)
+    Canvas(drawing).pixels(two, 480, 280)
     reads = drawing.reads(two)
     left, top, right, bottom = reads["frame"]
     assert (right - left, bottom - top) == pytest.approx((480 - 30 - 42, 280 - 22 - 24))
@@ -157,7 +158,7 @@ def test_what_the_page_reads_off_is_what_the_ride_says(two):
         if row.activity != "between activities":
             assert row.activity in said
     slopes = PullDiagram()
-    Canvas(slopes).draw(two, 480, 280)
+    Canvas(slopes).pixels(two, 480, 280)
     shown = slopes.reads(two)["slopes"]
     ramp = next(n for n, act in enumerate(two.day.activity) if act.name == "Up the site ramp")
     assert len(shown[str(ramp)]) > 0
@@ -197,7 +198,7 @@ def test_no_label_is_cut_or_over_another_at_any_size(kind, builds):
     whole = answer_of(ridesim.compare(builds, "harbour_festival", draws=32))
     for chosen, (wide, high) in itertools.product(range(len(builds)), ((452, 248), (452, 284), (700, 430))):
         answer, canvas = replace(whole, chosen=chosen), Canvas(kind())
-        canvas.draw(answer, wide, high)
+        canvas.pixels(answer, wide, high)
         drawn, moving = {id(each) for each in canvas.drawing.move(answer)}, {id(each) for each in canvas.drawing.movers}
         texts = [each for each in canvas._figure.findobj(Text) if each.get_visible() and each.get_text().strip()]
         boxes = [

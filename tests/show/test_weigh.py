@@ -92,6 +92,16 @@ def test_what_cannot_be_is_said_and_the_last_good_picture_stays(panel, typed, wo
     assert panel.side.svg == before
 
 
+def test_the_tables_follow_again_once_a_refusal_is_mended(panel):
+    panel._tab_pressed("bolts")
+    panel.put(front="far")
+    assert panel.wait()
+    assert "Front axle" in panel.status.text
+    panel.put(front="", build="puppet_cart")
+    assert panel.wait()
+    assert "Puppet cart" in panel.words.html
+
+
 def test_scales_are_compared_with_the_ledger(panel):
     panel._tab_pressed("scales")
     panel.put(who="alone", front="62", rear="98")
@@ -142,6 +152,14 @@ def test_imperial_shows_pounds_and_feet(panel):
     assert f"{pounds:.0f} lb" in panel.side.svg
     assert " kg" not in re.sub("“.*?”", "", panel.verdict.html + panel.words.html + panel.side.svg)
     assert panel.item.view.fields[1]["unit"] == "ft"
+
+
+def test_a_number_that_was_left_alone_stays_to_the_last_digit_in_other_units(panel):
+    panel.put(front="60.5", rear="80.2")
+    panel.put(units="imperial")
+    panel.scales.view.typed = {**panel.scales.texts, "lift": "1"}
+    assert panel.wait()
+    assert (panel.texts["front"], panel.texts["rear"], panel.texts["lift"]) == ("60.5", "80.2", "0.305")
 
 
 def test_the_picture_is_svg_by_itself_and_blocks_lie_where_they_are(panel, tmp_path):

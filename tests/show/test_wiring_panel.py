@@ -12,7 +12,7 @@ import ridesim
 from ridesim.data import shipped
 from ridesim.show.units import METRIC
 from ridesim.show.wiring.inputs import FIRST_TEXTS, WiringWish, answer, circuit_fields
-from ridesim.show.wiring.panel import TABS, WireAndProtect
+from ridesim.show.wiring.panel import WireAndProtect
 from ridesim.show.wiring.tables import lights_html, opens_html, schedule_html, watch_html
 from ridesim.show.wiring.warmth import warm_html
 from ridesim.sizing.lighting import supplies
@@ -183,6 +183,21 @@ def test_saved_into_a_build_it_stands_as_it_was_shown_and_can_be_proposed_anew(p
     assert len(pd.read_csv(tmp_path / "wiring_parts.csv")) == len(panel.answer.wiring.parts)
 
 
+def test_the_lists_as_files_carry_no_formula(tmp_path):
+    text = (shipped("data") / "builds" / "heron_36v.toml").read_text(encoding="utf-8")
+    lamp = HERON.lighting.load[0].name
+    (tmp_path / "b.toml").write_text(text.replace(f'"{lamp}"', '"=HYPERLINK(1)"'), encoding="utf-8")
+    panel = WireAndProtect({**FIRST_TEXTS, "build": "b"}, tmp_path)
+    assert panel.wait()
+    panel._pressed("schedule")
+    panel._pressed("parts")
+    panel.close()
+    schedule, parts = ((tmp_path / f"wiring_{name}.csv").read_text(encoding="utf-8") for name in ("schedule", "parts"))
+    assert "\n'=HYPERLINK(1)," in schedule
+    assert "\n=HYPERLINK" not in schedule + parts
+    assert ",=HYPERLINK" not in schedule + parts
+
+
 def test_lists_say_what_the_wiring_says(tmp_path):
     here = found(tmp_path)
     for row in here.wiring.schedule.to_dict("records"):
@@ -251,7 +266,7 @@ def test_imperial_shows_feet_and_fahrenheit(panel):
     assert panel.wait()
     assert panel.circuit.texts["length_m"] == f"{0.7 / 0.3048:.1f}"
     assert panel.circuit.texts["ambient_c"] == "104"
-    for tab in TABS:
+    for tab in WireAndProtect.tables:
         panel._tab_pressed(tab)
         assert panel.wait()
         assert " ft" in panel.diagram.svg
@@ -264,7 +279,7 @@ def test_what_users_wrote_is_text_not_markup(tmp_path):
     panel = WireAndProtect({**FIRST_TEXTS, "build": "b"}, tmp_path)
     panel.wait()
     panel.chosen = "<script>x</script>"
-    for tab in TABS:
+    for tab in WireAndProtect.tables:
         panel._tab_pressed(tab)
         panel.wait()
         assert "<script" not in panel.words.html + panel.line.html + panel.diagram.svg + panel.watch.html

@@ -47,6 +47,16 @@ def test_a_label_s_speed_and_current_give_the_constant():
     assert found.torque_constant_nm_per_a == pytest.approx(0.105, rel=1e-9)
 
 
+def test_four_numbers_of_a_label_give_constant_and_resistance():
+    """A label as it would be if it were exact; what is rounded on a real one is half to twice as much in the resistance."""
+    point = rated_point(motor())
+    label = {"rated_speed_rpm": point.omega * RPM, "rated_current_a": point.current_a}
+    found = motor(torque_constant_nm_per_a=None, resistance_ohm=None, **label)
+    assert found.torque_constant_nm_per_a == pytest.approx(0.105, rel=1e-9)
+    assert found.resistance_ohm == pytest.approx(0.085, rel=1e-9)
+    assert "from the label" in found.source_of("resistance_ohm")
+
+
 def test_a_reading_through_the_brushes_is_a_little_high():
     found = motor(resistance_ohm=None, resistance_through_brushes_ohm=0.11)
     assert found.resistance_ohm == pytest.approx(0.10)
@@ -69,6 +79,16 @@ def test_a_reading_through_the_brushes_is_a_little_high():
             "volts of the free run",
         ),
         ({"no_load_current_a": "two"}, "no_load_current_a", "number"),
+        (
+            {"torque_constant_nm_per_a": None, "resistance_ohm": None, "rated_speed_rpm": 3000.0, "rated_current_a": 12.5},
+            "rated_power_w",
+            "450 W of the 450 W that 36 V and 12.5 A are",
+        ),
+        (
+            {"torque_constant_nm_per_a": None, "resistance_ohm": None, "rated_speed_rpm": 0.0, "rated_current_a": 16.0},
+            "resistance_ohm",
+            "all four of the label",
+        ),
         ({**free_run(12.0), "torque_constant_nm_per_a": None, "brush_drop_v": "one"}, "brush_drop_v", "number"),
         ({"torque_constant_nm_per_a": None, "no_load_current_a": 2.0}, "torque_constant_nm_per_a", "which a permanent-magnet motor needs"),
     ],

@@ -25,6 +25,13 @@ def test_a_tyre_gives_the_rolling_radius_with_its_band_and_a_measured_one_wins()
     assert measured.changed({"vehicle.rolling_radius_m": None}) == build
 
 
+def test_a_bicycle_s_two_sizes_agree():
+    """The same tyre by rim and width in mm, and by whole diameter in inches: within the 2 % of inch sizes."""
+    assert diameter_mm("50-406") == 506.0
+    for by_rim, by_inch in (("54-406", "20x2.125"), ("57-507", '24 x 2.125"'), ("54-559", "26×2.10")):
+        assert diameter_mm(by_inch) == pytest.approx(diameter_mm(by_rim), rel=0.02)
+
+
 @pytest.mark.parametrize(
     ("keys", "words"),
     [

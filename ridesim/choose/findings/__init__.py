@@ -13,6 +13,7 @@ from ridesim.choose.findings.safety import above_60_volts
 from ridesim.choose.findings.sprockets import chain_findings
 from ridesim.choose.findings.storage import storage_findings
 from ridesim.choose.findings.wiring import described_wiring_fails
+from ridesim.vehicle.doubtful import doubtful_values
 from ridesim.words import Finding
 
 RANK = {"stop": 0, "warning": 1, "advice": 2}
@@ -24,6 +25,7 @@ def findings_for(c: Candidate) -> tuple[Finding, ...]:
     build, ambient_c = c.build, c.ride.day.ambient_c
     found = chain(
         day.not_computed(c.ride),
+        doubtful_values(build),
         start.will_not_start(c),
         day.too_slow(c),
         day.not_finished(c.ride),

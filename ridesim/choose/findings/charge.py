@@ -39,7 +39,7 @@ def harsh_rate(ride: Ride) -> Iterator[Finding]:
     rate = amps / pack.capacity_ah
     if rate > pack.kind.harsh_above_c:
         text = (
-            f"{amps:.0f} A over a minute is {rate:.1f} times the {pack.capacity_ah:.0f} Ah label an hour; more than "
+            f"{amps:.1f} A over a minute is {rate:.2f} times the {pack.capacity_ah:g} Ah label an hour; more than "
             f"{pack.kind.harsh_above_c:g} is harsh for {pack.chemistry} and wears it early."
         )
         yield Finding("harsh-rate", "warning", text, {"current_a": amps, "rate_per_h": rate})

@@ -35,13 +35,15 @@ def winding_hot(ride: Ride) -> Iterator[Finding]:
     moments, motor, hottest = ride.moments, ride.build.motor, ride.outcome.hottest_winding_c
     if moments.hot_s is None:
         return
+    burnt = hottest > motor.winding_limit_c + BURNT_K
+    how_far = "a burnt winding" if burnt else f"{hottest:.0f} °C at worst"
     text = (
         f"The winding passes its class {motor.insulation_class} limit of {motor.winding_limit_c:.0f} °C at "
-        f"{where(ride, moments.hot_s)}: {hottest:.0f} °C at worst, {moments.seconds_hot / 60.0:.1f} min above. Hot motors burn "
+        f"{where(ride, moments.hot_s)}: {how_far}, {moments.seconds_hot / 60.0:.1f} min above. Hot motors burn "
         "hands and age fast; let it cool before touching."
     )
     numbers = {"hottest_winding_c": hottest, "seconds_above": moments.seconds_hot, "clock_s": moments.hot_s}
-    if hottest > motor.winding_limit_c + BURNT_K:
+    if burnt:
         yield Finding("winding-burnt", "stop", text, numbers)
     else:
         yield Finding("winding-hot", "warning", text, numbers)

@@ -23,11 +23,13 @@ def will_not_start(c: Candidate) -> Iterator[Finding]:
     if grade < limit:
         return
     able = f"it starts on {limit:.1f} % there at most" if limit > 0.0 else "it does not even start on the level there"
-    helps = "A larger wheel sprocket, a smaller motor sprocket or higher current limits would help."
+    helps = (
+        " A larger wheel sprocket, a smaller motor sprocket or higher current limits would help." if limit > 0.0 else ""
+    )
     if slips:
         able += ", where the driven wheel slips"
-        helps = "More weight on the driven axle would help, or a tyre with more grip."
-    text = f"Will not start on the {grade:.1f} % of {place}: {able}. {helps}"
+        helps = " More weight on the driven axle would help, or a tyre with more grip."
+    text = f"Will not start on the {grade:.1f} % of {place}: {able}.{helps}"
     yield Finding("will-not-start", "stop", text, {"grade_percent": grade, "steepest_start_percent": limit})
 
 

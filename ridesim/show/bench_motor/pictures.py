@@ -15,10 +15,11 @@ from ridesim.bench.motor.prediction import plus_minus
 from ridesim.physics.motor import warm_resistance
 from ridesim.show.bench_motor.inputs import Answer, Curve
 from ridesim.show.panel.drawing import Drawing
-from ridesim.show.style import LINES, NOTE_PT, Look, dress
-from ridesim.words import Uncertain
+from ridesim.show.style import LINES, NOTE_PT, Look, plain_axes
+from ridesim.words import Uncertain, ends
 
-LEFT, RIGHT, TOP, BOTTOM = 62.0, 16.0, 12.0, 38.0
+MARGINS = 62.0, 16.0, 12.0, 38.0
+"""Left, right, above and below. [px]"""
 
 
 def rounded(value: float) -> float:
@@ -35,12 +36,9 @@ class OnePair(Drawing):
     def build(self, figure: Any, colours: Look, width: float, height: float) -> None:
         """Axes with room for their labels."""
         self.colours = colours
-        self.axes = figure.add_axes(
-            [LEFT / width, BOTTOM / height, (width - LEFT - RIGHT) / width, (height - TOP - BOTTOM) / height]
-        )
-        dress(self.axes, colours)
-        self.axes.set_xlabel(self.x_label, labelpad=2)
-        self.axes.set_ylabel(self.y_label, labelpad=3)
+        self.axes = plain_axes(figure, colours, (width, height), MARGINS)
+        self.axes.set_xlabel(self.x_label)
+        self.axes.set_ylabel(self.y_label)
         self.drawn: list[Any] = []
 
     def limits(self, answer: Any) -> tuple[float, float]:
@@ -153,8 +151,8 @@ class RoadDiagram(OnePair):
     def set_frame(self, answer: Answer) -> None:
         """Limits, and the labels in the units that are shown."""
         super().set_frame(answer)
-        self.axes.set_xlabel(f"road speed, {self.system.label('kmh')}", labelpad=2)
-        self.axes.set_ylabel(f"pull at the wheel, {self.system.label('n')}", labelpad=3)
+        self.axes.set_xlabel(f"road speed, {self.system.label('kmh')}")
+        self.axes.set_ylabel(f"pull at the wheel, {self.system.label('n')}")
 
     def frame_key(self, answer: Answer) -> Hashable:
         """Limits and units."""
@@ -171,9 +169,7 @@ class RoadDiagram(OnePair):
             curve = Curve(
                 metric.label, kmh * metric.along, *(newton * side for side in (metric.value, metric.low, metric.high))
             )
-            speed = Uncertain(
-                *(kmh * end for end in (each.top_speed_kmh.value, each.top_speed_kmh.low, each.top_speed_kmh.high))
-            )
+            speed = Uncertain(*(kmh * end for end in ends(each.top_speed_kmh)))
             self.band(curve, colour)
             self.line(curve.along, curve.value, color=colour, ls=style)
             there = float(np.interp(speed.value, curve.along, level))
@@ -203,13 +199,8 @@ class RoadDiagram(OnePair):
             f"pull {p.pull_n.value:.0f} N"
             for p in answer.predictions
         )
-        exact = [end for p in answer.predictions for end in (*band(p.top_speed_kmh), p.pull_n.value)]
+        exact = [end for p in answer.predictions for end in (*ends(p.top_speed_kmh), p.pull_n.value)]
         return f"{answer.build.name} with this motor, pack full, level: {self.system.said(each, exact)}."
-
-
-def band(each: Uncertain) -> tuple[float, float, float]:
-    """Likely value and both ends."""
-    return each.value, each.low, each.high
 
 
 def fastest_rpm(answer: Answer) -> float:

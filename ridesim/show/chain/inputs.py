@@ -2,25 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
 from ridesim.choose.findings.direction import turns_against
 from ridesim.choose.findings.sprockets import chain_findings, mounting_findings, power_findings
-from ridesim.day import Day, load_day
+from ridesim.day import Day
 from ridesim.forms import exact
 from ridesim.ride.simulate import simulate
-from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Number, Text, number_of
+from ridesim.show.panel.files import build_of, day_of
 from ridesim.sizing.chain import chain_of, chains
 from ridesim.sizing.chain_fit import ChainFit, chain_fit
 from ridesim.sizing.chain_life import chain_duty, worn_out_percent, worn_percent
 from ridesim.sizing.chain_order import OrderLine, order_list
 from ridesim.sizing.layout import layout
 from ridesim.sizing.mounting import Idler, Mounting, idler, mounting
-from ridesim.vehicle import Build, load_build
+from ridesim.vehicle import Build
 from ridesim.words import Finding, InputProblem
 
 WHICH = (
@@ -82,10 +83,8 @@ class ChainAnswer:
     assumed : tuple of str
         What the build does not state and is drawn all the same, in words.
     mounting : Mounting
-    fits : tuple of ChainFit
-        Of every chain that can be judged, the one at the wheel last.
-    which : tuple of int
-        Place of each among the drive's chains.
+    fits : mapping of int to ChainFit
+        From :func:`fits_of`, the one at the wheel last.
     idler : Idler or None
         Where the adjuster does not reach.
     donor : tuple of (str, int or None)
@@ -94,18 +93,22 @@ class ChainAnswer:
         How much longer than new the donor's chain is, and at how much it is replaced on a motorcycle and in industry. [%]
     order : tuple of OrderLine
     watch : tuple of Finding
+    day : str
+        Name of the day, looked for in ``folder`` first; empty where none is named.
+    folder : Path
     """
 
     build: Build
     assumed: tuple[str, ...]
     mounting: Mounting
-    fits: tuple[ChainFit, ...]
-    which: tuple[int, ...]
+    fits: Mapping[int, ChainFit]
     idler: Idler | None
     donor: tuple[str, int | None]
     worn: tuple[float, float, float] | None
     order: tuple[OrderLine, ...]
     watch: tuple[Finding, ...]
+    day: str
+    folder: Path
 
     @property
     def sentence(self) -> str:
@@ -118,17 +121,6 @@ class ChainAnswer:
         there = f"But there {' and '.join(wrong)}." if wrong else ""
         assumed = f"Not stated, so assumed here: {', '.join(self.assumed)}." if self.assumed else ""
         return " ".join(filter(None, [found.fit.verdict, there, assumed]))
-
-
-def start_build(reference: str, folder: Path) -> Build:
-    """The build as its file has it.
-
-    Raises
-    ------
-    InputProblem
-        As ``ridesim check`` says it.
-    """
-    return files.loaded(load_build, reference, "builds", folder)
 
 
 def changed(file: Build, moved: Mapping[str, float | str]) -> Build:
@@ -161,23 +153,23 @@ def answer(wish: ChainWish, folder: Path) -> ChainAnswer:
     InputProblem
         A file that is not a good build, a chain that is not known, sprockets that touch.
     """
-    build, said = assumed(changed(start_build(wish.texts["build"], folder), wish.moved))
+    build, said = assumed(changed(build_of(wish.texts["build"], folder), wish.moved))
     found = mounting(build)
-    judged = [which for which in range(len(build.drive.chains)) if _can_be_judged(build, which)]
+    fits = fits_of(build)
     return ChainAnswer(
-        build=build, assumed=said, mounting=found, fits=tuple(chain_fit(build, which) for which in judged),
-        which=tuple(judged),
+        build=build, assumed=said, mounting=found, fits=fits,
         idler=None if found.fit.fits is not False else idler(found.fit), donor=_donor(wish.texts), worn=_worn(build, wish.texts),
-        order=order_list(build), watch=tuple(_watch(build, found, judged)),
+        order=order_list(build), watch=tuple(_watch(build, found, fits)), day=wish.texts["day"], folder=folder,
     )  # fmt: skip
 
 
-def _can_be_judged(build: Build, which: int) -> bool:
-    try:
-        chain_fit(build, which)
-    except InputProblem:  # said by the finding
-        return False
-    return True
+def fits_of(build: Build) -> dict[int, ChainFit]:
+    """The chains that can be judged, by their place among the drive's chains; of the others a finding says why."""
+    fits = {}
+    for which in range(len(build.drive.chains)):
+        with suppress(InputProblem):
+            fits[which] = chain_fit(build, which)
+    return fits
 
 
 def _typed(texts: Mapping[str, str], key: str) -> float | None:
@@ -188,12 +180,12 @@ def _typed(texts: Mapping[str, str], key: str) -> float | None:
     return float(number_of(texts[key], field, "the donor")) if texts[key].strip() else None
 
 
-def _watch(build: Build, found: Mounting, judged: Sequence[int]) -> Iterator[Finding]:
+def _watch(build: Build, found: Mounting, fits: Iterable[int]) -> Iterator[Finding]:
     """What the comparison says of chains, and what this panel alone does."""
     yield from chain_findings(build)
     yield from turns_against(build)
     yield from mounting_findings(found)
-    yield from power_findings(chain_duty(build, which) for which in judged)
+    yield from power_findings(chain_duty(build, which) for which in fits)
 
 
 def _donor(texts: Mapping[str, str]) -> tuple[str, int | None]:
@@ -210,17 +202,19 @@ def _worn(build: Build, texts: Mapping[str, str]) -> tuple[float, float, float] 
     return worn_percent(chain or str(build.drive.chain), measured), limits[0], limits[1]
 
 
-def day_pull_n(answer: ChainAnswer, texts: Mapping[str, str], folder: Path) -> float | None:
+def day_pull_n(answer: ChainAnswer) -> float | None:
     """Largest pull at the wheel's rim in the day, by the likely values; None where no day is named. [N]
+
+    It takes a ride, so only the table that tells it asks for it.
 
     Raises
     ------
     InputProblem
         A day that is not a good one.
     """
-    if not texts["day"].strip():
+    if not answer.day.strip():
         return None
-    day = files.loaded(load_day, texts["day"], "days", folder)
+    day = day_of(answer.day, answer.folder)
     # Where the shaft is makes no difference to the ride.
     keys = (*PLACES[SHAFT], *PLACES[PIVOT], CENTRE, "drive.adjuster_travel_mm")
     return _ridden(exact(answer.build.changed(dict.fromkeys(keys))), day)

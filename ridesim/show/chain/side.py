@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 from cmath import phase, rect
-from html import escape
 from itertools import pairwise
 from math import radians
-from typing import NamedTuple
 
 from ridesim.show.chain.inputs import NAMES, PIVOT, SHAFT
-from ridesim.show.panel.styles import SIDE
-from ridesim.show.style import LIGHT, variables
+from ridesim.show.panel.side import HIGH, LETTER, LINE, MARGIN, WIDE, Box, Scale, Taken, label, movable, side_view
+from ridesim.show.panel.styles import SIDE_ALONE
 from ridesim.show.units import System
-from ridesim.show.weigh.side import HIGH, LETTER, LINE, MARGIN, WIDE, Box, Taken
 from ridesim.sizing.chain import pitch_diameter_mm
 from ridesim.sizing.layout import PIVOT_ROOM_MM
 from ridesim.sizing.mounting import Arc, Mounting, chain_path
 
 STEP_M = 0.001
-"""What a press of a key moves."""
+"""What a press of an arrow key moves."""
 BAR_M = 0.1
 """Length of the bar that says the scale."""
 HEAD, FOOT, STEPS_M = 6.0, 304.0, 0.05
@@ -28,20 +25,15 @@ HEAD, FOOT, STEPS_M = 6.0, 304.0, 0.05
 def chain_svg(found: Mounting, chosen: str, system: System, look: str = "") -> str:
     """The drawing; ``chosen`` is what is worked on, ``look`` its style sheet where it stands by itself."""
     scale, taken = _scale(found), Taken([], [])
-    style = f"<style>{look}</style>" if look else ""
     handles = _pivot(found, scale, chosen, taken) + _shaft(found, scale, chosen, taken)
     drawn = _wheel(found, scale) + _bands(found, scale) + _arm(found, scale) + _chain(found, scale, taken) + handles
     words = "".join(each(found, scale, taken) for each in (_bar, _numbers, _span, _pivot_name, _tyre, _calmest))
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="ridesim-side" viewBox="0 0 {WIDE:g} {HIGH:g}" data-pixels="{scale.pixels:.4f}" '
-        f'data-step="{STEP_M:g}" role="group" aria-label="{escape(alt(found, system))}">{style}{drawn}{words}</svg>'
-    )
+    return side_view(scale, alt(found, system), drawn + words, look, STEP_M)
 
 
 def alone_svg(found: Mounting, system: System) -> str:
     """The drawing by itself, in the colours of a light page."""
-    look = f".ridesim-side {{ {variables(LIGHT)} background: {LIGHT.paper}; }} {SIDE}"
-    return chain_svg(found, "", system, look)
+    return chain_svg(found, "", system, SIDE_ALONE)
 
 
 def alt(found: Mounting, system: System) -> str:
@@ -53,24 +45,8 @@ def alt(found: Mounting, system: System) -> str:
     )
 
 
-class Window(NamedTuple):
-    """From metres to the picture: pixels a metre, and the place of its lower left corner. [m]"""
-
-    pixels: float
-    left: float
-    low: float
-
-    def x(self, metres: float) -> float:
-        """Across."""
-        return MARGIN + (metres - self.left) * self.pixels
-
-    def z(self, metres: float) -> float:
-        """Up."""
-        return FOOT - (metres - self.low) * self.pixels
-
-
-def _scale(found: Mounting) -> Window:
-    """A window that holds both sprockets, motor and pivot; in steps, so that the picture stands still while the shaft is moved."""
+def _scale(found: Mounting) -> Scale:
+    """A scale that holds both sprockets, motor and pivot; in steps, so that the picture stands still while the shaft is moved."""
     place, large = found.layout, 0.0005 * pitch_diameter_mm(found.fit.chain.pitch_mm, found.fit.wheel_teeth)
     held = [
         (place.axle, large + 0.02),
@@ -82,7 +58,7 @@ def _scale(found: Mounting) -> Window:
     left, right, low, high = _step(left, -1), _step(right, 1), _step(low, -1), _step(high, 1)
     pixels = min((WIDE - 2.0 * MARGIN) / (right - left), (FOOT - HEAD) / (high - low))
     spare = (WIDE - 2.0 * MARGIN) / pixels - (right - left), (FOOT - HEAD) / pixels - (high - low)
-    return Window(pixels, left - 0.5 * spare[0], low - 0.5 * spare[1])
+    return Scale(pixels, left - 0.5 * spare[0], low - 0.5 * spare[1], FOOT)
 
 
 def _step(metres: float, way: int) -> float:
@@ -90,21 +66,21 @@ def _step(metres: float, way: int) -> float:
     return way * STEPS_M * -(-way * metres // STEPS_M)
 
 
-def _dot(scale: Window, at: complex) -> tuple[float, float]:
+def _dot(scale: Scale, at: complex) -> tuple[float, float]:
     return scale.x(at.real), scale.z(at.imag)
 
 
-def _circle(scale: Window, at: complex, radius_m: float, kind: str) -> str:
+def _circle(scale: Scale, at: complex, radius_m: float, kind: str) -> str:
     x, y = _dot(scale, at)
     return f'<circle class="{kind}" cx="{x:.1f}" cy="{y:.1f}" r="{radius_m * scale.pixels:.1f}"/>'
 
 
-def _line(scale: Window, one: complex, other: complex, kind: str) -> str:
+def _line(scale: Scale, one: complex, other: complex, kind: str) -> str:
     (x1, y1), (x2, y2) = _dot(scale, one), _dot(scale, other)
     return f'<line class="{kind}" x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}"/>'
 
 
-def _wheel(found: Mounting, scale: Window) -> str:
+def _wheel(found: Mounting, scale: Scale) -> str:
     """Tyre, the ground where it is in the window, and the slot in which the adjuster moves the axle."""
     place, travel = found.layout, (found.fit.travel_mm or 0.0) / 1000.0
     ground = f'<line class="ridesim-ground" x1="0" x2="{WIDE:g}" y1="{scale.z(0.0):.1f}" y2="{scale.z(0.0):.1f}"/>'
@@ -112,25 +88,25 @@ def _wheel(found: Mounting, scale: Window) -> str:
     return ground + _circle(scale, place.axle, place.tyre_m, "ridesim-wheel") + slot
 
 
-def _bands(found: Mounting, scale: Window) -> str:
+def _bands(found: Mounting, scale: Scale) -> str:
     """Where the shaft may sit, for each number of links."""
     own = found.fit.links
     return "".join(_band(arc, scale, arc.links == own) for arc in found.arcs)
 
 
-def _band(arc: Arc, scale: Window, own: bool) -> str:
+def _band(arc: Arc, scale: Scale, own: bool) -> str:
     kind = "ridesim-fits" if own else "ridesim-fits ridesim-other"
     pieces = "".join("M" + "L".join(_pair(scale, at) for at in piece) + "Z" for piece in arc.band)
     edges = _run(arc.near, scale, "ridesim-near" if own else "ridesim-near ridesim-other")
     return (f'<path class="{kind}" d="{pieces}"/>' if pieces else "") + edges
 
 
-def _pair(scale: Window, at: complex) -> str:
+def _pair(scale: Scale, at: complex) -> str:
     x, y = _dot(scale, at)
     return f"{x:.1f} {y:.1f}"
 
 
-def _run(places: tuple[complex, ...], scale: Window, kind: str) -> str:
+def _run(places: tuple[complex, ...], scale: Scale, kind: str) -> str:
     """A line through places, broken where some were left out."""
     if len(places) < 2:
         return ""
@@ -141,12 +117,12 @@ def _run(places: tuple[complex, ...], scale: Window, kind: str) -> str:
     return f'<path class="{kind}" d="{path}"/>'
 
 
-def _arm(found: Mounting, scale: Window) -> str:
+def _arm(found: Mounting, scale: Scale) -> str:
     pivot = found.layout.pivot
     return "" if pivot is None else _line(scale, found.layout.axle, pivot, "ridesim-arm")
 
 
-def _chain(found: Mounting, scale: Window, taken: Taken) -> str:
+def _chain(found: Mounting, scale: Scale, taken: Taken) -> str:
     """Both sprockets and the chain, tight; dashed where the adjuster does not reach that."""
     fit, laid = found.fit, chain_path(found)
     axle = found.layout.axle + found.layout.away * fit.move_mm / 1000.0
@@ -178,15 +154,11 @@ def _about(centre: complex, radius: float, begin: complex, wrap: float) -> list[
 
 
 def _handle(key: str, at: complex, chosen: str, inner: str) -> str:
-    name = f"{NAMES[key]}, {1000.0 * at.real:.0f} mm forward, {1000.0 * at.imag:.0f} mm up: drag it, or move it with the arrow keys"
-    kind = " ridesim-chosen" if chosen == key else ""
-    return (
-        f'<g class="ridesim-mass ridesim-handle{kind}" data-key="{key}" data-x="{at.real:.6f}" data-z="{at.imag:.6f}" tabindex="0" role="button" '
-        f'aria-pressed="{str(chosen == key).lower()}" aria-label="{escape(name)}"><title>{escape(name)}</title>{inner}</g>'
-    )
+    name = f"{NAMES[key]}, {1000.0 * at.real:.0f} mm forward, {1000.0 * at.imag:.0f} mm up"
+    return movable(key, (at.real, at.imag), name, chosen == key, ["ridesim-handle"], inner)
 
 
-def _shaft(found: Mounting, scale: Window, chosen: str, taken: Taken) -> str:
+def _shaft(found: Mounting, scale: Scale, chosen: str, taken: Taken) -> str:
     """The small sprocket, with the room of motor or gearbox about it."""
     at, radius = found.shaft, 0.0005 * pitch_diameter_mm(found.fit.chain.pitch_mm, found.fit.motor_teeth)
     x, y, r = *_dot(scale, at), found.layout.room_m * scale.pixels
@@ -200,7 +172,7 @@ def _shaft(found: Mounting, scale: Window, chosen: str, taken: Taken) -> str:
     return _handle(SHAFT, at, chosen, inner)
 
 
-def _pivot(found: Mounting, scale: Window, chosen: str, taken: Taken) -> str:
+def _pivot(found: Mounting, scale: Scale, chosen: str, taken: Taken) -> str:
     pivot = found.layout.pivot
     if pivot is None:
         return ""
@@ -210,25 +182,22 @@ def _pivot(found: Mounting, scale: Window, chosen: str, taken: Taken) -> str:
     return _handle(PIVOT, pivot, chosen, inner)
 
 
-def _pivot_name(found: Mounting, scale: Window, taken: Taken) -> str:
+def _pivot_name(found: Mounting, scale: Scale, taken: Taken) -> str:
     pivot, r = found.layout.pivot, PIVOT_ROOM_MM / 1000.0 * scale.pixels
     return "" if pivot is None else _word(scale, pivot, "pivot", taken, r, "ridesim-quiet")
 
 
-def _word(scale: Window, at: complex, text: str, taken: Taken, away: float, kind: str) -> str:
+def _word(scale: Scale, at: complex, text: str, taken: Taken, away: float, kind: str) -> str:
     """A word beside a place, where it covers least."""
     x, y, wide = *_dot(scale, at), LETTER * len(text)
     places = [
         Box(x + away + 4.0, y - 0.5 * LINE, wide, LINE), Box(x - 0.5 * wide, y - away - LINE - 2.0, wide, LINE),
         Box(x - 0.5 * wide, y + away + 2.0, wide, LINE), Box(x - wide - away - 4.0, y - 0.5 * LINE, wide, LINE),
     ]  # fmt: skip
-    inside = Box(0.0, 0.0, WIDE, HIGH)
-    best = min(places, key=lambda box: taken.over(box) + 4.0 * (wide * LINE - box.over(inside)))
-    taken.words.append(best)
-    return f'<text class="{kind}" x="{best.left:.1f}" y="{best.top + 11.0:.1f}">{escape(text)}</text>'
+    return label(taken.best(places, Box(0.0, 0.0, WIDE, HIGH)), text, kind)
 
 
-def _numbers(found: Mounting, scale: Window, taken: Taken) -> str:
+def _numbers(found: Mounting, scale: Scale, taken: Taken) -> str:
     """How many links each arc is for: the shorter chain inside its upper end, the longer one outside, this one's at its lower end."""
     own, drawn = found.fit.links, ""
     outward = 1.0 if found.layout.forward else -1.0
@@ -250,7 +219,7 @@ def _numbers(found: Mounting, scale: Window, taken: Taken) -> str:
     return drawn
 
 
-def _calmest(found: Mounting, scale: Window, taken: Taken) -> str:
+def _calmest(found: Mounting, scale: Scale, taken: Taken) -> str:
     """Where the arm's travel changes the chain least, if that is somewhere else."""
     if found.calmest is None or found.swing is None or abs(found.calmest[0] - found.shaft) < 0.01:
         return ""
@@ -261,7 +230,7 @@ def _calmest(found: Mounting, scale: Window, taken: Taken) -> str:
     return mark + _word(scale, at, "least change by the arm", taken, 6.0, "ridesim-name ridesim-quiet")
 
 
-def _span(found: Mounting, scale: Window, taken: Taken) -> str:
+def _span(found: Mounting, scale: Scale, taken: Taken) -> str:
     """The distance of the centres, between the spans below the line of the centres."""
     x, y = _dot(scale, found.layout.axle + 0.47 * (found.shaft - found.layout.axle))
     text = f"{found.fit.stated_mm:.0f} mm"
@@ -269,7 +238,7 @@ def _span(found: Mounting, scale: Window, taken: Taken) -> str:
     return f'<text class="ridesim-name" text-anchor="middle" x="{x:.1f}" y="{y + 21:.1f}">{text}</text>'
 
 
-def _tyre(found: Mounting, scale: Window, taken: Taken) -> str:
+def _tyre(found: Mounting, scale: Scale, taken: Taken) -> str:
     """The tyre's name, where its edge crosses the window."""
     place = found.layout
     turn = 1.0 if place.forward else -1.0
@@ -280,7 +249,7 @@ def _tyre(found: Mounting, scale: Window, taken: Taken) -> str:
     )
 
 
-def _bar(found: Mounting, scale: Window, taken: Taken) -> str:
+def _bar(found: Mounting, scale: Scale, taken: Taken) -> str:
     """How long a tenth of a metre is, in the lower corner on the wheel's side."""
     long, text = BAR_M * scale.pixels, f"{1000.0 * BAR_M:.0f} mm"
     wide = long + 8.0 + LETTER * len(text)

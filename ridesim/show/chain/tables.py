@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 from html import escape
 
-from ridesim.show.chain.inputs import CAUTIONS, ChainAnswer
+from ridesim.show.chain.inputs import CAUTIONS, ChainAnswer, day_pull_n
 from ridesim.show.tables.html import findings_html, html_table
+from ridesim.show.tables.outcome import csv_text
 from ridesim.show.units import System
 from ridesim.sizing.chain import centre_distance, centre_distance_exact
 from ridesim.sizing.chain_fit import LEAST_WRAP_DEGREES, SAFE, ChainFit
@@ -39,7 +38,7 @@ WAYS = {
 
 
 def _heads(answer: ChainAnswer) -> list[str]:
-    return ["", *(f"{fit.chain.name}, {fit.motor_teeth} to {fit.wheel_teeth} teeth" for fit in answer.fits)]
+    return ["", *(f"{fit.chain.name}, {fit.motor_teeth} to {fit.wheel_teeth} teeth" for fit in answer.fits.values())]
 
 
 def fit_html(answer: ChainAnswer, system: System) -> str:
@@ -52,16 +51,16 @@ def fit_html(answer: ChainAnswer, system: System) -> str:
         return "not stated" if fit.travel_mm is None else f"{fit.move_mm:.1f} of {fit.travel_mm:g} mm"
 
     rows = [
-        ("links", [f"{fit.links}" for fit in answer.fits]),
-        ("tight at", [f"{fit.centre_mm:.1f} mm between the centres" for fit in answer.fits]),
-        ("stated, adjuster at its shortest", [f"{fit.stated_mm:.1f} mm" for fit in answer.fits]),
-        ("travel taken", [travel(fit) for fit in answer.fits]),
+        ("links", [f"{fit.links}" for fit in answer.fits.values()]),
+        ("tight at", [f"{fit.centre_mm:.1f} mm between the centres" for fit in answer.fits.values()]),
+        ("stated, adjuster at its shortest", [f"{fit.stated_mm:.1f} mm" for fit in answer.fits.values()]),
+        ("travel taken", [travel(fit) for fit in answer.fits.values()]),
         (
             "travel that wear to 2 % takes, and about to 3 %",
-            [f"{fit.wear_mm:.1f}, {1.5 * fit.wear_mm:.0f} mm" for fit in answer.fits],
+            [f"{fit.wear_mm:.1f}, {1.5 * fit.wear_mm:.0f} mm" for fit in answer.fits.values()],
         ),
-        ("sag of the slack span, tightest spot", [span(fit) for fit in answer.fits]),
-        (f"wrap, {LEAST_WRAP_DEGREES:g}° at least", [f"{fit.wrap_degrees:.0f}°" for fit in answer.fits]),
+        ("sag of the slack span, tightest spot", [span(fit) for fit in answer.fits.values()]),
+        (f"wrap, {LEAST_WRAP_DEGREES:g}° at least", [f"{fit.wrap_degrees:.0f}°" for fit in answer.fits.values()]),
     ]
     note = (
         f"While it pulls forwards the {answer.mounting.slack_span} span at the wheel is slack; its sag is 2 to 4 % of its length "
@@ -134,18 +133,19 @@ def travel_html(answer: ChainAnswer, system: System) -> str:
     return text + html_table("The chain through the arm’s travel", ["", "wheel", "chain needs"], rows, note)
 
 
-def strength_html(answer: ChainAnswer, system: System, day_at_rim_n: float | None) -> str:
+def strength_html(answer: ChainAnswer, system: System) -> str:
     """Pull against strength, power against rating, oil, unevenness, the shaft."""
-    duties = [chain_duty(answer.build, which, day_at_rim_n) for which in answer.which]
-    safe = [f"{fit.safety:.1f}" if fit.safety >= SAFE else f"<em>{fit.safety:.1f}</em>" for fit in answer.fits]
+    at_rim_n = day_pull_n(answer)
+    duties = [chain_duty(answer.build, which, at_rim_n) for which in answer.fits]
+    safe = [f"{fit.safety:.1f}" if fit.safety >= SAFE else f"<em>{fit.safety:.1f}</em>" for fit in answer.fits.values()]
     used = ["" if each.power_share is None else f"{100.0 * each.power_share:.0f} %" for each in duties]
     day = ["" if each.day_pull_n is None else system.text(each.day_pull_n, "n", 0) for each in duties]
     rows = [
-        ("pull at a stand, full throttle", [system.text(fit.stall_pull_n, "n", 0) for fit in answer.fits]),
+        ("pull at a stand, full throttle", [system.text(fit.stall_pull_n, "n", 0) for fit in answer.fits.values()]),
         ("largest pull in the day", day),
-        ("least strength", [system.text(fit.chain.strength_n, "n", 0) for fit in answer.fits]),
+        ("least strength", [system.text(fit.chain.strength_n, "n", 0) for fit in answer.fits.values()]),
         (f"times the stall pull, {SAFE:g} at least", safe),
-        ("an eighth of the strength", [system.text(fit.chain.strength_n / SAFE, "n", 0) for fit in answer.fits]),
+        ("an eighth of the strength", [system.text(fit.chain.strength_n / SAFE, "n", 0) for fit in answer.fits.values()]),
         ("most power, small sprocket’s turns", [f"{each.power_w:.0f} W at {each.rpm:.0f} a minute" for each in duties]),
         ("rated power there", [_rated(each) for each in duties]),
         (f"of it, with service factor {SERVICE_FACTOR:g}", used),
@@ -262,11 +262,7 @@ def order_html(answer: ChainAnswer, system: System) -> str:
 
 def order_csv(lines: Sequence[OrderLine]) -> str:
     """The order list for a spreadsheet."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(["item", "size", "number", "note"])
-    writer.writerows(lines)
-    return text.getvalue()
+    return csv_text([["item", "size", "number", "note"], *([str(cell) for cell in line] for line in lines)])
 
 
 def _caution() -> str:

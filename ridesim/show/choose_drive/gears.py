@@ -11,7 +11,7 @@ import numpy as np
 
 from ridesim.choose.gearing import BLOCKS, IN_A_WORD, OVER, OWNED, TEETH, gearing, made
 from ridesim.day import Day
-from ridesim.show.tables.gearing_text import Before, as_fast_words, next_teeth_words
+from ridesim.show.tables.gearing_text import Before, as_fast_words, next_teeth_words, ratios
 from ridesim.show.units import System
 from ridesim.vehicle import Build
 
@@ -146,7 +146,7 @@ def as_fast_elsewhere(maps: Sequence[pd.DataFrame], own: tuple[int, int, int], b
 def sentence(found: pd.DataFrame) -> str:
     """How many pairs do the day, and why the others fall."""
     good, fails = found[found["does"]], found[~found["does"]]["fails"].value_counts()
-    reach = f", ratios {good['ratio'].min():.3g} to {good['ratio'].max():.3g}" if len(good) else ""
+    reach = f", {ratios(good)}" if len(good) else ""
     why = ", ".join(f"{LETTERS[str(word)]} {word} ({count})" for word, count in fails.items())
     return f"{len(good)} of {len(found)} pairs of sprockets do the day by the likely values{reach}." + (
         f" Others: {why}." if why else ""

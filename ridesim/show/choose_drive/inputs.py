@@ -14,12 +14,13 @@ from ridesim.choose.candidate import Candidate
 from ridesim.choose.compare import Comparison, need_own_names
 from ridesim.choose.how_sure import BAND, DRAWS
 from ridesim.choose.likely import with_bands, without_bands
+from ridesim.choose.remedies import AMPS, BLOCK_AH
 from ridesim.day import Day
 from ridesim.forms import value_at
 from ridesim.ride.machine import machine
 from ridesim.ride.simulate import simulate
 from ridesim.ride.steady import pull_arrays, resistance_at
-from ridesim.show.panel.fields import Number, number_of, text_meant, text_of, text_shown
+from ridesim.show.panel.fields import Number, number_of, text_of, texts_shown, texts_typed
 from ridesim.show.units import System
 from ridesim.vehicle import Build
 from ridesim.words import Finding, InputProblem
@@ -30,10 +31,6 @@ DRAWN_OVER_THE_DAY = 64
 """So many draws give the band over the clock."""
 LONGEST_DAY_H = 400.0
 """Planned hours beyond which the panel does not ride a day: a slip of the pen, and it would hold the page for seconds."""
-
-BLOCK_AH = (5, 7, 9, 12, 14, 18, 20, 22, 24, 26, 28, 33, 38, 44, 50, 55, 65, 75, 90, 100, 120)
-AMPS = (10, 15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 100, 120, 150, 200)
-"""Sizes that blocks and controllers are sold in: common practice, no source."""
 
 FIRST: dict[str, Number] = {
     "pack.blocks_in_series": Number("blocks", "Blocks in series", "", 1, 8, 1, whole=True, stops=tuple(range(1, 9))),
@@ -51,6 +48,7 @@ MORE: dict[str, Number] = {
 }
 VALUES: dict[str, Number] = {**FIRST, **MORE}
 """What can be changed on a candidate: dotted key of the build, and its control."""
+_CONTROLS = {control.key: control for control in VALUES.values()}
 
 
 @dataclass(frozen=True)
@@ -125,24 +123,19 @@ class Slot:
 
     def marks(self) -> dict[str, str]:
         """Boxes that differ from the file, with what the file says."""
-        units = {control.key: control.unit for control in VALUES.values()}
         return {
-            key: f"the file says {text} {units.get(key, '')}".rstrip()
+            key: f"the file says {text} {_CONTROLS[key].unit if key in _CONTROLS else ''}".rstrip()
             for key, text in self.in_file.items()
             if self.texts[key].strip() != text
         }
 
     def shown(self, system: System) -> dict[str, str]:
         """What stands in its boxes in a system of units."""
-        return {**self.texts, **{c.key: text_shown(self.texts[c.key], c, system) for c in VALUES.values()}}
+        return texts_shown(self.texts, _CONTROLS, system)
 
     def with_shown(self, texts: Mapping[str, str], system: System) -> Slot:
         """The candidate after other texts were typed in a system of units; what was left alone stays to the last digit."""
-        controls, before = {c.key: c for c in VALUES.values()}, self.shown(system)
-        changed = {key: text for key, text in texts.items() if text != before[key]}
-        return self.with_texts(
-            **{k: text_meant(text, controls[k], system) if k in controls else text for k, text in changed.items()}
-        )
+        return self.with_texts(**texts_typed(texts, self.texts, _CONTROLS, system))
 
     @cached_property
     def in_file(self) -> dict[str, str]:
@@ -238,11 +231,6 @@ class Answer:
     former: Reckoned | None = None
 
     @property
-    def banded(self) -> bool:
-        """Whether all bands are computed."""
-        return all(one.candidate.banded for one in self.each)
-
-    @property
     def names(self) -> list[str]:
         """Names of the candidates."""
         return [one.candidate.name for one in self.each]
@@ -274,15 +262,8 @@ class Reckoner:
     def __init__(self) -> None:
         self._lately: dict[tuple[Build, Day], Reckoned] = {}
 
-    def answer(self, wish: Wish, quick: bool = False) -> Answer:
-        """Everything the panel shows.
-
-        Parameters
-        ----------
-        wish : Wish
-            Candidates and day.
-        quick : bool
-            Leave the draws for later: everything is right but bands and levels.
+    def answer(self, wish: Wish) -> Answer:
+        """Everything the panel shows but the bands and levels of candidates whose draws have not been ridden yet: see :meth:`completed`.
 
         Raises
         ------
@@ -296,8 +277,7 @@ class Reckoner:
         each = [self._lately.get((build, wish.day)) or reckon(build, wish.day, grades) for build in builds]
         for build, one in zip(builds, each, strict=True):
             self._keep(build, wish.day, one)
-        found = Answer(wish.day, grades, tuple(each), wish.chosen, wish.former)
-        return found if quick else [found, *self.completed(wish, found)][-1]
+        return Answer(wish.day, grades, tuple(each), wish.chosen, wish.former)
 
     def _keep(self, build: Build, day: Day, one: Reckoned) -> None:
         self._lately.pop((build, day), None)
@@ -305,17 +285,16 @@ class Reckoner:
         while len(self._lately) > KEPT:
             del self._lately[next(iter(self._lately))]
 
-    def completed(self, wish: Wish, quick: Answer) -> Iterator[Answer]:
-        """A quick answer with the draws of one candidate more each time, the chosen one first."""
-        each = list(quick.each)
-        for place in sorted(range(len(each)), key=lambda place: place != quick.chosen):
+    def completed(self, wish: Wish, answer: Answer) -> Iterator[Answer]:
+        """The answer with the draws of one candidate more each time, the chosen one first."""
+        each = list(answer.each)
+        for place in sorted(range(len(each)), key=lambda place: place != answer.chosen):
             if each[place].candidate.banded:
                 continue
             banded = with_bands([each[place].candidate], wish.day, DRAWS)[0]
             each[place] = replace(each[place], candidate=banded, reach=reach_of(banded))
             self._keep(wish.slots[place].build, wish.day, each[place])
-            quick = replace(quick, each=tuple(each))
-            yield quick
+            yield replace(answer, each=tuple(each))
 
 
 def reckon(build: Build, day: Day, grades: tuple[float, ...]) -> Reckoned:
@@ -345,10 +324,14 @@ def answer_of(comparison: Comparison) -> Answer:
     )
 
 
-def series_of(one: Candidate, points: int = 240) -> Series:
+POINTS = 240
+"""Points of a ride in a picture."""
+
+
+def series_of(one: Candidate) -> Series:
     """A ride thinned for pictures; the voltage keeps its lowest and highest, the winding its hottest."""
     rows, clock = one.ride.rows, one.ride.clock_s
-    edges = np.linspace(clock[0], clock[-1], points)
+    edges = np.linspace(clock[0], clock[-1], POINTS)
     order = np.argsort(np.concatenate([clock, edges]), kind="stable")
     starts = np.flatnonzero(order >= len(clock))
 

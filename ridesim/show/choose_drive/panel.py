@@ -409,7 +409,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             self._stale(self._bad_day)
             return
         try:
-            answer = self._reckoner.answer(wish, quick=True)
+            answer = self._reckoner.answer(wish)
         except InputProblem as problem:
             self._judge()
             self._stale(self._system.said(str(problem)))

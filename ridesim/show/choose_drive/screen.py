@@ -8,20 +8,21 @@ from typing import Any, NamedTuple
 
 import ipywidgets
 
+from ridesim.choose.remedies import in_words
 from ridesim.show.choose_drive.fails import with_owned
 from ridesim.show.choose_drive.inputs import FIRST, MORE, Answer, Slot
 from ridesim.show.choose_drive.lines import verdict_lines
 from ridesim.show.choose_drive.strip import programme
 from ridesim.show.panel import files
 from ridesim.show.panel.controls import Controls
-from ridesim.show.panel.fields import Choice, Field, Number, Press, Text, in_units
+from ridesim.show.panel.fields import Choice, Field, Number, Press, Text, in_units, undo_and_redo
 from ridesim.show.panel.messages import Status, WordsView
 from ridesim.show.panel.picture import Picture
 from ridesim.show.panel.screen import CellsView, LinesView, StripView, TabsView
 from ridesim.show.style import MOST_CANDIDATES
 from ridesim.show.tables.html import findings_html
 from ridesim.show.tables.outcome import table_html
-from ridesim.show.tables.verdicts import how_sure_html, mend, mended_html
+from ridesim.show.tables.verdicts import how_sure_html, mended_html
 from ridesim.show.units import System
 
 TABS = {
@@ -150,9 +151,7 @@ class Screen:
 
     def offer_steps(self, back: bool, forth: bool) -> None:
         """Undo and redo, where there is something to undo or to do again."""
-        self.steps.set_fields(
-            [Press("undo", "Undo", "Ctrl+Z", not back, "z"), Press("redo", "Redo", "Ctrl+Y", not forth, "y")]
-        )
+        self.steps.set_fields(undo_and_redo(back, forth))
 
     def offer_files(self, folder: Path, kept: str, day: str) -> None:
         """Day, units and files, as there are now."""
@@ -213,8 +212,12 @@ class Screen:
 
     def show_remedies(self, answer: Answer, system: System) -> None:
         """What would mend the chosen candidate, below the verdicts, beside what to watch and how sure it is; ridden for it."""
-        first = mend(answer.comparison.verdicts[answer.chosen], most=1)
-        self.lines.below = system.said(f"{answer.one.candidate.name} would do it with {first}.") if first else ""
+        name, remedies = answer.one.candidate.name, answer.comparison.verdicts[answer.chosen].remedies
+        said = [
+            f"{name} would do it with {in_words(each)}." if each.chance else f"{name}: {each.what}."
+            for each in remedies
+        ]
+        self.lines.below = system.said(said[0]) if said else ""
         self.show_watch(answer, system, mended=True)
         if self.tab == "sure":
             self.show_sure(answer, system)

@@ -13,7 +13,7 @@ from ridesim.choose.findings.charging import charging_findings
 from ridesim.choose.findings.storage import storage_findings
 from ridesim.choose.other_pack import refitted, with_pack_of
 from ridesim.choose.packs import PackAnswers, answers_of, made_equal
-from ridesim.day import Day, load_day
+from ridesim.day import Day
 from ridesim.ride.pack.data_sheet import SheetFit, fit_sheet
 from ridesim.ride.pack.supply import SOCKETS, Charger, Socket, night_charger
 from ridesim.ride.pack.unlike_blocks import RealBlock, StringsOutcome, ride_on_blocks
@@ -21,7 +21,7 @@ from ridesim.show.choose_drive.inputs import Answer, answer_of
 from ridesim.show.choose_pack.own import own_texts, sheet_of
 from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Field, Number, Text, number_of
-from ridesim.vehicle import Build, Pack, load_build
+from ridesim.vehicle import Build, Pack
 from ridesim.vehicle.care import worn_resistance_factor
 from ridesim.words import Finding, InputProblem, need_number, shown
 
@@ -79,7 +79,7 @@ DEFAULT_TEXTS = {
     **dict.fromkeys(OWN, ""), "lead": "heron_36v", "lithium": "heron_lithium", "day": "harbour_festival",
     "equal": "mass", "socket": "0", "show_days": "12", "weakest": "100", "units": "metric",
 }  # fmt: skip
-_NUMBERS = {field.key: field for fields in FIELDS.values() for field in fields if isinstance(field, Number)}
+NUMBERS = {field.key: field for fields in FIELDS.values() for field in fields if isinstance(field, Number)}
 _LIMITS = {
     "weakest": (1.0, 120.0), "health": (1.0, 120.0), "ambient": (-20.0, 50.0), "months": (0.0, 60.0), "charger": (0.1, 1000.0),
     "show_days": (0.1, 366.0), "rated_hours": (0.1, 1000.0), "mass": (0.01, 2000.0), "price": (0.01, 1e6), "lithium_price": (0.01, 1e6),
@@ -187,10 +187,10 @@ def wish_of(texts: Mapping[str, str]) -> PackWish:
     InputProblem
         The first text that means nothing, or a number no pack can have.
     """
-    asked = {key: field for key, field in _NUMBERS.items() if key not in OWN or texts[key].strip()}
+    asked = {key: field for key, field in NUMBERS.items() if key not in OWN or texts[key].strip()}
     values = {key: float(number_of(texts[key], field, "the pack")) for key, field in asked.items()}
     for key in values:
-        need_number("the pack", _NUMBERS[key].label, values[key], *_LIMITS[key], _NUMBERS[key].unit)
+        need_number("the pack", NUMBERS[key].label, values[key], *_LIMITS[key], NUMBERS[key].unit)
     for field in (field for fields in FIELDS.values() for field in fields):
         if isinstance(field, Choice) and texts[field.key] not in dict(field.options):
             known = ", ".join(f"{value} ({words})" for value, words in field.options)
@@ -251,7 +251,7 @@ def own_of(texts: Mapping[str, str], folder: Path | None = None) -> dict[str, st
 
 def day_of(wish: PackWish, folder: Path | None = None) -> Day:
     """The day, in the air that was typed."""
-    day = files.loaded(load_day, wish.texts["day"], "days", folder)
+    day = files.day_of(wish.texts["day"], folder)
     return day.changed({"ambient_c": wish.values["ambient"]}) if "ambient" in wish.values else day
 
 
@@ -318,7 +318,7 @@ def _real_blocks(build: Build, weakest: float) -> list[list[RealBlock]]:
 def _file_of(wish: PackWish, which: Literal["lead", "lithium"], folder: Path | None) -> Build:
     """A chosen build as its file says it."""
     kind = "lead-acid" if which == "lead" else "lithium"
-    build = files.loaded(load_build, wish.texts[which], "builds", folder)
+    build = files.build_of(wish.texts[which], folder)
     if build.pack.kind.is_lithium != (which == "lithium"):
         other = "Lead-acid has its own box." if which == "lithium" else "Lithium has its own box."
         raise InputProblem(build.name, "pack.chemistry", build.pack.chemistry, f"a {kind} build", other)

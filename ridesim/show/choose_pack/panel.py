@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
 from html import escape
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import ipywidgets
 
@@ -15,6 +14,7 @@ from ridesim.show.choose_drive.lines import verdict_lines
 from ridesim.show.choose_pack.inputs import (
     DEFAULT_TEXTS,
     FIELDS,
+    NUMBERS,
     OF_BUILD,
     OWN,
     ROWS,
@@ -30,39 +30,23 @@ from ridesim.show.choose_pack.pictures import BlocksDiagram, NightDiagram, Sheet
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_csv, packs_html, sheet_html
 from ridesim.show.choose_pack.weak import with_weak_block
 from ridesim.show.panel.controls import Controls
-from ridesim.show.panel.fields import Choice, Field, Number, Press, Text, in_units, text_meant, text_shown
-from ridesim.show.panel.files import builds_in, days_in
+from ridesim.show.panel.fields import Choice, Number, Press, in_units, texts_shown, texts_typed
 from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.newest import WORK
 from ridesim.show.panel.picture import Picture
 from ridesim.show.panel.screen import LinesView
 from ridesim.show.panel.tabbed import TabbedDesk
 from ridesim.show.pictures.charge import ChargeDiagram
-from ridesim.show.units import UNITS, System
+from ridesim.show.units import UNITS
 from ridesim.words import InputProblem, degrees
 
-NOTEBOOK = "4_choose_pack"
-TABS = {"packs": "the two packs", "charging": "charging", "weak": "a weak block", "sheet": "a block's data sheet"}
-"""Tabs and their labels; each has boxes, a picture and words of its own."""
 PICTURES: dict[str, Callable[[], Any]] = {
     "packs": ChargeDiagram, "charging": NightDiagram, "weak": BlocksDiagram, "sheet": SheetDiagram,
 }  # fmt: skip
-WORDS: dict[str, tuple[str, Callable[[PackAnswer, System], str]]] = {
-    "packs": ("The two packs", packs_html), "charging": ("Charging in the break and overnight", charging_html),
-    "weak": ("A weak block", lambda _answer, _system: ""), "sheet": ("Data sheet and laws", sheet_html),
+WORDS = {
+    "packs": "The two packs", "charging": "Charging in the break and overnight", "weak": "A weak block", "sheet": "Data sheet and laws",
 }  # fmt: skip
-SAVE = "Save pack into build"
-
-
-def choose_pack(**texts: str) -> ChoosePack:
-    """The pack panel with its invented default case, or with other texts in its boxes.
-
-    Returns
-    -------
-    ChoosePack
-        Shows itself as the last expression of a cell.
-    """
-    return ChoosePack({**DEFAULT_TEXTS, **texts})
+"""What a screen reader calls the table of each tab."""
 
 
 class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
@@ -71,23 +55,27 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
     Parameters
     ----------
     texts : mapping of str to str
-        What stands in the boxes at first, by key.
+        What stands in the boxes at first, by key; those of an invented case.
     folder : Path, optional
         Where builds and days are looked for before the shipped ones, and where is saved; the current folder.
     """
 
-    notebook, tab_labels, save_label = NOTEBOOK, TABS, SAVE
-    drawer_label = "save, export, units"
+    notebook, save_label = "4_choose_pack", "Save pack into build"
+    tables: ClassVar = {
+        "packs": ("the two packs", packs_html), "charging": ("charging", charging_html),
+        "weak": ("a weak block", lambda _found, _system: ""), "sheet": ("a block's data sheet", sheet_html),
+    }  # fmt: skip
+    drawer_label, drawer_choices = "save, export, units", (Choice("units", "Units", UNITS),)
 
-    def __init__(self, texts: Mapping[str, str], folder: Path | None = None) -> None:
+    def __init__(self, texts: Mapping[str, str] = DEFAULT_TEXTS, folder: Path | None = None) -> None:
         pictures = {name: Picture(made()) for name, made in PICTURES.items()}
         super().__init__(pictures, texts, folder, "my_pack.toml")
         self._whole: tuple[dict[str, str], PackAnswer] | None = None
         self._own = dict.fromkeys(OWN, "")
-        self.words = {key: WordsView(name=name, shape="ridesim-outcome") for key, (name, _) in WORDS.items()}
+        self.words = {key: WordsView(name=name, shape="ridesim-outcome") for key, name in WORDS.items()}
         self.findings = WordsView(name="What to watch", shape="ridesim-watch")
         self.controls = {
-            key: Controls([], {f.key: "" for f in fields}, self._changed, group="", shape=f"pack-{key}")
+            key: Controls([], {f.key: "" for f in fields}, self._typed, shape=f"pack-{key}")
             for key, fields in FIELDS.items()
         }
         self.lines = LinesView(plain=True, chosen=-1)
@@ -97,44 +85,34 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
     # layout
 
     def _laid_out(self) -> ipywidgets.Widget:
-        self._boxes = {key: ipywidgets.Box([self.controls[key].view]) for key in TABS}
-        self._pairs = {key: ipywidgets.Box([self.pictures[key].view, self.words[key]]) for key in TABS}
+        boxes = {ipywidgets.Box([self.controls[key].view]): key for key in self.tables}
+        pairs = {ipywidgets.Box([self.pictures[key].view, self.words[key]]): key for key in self.tables}
+        self._in_tab = boxes | pairs
         below = ipywidgets.Box([self.findings])
-        for key, pair in self._pairs.items():
+        for pair, key in pairs.items():
             pair.add_class("ridesim-pair" if key == "packs" else "ridesim-stack")
         below.add_class("ridesim-below")
         desk = ipywidgets.VBox([
-            self.lines, self.status.view, self.controls["which"].view, self.tabs, *self._boxes.values(), *self._pairs.values(), self.drawer,
-            below,
+            self.lines, self.status.view, self.controls["which"].view, self.tabs, *self._in_tab, self.drawer, below,
         ])  # fmt: skip
         desk.add_class("ridesim-desk")
         desk.add_class("ridesim-pack")
         return desk
 
     def _offer(self) -> None:
-        """The builds and days that there are now, and all boxes in the units that are shown."""
-        names = {"lead": builds_in(self.folder), "lithium": builds_in(self.folder), "day": days_in(self.folder)}
-
-        def offered(field: Field) -> Field:
-            if isinstance(field, Number):
-                return in_units(field, self._system)
-            return replace(field, options=names[field.key]) if isinstance(field, Text) and field.key in names else field
-
+        super()._offer()
         self._own = self._own_for(self.texts) or self._own
+        self.files.put({"units": self._system.name})
         # What was typed about a former build's block and comes in late is not meant for this one's.
         whose = "|".join(self.texts[key] for key in OF_BUILD)
         for key, fields in FIELDS.items():
-            self.controls[key].set_fields([offered(field) for field in fields], whose=None if key == "which" else whose)
-            self.controls[key].put({field.key: self._box(field) for field in fields})
-        self.files.put({"units": self._system.name})
-        self.files.set_fields([
-            Choice("units", "Units", UNITS),
-            Text("file", "File", enter="save"),
-            Press("save", SAVE, f"Write the lead-acid build, with this pack, into {self.folder}"),
-            Press("png", "Picture PNG", f"Write the picture shown into {self.folder}"),
-            Press("csv", "Table CSV", f"Write the table of the two packs into {self.folder}"),
-            Press("afresh", "Start afresh", "All boxes as they were at first"),
-        ])  # fmt: skip
+            offered = self._with_files(fields) if key == "which" else fields
+            self.controls[key].set_fields(
+                [in_units(field, self._system) if isinstance(field, Number) else field for field in offered],
+                whose=None if key == "which" else whose,
+            )
+            texts = {field.key: self._stands(field.key) for field in fields}
+            self.controls[key].put(texts_shown(texts, NUMBERS, self._system))
 
     def _own_for(self, texts: Mapping[str, str]) -> dict[str, str]:
         """What the boxes show that nothing was typed in; empty where these texts mean nothing."""
@@ -147,13 +125,15 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
         """What stands in a box in metric units: what was typed, else what the build says."""
         return self.texts[key] if self.texts[key].strip() else self._own.get(key, "")
 
-    def _box(self, field: Field) -> str:
-        """What stands in a box in the units that are shown."""
-        text = self._stands(field.key)
-        return text_shown(text, field, self._system) if isinstance(field, Number) else text
-
-    def _in_tabs(self) -> Mapping[ipywidgets.Widget, str]:
-        return {box: key for boxes in (self._boxes, self._pairs) for key, box in boxes.items()}
+    def _buttons(self) -> Mapping[Press, Callable[[], None]]:
+        return {
+            Press(
+                "save", self.save_label, f"Write the lead-acid build, with this pack, into {self.folder}"
+            ): self._save,
+            Press("png", "Picture PNG", f"Write the picture shown into {self.folder}"): self._write_picture,
+            Press("csv", "Table CSV", f"Write the table of the two packs into {self.folder}"): self._write_table,
+            Press("afresh", "Start afresh", "All boxes as they were at first"): self._start_afresh,
+        }
 
     # what the user does; on whichever thread the message comes
 
@@ -163,13 +143,9 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
         self._offer()
         self._request()
 
-    def _changed(self, texts: dict[str, str]) -> None:
-        fields = {field.key: field for row in FIELDS.values() for field in row}
-        system, meant = self._system, {}
-        for key, text in texts.items():
-            field = fields[key]
-            if text != self._box(field):  # what was left alone stays to the last digit
-                meant[key] = text_meant(text, field, system) if isinstance(field, Number) else text
+    def _typed(self, texts: Mapping[str, str]) -> None:
+        stood = {key: self._stands(key) for key in texts}
+        meant = texts_typed(texts, stood, NUMBERS, self._system)
         self.texts, before = self._with(meant), self._own
         own = self._own_for(self.texts) or before
         emptied = any(key in OWN and not text.strip() for key, text in meant.items())
@@ -193,9 +169,6 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
         if texts["units"] != self.texts["units"]:
             self.put(units=texts["units"])
 
-    def _acts(self) -> Mapping[str, Callable[[], None]]:
-        return {"save": self._save, "png": self._write_picture, "csv": self._write_table, "afresh": self._start_afresh}
-
     def _save(self) -> None:
         """Write the lead-acid build with what was typed about its pack."""
         build = lead_build(wish_of(self.texts), self.folder)
@@ -213,16 +186,8 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
     def _wish(self) -> dict[str, str]:
         return self.texts
 
-    def _work(self, texts: dict[str, str]) -> None:
-        """Compute and show; runs in the worker, lock held."""
-        try:
-            found = self._kept_whole(texts) or answer(wish_of(texts), self.folder)
-        except InputProblem as problem:
-            self._judge(problem)
-            self._stale(str(problem))
-            return
-        self._judge(None)
-        self._show(found)
+    def _answer_to(self, texts: dict[str, str]) -> PackAnswer:
+        return self._kept_whole(texts) or answer(wish_of(texts), self.folder)
 
     def _kept_whole(self, texts: dict[str, str]) -> PackAnswer | None:
         """The answer with all bands where these texts have one: another tab, another size ask for nothing more."""
@@ -231,8 +196,9 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
     def _finish(self, texts: dict[str, str]) -> Iterator[None]:
         """The same with bands, and how sure it is: every width of the builds is drawn, not the packs' alone."""
         if self._answer is not None and self._kept_whole(texts) is None and not self.pictures[self.tab].view.old:
-            self._whole = texts, answer(wish_of(texts), self.folder, DRAWS)
-            self._show(self._whole[1])
+            self._answer = answer(wish_of(texts), self.folder, DRAWS)
+            self._whole = texts, self._answer
+            self._show(self._answer)
         yield
 
     def _show(self, found: PackAnswer) -> None:
@@ -243,9 +209,8 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
             self.lines.scale, self.lines.lines = scale, lines
         self.pictures[self.tab].canvas.drawing.system = system
         self.pictures[self.tab].show(found.charge if self.tab == "packs" else found)
-        self.words[self.tab].show(WORDS[self.tab][1](found, system))
+        self.words[self.tab].show(self._table(self.tab))
         self.findings.show(pack_findings_html(found, system, self.tab))
-        self._answer = found
         self.status.say(self._first() + system.said(summary(found)) + sound)
 
     def _judge(self, problem: InputProblem | None) -> None:
@@ -262,7 +227,7 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
 
     def _still_html(self) -> str:
         assert self._answer is not None
-        tables = "".join(html(self._answer, self._system) for _, html in WORDS.values())
+        tables = "".join(map(self._table, self.tables))
         return f"<p>{escape(self.status.text)}</p>{tables}{pack_findings_html(self._answer, self._system)}"
 
 

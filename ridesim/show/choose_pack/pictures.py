@@ -15,12 +15,13 @@ from ridesim.ride.pack.charge import FULL, MARKS
 from ridesim.show.choose_pack.inputs import PackAnswer, kind_of
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.pictures.scales import LINE_PX, round_top, spread
-from ridesim.show.style import LINES, MARKERS, NOTE_PT, Look, dress
+from ridesim.show.style import LINES, MARKERS, NOTE_PT, Look, plain_axes
 from ridesim.words import degrees
 
 FloatArray = NDArray[np.float64]
 
-LEFT, RIGHT, BOTTOM, TOP = 54.0, 130.0, 38.0, 10.0
+MARGINS = 54.0, 130.0, 10.0, 38.0
+"""Left, right, above and below. [px]"""
 LAW_LINES = {"saturating": LINES[0], "peukert": LINES[1], "two-well": LINES[3]}
 """One line style a law, the same in every picture here."""
 
@@ -38,12 +39,10 @@ class _Plain(Drawing):
         """Axes and artists."""
         from matplotlib.collections import PolyCollection
 
-        self.colours, self.high = colours, height - TOP - BOTTOM
-        box = [LEFT / width, BOTTOM / height, (width - LEFT - RIGHT) / width, self.high / height]
-        self.axes = figure.add_axes(box)
-        dress(self.axes, colours)
-        self.axes.set_xlabel(self.x_label, labelpad=2)
-        self.axes.set_ylabel(self.y_label, labelpad=3)
+        self.colours, self.high = colours, height - MARGINS[2] - MARGINS[3]
+        self.axes = plain_axes(figure, colours, (width, height), MARGINS)
+        self.axes.set_xlabel(self.x_label)
+        self.axes.set_ylabel(self.y_label)
         # The area between the laws, behind the lines.
         area = PolyCollection([], facecolor=colours.candidates[0], alpha=0.16, lw=0.0, zorder=1.0)
         self.between = self.axes.add_collection(area, autolim=False)

@@ -12,7 +12,7 @@ from ridesim.show.panel.fields import Field
 from ridesim.show.panel.styles import FRONT, View
 
 WHOSE, TOUCHED = "whose", "touched"
-"""Beside what is typed: what it is about, and the keys of the boxes that hold something else than was put there."""
+"""Keys that the page sends beside the texts: what the boxes were about when they were typed in, and which of them the user changed."""
 
 
 class ControlsView(View):
@@ -74,7 +74,7 @@ class Controls:
         return {key: text for key, text in self.view.typed.items() if key not in (WHOSE, TOUCHED)}
 
     def touched(self, key: str) -> bool:
-        """Whether the user put something into a box, and it does not merely hold what it was given before a newer value came."""
+        """Whether the user changed a box; False where it only holds an older value that the kernel put there."""
         return key in str(self.view.typed.get(TOUCHED, key)).split()
 
     def put(self, texts: Mapping[str, str]) -> None:

@@ -113,10 +113,6 @@ class Canvas:
         self.layer: Layer | None = None
         self.full_draws = 0
 
-    def draw(self, answer: Any, width: int, height: int, ratio: float = 1.0, colours: Look = LIGHT) -> bytes:
-        """The picture as PNG; parameters as in :meth:`pixels`."""
-        return as_png(self.pixels(answer, width, height, ratio, colours))
-
     def pixels(self, answer: Any, width: int, height: int, ratio: float = 1.0, colours: Look = LIGHT) -> Any:
         """The picture's pixels, valid until the next drawing.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from ridesim.show.units import System, suffix_of
@@ -66,6 +66,11 @@ class Press:
 Field = Number | Text | Choice | Press
 
 
+def undo_and_redo(can_undo: bool, can_redo: bool) -> tuple[Press, Press]:
+    """The two buttons that step back and forth, pale where there is nothing to step to."""
+    return Press("undo", "Undo", "Ctrl+Z", not can_undo, "z"), Press("redo", "Redo", "Ctrl+Y", not can_redo, "y")
+
+
 def number_of(text: str, field: Number, name: str) -> float | int:
     """The number a person typed, or one message of what is wrong.
 
@@ -112,6 +117,22 @@ def text_shown(text: str, field: Number, system: System) -> str:
 def text_meant(text: str, field: Number, system: System) -> str:
     """The other way round: a box's text in metric units."""
     return _converted(text, field, system, lambda number: round(system.metric(number, suffix_of(field.unit)), 3))
+
+
+def texts_shown(texts: Mapping[str, str], numbers: Mapping[str, Number], system: System) -> dict[str, str]:
+    """What stands in boxes in a system of units, by key; ``numbers`` are those that hold one."""
+    return {key: text_shown(text, numbers[key], system) if key in numbers else text for key, text in texts.items()}
+
+
+def texts_typed(
+    typed: Mapping[str, str], before: Mapping[str, str], numbers: Mapping[str, Number], system: System
+) -> dict[str, str]:
+    """Which boxes were changed, in metric units again; one that shows what it did before keeps its number to the last digit."""
+    shown = texts_shown(before, numbers, system)
+    return {
+        key: text_meant(text, numbers[key], system) if key in numbers else text
+        for key, text in typed.items() if text != shown.get(key)
+    }  # fmt: skip
 
 
 def _converted(text: str, field: Number, system: System, convert: Callable[[float], float]) -> str:

@@ -157,14 +157,23 @@ def found_day(reference: str, folder: Path) -> Day:
     return load_day(data.find(reference, "days", beside=folder))
 
 
-def loaded(load: Callable[[Path], Part], reference: str, kind: str, folder: Path | None) -> Part:
-    """A build or a day, read anew only when its file was written since.
+def build_of(reference: str, folder: Path | None) -> Build:
+    """The build that a box names, looked for in the user's folder first; read anew only when its file was written since.
 
     Raises
     ------
     InputProblem
-        No name, no such file, or what loading it says.
+        No name, no such file, or not a good build.
     """
+    return _loaded(load_build, reference, "builds", folder)
+
+
+def day_of(reference: str, folder: Path | None) -> Day:
+    """The day that a box names; as :func:`build_of`."""
+    return _loaded(load_day, reference, "days", folder)
+
+
+def _loaded(load: Callable[[Path], Part], reference: str, kind: str, folder: Path | None) -> Part:
     if not reference.strip():
         one, known = kind[:-1], ", ".join(data.names(kind))
         raise InputProblem(f"{one.capitalize()} file", "", "no name", f"a {one} file, or one of {known}")

@@ -91,7 +91,14 @@ class Steps(Generic[State]):
         self._at = float("-inf")
 
     def note(self, before: State, what: object) -> bool:
-        """Note the state before a change of something; of None: a step of its own.
+        """Note the state before a change.
+
+        Parameters
+        ----------
+        before : State
+            The state that can be gone back to.
+        what : object
+            What is changed: changes of the same thing that follow each other quickly are one step. None: always a step of its own.
 
         Returns
         -------

@@ -11,7 +11,9 @@ FRONT = Path(__file__).parent / "front"
 
 
 SIDE = (FRONT / "side.css").read_text(encoding="utf-8")
-"""Style sheet of the side view, which is also written as a file of its own."""
+"""Style sheet of the side view."""
+SIDE_ALONE = f".ridesim-side {{ {variables(LIGHT)} background: {LIGHT.paper}; }} {SIDE}"
+"""The same for a side view that is a file of its own, in the colours of a light page."""
 
 
 def _colours() -> str:

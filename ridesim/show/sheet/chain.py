@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import base64
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from typing import Any
 
+from ridesim.show.chain.inputs import fits_of
 from ridesim.show.chain.side import alone_svg, alt
+from ridesim.show.tables.html import svg_address
 from ridesim.show.units import System
-from ridesim.sizing.chain_fit import ChainFit, chain_fit
+from ridesim.sizing.chain_fit import ChainFit
 from ridesim.sizing.chain_order import order_list
 from ridesim.sizing.mounting import Mounting, mounting
 from ridesim.vehicle import Build
-from ridesim.words import InputProblem
 
 CAUTION = (
     "Guard on before the motor turns; sleeves, hair and costume away. Slack set at the tightest spot, wheel turned by hand, isolator off; spring "
@@ -23,11 +23,14 @@ CAUTION = (
 
 def chain_part(build: Build, system: System) -> dict[str, Any]:
     """What the sheet says of the chains that can be judged; ``chains`` is empty where there is none."""
-    fits = [fit for which in range(len(build.drive.chains)) if (fit := _fit(build, which)) is not None]
-    placed = _placed(build)
+    fits = fits_of(build)
+    placed = _placed(build, fits)
     return {
         "drawing": None if placed is None else _drawing(placed, system),
-        "chains": [(system.said(fit.verdict), list(_lines(build, fit))) for fit in fits],
+        "chains": [
+            (system.said(fit.verdict), list(_lines(fit, placed if which == len(build.drive.chains) - 1 else None)))
+            for which, fit in fits.items()
+        ],
         "order": "; ".join(
             f"{'' if line.number == 1 else f'{line.number} × '}{line.item} {line.size}".rstrip()
             for line in order_list(build)
@@ -38,28 +41,19 @@ def chain_part(build: Build, system: System) -> dict[str, Any]:
 
 def _drawing(placed: Mounting, system: System) -> dict[str, str]:
     """The drawing to scale as an image within the page, with its text alternative."""
-    picture = base64.b64encode(alone_svg(placed, system).encode()).decode("ascii")
-    return {"data": f"data:image/svg+xml;base64,{picture}", "alt": alt(placed, system)}
+    return {"data": svg_address(alone_svg(placed, system)), "alt": alt(placed, system)}
 
 
-def _fit(build: Build, which: int) -> ChainFit | None:
-    try:
-        return chain_fit(build, which)
-    except InputProblem:  # said by the finding
-        return None
-
-
-def _placed(build: Build) -> Mounting | None:
+def _placed(build: Build, fits: Container[int]) -> Mounting | None:
     """Where the last chain's shaft is; None where that is not stated or the chain cannot be judged."""
-    drive = build.drive
-    if drive.shaft_x_m is None or not drive.chains or drive.chains[-1].after != 1.0 or _fit(build, -1) is None:
+    drive, last = build.drive, len(build.drive.chains) - 1
+    if drive.shaft_x_m is None or last not in fits or drive.chains[last].after != 1.0:
         return None
     return mounting(build)
 
 
-def _lines(build: Build, fit: ChainFit) -> Iterator[tuple[str, str]]:
-    """What to weld and to set, in the workshop's millimetres."""
-    placed = _placed(build) if fit.where == build.drive.chains[-1].where else None
+def _lines(fit: ChainFit, placed: Mounting | None) -> Iterator[tuple[str, str]]:
+    """What to weld and to set, in the workshop's millimetres; ``placed`` is where the shaft is, of the chain that it drives."""
     yield "tight at, between the centres", f"{fit.centre_mm:.1f} mm"
     if placed is not None:
         at = 1000.0 * placed.shaft

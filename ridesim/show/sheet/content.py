@@ -21,7 +21,7 @@ from ridesim.show.sheet.wiring import wiring_part
 from ridesim.show.style import MARK
 from ridesim.show.tables.figures import band_text, filled_text
 from ridesim.show.tables.outcome import lines_for, number
-from ridesim.show.tables.verdicts import hangs_on, measure_first, mend
+from ridesim.show.tables.verdicts import MENDED, hangs_on, measure_first, mend
 from ridesim.show.units import System
 from ridesim.sizing import fastening, moving
 from ridesim.vehicle import Build
@@ -84,7 +84,7 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
                 ("Not stated", found.unstated),
                 ("Hangs on", hangs_on(each, found, system)),
                 ("Measure first", measure_first(found)),
-                ("Any one would do", mend(found)),
+                (MENDED, mend(found)),
             )
             if text
         ],

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 from dataclasses import replace
 from datetime import date
 
@@ -13,7 +12,8 @@ from ridesim.show.invented import invented
 from ridesim.show.sheet.content import build_part
 from ridesim.show.sheet.leads import lead_sheet
 from ridesim.show.sheet.page import FOLDER, Sheet, filled
-from ridesim.show.tables.outcome import lines_in_short
+from ridesim.show.tables.html import svg_address
+from ridesim.show.tables.outcome import short_lines
 from ridesim.show.units import METRIC, System
 from ridesim.vehicle import Build
 
@@ -55,7 +55,7 @@ def build_sheet(comparison: Comparison, system: System = METRIC, printed: date |
         day_mark=invented(comparison.day),
         printed=(printed or date.today()).isoformat(),
         leads=lead_sheet(unmarked, ambient_c=comparison.day.ambient_c).html if unmarked else "",
-        side_by_side=lines_in_short(comparison, system) if len(parts) > 1 else [],
+        side_by_side=short_lines(comparison, system) if len(parts) > 1 else [],
     )
     return Sheet(html, f"Build sheet: {', '.join(each.name for each in comparison.candidates)}")
 
@@ -71,6 +71,5 @@ def _pictures(answer: Answer, system: System) -> list[dict[str, str]]:
     for name, high in HIGH_PX.items():
         drawing = DRAWINGS[name]()
         svg = as_file(drawn(answer, system, (drawing,), 1, (WIDE_PX, high), foot=FOOT_PX), "svg")
-        data = "data:image/svg+xml;base64," + base64.b64encode(svg).decode("ascii")
-        pictures.append({"data": data, "alt": drawing.alt(answer)})
+        pictures.append({"data": svg_address(svg.decode()), "alt": drawing.alt(answer)})
     return pictures

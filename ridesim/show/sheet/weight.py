@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ridesim.show.units import System
-from ridesim.show.weigh.inputs import LEAN_DEGREES, ways_in_tray
+from ridesim.show.weigh.inputs import LEAN_DEGREES, held_n, ways_in_tray
 from ridesim.show.weigh.tables import people
-from ridesim.sizing.balance import balance, bar_force_n, handling
+from ridesim.sizing.balance import balance, handling
 from ridesim.sizing.fastening import HOLDS, plate_if_known, restraint_n, strap_n
 from ridesim.sizing.moving import crest_percent, lifters, push, steepest_push_percent
 from ridesim.vehicle import Build
@@ -44,7 +44,7 @@ def allowed_lines(build: Build, system: System) -> Iterator[tuple[str, str]]:
     """What the place of the weight allows; nothing where that is not known."""
     if not _placed(build):
         return
-    allowed, vehicle = handling(build), build.vehicle
+    allowed = handling(build)
     yield "tips over backwards, standing on", f"{allowed.flips_percent:.0f} %"
     yield "front wheel lifts, on the level from", f"{allowed.wheelie_mps2:.1f} m/s²"
     for ground in SLIPPERY:
@@ -52,11 +52,8 @@ def allowed_lines(build: Build, system: System) -> Iterator[tuple[str, str]]:
         yield f"grips on {ground} up to", f"{grip.value:.0f} % ({grip.low:.0f} to {grip.high:.0f})"
     if allowed.tips_percent is not None:
         yield "tips sideways on a cross slope of", f"{allowed.tips_percent:.0f} %"
-    if vehicle.wheels == 2 and vehicle.handlebar_z_m is not None:
-        yield (
-            f"held at the bar at {LEAN_DEGREES:g}° of lean with",
-            system.text(bar_force_n(build, LEAN_DEGREES), "n", 0),
-        )
+    if (bar := held_n(build)) is not None:
+        yield f"held at the bar at {LEAN_DEGREES:g}° of lean with", system.text(bar, "n", 0)
     if allowed.lost_degrees is not None:
         yield "cannot be held at the bar beyond", f"{allowed.lost_degrees:.0f}°"
     if allowed.stand_percent is not None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -11,6 +10,7 @@ from ridesim.choose.findings.wiring import SHORT, STOPS_IT, usual_precharge
 from ridesim.choose.schedule import fuse_in_words, isolator_in_words
 from ridesim.choose.wiring import Wiring, wired
 from ridesim.show.style import MARK
+from ridesim.show.tables.html import svg_address
 from ridesim.show.units import System
 from ridesim.show.wiring_diagram import wiring_diagram
 from ridesim.sizing.protection import BARE_M
@@ -26,7 +26,6 @@ BEFORE_POWER = (
 def wiring_part(each: Candidate, system: System) -> dict[str, Any]:
     """The wiring of one build, by the names that the template has for it."""
     wiring = wired(each.build, each.ride)
-    picture = base64.b64encode(wiring_diagram(wiring, system).encode()).decode("ascii")
     colours = wiring.needs.wiring
     described = [each.name for each in colours.circuit]
     return {
@@ -41,7 +40,7 @@ def wiring_part(each: Candidate, system: System) -> dict[str, Any]:
             if found.severity == "warning" or found.code.startswith(("protection-from-memory", "precharge"))
         ),
         "guessed": len(described) < len(wiring.sized),
-        "diagram": f"data:image/svg+xml;base64,{picture}",
+        "diagram": svg_address(wiring_diagram(wiring, system)),
         "alt": f"One-line diagram of the wiring. {wiring.verdict}",
     }
 

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
+from collections import Counter
+from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
 
@@ -21,6 +24,7 @@ from ridesim.show.tables.text import wrapped
 from ridesim.show.tables.timetable import timetable_text
 from ridesim.sizing.chain import chain_of
 from ridesim.vehicle import Build, load_build
+from ridesim.vehicle.doubtful import doubtful_values
 from ridesim.vehicle.pack import RATED_C
 from ridesim.words import InputProblem, Uncertain, nearest, split_unit
 
@@ -53,7 +57,9 @@ def check_text(reference: str) -> str:
     warmth = build.pack.capacity_by_temperature
     assumed = "\nAssumed: no row of pack.capacity_by_temperature reaches 25 °C, which counts as 1."
     reached = warmth is None or min(warmth)[0] <= RATED_C <= max(warmth)[0]
-    return f'{reference}: a good build, "{build.name}".\n{_values(build)}{"" if reached else assumed}'
+    doubts = [wrapped(f"  {each.text}") for each in doubtful_values(build)]
+    good = "\n".join(["can be read, but look at this first:", *doubts]) if doubts else f'a good build, "{build.name}".'
+    return f"{reference}: {good}\n{_values(build)}{'' if reached else assumed}"
 
 
 def _known_chain(name: str, reference: str, place: str) -> None:
@@ -81,10 +87,17 @@ def _values(part: Build | Day) -> str:
     """What the file says and how unsure it is; then the defaults, with where they are from."""
     values = list(part.in_play())
     stated = [_line(each) for each in values if each.given and each.width is not None]
-    left_out = [_line(each) for each in values if not each.given]
+    left_out = _said_once([_line(each) for each in values if not each.given])
     lines = ["From the file, and between what nine in ten such values lie:", *stated] if stated else []
     lines += ["Defaults in play:", *left_out] if left_out else ["No defaults in play."]
     return "\n".join(lines)
+
+
+def _said_once(lines: Sequence[str]) -> list[str]:
+    """Lines that say the same of several places of a list as one: ``activity[…].laps = 1``."""
+    anywhere = [re.sub(r"\[\d+\]", "[…]", line) for line in lines]
+    times = Counter(anywhere)
+    return list(dict.fromkeys(wide if times[wide] > 1 else line for wide, line in zip(anywhere, lines, strict=True)))
 
 
 def _line(each: InPlay) -> str:

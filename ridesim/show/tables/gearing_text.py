@@ -70,6 +70,11 @@ class Before:
         return ", ".join(said)
 
 
+def ratios(rows: pd.DataFrame) -> str:
+    """From which to which gear ratio some rows reach."""
+    return f"ratios {rows['ratio'].min():.3g} to {rows['ratio'].max():.3g}"
+
+
 def _groups(rows: pd.DataFrame, *more: str) -> Iterator[tuple[Mapping[Any, Any], pd.DataFrame]]:
     """Rows with the same things before the sprockets, and of the same ``more``, with what they share."""
     for _, each in rows.groupby([*BEFORE, *more], sort=True):
@@ -96,7 +101,7 @@ def _verdict(found: pd.DataFrame, name: Before, over: Mapping[int, str]) -> list
         if why := over.get(int(first[BLOCKS]), ""):
             sentences.append(f"{at} none will do: {why}")
             continue
-        reach = f", ratios {good['ratio'].min():.3g} to {good['ratio'].max():.3g}" if len(good) else ""
+        reach = f", {ratios(good)}" if len(good) else ""
         sentences.append(f"{at} {len(good)} of {len(rows)} pairs of sprockets do the day{reach}.")
     return sentences
 
@@ -143,7 +148,7 @@ def as_fast_words(found: pd.DataFrame, row: Mapping[Any, Any], name: Before) -> 
 
 def _fall(found: pd.DataFrame, name: Before) -> list[str]:
     lines = [
-        f"  {name.of(first)}, {first['fails']}: {len(rows)} pairs, ratios {rows['ratio'].min():.3g} to {rows['ratio'].max():.3g}"
+        f"  {name.of(first)}, {first['fails']}: {len(rows)} pairs, {ratios(rows)}"
         + ("" if rows["ridden"].any() else ", without a ride")
         for first, rows in _groups(found[~found["does"]], "fails")
     ]

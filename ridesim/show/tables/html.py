@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
@@ -35,6 +36,16 @@ def html_table(caption: str, heads: Iterable[str], rows: Iterable[tuple[str, Ite
         f"<thead><tr>{''.join(_head(head, 'col') for head in heads)}</tr></thead><tbody>{lines}</tbody></table>"
         + (f"<p><small>{note}</small></p>" if note else "")
     )
+
+
+def svg_address(svg: str) -> str:
+    """An SVG picture as the address of an image, so that a page holds the picture itself."""
+    return f"data:image/svg+xml;base64,{base64.b64encode(svg.encode()).decode()}"
+
+
+def svg_image(svg: str, alt: str, style: str = "width: 100%") -> str:
+    """An SVG picture as an image within the page, with its text alternative."""
+    return f'<img style="{style}" alt="{escape(alt)}" src="{svg_address(svg)}">'
 
 
 def with_minus(text: str) -> str:

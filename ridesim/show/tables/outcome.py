@@ -94,7 +94,7 @@ def _figures(
         _Figure("top speed at reserve", "kmh", 1, c.top_speed_at_reserve_kmh, "high", none),
         *([reverse] if reverses else []),
         *([climb] if grade > 0.0 else []),
-        _Figure("steepest start", "percent", 1, c.steepest_start_percent, "high"),
+        _Figure("steepest start", "percent", 1, max(0.0, c.steepest_start_percent), "high"),
         _Figure("steady speed", "kmh", 1, c.steady_speed_kmh, shown=none),
         _Figure("  range to the reserve", "km", 1, c.range_km.value, "high", none),
         _Figure(f"  {NINE_IN_TEN}", "km", 1, c.range_km.low, shown=f"{low_km} to {high_km}" if c.banded else "…"),
@@ -120,12 +120,7 @@ IN_SHORT = (
     "pack", "gear ratio (teeth)", "top speed, pack full", "steepest start", "range to the reserve",
     "still to ride, reserve kept", NINE_IN_TEN, "and to empty", "hottest winding (limit)",
 )  # fmt: skip
-"""Rows of the short table, of which those that differ are shown."""
-
-
-def lines_in_short(comparison: Comparison, system: System = METRIC) -> list[Line]:
-    """At most twelve rows, those that decide or differ."""
-    return [line for line in short_lines(comparison, system) if len(line.cells) == 1 or len(set(line.cells)) > 1]
+"""Rows of the short table."""
 
 
 def number(value: float, digits: int) -> str:
@@ -188,10 +183,9 @@ def csv_text(rows: Iterable[Iterable[str]]) -> str:
     return stream.getvalue()
 
 
-def frame_csv(frame: pd.DataFrame) -> str:
-    """A ride's kept steps as CSV."""
-    texts = {name: frame[name].map(harmless) for name in ("activity", "event")}
-    return frame.assign(**texts).to_csv(index=False)
+def frame_csv(frame: pd.DataFrame, texts: Iterable[str]) -> str:
+    """A frame as CSV that no spreadsheet takes for formulas; ``texts`` are its columns that hold text."""
+    return frame.assign(**{name: frame[name].map(harmless) for name in texts}).to_csv(index=False)
 
 
 def harmless(cell: str) -> str:

@@ -14,8 +14,8 @@ from ridesim.day.day import clock
 from ridesim.ride.result import Ride
 from ridesim.show.invented import invented
 from ridesim.show.tables.html import LIKEWISE, alike
-from ridesim.show.tables.outcome import lines_for, lines_in_short, number
-from ridesim.show.tables.verdicts import hangs_on, measure_first, mend
+from ridesim.show.tables.outcome import lines_for, number, short_lines
+from ridesim.show.tables.verdicts import MENDED, hangs_on, measure_first, mend
 from ridesim.words import Finding, in_brief
 
 WIDEST = 100
@@ -62,16 +62,13 @@ def findings_text(findings: Sequence[Finding]) -> str:
     """Findings as wrapped paragraphs, each with its mark."""
     if not findings:
         return "  nothing to watch"
-    lines = []
-    for finding in findings:
-        mark = f"  {MARK[finding.severity]:<6}"
-        lines += wrap(finding.text, width(), initial_indent=mark, subsequent_indent=" " * len(mark))
-    return "\n".join(lines)
+    return "\n".join(_marked(finding, finding.text) for finding in findings)
 
 
-def comparison_text(comparison: Comparison, everything: bool = False) -> str:
-    """The comparison for the terminal as one text; parameters as in :func:`comparison_parts`."""
-    return "\n".join(comparison_parts(comparison, everything))
+def _marked(finding: Finding, text: str) -> str:
+    """A paragraph behind a finding's mark."""
+    mark = f"  {MARK[finding.severity]:<6}"
+    return "\n".join(wrap(text, width(), initial_indent=mark, subsequent_indent=" " * len(mark)))
 
 
 def comparison_parts(comparison: Comparison, everything: bool = False) -> Iterator[str]:
@@ -82,10 +79,10 @@ def comparison_parts(comparison: Comparison, everything: bool = False) -> Iterat
     comparison : Comparison
         From :func:`ridesim.compare`.
     everything : bool
-        All rows and all findings; else those that decide or differ, and nothing that is only worth knowing.
+        All rows and all findings; else the rows that decide, and nothing that is only worth knowing.
     """
     day, candidates = comparison.day, comparison.candidates
-    lines = lines_for(comparison) if everything else lines_in_short(comparison)
+    lines = lines_for(comparison) if everything else short_lines(comparison)
     rows = [
         [f"{'  ' if line.inside else ''}{line.label}{f' [{line.unit}]' if line.unit else ''}", *line.cells]
         for line in lines
@@ -106,7 +103,7 @@ def comparison_parts(comparison: Comparison, everything: bool = False) -> Iterat
         *_below("What the distance to empty hangs on", comparison, causes),
         *_below("Measure first", comparison, [measure_first(each) for each in verdicts]),
     ])  # fmt: skip
-    yield from _below("What would mend it, each change alone", comparison, [mend(each) for each in verdicts])
+    yield from _below(MENDED, comparison, [mend(each) for each in verdicts])
     explained = [wrapped(EXPLAINED, "")] if everything else []
     yield "\n".join(["", *explained, "What to watch", *_watched(candidates, everything)])
 
@@ -143,7 +140,7 @@ def _draws(candidates: Sequence[Candidate]) -> str:
 
 
 def _further(comparison: Comparison) -> list[str]:
-    """Which of the two with most to spare goes further in how many draws."""
+    """Of the two candidates with most to spare: in how many draws the one goes further than the other."""
     likely = {
         place: each.spare_to_empty_km.value
         for place, each in enumerate(comparison.candidates)
@@ -152,7 +149,10 @@ def _further(comparison: Comparison) -> list[str]:
     if len(likely) < 2:
         return []
     first, second = sorted(likely, key=lambda place: -likely[place])[:2]
-    share = share_in_words(comparison.goes_further(first, second))
+    further = comparison.goes_further(first, second)
+    if not further and not comparison.goes_further(second, first):
+        return []  # the same vehicle twice
+    share = share_in_words(further)
     names = [comparison.candidates[place].name for place in (first, second)]
     return [wrapped(f"In {share} draws {names[0]} goes further than {names[1]}.", "  ")]
 
@@ -178,8 +178,7 @@ def _watched(candidates: Sequence[Candidate], everything: bool) -> list[str]:
         whose = "" if len(candidates) == 1 else f"{candidates[first].name}: "
         text = finding.text.removesuffix(f" {LIKEWISE}")
         also = f" Likewise: {', '.join(candidates[place].name for place in others)}." if others else ""
-        mark = f"  {MARK[finding.severity]:<6}"
-        lines += wrap(f"{whose}{text}{also}", width(), initial_indent=mark, subsequent_indent=" " * len(mark))
+        lines.append(_marked(finding, f"{whose}{text}{also}"))
     notes = 0 if everything else sum(f.severity == "advice" for each in candidates for f in each.findings)
     more = [f"  And {notes} notes, with all figures: --all."] if notes else []
     return [*(lines or ["  nothing"]), *more]

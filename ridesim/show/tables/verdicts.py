@@ -13,6 +13,8 @@ from ridesim.choose.wishes import share_in_words
 from ridesim.show.tables.html import coloured_heads, html_table
 from ridesim.show.units import METRIC, System
 
+MENDED = "What would mend it, each change alone"
+
 
 def hangs_on(c: Candidate, verdict: Verdict, system: System = METRIC, most: int = SAID) -> str:
     """The causes that move the distance to empty most; empty without draws, or where it has none."""
@@ -31,7 +33,7 @@ def measure_first(verdict: Verdict) -> str:
         return ""
     first = verdict.measure_first[0]
     now = 100.0 * max(verdict.chance, 1.0 - verdict.chance)
-    return f"{first.what}, {_for(first.minutes)}: {now:.0f} → {100.0 * first.sure:.0f} % sure"
+    return f"{first.what}, {_for(first.minutes)}: {now:.0f} → {100.0 * first.sure:.0f} % sure of yes or no"
 
 
 def _for(minutes: int) -> str:
@@ -39,7 +41,7 @@ def _for(minutes: int) -> str:
 
 
 def mend(verdict: Verdict, most: int = SAID) -> str:
-    """Single changes that would do, the surest first; empty where it does its day."""
+    """Single changes that would do, the surest first, or that none would; empty where it does its day."""
     return "; ".join(in_words(remedy) for remedy in verdict.remedies[:most])
 
 
@@ -47,7 +49,7 @@ def mended_html(comparison: Comparison, place: int, system: System = METRIC) -> 
     """What would mend a candidate, in a sentence; empty where it does its day."""
     text = mend(comparison.verdicts[place])
     name = escape(comparison.candidates[place].name)
-    return f"<p><b>Any one of these would do for {name}:</b> {escape(system.said(text))}.</p>" if text else ""
+    return f"<p><b>{MENDED} ({name}):</b> {escape(system.said(text))}.</p>" if text else ""
 
 
 LOOKING = "…"
@@ -78,7 +80,7 @@ def how_sure_html(
     parts = [
         (f"What the distance of {c.name} hangs on", hangs_on(c, verdict, system)),
         ("Measure first", "; ".join(f"{each.what}, {_for(each.minutes)}" for each in verdict.measure_first[:SAID])),
-        ("Any one would do", mend(verdict) if mended else LOOKING),
+        (MENDED, mend(verdict) if mended else LOOKING),
     ]
     below = "".join(f"<p><b>{escape(what)}</b><br>{escape(system.said(text))}</p>" for what, text in parts if text)
     table = html_table(

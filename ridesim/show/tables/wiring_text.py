@@ -8,7 +8,7 @@ from math import isfinite, isnan
 from typing import Any
 
 from ridesim.choose.circuits import DRIVING
-from ridesim.choose.findings.wiring import SWITCH, SWITCHES
+from ridesim.choose.findings.wiring import SWITCHES
 from ridesim.choose.opening import THE_DAY
 from ridesim.choose.wiring import Wiring
 from ridesim.show.tables.text import findings_text, table, wrapped
@@ -49,9 +49,7 @@ def wiring_text(wiring: Wiring) -> str:
         "",
         *_silent(wiring),
         "What to watch:",
-        findings_text(
-            [each for each in wiring.findings if each not in wiring.cautions and not each.code.startswith(SWITCH)]
-        ),
+        findings_text(wiring.to_watch),
     ]
     return "\n".join(parts)
 

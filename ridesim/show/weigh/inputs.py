@@ -9,13 +9,13 @@ from pathlib import Path
 from typing import Any
 
 from ridesim.choose.findings.balance import blocks_fit, does_not_stand
-from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Number, Text, number_of
+from ridesim.show.panel.files import build_of
 from ridesim.sizing.balance import Balance, Handling, balance, bar_force_n, handling
 from ridesim.sizing.moving import RAMPS, Push, push
 from ridesim.sizing.tray import Arrangement, Upright, arrangements, room_to_grow
 from ridesim.sizing.weighing import Weighed, weighed
-from ridesim.vehicle import Build, load_build
+from ridesim.vehicle import Build
 from ridesim.vehicle.ledger import Entry, entries, unplaced
 from ridesim.words import Finding, InputProblem
 
@@ -23,12 +23,12 @@ WHICH = (
     Text("build", "Build"), Choice("who", "Aboard", (("rider", "with its rider"), ("alone", "without"))),
     Choice("units", "Units", (("metric", "kg, m"), ("imperial", "lb, ft"))),
 )  # fmt: skip
-SCALES = (
-    Number("front", "Front axle", "kg", 0.0, 200.0, 0.5),
-    Number("rear", "Rear axle", "kg", 0.0, 200.0, 0.5),
-    Number("lifted", "Front, rear raised", "kg", 0.0, 200.0, 0.5),
-    Number("lift", "Raised by", "m", 0.0, 1.0, 0.01),
-)
+SCALES = {
+    "front": Number("front", "Front axle", "kg", 0.0, 200.0, 0.5),
+    "rear": Number("rear", "Rear axle", "kg", 0.0, 200.0, 0.5),
+    "lifted": Number("lifted", "Front, rear raised", "kg", 0.0, 200.0, 0.5),
+    "lift": Number("lift", "Raised by", "m", 0.0, 1.0, 0.01),
+}
 """What the scales say; empty boxes are not asked about."""
 AT = (Number("x", "Forward", "m", -1.0, 3.0, 0.01), Number("z", "Up", "m", 0.0, 2.5, 0.01))
 MASS = Number("kg", "Weighs", "kg", 0.1, 200.0, 0.1)
@@ -132,17 +132,6 @@ def _rest(answer: WeighAnswer) -> list[str]:
     return []
 
 
-def start_build(reference: str, folder: Path) -> Build:
-    """The build as its file has it.
-
-    Raises
-    ------
-    InputProblem
-        As ``ridesim check`` says it.
-    """
-    return files.loaded(load_build, reference, "builds", folder)
-
-
 def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
     """Compute everything the panel shows.
 
@@ -151,7 +140,7 @@ def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
     InputProblem
         A file that is not a good build, a place where nothing can be, scales that say what cannot be.
     """
-    file = start_build(wish.texts["build"], folder)
+    file = build_of(wish.texts["build"], folder)
     build = file.changed(dict(wish.moved)) if wish.moved else file
     rider = wish.texts["who"] == "rider"
     lost = unplaced(build)
@@ -168,7 +157,7 @@ def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
         aboard=aboard,
         donor=balance(build, False, donor=True) if known and not unplaced(build, False, donor=True) else None,
         allowed=handling(build) if known else None,
-        bar_n=_bar(build) if known else None,
+        bar_n=held_n(build) if known else None,
         lighter_n=_lighter(file, build) if known else 0.0,
         pushes={name: push(build, slope) for name, slope in RAMPS.items()},
         tray=ways_in_tray(build),
@@ -177,16 +166,17 @@ def answer(wish: WeighWish, folder: Path) -> WeighAnswer:
     )
 
 
-def _bar(build: Build) -> float | None:
+def held_n(build: Build) -> float | None:
+    """Force at the bar that holds it at :data:`LEAN_DEGREES`; None where it stands by itself, or the bar's place is not stated. [N]"""
     vehicle = build.vehicle
     return bar_force_n(build, LEAN_DEGREES) if vehicle.wheels == 2 and vehicle.handlebar_z_m is not None else None
 
 
 def _lighter(file: Build, build: Build) -> float:
     """So much less at the bar than as the file has it; 0 where that cannot be said. [N]"""
-    if file == build or unplaced(file, False) or _bar(file) is None:
+    if file == build or unplaced(file, False) or held_n(file) is None:
         return 0.0
-    return (_bar(file) or 0.0) - (_bar(build) or 0.0)
+    return (held_n(file) or 0.0) - (held_n(build) or 0.0)
 
 
 def ways_in_tray(build: Build) -> tuple[Arrangement, ...]:
@@ -213,9 +203,7 @@ def _grow(tray: Any, block: Any, count: int, upright: Upright, odd: Any) -> floa
 
 def _on_scales(build: Build, texts: Mapping[str, str]) -> Weighed | None:
     """What was typed of the scales, if anything."""
-    typed = {
-        field.key: number_of(texts[field.key], field, "the scales") for field in SCALES if texts[field.key].strip()
-    }
+    typed = {key: number_of(texts[key], field, "the scales") for key, field in SCALES.items() if texts[key].strip()}
     if not {"front", "rear"} <= set(typed):
         return None
     rider = texts["who"] == "rider"

@@ -2,121 +2,89 @@
 
 from __future__ import annotations
 
-import base64
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
+from collections.abc import Callable, Mapping
 from html import escape
 from pathlib import Path
 from typing import Any, ClassVar
 
-import ipywidgets
-
 from ridesim.show.panel.controls import Controls
-from ridesim.show.panel.fields import Choice, Number, Press, Text, in_units, number_of, text_meant, text_of, text_shown
-from ridesim.show.panel.files import builds_in
-from ridesim.show.panel.messages import WordsView
+from ridesim.show.panel.fields import (
+    Choice,
+    Press,
+    Text,
+    in_units,
+    number_of,
+    text_meant,
+    text_of,
+    text_shown,
+    texts_shown,
+    texts_typed,
+    undo_and_redo,
+)
+from ridesim.show.panel.files import build_of
 from ridesim.show.panel.picture import Picture
 from ridesim.show.panel.screen import SideView
-from ridesim.show.panel.styles import SIDE
-from ridesim.show.panel.tabbed import MovedDesk
-from ridesim.show.style import LIGHT, variables
-from ridesim.show.units import System
-from ridesim.show.weigh.inputs import AT, FIRST_TEXTS, MASS, SCALES, WHICH, WeighAnswer, WeighWish, answer, start_build
+from ridesim.show.panel.styles import SIDE_ALONE
+from ridesim.show.panel.tabbed import ChangingDesk
+from ridesim.show.tables.html import svg_image
+from ridesim.show.weigh.inputs import AT, FIRST_TEXTS, MASS, SCALES, WHICH, WeighAnswer, WeighWish, answer
 from ridesim.show.weigh.pictures import TrayDiagram
 from ridesim.show.weigh.side import alt, side_svg
 from ridesim.show.weigh.tables import balance_html, bolts_html, moving_html, scales_html, tray_html, watch_html
 from ridesim.vehicle.ledger import Entry
 from ridesim.words import InputProblem
 
-NOTEBOOK = "1_weigh_and_balance"
-TABS: dict[str, tuple[str, Callable[[WeighAnswer, System], str]]] = {
-    "balance": ("balance", balance_html), "moving": ("moving it dead", moving_html), "tray": ("the tray", tray_html),
-    "scales": ("on the scales", scales_html), "bolts": ("bolts and straps", bolts_html),
-}  # fmt: skip
-SAVE = "Save places into build"
 READINGS = {
     "front_kg": "front", "rear_kg": "rear", "front_level_kg": "front", "total_kg": "rear", "front_lifted_kg": "lifted", "lift_m": "lift",
 }  # fmt: skip
 """Which box a refusal of :func:`ridesim.sizing.weighing.weighed` is about."""
 
 
-def weigh_and_balance(**texts: str) -> WeighAndBalance:
-    """The panel with its invented default build, or with other texts in its boxes.
-
-    Returns
-    -------
-    WeighAndBalance
-        Shows itself as the last expression of a cell.
-    """
-    return WeighAndBalance({**FIRST_TEXTS, **texts})
-
-
-class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
+class WeighAndBalance(ChangingDesk[WeighWish, WeighAnswer]):
     """Blocks to move and boxes in; verdict, side view, tables out.
 
     Parameters
     ----------
     texts : mapping of str to str
-        What stands in the boxes at first, by key.
+        What stands in the boxes at first, by key; those of an invented build.
     folder : Path, optional
         Where builds are looked for before the shipped ones, and where is saved; the current folder.
     """
 
-    notebook, save_label = NOTEBOOK, SAVE
-    tab_labels: ClassVar = {key: label for key, (label, _) in TABS.items()}
+    notebook, save_label = "1_weigh_and_balance", "Save places into build"
+    tables: ClassVar = {
+        "balance": ("balance", balance_html), "moving": ("moving it dead", moving_html), "tray": ("the tray", tray_html),
+        "scales": ("on the scales", scales_html), "bolts": ("bolts and straps", bolts_html),
+    }  # fmt: skip
 
-    def __init__(self, texts: Mapping[str, str], folder: Path | None = None) -> None:
+    def __init__(self, texts: Mapping[str, str] = FIRST_TEXTS, folder: Path | None = None) -> None:
         super().__init__({"tray": Picture(TrayDiagram())}, texts, folder, "my_balance.toml")
         self.side = SideView()
-        self.verdict, self.words = WordsView(name="Verdict", shape="ridesim-answer"), WordsView(name="Figures")
-        self.watch = WordsView(name="What to watch", shape="ridesim-watch")
         self.which = Controls([], {}, self._typed, shape="weigh-which")
         self.item = Controls([], {}, self._placed, self._step_pressed, shape="weigh-item")
         self.scales = Controls([], {}, self._typed, shape="weigh-scales")
         self.side.observe(lambda change: self._dragged(change["new"]), names="moved")
         self.side.observe(lambda _change: self._refill(), names="chosen")
-        self.view = self._laid_out()
+        in_tabs = {"scales": self.scales.view, "tray": self.pictures["tray"].view}
+        self.view = self._laid_out(self.which, [self.side, self.item.view], in_tabs, ["weigh"])
+        next(box for box, tab in self._in_tab.items() if tab == "tray").add_class("ridesim-tray")
         self._show_first()
 
-    # layout
-
-    def _laid_out(self) -> ipywidgets.Widget:
-        self._boxes = {
-            "scales": ipywidgets.Box([self.scales.view]),
-            "tray": ipywidgets.Box([self.pictures["tray"].view]),
-        }
-        self._boxes["tray"].add_class("ridesim-tray")
-        rows = [
-            self.verdict,
-            self.which.view,
-            self.side,
-            self.item.view,
-            self.status.view,
-            self.tabs,
-            *self._boxes.values(),
-            self.words,
-        ]
-        desk = ipywidgets.VBox([*rows, self.drawer, self.watch])
-        desk.add_class("ridesim-desk")
-        desk.add_class("ridesim-weigh")
-        return desk
+    # boxes
 
     def _offer(self) -> None:
-        """The builds that there are now, and all boxes in the units that are shown."""
-        builds = builds_in(self.folder)
-        self.which.set_fields([replace(field, options=builds) if isinstance(field, Text) else field for field in WHICH])
+        super()._offer()
+        self.which.set_fields(self._with_files(WHICH))
         self.which.put({field.key: self.texts[field.key] for field in WHICH})
-        self.scales.set_fields([Text(f.key, f"{f.label}, {self._system.label(f.unit)}") for f in SCALES])
-        self.scales.put({field.key: text_shown(self.texts[field.key], field, self._system) for field in SCALES})
-        self.files.set_fields([
-            Text("file", "File", enter="save"),
-            Press("save", SAVE, f"Write the build, with what was moved, into {self.folder}"),
-            Press("svg", "Picture SVG", f"Write the side view into {self.folder}"),
-            Press("afresh", "Start afresh", "Everything as the file has it"),
-        ])  # fmt: skip
+        self.scales.set_fields([Text(f.key, f"{f.label}, {self._system.label(f.unit)}") for f in SCALES.values()])
+        self.scales.put(texts_shown({key: self.texts[key] for key in SCALES}, SCALES, self._system))
 
-    def _in_tabs(self) -> Mapping[ipywidgets.Widget, str]:
-        return {box: key for key, box in self._boxes.items()}
+    def _buttons(self) -> Mapping[Press, Callable[[], None]]:
+        return {
+            Press("save", self.save_label, f"Write the build, with what was moved, into {self.folder}"): self._save,
+            Press("svg", "Picture SVG", f"Write the side view into {self.folder}"): self._write_drawing,
+            Press("afresh", "Start afresh", "Everything as the file has it"): self._start_afresh,
+        }
 
     def _refill(self) -> None:
         """The boxes of the block that is worked on."""
@@ -124,12 +92,10 @@ class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
         if entry is None or self._answer is None:
             return
         items = Choice("item", "Mass", tuple((each.where, each.item) for each in self._answer.items))
-        back, forth = self._steps.can
-        fields: list[Number] = [*AT, MASS]
+        fields = [*AT, MASS]
         self.item.set_fields([
-            items, *(in_units(field, system) for field in fields),
-            Press("undo", "Undo", "Ctrl+Z", not back, "z"), Press("redo", "Redo", "Ctrl+Y", not forth, "y"),
-            Press("back", "Back to file", "All places and masses as the file has them", not self.moved),
+            items, *(in_units(field, system) for field in fields), *undo_and_redo(*self._steps.can),
+            Press("back", "Back to file", "All places and masses as the file has them", not self.changes["moved"]),
         ])  # fmt: skip
         values = {"x": entry.x_m, "z": entry.z_m, "kg": entry.mass_kg}
         shown = {
@@ -148,24 +114,11 @@ class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
 
     # what the user does; on whichever thread the message comes
 
-    def put(self, **texts: str) -> None:
-        """Put other text in boxes and answer it, as if it had been typed."""
-        self._typed(texts)
-        self._offer()
-
     def _typed(self, texts: Mapping[str, str]) -> None:
-        fields = {field.key: field for field in SCALES}
-        meant = {
-            key: text_meant(text, fields[key], self._system) if key in fields else text for key, text in texts.items()
-        }
-        if meant.get("build", self.texts["build"]) != self.texts["build"]:
-            self._forget_moves()
-        in_other_units = meant.get("units", self.texts["units"]) != self.texts["units"]
-        self.texts = {**self.texts, **{key: text for key, text in meant.items() if key in self.texts}}
-        if in_other_units:
+        units = self.texts["units"]
+        super()._typed(texts_typed(texts, self.texts, SCALES, self._system))
+        if self.texts["units"] != units:
             self._offer()
-        self._said_first = ""
-        self._request()
 
     def _placed(self, texts: Mapping[str, str]) -> None:
         """What was typed of the block that is worked on, or which one that is."""
@@ -184,8 +137,7 @@ class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
                 for field in (*AT, MASS) if texts[field.key].strip()
             }  # fmt: skip
         except InputProblem as problem:
-            self.item.judge({field.key: str(problem) for field in (*AT, MASS) if field.label == problem.place}, {})
-            self.status.say(str(problem), "problem")
+            self._refuse(self.item, (*AT, MASS), problem)
             return
         changed = {k: v for k, v in typed.items() if before[k] is None or abs(v - (before[k] or 0.0)) > 6e-4}
         if changed:
@@ -196,38 +148,19 @@ class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
         if self._answer is not None and key in {each.where for each in self._answer.items}:
             self._move({f"{key}.x_m": x, f"{key}.z_m": z})
 
-    def _acts(self) -> Mapping[str, Callable[[], None]]:
-        return {"save": self._save, "svg": self._write_picture, "afresh": self._start_afresh}
-
     def _save(self) -> None:
-        build = start_build(self.texts["build"], self.folder).changed(self.moved)
+        build = build_of(self.texts["build"], self.folder).changed(self.changes["moved"])
         self._save_build(build, "Saved the build with these places in {}. Open it in 3_choose_drive by that name.")
-
-    def _write_picture(self) -> None:
-        self._answered("Picture SVG")
-        self._write("Picture", "svg", self._alone())
-
-    def _alone(self) -> str:
-        """The side view by itself, in the colours of a light page."""
-        assert self._answer is not None
-        look = f".ridesim-side {{ {variables(LIGHT)} background: {LIGHT.paper}; }} {SIDE}"
-        return side_svg(self._answer, "", self._system, look)
 
     # answering
 
     def _wish(self) -> WeighWish:
-        return WeighWish(dict(self.texts), dict(self.moved))
+        return WeighWish(dict(self.texts), dict(self.changes["moved"]))
 
-    def _work(self, wish: WeighWish) -> None:
-        """Compute and show; runs in the worker, lock held."""
-        try:
-            found = answer(wish, self.folder)
-        except InputProblem as problem:
-            self._judge(problem)
-            self._stale(str(problem))
-            return
-        self._judge(None)
-        self._answer = found
+    def _answer_to(self, wish: WeighWish) -> WeighAnswer:
+        return answer(wish, self.folder)
+
+    def _show(self, found: WeighAnswer) -> None:
         system = self._system
         self.verdict.show(f"<p>{escape(system.said(found.sentence))}</p>")
         chosen = self._chosen()
@@ -239,24 +172,19 @@ class WeighAndBalance(MovedDesk[WeighWish, WeighAnswer]):
             f"{self._first()}{found.build.name}. Move a block with the mouse or the arrow keys, or type where it is."
         )
 
-    def _finish(self, wish: WeighWish) -> Iterator[None]:
-        """The tables, which a block on its way need not wait for."""
-        if self._answer is not None and not self.pictures["tray"].view.old:
-            self.words.show(TABS[self.tab][1](self._answer, self._system))
-            self.watch.show(watch_html(self._answer, self._system))
-        yield
-
     def _judge(self, problem: InputProblem | None) -> None:
         """Mark the box that a refusal names."""
         place, text = ("", "") if problem is None else (problem.place, str(problem))
-        named = {field.label: field.key for field in SCALES} | READINGS
+        named = {field.label: field.key for field in SCALES.values()} | READINGS
         self.scales.judge({named[place]: text} if place in named else {}, {})
         loads = problem is not None and place not in named and self._answer is None
         self.which.judge({"build": text} if loads else {}, {})
 
-    def _still_html(self) -> str:
-        assert self._answer is not None
-        tables = "".join(html(self._answer, self._system) for _, html in TABS.values())
-        picture = base64.b64encode(self._alone().encode()).decode()
-        shown = f'<img style="width: 100%" alt="{escape(alt(self._answer, self._system))}" src="data:image/svg+xml;base64,{picture}">'
-        return f"<p>{escape(self._system.said(self._answer.sentence))}</p>{shown}{tables}{watch_html(self._answer, self._system)}"
+    def _drawing(self, found: WeighAnswer) -> str:
+        return side_svg(found, "", self._system, SIDE_ALONE)
+
+    def _still_drawing(self, found: WeighAnswer) -> str:
+        return svg_image(self._drawing(found), alt(found, self._system))
+
+    def _watch_html(self, found: WeighAnswer) -> str:
+        return watch_html(found, self._system)

@@ -2,62 +2,20 @@
 
 from __future__ import annotations
 
-from html import escape
 from math import atan, cos, degrees, hypot, sin
-from typing import NamedTuple
 
+from ridesim.show.panel.side import HIGH, LETTER, LINE, MARGIN, WIDE, Box, Scale, Taken, label, movable, side_view
 from ridesim.show.units import System
 from ridesim.show.weigh.inputs import WeighAnswer
 from ridesim.sizing.balance import Balance
 from ridesim.vehicle.ledger import Entry
 
-WIDE, HIGH, GROUND, MARGIN = 920.0, 310.0, 262.0, 20.0
-"""Size of the picture, height of the ground line, room at the sides, in its own units."""
+GROUND = 262.0
+"""Height of the ground line, in the picture's units."""
+STEP_M = 0.01
+"""What a press of an arrow key moves."""
 A_KILOGRAM_M3 = 0.0016
-"""A block's area on the picture grows as if it were this roomy a kilogram: blocks of lead show larger than they are, so that they can be held."""
-LETTER, LINE = 6.7, 14.0
-"""Width of a letter and height of a line of the labels, in the picture's units."""
-
-
-class Scale(NamedTuple):
-    """From metres to the picture."""
-
-    pixels: float  # a metre
-    left: float  # x of the picture's left margin [m]
-
-    def x(self, metres: float) -> float:
-        """Across."""
-        return MARGIN + (metres - self.left) * self.pixels
-
-    def z(self, metres: float) -> float:
-        """Up."""
-        return GROUND - metres * self.pixels
-
-
-class Box(NamedTuple):
-    """A block or a label on the picture."""
-
-    left: float
-    top: float
-    wide: float
-    high: float
-
-    def over(self, other: Box) -> float:
-        """Area in common with another."""
-        across = min(self.left + self.wide, other.left + other.wide) - max(self.left, other.left)
-        down = min(self.top + self.high, other.top + other.high) - max(self.top, other.top)
-        return max(0.0, across) * max(0.0, down)
-
-
-class Taken(NamedTuple):
-    """What is drawn already: blocks, which a label may lie over if it must, and words, which it must not."""
-
-    blocks: list[Box]
-    words: list[Box]
-
-    def over(self, label: Box) -> float:
-        """How bad a place for a label is."""
-        return sum(map(label.over, self.blocks)) + 8.0 * sum(map(label.over, self.words))
+"""Volume a kilogram by which a mass is drawn: larger than lead's, so that a block is large enough to be dragged."""
 
 
 def side_svg(answer: WeighAnswer, chosen: str, system: System, look: str = "") -> str:
@@ -68,12 +26,9 @@ def side_svg(answer: WeighAnswer, chosen: str, system: System, look: str = "") -
     taken = Taken(list(blocks.values()), _bar(answer, scale))
     marks = _centre(answer, scale, taken) if answer.shown is not None else ""
     labels = "".join(_label(each, blocks[each.where], taken, system) for each in items)
-    style = f"<style>{look}</style>" if look else ""
     drawn = "".join(_mass(each, blocks[each.where], each.where == chosen, system) for each in items)
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="ridesim-side" viewBox="0 0 {WIDE:g} {HIGH:g}" data-pixels="{scale.pixels:.4f}" role="group" '
-        f'aria-label="{escape(alt(answer, system))}">{style}{_vehicle(answer, scale)}{_loads(answer, scale, system)}{drawn}{labels}{marks}</svg>'
-    )
+    inner = f"{_vehicle(answer, scale)}{_loads(answer, scale, system)}{drawn}{labels}{marks}"
+    return side_view(scale, alt(answer, system), inner, look, STEP_M)
 
 
 def alt(answer: WeighAnswer, system: System) -> str:
@@ -97,7 +52,7 @@ def _scale(answer: WeighAnswer) -> Scale:
     # In steps, so that the picture stands still while a block is moved.
     left, right, top = -_up(-left), _up(right), _up(top)
     pixels = min((WIDE - 2.0 * MARGIN) / (right - left), (GROUND - 8.0) / top)
-    return Scale(pixels, left - 0.5 * ((WIDE - 2.0 * MARGIN) / pixels - (right - left)))
+    return Scale(pixels, left - 0.5 * ((WIDE - 2.0 * MARGIN) / pixels - (right - left)), 0.0, GROUND)
 
 
 def _up(metres: float) -> float:
@@ -124,17 +79,12 @@ def _block(entry: Entry, scale: Scale) -> Box:
 def _mass(entry: Entry, box: Box, chosen: bool, system: System) -> str:
     x, z = _at(entry)
     kg = system.text(entry.mass_kg, "kg", 1)
-    where = "not placed yet" if None in (entry.x_m, entry.z_m) else f"{x:.2f} m forward, {z:.2f} m up"
-    name = escape(f"{entry.item}, {kg}, {system.said(where)}: drag it, or move it with the arrow keys")
-    kind = " ridesim-chosen" if chosen else ""
-    kind += " ridesim-rider" if entry.where == "rider" else ""
-    kind += " ridesim-unplaced" if None in (entry.x_m, entry.z_m) else ""
-    round_ = 0.3 * box.wide if entry.where == "rider" else 2.0
-    return (
-        f'<g class="ridesim-mass{kind}" data-key="{escape(entry.where)}" data-x="{x:.4f}" data-z="{z:.4f}" tabindex="0" role="button" '
-        f'aria-pressed="{str(chosen).lower()}" aria-label="{name}"><title>{name}</title><rect x="{box.left:.1f}" y="{box.top:.1f}" '
-        f'width="{box.wide:.1f}" height="{box.high:.1f}" rx="{round_:.1f}"/></g>'
-    )
+    rider, placed = entry.where == "rider", None not in (entry.x_m, entry.z_m)
+    where = f"{x:.2f} m forward, {z:.2f} m up" if placed else "not placed yet"
+    kinds = [*(["ridesim-rider"] if rider else []), *([] if placed else ["ridesim-unplaced"])]
+    corners = 0.3 * box.wide if rider else 2.0
+    block = f'<rect x="{box.left:.1f}" y="{box.top:.1f}" width="{box.wide:.1f}" height="{box.high:.1f}" rx="{corners:.1f}"/>'
+    return movable(entry.where, (x, z), f"{entry.item}, {kg}, {system.said(where)}", chosen, kinds, block)
 
 
 def _label(entry: Entry, box: Box, taken: Taken, system: System) -> str:
@@ -148,10 +98,7 @@ def _label(entry: Entry, box: Box, taken: Taken, system: System) -> str:
         Box(box.left + 0.5 * (box.wide - wide), box.top + box.high + 2.0, wide, LINE),
         Box(box.left + box.wide + 4.0, box.top - LINE, wide, LINE), Box(box.left - wide - 4.0, box.top + box.high - 4.0, wide, LINE),
     ]  # fmt: skip
-    inside = Box(0.0, 0.0, WIDE, GROUND)
-    best = min(places, key=lambda p: taken.over(p) + 4.0 * (wide * LINE - p.over(inside)))
-    taken.words.append(best)
-    return f'<text class="ridesim-name" x="{best.left:.1f}" y="{best.top + 11.0:.1f}">{escape(text)}</text>'
+    return label(taken.best(places, Box(0.0, 0.0, WIDE, GROUND)), text, "ridesim-name")
 
 
 def _vehicle(answer: WeighAnswer, scale: Scale) -> str:
@@ -239,8 +186,5 @@ def _mark(found: Balance, scale: Scale, taken: Taken, name: str, hollow: bool = 
               Box(x - 0.5 * wide, y + 11.0, wide, LINE)]  # fmt: skip
     best = min(places, key=taken.over)
     taken.words.extend([best, Box(x - r, y - r, 2 * r, 2 * r)])
-    kind = "ridesim-quiet" if hollow else "ridesim-strong"
-    return (
-        f'<circle class="ridesim-centre" cx="{x:.1f}" cy="{y:.1f}" r="{r:g}"/>{quarters}'
-        f'<text class="{kind}" x="{best.left:.1f}" y="{best.top + 11:.1f}">{name}</text>'
-    )
+    words = label(best, name, "ridesim-quiet" if hollow else "ridesim-strong")
+    return f'<circle class="ridesim-centre" cx="{x:.1f}" cy="{y:.1f}" r="{r:g}"/>{quarters}{words}'

@@ -9,13 +9,12 @@ from typing import Any
 
 from ridesim.choose.findings.wiring import SWITCHES
 from ridesim.choose.wiring import Wiring, wiring
-from ridesim.day import load_day
-from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Field, Number, Text, number_of
+from ridesim.show.panel.files import build_of, day_of
 from ridesim.show.units import UNITS
 from ridesim.sizing.circuit import THINNEST_MM2, Circuit
 from ridesim.sizing.protection import kind_of, kinds
-from ridesim.vehicle import Build, load_build
+from ridesim.vehicle import Build
 from ridesim.vehicle.cable import INSULATIONS_C, LEAST_MM2, cable_sizes
 from ridesim.vehicle.wiring import Wiring as Described
 
@@ -101,8 +100,8 @@ def answer(wish: WiringWish, folder: Path) -> WiringAnswer:
     InputProblem
         A file that is not a good build or day, a circuit that cannot be.
     """
-    file = files.loaded(load_build, wish.texts["build"], "builds", folder)
-    day = files.loaded(load_day, wish.texts["day"], "days", folder) if wish.texts["day"].strip() else None
+    file = build_of(wish.texts["build"], folder)
+    day = day_of(wish.texts["day"], folder) if wish.texts["day"].strip() else None
     before = wiring(file, day)
     build = changed_build(before, wish)
     return WiringAnswer(before if build == file else wiring(build, day), before, wish.chosen)

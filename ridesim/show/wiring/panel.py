@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from html import escape
 from pathlib import Path
 from typing import Any, ClassVar
 
-import ipywidgets
-
 from ridesim.show.panel.controls import Controls
-from ridesim.show.panel.fields import Choice, Number, Press, Text, in_units, text_meant, text_of, text_shown
-from ridesim.show.panel.files import builds_in, days_in
-from ridesim.show.panel.keep import Steps
+from ridesim.show.panel.fields import Choice, Number, Press, in_units, text_meant, text_of, text_shown, undo_and_redo
 from ridesim.show.panel.messages import WordsView
 from ridesim.show.panel.screen import DiagramView
-from ridesim.show.panel.tabbed import TabbedDesk
-from ridesim.show.units import System
+from ridesim.show.panel.tabbed import ChangingDesk
+from ridesim.show.tables.html import svg_image
+from ridesim.show.tables.outcome import frame_csv
 from ridesim.show.wiring.inputs import (
     FIRST_TEXTS,
     NUMBERS,
@@ -48,92 +43,56 @@ from ridesim.show.wiring_diagram import wiring_diagram
 from ridesim.sizing.circuit import Circuit
 from ridesim.words import InputProblem
 
-NOTEBOOK = "6_wire_and_protect"
-TABS: dict[str, tuple[str, Callable[[WiringAnswer, System], str]]] = {
-    "schedule": ("schedule", schedule_html), "opens": ("what opens when", opens_html), "warm": ("how warm", warm_html),
-    "switches": ("switches", lambda _a, _s: ""),
-    "lights": ("lights", lights_html), "parts": ("what to buy", parts_html),
-    "cautions": ("cautions", lambda found, system: cautions_html(found.wiring, system)),
-}  # fmt: skip
-SAVE = "Save wiring into build"
-Changes = tuple[dict[str, dict[str, Any]], dict[str, str]]
 
-
-def wire_and_protect(**texts: str) -> WireAndProtect:
-    """The panel with its invented default build and day, or with other texts in its boxes.
-
-    Returns
-    -------
-    WireAndProtect
-        Shows itself as the last expression of a cell.
-    """
-    return WireAndProtect({**FIRST_TEXTS, **texts})
-
-
-class WireAndProtect(TabbedDesk[WiringWish, WiringAnswer]):
+class WireAndProtect(ChangingDesk[WiringWish, WiringAnswer]):
     """Boxes in; verdict, diagram, lists out.
 
     Parameters
     ----------
     texts : mapping of str to str
-        What stands in the boxes at first, by key.
+        What stands in the boxes at first, by key; those of an invented build and day.
     folder : Path, optional
         Where builds and days are looked for before the shipped ones, and where is saved; the current folder.
     """
 
-    notebook, save_label = NOTEBOOK, SAVE
-    tab_labels: ClassVar = {key: label for key, (label, _) in TABS.items()}
+    notebook, save_label = "6_wire_and_protect", "Save wiring into build"
+    parts = ("circuits", "switches")
+    tables: ClassVar = {
+        "schedule": ("schedule", schedule_html), "opens": ("what opens when", opens_html), "warm": ("how warm", warm_html),
+        "switches": ("switches", lambda _found, _system: ""), "lights": ("lights", lights_html), "parts": ("what to buy", parts_html),
+        "cautions": ("cautions", cautions_html),
+    }  # fmt: skip
 
-    def __init__(self, texts: Mapping[str, str], folder: Path | None = None) -> None:
+    def __init__(self, texts: Mapping[str, str] = FIRST_TEXTS, folder: Path | None = None) -> None:
         super().__init__({}, texts, folder, "my_wiring.toml")
-        kept = self._before
-        self.changes: Changes = (
-            {name: dict(each) for name, each in kept.get("circuits", {}).items()},
-            {key: str(each) for key, each in kept.get("switches", {}).items()},
-        )
         self.chosen = ""
-        self._steps: Steps[Changes] = Steps()
         self.diagram = DiagramView(name="One-line diagram")
-        self.verdict, self.words = WordsView(name="Verdict", shape="ridesim-answer"), WordsView(name="Figures")
         self.line = WordsView(name="The chosen circuit")
-        self.watch = WordsView(name="What to watch", shape="ridesim-watch")
         self.which = Controls([], {}, self._typed, shape="wiring-which")
         self.steps = Controls([], {}, self._circuit_chosen, self._step_pressed, shape="wiring-steps")
         self.circuit = Controls([], {}, self._placed, shape="wiring-circuit")
         self.switches = Controls([], {}, self._switched, shape="wiring-switches")
         self.diagram.observe(lambda change: self._line_pressed(int(change["new"][0])), names="pressed")
-        self.view = self._laid_out()
+        shown = [self.diagram, self.steps.view, self.circuit.view, self.line]
+        self.view = self._laid_out(self.which, shown, {"switches": self.switches.view}, ["wiring"])
         self._show_first()
 
-    # layout
-
-    def _laid_out(self) -> ipywidgets.Widget:
-        self._list = ipywidgets.Box([self.switches.view])
-        rows = [
-            self.verdict, self.which.view, self.diagram, self.steps.view, self.circuit.view, self.line, self.status.view, self.tabs, self._list,
-            self.words, self.drawer, self.watch,
-        ]  # fmt: skip
-        desk = ipywidgets.VBox(rows)
-        desk.add_class("ridesim-desk")
-        desk.add_class("ridesim-wiring")
-        return desk
+    # boxes
 
     def _offer(self) -> None:
-        """The builds and days that there are now."""
-        options = {"build": builds_in(self.folder), "day": days_in(self.folder)}
-        self.which.set_fields([replace(f, options=options[f.key]) if isinstance(f, Text) else f for f in WHICH])
+        super()._offer()
+        self.which.set_fields(self._with_files(WHICH))
         self.which.put(self.texts)
-        self.files.set_fields([
-            Text("file", "File", enter="save"),
-            Press("save", SAVE, f"Write the build, with every circuit as it stands here, into {self.folder}"),
-            Press("svg", "Picture SVG", f"Write the diagram into {self.folder}"),
-            Press("schedule", "Schedule CSV", f"Write the wiring schedule into {self.folder}"),
-            Press("parts", "Parts CSV", f"Write what to buy into {self.folder}"),
-            Press("afresh", "Start afresh", "Everything as the file has it"),
-        ])  # fmt: skip
 
-    def _in_tabs(self) -> Mapping[ipywidgets.Widget, str]:
-        return {self._list: "switches"}
+    def _buttons(self) -> Mapping[Press, Callable[[], None]]:
+        every = f"Write the build, with every circuit as it stands here, into {self.folder}"
+        return {
+            Press("save", self.save_label, every): self._save,
+            Press("svg", "Picture SVG", f"Write the diagram into {self.folder}"): self._write_drawing,
+            Press("schedule", "Schedule CSV", f"Write the wiring schedule into {self.folder}"): self._write_schedule,
+            Press("parts", "Parts CSV", f"Write what to buy into {self.folder}"): self._write_parts,
+            Press("afresh", "Start afresh", "Everything as the file has it"): self._start_afresh,
+        }
 
     def _worked_on(self) -> Circuit | None:
         """The circuit that is worked on, at first the main one."""
@@ -153,17 +112,20 @@ class WireAndProtect(TabbedDesk[WiringWish, WiringAnswer]):
         circuit, system, found = self._worked_on(), self._system, self._answer
         if circuit is None or found is None:
             return
-        name, (back, forth) = circuit.demand.name, self._steps.can
+        name = circuit.demand.name
         names = tuple((each.demand.name, each.demand.name) for each in found.wiring.sized)
         self.steps.set_fields([
             Choice("circuit", "Circuit", names),
             Press("propose", "Back to proposal", "Cable and protection of this circuit as they are proposed", not self._can_propose(circuit)),
-            Press("undo", "Undo", "Ctrl+Z", not back, "z"), Press("redo", "Redo", "Ctrl+Y", not forth, "y"),
+            *undo_and_redo(*self._steps.can),
         ])  # fmt: skip
         self.steps.put({"circuit": name})
         fields = circuit_fields(circuit)
         self.circuit.set_fields([in_units(f, system) if isinstance(f, Number) else f for f in fields], whose=name)
-        was, typed = self._shown(found.before.sized[found.wiring.sized.index(circuit)]), self.changes[0].get(name, {})
+        was, typed = (
+            self._shown(found.before.sized[found.wiring.sized.index(circuit)]),
+            self.changes["circuits"].get(name, {}),
+        )
         # A slider on its way is ahead of this answer: the boxes show what was typed last.
         self.circuit.put(
             {key: text for key, text in self._shown(circuit, typed).items() if key in {f.key for f in fields}}
@@ -177,32 +139,16 @@ class WireAndProtect(TabbedDesk[WiringWish, WiringAnswer]):
         """Whether something of the circuit is settled that could be proposed."""
         assert self._answer is not None
         stated = next((each for each in self._answer.described.circuit if each.name == circuit.demand.name), None)
-        changed = self.changes[0].get(circuit.demand.name, {})
+        changed = self.changes["circuits"].get(circuit.demand.name, {})
         return bool(changed) or (stated is not None and (stated.copper_mm2, stated.rating_a) != (None, None))
 
     # what the user does; on whichever thread the message comes
 
-    def _set(self) -> dict[str, Any]:
-        if self.texts == self._asked and not any(self.changes):
-            return {}
-        return {"texts": self.texts, "circuits": self.changes[0], "switches": self.changes[1]}
-
-    def put(self, **texts: str) -> None:
-        """Put other text in boxes and answer it, as if it had been typed."""
-        self._typed(texts)
-        self._offer()
-
     def _typed(self, texts: Mapping[str, str]) -> None:
-        new = {**self.texts, **{key: text for key, text in texts.items() if key in self.texts}}
-        if new["build"] != self.texts["build"]:
-            self.changes, self.chosen, self._steps = ({}, {}), "", Steps()
-        elif self._answer is not None and texts.get("duty_known", OPEN) not in (
-            OPEN,
-            "yes" if self._answer.described.duty_known else "no",
-        ):
-            self._change(self.changes[0], {**self.changes[1], "duty_known": texts["duty_known"]}, "duty_known")
-        self.texts, self._said_first = new, ""
-        self._request()
+        same_build = texts.get("build", self.texts["build"]) == self.texts["build"]
+        if same_build and texts.get("duty_known", OPEN) != OPEN:
+            self._switched({"duty_known": texts["duty_known"]})
+        super()._typed(texts)
 
     def _placed(self, texts: Mapping[str, str]) -> None:
         """What was typed of the circuit that is worked on."""
@@ -210,22 +156,22 @@ class WireAndProtect(TabbedDesk[WiringWish, WiringAnswer]):
         if circuit is None:
             return
         name = circuit.demand.name
-        shown = self._shown(circuit, self.changes[0].get(name))
+        circuits = self.changes["circuits"]
+        shown = self._shown(circuit, circuits.get(name))
         try:
             typed = {
                 key: typed_value(key, text_meant(text, NUMBERS[key], self._system) if key in NUMBERS else text, name)
                 for key, text in texts.items() if key in shown and text != shown[key] and self.circuit.touched(key)
             }  # fmt: skip
         except InputProblem as problem:
-            self.circuit.judge({f.key: str(problem) for f in NUMBERS.values() if f.label == problem.place}, {})
-            self.status.say(str(problem), "problem")
+            self._refuse(self.circuit, NUMBERS.values(), problem)
             return
         if typed:
             if "protection" in typed:  # another kind is sold in other ratings
                 typed["rating_a"] = OPEN
-            circuits, switches = self.changes
-            self._change({**circuits, name: {**circuits.get(name, {}), **typed}}, switches, (name, *typed))
-        self._request()  # also where the former text is back after one that meant nothing
+            self._change("circuits", {**circuits, name: {**circuits.get(name, {}), **typed}}, (name, *typed))
+        else:
+            self._request()  # the former text may be back after one that meant nothing
 
     def _switched(self, texts: Mapping[str, str]) -> None:
         if self._answer is None:
@@ -233,25 +179,18 @@ class WireAndProtect(TabbedDesk[WiringWish, WiringAnswer]):
         described = self._answer.described
         changed = {key: text for key, text in texts.items() if text != switch_text(getattr(described, key))}
         if changed:
-            self._change(self.changes[0], {**self.changes[1], **changed}, tuple(changed))
-            self._request()
-
-    def _change(self, circuits: dict[str, dict[str, Any]], switches: dict[str, str], what: object) -> None:
-        self._steps.note(self.changes, what)
-        self.changes, self._said_first = (circuits, switches), ""
+            self._change("switches", {**self.changes["switches"], **changed}, tuple(changed))
 
     def _step_pressed(self, button: str) -> None:
         circuit = self._worked_on()
-        if button == "propose" and circuit is not None and self._answer is not None:
-            name, (circuits, switches) = circuit.demand.name, self.changes
+        if button != "propose":
+            super()._step_pressed(button)
+        elif circuit is not None and self._answer is not None:
+            name, circuits = circuit.demand.name, self.changes["circuits"]
             left = {key: value for key, value in circuits.items() if key != name}
             if any(each.name == name for each in self._answer.before.needs.wiring.circuit):
                 left[name] = {**circuits.get(name, {}), **dict.fromkeys(PROPOSED, OPEN)}
-            self._change(left, switches, None)
-        elif button in ("undo", "redo"):
-            to = self._steps.back(self.changes) if button == "undo" else self._steps.forth(self.changes)
-            self.changes = self.changes if to is None else to
-        self._request()
+            self._change("circuits", left, None)
 
     def _line_pressed(self, place: int) -> None:
         if self._answer is not None and 0 <= place < len(self._answer.wiring.sized):
@@ -266,52 +205,38 @@ class WireAndProtect(TabbedDesk[WiringWish, WiringAnswer]):
         self.chosen = name
         self._request()
 
-    def _acts(self) -> Mapping[str, Callable[[], None]]:
-        return {
-            "save": self._save, "svg": self._write_picture, "schedule": lambda: self._write_list("schedule"),
-            "parts": lambda: self._write_list("parts"), "afresh": self._start_afresh,
-        }  # fmt: skip
-
-    def _start_afresh(self) -> None:
-        self.changes, self.chosen, self._steps = ({}, {}), "", Steps()
-        super()._start_afresh()
+    def _forget_changes(self) -> None:
+        super()._forget_changes()
+        self.chosen = ""
 
     def _save(self) -> None:
-        build = self._answered(SAVE).wiring.taken_over()
+        build = self._answered(self.save_label).wiring.taken_over()
         self._save_build(build, "Saved the build with this wiring in {}; its cables count in its rides from now on.")
 
-    def _write_picture(self) -> None:
-        self._write("Picture", "svg", wiring_diagram(self._answered("Picture SVG").wiring, self._system))
+    def _write_schedule(self) -> None:
+        rows = self._answered("Schedule CSV").wiring.schedule
+        texts = ["circuit", "from", "to", "awg", "colour", "fuse", "reason"]
+        self._write("Schedule", "csv", frame_csv(rows, texts), "wiring_schedule")
 
-    def _write_list(self, which: str) -> None:
-        what = which.capitalize()
-        self._write(
-            what, "csv", getattr(self._answered(f"{what} CSV").wiring, which).to_csv(index=False), f"wiring_{which}"
-        )
+    def _write_parts(self) -> None:
+        rows = self._answered("Parts CSV").wiring.parts
+        self._write("Parts", "csv", frame_csv(rows, ["part", "unit", "where"]), "wiring_parts")
 
     # answering
 
     def _wish(self) -> WiringWish:
-        return WiringWish(dict(self.texts), *self.changes, self.chosen)
+        return WiringWish(dict(self.texts), **self.changes, chosen=self.chosen)
 
-    def _work(self, wish: WiringWish) -> None:
-        """Compute and show; runs in the worker, lock held."""
-        try:
-            found = answer(wish, self.folder)
-        except InputProblem as problem:
-            self._judge(problem)
-            self._stale(str(problem))
-            return
-        self._judge(None)
-        self._answer = found
+    def _answer_to(self, wish: WiringWish) -> WiringAnswer:
+        return answer(wish, self.folder)
+
+    def _show(self, found: WiringAnswer) -> None:
         circuit, system = found.circuit, self._system
         self.verdict.show(f"<p>{escape(system.said(found.wiring.verdict))}</p>")
         self.diagram.svg = wiring_diagram(found.wiring, system)
         self.diagram.chosen = found.wiring.sized.index(circuit)
         self._refill()
         self.line.show(chosen_html(circuit, system))
-        self.words.show(TABS[self.tab][1](found, system))
-        self.watch.show(watch_html(found, system))
         self.status.say(f"{self._first()}{self._held(found)} {found.wiring.cautions[0].text}")
 
     def _held(self, found: WiringAnswer) -> str:
@@ -323,15 +248,16 @@ class WireAndProtect(TabbedDesk[WiringWish, WiringAnswer]):
         """Mark the box that a refusal is about."""
         said = {} if problem is None else {key: str(problem) for key in NUMBERS if problem.place.endswith(f".{key}")}
         self.circuit.judge(said, {})
-        loads = problem is not None and not said and not any(self.changes)
+        loads = problem is not None and not said and not any(self.changes.values())
         day = self.texts["day"].strip()
         where = "day" if problem is not None and day and day in problem.file else "build"
         self.which.judge({where: str(problem)} if loads else {}, {})
 
-    def _still_html(self) -> str:
-        assert self._answer is not None
-        found, system = self._answer, self._system
-        tables = "".join(html(found, system) for _, html in TABS.values())
-        picture = base64.b64encode(wiring_diagram(found.wiring, system).encode()).decode()
-        shown = f'<img style="max-width: 100%" alt="One-line diagram: {escape(found.wiring.verdict)}" src="data:image/svg+xml;base64,{picture}">'
-        return f"<p>{escape(system.said(found.wiring.verdict))}</p>{shown}{tables}{watch_html(found, system)}"
+    def _drawing(self, found: WiringAnswer) -> str:
+        return wiring_diagram(found.wiring, self._system)
+
+    def _still_drawing(self, found: WiringAnswer) -> str:
+        return svg_image(self._drawing(found), f"One-line diagram: {found.wiring.verdict}", "max-width: 100%")
+
+    def _watch_html(self, found: WiringAnswer) -> str:
+        return watch_html(found, self._system)

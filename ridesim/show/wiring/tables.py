@@ -7,9 +7,7 @@ from html import escape
 from math import isnan
 from typing import Any
 
-from ridesim.choose.findings.wiring import SWITCH
 from ridesim.choose.opening import RAMP, STALLED, THE_DAY
-from ridesim.choose.wiring import Wiring
 from ridesim.show.tables.html import findings_html, html_table
 from ridesim.show.tables.wiring_text import says
 from ridesim.show.units import System
@@ -136,16 +134,17 @@ def parts_html(answer: WiringAnswer, system: System) -> str:
     return html_table("What to buy", ["how much", "what", "where it goes"], rows, note)
 
 
-def cautions_html(wiring: Wiring, system: System) -> str:
+def cautions_html(answer: WiringAnswer, system: System) -> str:
     """What stands beside the sizes, whatever they are."""
-    return findings_html([], [(0, each) for each in wiring.cautions], "Before you wire", colours=False, system=system)
+    return findings_html(
+        [], [(0, each) for each in answer.wiring.cautions], "Before you wire", colours=False, system=system
+    )
 
 
 def watch_html(answer: WiringAnswer, system: System) -> str:
     """What to watch, worst first; switches about which nothing is said are named together."""
-    wiring, silent = answer.wiring, answer.wiring.silent
-    found = [each for each in wiring.findings if each not in wiring.cautions and not each.code.startswith(SWITCH)]
-    if silent:
+    found = answer.wiring.to_watch
+    if silent := answer.wiring.silent:
         names = {field.key: field.label for field in switch_fields()}
         listed = "; ".join(names[key][:1].lower() + names[key][1:] for key in silent)
         text = f"Not said yet whether it has {listed}. Answer under “switches”."

@@ -10,7 +10,7 @@ function render({ model, el }) {
   let waiting = false;
 
   const block = (key) => [...box.querySelectorAll(".ridesim-mass")].find((each) => each.dataset.key === key);
-  const step = () => Number(box.querySelector("svg").dataset.step || 0.01); // what a press of a key moves [m]
+  const step = () => Number(box.querySelector("svg").dataset.step); // what a press of a key moves [m]
   const round = (metres) => Number((Math.round(metres / step()) * step()).toFixed(6));
 
   function metres() {
