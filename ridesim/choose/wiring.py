@@ -12,7 +12,7 @@ import numpy as np
 
 from ridesim.choose.circuits import Needs
 from ridesim.choose.findings import RANK
-from ridesim.choose.findings.wiring import SWITCH, beside_the_numbers, by_gauge, described, switches
+from ridesim.choose.findings.wiring import SHORT, STOPS_IT, SWITCH, beside_the_numbers, by_gauge, described, switches
 from ridesim.choose.opening import cases, conductor_c, hottest, opened, stall_a, too_warm
 from ridesim.choose.schedule import parts, schedule
 from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
@@ -151,6 +151,12 @@ class Wiring(InShort):
         return [each.removeprefix(SWITCH).replace("-", "_") for each in codes]
 
     @property
+    def missing(self) -> list[str]:
+        """In two words each, the switches that stop it of which the build says nothing; the protection that is proposed is there."""
+        proposed = any(each.demand.role == "main" and each.protection is not None for each in self.sized)
+        return [SHORT[key] for key in self.silent if key in STOPS_IT and not (key == "breaker" and proposed)]
+
+    @property
     def stops(self) -> tuple[Finding, ...]:
         """What must not stay so in circuits that the build describes, once of each kind; what is only proposed is left out."""
         stated = {each.name for each in self.needs.wiring.circuit}
@@ -234,16 +240,19 @@ class Wiring(InShort):
 
     @property
     def verdict(self) -> str:
-        """Whether it can be wired so, in one sentence."""
+        """Whether it can be wired so, and what is still missing."""
         stops = {_about(each) for each in self.unmet}
         if stops:
             names = " and ".join(f"“{name}”" for name in sorted(stops))
             return f"It cannot be wired quite so: {names} {'needs' if len(stops) == 1 else 'need'} a change, see the findings."
         main, motor = (next(each for each in self.sized if each.demand.role == role) for role in ("main", "motor"))
         behind = "" if main.opens is None else f" behind a {kind_of(main.opens.kind).name} of {main.opens.rating_a:g} A"
+        missing = self.missing
+        also = f"; still missing in the build: {', '.join(missing)}. The cables" if missing else ""
+        carried = f"carries up to {motor.demand.continuous_a:.0f} A while the pack gives up to {main.demand.continuous_a:.0f} A"
         return (
-            f"It can be wired so: {main.section_mm2:.3g} mm² from the pack{behind}, {motor.section_mm2:.3g} mm² to the motor, which carries up to "
-            f"{motor.demand.continuous_a:.0f} A while the pack gives up to {main.demand.continuous_a:.0f} A."
+            f"It can be wired so{also}: {main.section_mm2:.3g} mm² from the pack{behind}, {motor.section_mm2:.3g} mm² to the motor, which "
+            f"{carried}."
         )
 
     def _short(self) -> tuple[str, Rows]:
@@ -338,7 +347,7 @@ def wiring(build: AnyBuild, day: AnyDay | None = None) -> Wiring:
     Returns
     -------
     Wiring
-        Its ``circuits``, ``opens`` and ``parts`` as frames, its ``findings``, its ``verdict`` in one sentence.
+        Its ``circuits``, ``opens`` and ``parts`` as frames, its ``findings``, its ``verdict`` in a sentence or two.
 
     Raises
     ------

@@ -49,11 +49,26 @@ def follow(table: dict[str, Any], before: Build, named: Mapping[str, Any]) -> tu
         notes += _capacity(opened(table, "pack"), capacity, named)
     if _another(named.get(BLOCKS), blocks):
         notes += _blocks(opened(table, "controller"), blocks, named)
+    if "pack" in named:
+        notes += _another_pack(opened(table, "controller"), before, named)
     if {BLOCKS, "pack.strings_in_parallel"} & set(named) and "pack.place" not in named:
         notes += _places(opened(table, "pack"), before)
     if before.vehicle.coast_down and "vehicle.coast_down" not in named:
         notes += _runs(opened(table, "vehicle"), before, named)
     return tuple(notes)
+
+
+def _another_pack(controller: dict[str, Any], before: Build, named: Mapping[str, Any]) -> list[Finding]:
+    """A cut-off and a restart voltage that were set for cells of another kind no longer hold."""
+    if (named["pack"] or {}).get("chemistry") == before.pack.chemistry:
+        return []
+    stated = {"cutoff_voltage_v": "cut-off", "restart_voltage_v": "restart"}
+    left_out = [key for key in stated if key in controller and f"controller.{key}" not in named]
+    if not left_out:
+        return []
+    volts = " and ".join(f"{stated[key]} {likely_of(controller.pop(key)):g} V" for key in left_out)
+    text = f"Cells of another kind: {volts} left out, so that these cells' own counts. Set the controller so."
+    return [Finding("cut-off-dropped", "advice", text)]
 
 
 def _runs(vehicle: dict[str, Any], before: Build, named: Mapping[str, Any]) -> list[Finding]:

@@ -13,6 +13,7 @@ from ridesim.choose.findings.charging import charging_findings
 from ridesim.choose.findings.places import where
 from ridesim.choose.findings.safety import cautions
 from ridesim.choose.likely import with_bands
+from ridesim.choose.other_pack import refitted, with_pack_of
 from ridesim.choose.packs import charge_plan, made_equal, pack_answers, wear_of
 from ridesim.day import Activity
 from ridesim.physics.life import cycles_at
@@ -27,7 +28,7 @@ from ridesim.words import InputProblem
 from tests.ride.machines import day_of, make_build
 
 
-def priced(name: str, price: float):
+def priced(name: str, price: float | None):
     build = load_build(name)
     return build.changed({"pack.block_price": price})
 
@@ -63,7 +64,7 @@ def test_usable_watt_hours_do_not_jump_with_the_day_s_length(festival):
 def test_life_and_cost_of_a_show_day(options, festival):
     lead = options["Heron, 36 V"]
     assert lead.charging.wall_wh.low > lead.ride.outcome.energy_wh
-    unpriced = pack_answers(load_build("heron_36v"), festival, draws=0)
+    unpriced = pack_answers(priced("heron_36v", None), festival, draws=0)
     assert (unpriced.price, unpriced.price_per_show_day, unpriced.price_per_usable_kwh) == (None, None, None)
     assert lead.price == 180.0
     assert lead.worn_by == "age"
@@ -99,7 +100,34 @@ def test_equal_mass_and_equal_price():
     assert by_price.pack.block_price == pytest.approx(3 * 60.0)
     assert by_price.pack.block_capacity_ah == pytest.approx(30.0 * 180.0 / 700.0)
     with pytest.raises(InputProblem, match=r"Heron, 36 V, pack.block_price: found nothing"):
-        made_equal(lithium, load_build("heron_36v"), "price")
+        made_equal(lithium, priced("heron_36v", None), "price")
+
+
+def test_a_pack_in_another_vehicle_stands_where_that_one_s_stood(heron):
+    """Ten nickel-manganese-cobalt cells for 36 V, seven for 24 V (common practice, no source); mass and price go with the cells."""
+    pack = {
+        "pack": {"chemistry": "lithium-nmc", "cells_in_series": 10, "block_capacity_ah": 20.0, "block_mass_kg": 8.0}
+    }
+    other = load_build("heron_lithium").changed(pack | {"pack.block_price": 400.0})
+    cart = with_pack_of(load_build("puppet_cart"), other).pack
+    assert (cart.cells, cart.block_capacity_ah) == (7, 20.0)
+    assert (cart.mass_kg, cart.block_price) == (pytest.approx(5.6), pytest.approx(280.0))
+    placed = heron.changed({
+        "pack.x_m": None, "pack.z_m": None, "pack.place": [{"x_m": x, "z_m": 0.4} for x in (0.4, 0.5, 0.9)],
+    })  # fmt: skip
+    inside = with_pack_of(placed, other)
+    assert (inside.pack.cells, inside.pack.x_m, inside.pack.z_m, inside.pack.tray_mm) == (
+        10,
+        0.6,
+        0.4,
+        heron.pack.tray_mm,
+    )
+    assert [note.code for note in inside.notes] == ["cut-off-dropped"]
+    assert inside.cutoff_voltage_v == pytest.approx(10 * other.pack.kind.cutoff_v_per_cell)
+    assert refitted(other, placed) == ""
+    quarters = other.changed({"pack": {"chemistry": "lithium-iron-phosphate", "cells_in_series": 4, "blocks_in_series": 3,
+                                       "block_capacity_ah": 20.0, "block_mass_kg": 3.0}})  # fmt: skip
+    assert with_pack_of(load_build("puppet_cart"), quarters).pack.mass_kg == 6.0, "two of the three blocks"
 
 
 @pytest.mark.parametrize(

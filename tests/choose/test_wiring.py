@@ -196,6 +196,20 @@ def test_sane_builds_can_be_wired(name):
     assert not found.circuits.drop(columns="fuse_a").isna().any().any()
 
 
+def test_the_verdict_says_what_is_still_missing(heron):
+    """What stops a runaway vehicle is not left to the end of the list: the first line a person reads names it."""
+    keys = ("isolator", "key_switch", "failsafe_throttle", "brake_cutoff", "emergency_stop")
+    bare = ridesim.wiring(heron, DAY)
+    assert bare.verdict.startswith(
+        "It can be wired so; still missing in the build: isolator, key switch, fail-safe throttle, brake cut-off, emergency stop. "
+    )
+    partly = ridesim.wiring(heron.changed({f"wiring.{key}": key != "isolator" for key in keys[:-1]}), DAY)
+    assert partly.missing == ["emergency stop"], "what is done without on purpose is not missing"
+    whole = ridesim.wiring(heron.changed({f"wiring.{key}": True for key in keys}), DAY)
+    assert whole.missing == []
+    assert whole.verdict.startswith("It can be wired so: ")
+
+
 def test_the_trade_s_breaker():
     """A 36 V drive of 450 to 500 W takes a breaker of about 50 A: common practice, no source."""
     found = ridesim.wiring("heron_36v", DAY)

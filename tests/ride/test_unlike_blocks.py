@@ -95,6 +95,21 @@ def test_a_tired_block_collapses_early_and_is_named(festival_ride, law):
     assert first.lowest_voltage_v < 10.5
 
 
+@every_law
+def test_a_block_driven_empty_recovers_while_the_vehicle_stands(heron, law):
+    """An exhausted lead-acid cell rests at 1.9 V or more (common practice, no source): a voltmeter on a standing float never shows 0."""
+    day = load_day("harbour_festival")
+    ride = simulate(
+        heron, day.changed({"activity": day.activity[:5]}), law
+    )  # to the display on the quay, before the charge
+    outcome = ride_on_blocks(ride, [[RealBlock("A"), RealBlock("the tired one", health=0.3), RealBlock("C")]])
+    tired, stands = outcome.block_voltage_v[:, 1], ride.stages[-1].start_s + 1200.0
+    assert outcome.blocks[1].empty_s < ride.stages[-1].start_s
+    assert tired.min() < 0.0, "driven backwards under load"
+    assert tired.min() >= outcome.blocks[1].lowest_voltage_v, "what is drawn is what is told"
+    assert tired[ride.clock_s > stands].min() > 6 * 1.8
+
+
 def test_a_smaller_block_is_overcharged_in_the_break(festival_ride):
     outcome = ride_on_blocks(
         festival_ride["peukert"],

@@ -9,26 +9,30 @@ import pytest
 
 from ridesim.bench.discharge import identify_block
 from ridesim.choose.compare import compare
-from ridesim.choose.packs import pack_answers
+from ridesim.choose.packs import charge_plan, pack_answers
+from ridesim.day import load_day
 from ridesim.day.day import clock
-from ridesim.ride.pack.supply import SOCKETS, Charger
+from ridesim.ride.pack.supply import SOCKETS, Charger, night_charger
+from ridesim.show.choose_drive.lines import verdict_lines
 from ridesim.show.choose_pack.inputs import (
     DEFAULT_TEXTS,
     answer,
     lead_build,
     lithium_build,
+    own_of,
     sheet_rows,
     sheet_texts,
     wish_of,
 )
-from ridesim.show.choose_pack.panel import ChoosePack
+from ridesim.show.choose_pack.panel import ChoosePack, summary
 from ridesim.show.choose_pack.pictures import LAW_LINES, BlocksDiagram, NightDiagram, SheetDiagram
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_html, sheet_html
+from ridesim.show.choose_pack.weak import with_weak_block
 from ridesim.show.panel.drawing import Canvas
 from ridesim.show.tables.discharge_text import discharge_text
 from ridesim.show.tables.figures import band_text
 from ridesim.show.units import METRIC
-from ridesim.vehicle import load_build
+from ridesim.vehicle import load_build, save_build
 from ridesim.words import InputProblem
 
 
@@ -46,6 +50,79 @@ def typed(text):
     return sheet_texts([[cell.strip() for cell in row.split(":")] for row in text.split(";")])
 
 
+PUBLISHED = "20: 22; 10: 20.46; 5: 18.7; 1: 13.2"
+"""The shape of a published 40 Ah sealed block's data sheet, brought to 22 Ah."""
+
+
+@pytest.mark.parametrize("name", ["heron_36v", "puppet_cart"])
+def test_with_nothing_typed_it_is_the_build_of_the_file_on_the_day_of_the_file(name):
+    """Notebook 4 says what the terminal says: nothing invented takes the place of the build's own blocks."""
+    found = answer(wish(lead=name), None, 32)
+    assert found.lead.build == load_build(name)
+    assert found.day == load_day("harbour_festival")
+    alone = compare(load_build(name), load_day("harbour_festival"), draws=32)
+    assert found.comparison.verdicts[0].sentence == alone.verdicts[0].sentence
+    plan = charge_plan(load_build(name), "harbour_festival", night_charger(load_build(name)))
+    assert plan.night.hours_to == found.lead.charging.night.hours_to
+
+
+def test_the_boxes_begin_with_the_chosen_build_s_own_block(tmp_path):
+    boxes = own_of({**DEFAULT_TEXTS, "lead": "puppet_cart"})
+    assert (boxes["hours_1"], boxes["ah_1"], boxes["mass"], boxes["charger"]) == ("20", "50", "16.5", "5")
+    stated = load_build("puppet_cart").changed(
+        {"pack.capacity_by_hours": [[1.0, 30.0], [20.0, 50.0], [10.0, 46.0]], "pack.block_price": None}
+    )
+    save_build(stated, tmp_path / "stated.toml")
+    boxes = own_of({**DEFAULT_TEXTS, "lead": "stated.toml"}, tmp_path)
+    assert [boxes[f"ah_{n}"] for n in range(1, 5)] == ["50", "46", "30", ""], "the file's own data sheet"
+    assert boxes["price"] == ""
+    assert "price?" in packs_html(answer(wish(lead="stated.toml"), tmp_path), METRIC)
+
+
+def test_the_lithium_pack_goes_into_the_chosen_vehicle():
+    for name, cells in (("heron_36v", 12), ("puppet_cart", 8)):
+        found = answer(wish(lead=name, equal="built"))
+        lead, lithium = found.lead.build, found.lithium.build
+        for part in ("vehicle", "motor", "drive", "rider", "lighting"):
+            assert getattr(lithium, part) == getattr(lead, part)
+        assert lithium.cutoff_voltage_v == pytest.approx(cells * 2.7), "these cells' own, not the lead-acid blocks'"
+        assert lithium.pack.cells == cells
+        assert lithium.pack.mass_kg == pytest.approx(13.5 * cells / 12)
+        assert (lithium.pack.x_m, lithium.pack.z_m) == (lead.pack.x_m, lead.pack.z_m)
+    assert "12 cells, 38.4 V, which do not fit the vehicle’s 24 V: reckoned with 8 of them" in summary(found)
+    assert "cells" not in summary(answer(wish()))
+
+
+def test_the_verdict_counts_the_weak_block_that_is_asked_about(found):
+    (line, _), _ = verdict_lines(found.comparison, METRIC)
+    assert with_weak_block(line, found) == (line, "")
+    weak = answer(wish(weakest="40"), None, 32)
+    (line, _), _ = verdict_lines(weak.comparison, METRIC)
+    counted, sound = with_weak_block(line, weak)
+    assert (line["level"], counted["level"], counted["words"]) == ("doubt", "no", "Does not do it")
+    assert (
+        counted["why"]
+        == f"weakest block (40%) falls below its end voltage at {clock(weak.blocks.first_to_collapse.collapse_s)}"
+    )
+    assert sound.startswith(f" With sound blocks: in doubt, {line['why']}, about ")
+    assert "sound here" in packs_html(weak, METRIC)
+    axes = BlocksDiagram().limits(weak)
+    assert axes[2] <= weak.blocks.block_voltage_v.min() < 0.0, "what is driven backwards is inside the picture"
+    nearly = answer(wish(weakest="99"), None, 32)
+    (line, _), _ = verdict_lines(nearly.comparison, METRIC)
+    assert nearly.blocks.first_to_collapse is None
+    assert with_weak_block(line, nearly)[0]["level"] == "doubt"
+
+
+def test_each_caution_stands_under_one_tab(found):
+    first = pack_findings_html(found, METRIC, "packs")
+    assert "spanner" in first
+    for tab in ("charging", "weak", "sheet"):
+        assert "spanner" not in pack_findings_html(found, METRIC, tab)
+    weak = answer(wish(weakest="40"))
+    assert "driven backwards" in pack_findings_html(weak, METRIC, "weak")
+
+
 def test_rows_as_people_type_them():
     assert sheet_rows(typed("20: 40; 10: 37.2; 5: 34")) == ((20.0, 40.0), (10.0, 37.2), (5.0, 34.0))
     assert sheet_rows({**typed("20: 40; : ; 10: 37,2"), "hours_6": " "}) == ((20.0, 40.0), (10.0, 37.2)), (
@@ -56,7 +133,7 @@ def test_rows_as_people_type_them():
 @pytest.mark.parametrize(
     ("texts", "words"),
     [
-        ({"mass": ""}, "found nothing"),
+        ({"show_days": ""}, "found nothing"),
         ({"health": "0"}, "found 0 %"),
         ({"ambient": "70"}, "-20 to 50 °C"),
         ({"weakest": "inf"}, "“inf”"),
@@ -183,7 +260,8 @@ def test_the_band_between_the_laws_reaches_from_line_to_line_without_a_gap(found
 
 
 def test_sentences_and_tables_carry_the_numbers_and_the_cautions(found):
-    assert "saturating 0.4 %, peukert 5.6 %, two-well 1.0 %" in SheetDiagram().sentence(found)
+    published = answer(wish(**typed(PUBLISHED)))
+    assert "saturating 0.4 %, peukert 5.6 %, two-well 1.0 %" in SheetDiagram().sentence(published)
     lead = found.lead
     weak = answer(wish(weakest="25"))
     assert f"From {clock(weak.blocks.power_short_s)} on the controller's cut-off" in BlocksDiagram().sentence(weak)
@@ -191,7 +269,9 @@ def test_sentences_and_tables_carry_the_numbers_and_the_cautions(found):
     packs = packs_html(found, METRIC)
     assert f"{lead.usable_wh.value:.0f}" in packs
     assert "inf" not in packs
-    assert "1.12, 1.15, 1.28" in sheet_html(found, METRIC)
+    assert "1.12, 1.15, 1.28" in sheet_html(published, METRIC)
+    assert "states no data sheet" not in sheet_html(published, METRIC)
+    assert "states no data sheet: the rows are what its k of 1.21 gives" in sheet_html(found, METRIC)
     for word in ("hydrogen", "spanner", "weighs", "never below 0 °C", "licensed"):
         assert word in pack_findings_html(found, METRIC)
 
@@ -268,6 +348,29 @@ def test_a_number_no_pack_can_have_marks_its_box_and_no_other(panel):
     assert marked == {"ambient"}
 
 
+def test_another_build_brings_its_own_block_and_a_typed_row_makes_all_rows_typed(panel):
+    which, sheet = panel.controls["which"], panel.controls["sheet"]
+    assert (sheet.texts["ah_1"], sheet.texts["mass"]) == ("22", "6.6")
+    sheet.view.typed = {**sheet.texts, "ah_4": "12"}
+    assert panel.wait()
+    assert panel.answer.lead.build.pack.capacity_by_hours[-1] == (1.0, 12.0)
+    assert panel.answer.lead.build.pack.block_capacity_ah == 22.0
+    sheet.view.typed = {**sheet.texts, "ah_1": "44", "ah_2": "40", "ah_3": "36", "ah_4": "25"}
+    assert panel.wait()
+    assert sheet.texts["mass"] == "13.2", "a block of twice the ampere-hours, until its mass is typed"
+    which.view.typed = {**which.texts, "lead": "puppet_cart"}
+    assert panel.wait()
+    assert (sheet.texts["ah_1"], sheet.texts["mass"]) == ("50", "16.5")
+    assert panel.answer.lead.build == load_build("puppet_cart")
+    sheet.view.typed = {**sheet.texts, "mass": "17"}
+    assert panel.wait()
+    assert panel.answer.lead.build.pack.block_mass_kg == 17.0
+    sheet.view.typed = {**sheet.texts, "mass": ""}
+    assert panel.wait()
+    assert sheet.texts["mass"] == "16.5", "an emptied box holds the build's own again"
+    assert panel.answer.lead.build == load_build("puppet_cart")
+
+
 def test_units_change_what_is_shown_and_nothing_else(panel):
     """Everything is in pounds, miles and Fahrenheit; the vehicle asked about stays the same to the last digit."""
     before = panel.answer
@@ -314,7 +417,7 @@ def test_the_pack_is_saved_into_a_build_and_exported(tmp_path):
             panel._pressed(button)
             assert (tmp_path / f"choose_pack.{ending}").exists(), panel.status.text
         table = (tmp_path / "choose_pack.csv").read_text(encoding="utf-8").splitlines()
-        assert table[0] == ',"Heron, 36 V, this block","Heron, lithium, 44 Ah"'
+        assert table[0] == ',"Heron, 36 V, this block","Heron, 36 V, lithium, 80 Ah"'
         assert "larger.toml" in panel.controls["which"].view.fields[0]["options"], "a file written meanwhile"
     finally:
         panel.close()

@@ -71,7 +71,7 @@ def test_one_message_names_the_row(tmp_path, capsys, line, found):
 def test_good_rows_in_any_order(tmp_path):
     path = tmp_path / "mine.toml"
     path.write_text(
-        GOOD.replace("[pack]", "[pack]\ncapacity_by_hours = [[1, 13.2], [20, 22], [5, 18.7]]\nblock_price = 55\n"),
+        GOOD.replace("[pack]", "[pack]\ncapacity_by_hours = [[1, 13.2], [20, 22], [5, 18.7]]\n"),
         encoding="utf-8",
     )
     pack = load_build(path).pack

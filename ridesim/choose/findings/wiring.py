@@ -54,6 +54,12 @@ SWITCHES = {
     ),
 }
 """What each switch is and is for, by its key."""
+SHORT = {
+    key: key.replace("_", " ") for key in SWITCHES
+} | {"failsafe_throttle": "fail-safe throttle", "brake_cutoff": "brake cut-off"}  # fmt: skip
+"""The same in two words."""
+STOPS_IT = tuple(key for key, what in SWITCHES.items() if what.severity == "warning")
+"""Keys of the switches without which it cannot be stopped safely."""
 
 PRECHARGE = ((24.0, 220.0, 5.0), (36.0, 220.0, 10.0), (48.0, 470.0, 10.0), (72.0, 1000.0, 10.0))
 """Up to this voltage [V] a resistor [ohm] of these watts: a controller maker's wiring page."""
@@ -106,12 +112,17 @@ def described_wiring_fails(ride: Ride) -> Iterator[Finding]:
         yield from wired(ride.build, ride).stops
 
 
+def usual_precharge(volts: float) -> tuple[float | None, float | None]:
+    """A usual resistor for a pack of so many label volts, and its watts; None where the practice gives none. [ohm], [W]"""
+    return next(((ohm, watts) for most, ohm, watts in PRECHARGE if volts <= most), (None, None))
+
+
 def precharge_practice(build: Build) -> Iterator[Finding]:
     """A usual resistor where the build names none."""
     if build.controller.precharge_ohm is not None:
         return
     volts = build.pack.nominal_voltage_v
-    ohm, watts = next((usual for most, *usual in PRECHARGE if volts <= most), (None, None))
+    ohm, watts = usual_precharge(volts)
     if ohm is None:
         return
     text = (

@@ -57,6 +57,15 @@ def charger_of(build: Build) -> Charger:
     return Charger(blocks_stand_a(build.pack)) if own is None else Charger(own.current_a, own.efficiency)
 
 
+SLOW_CHARGE = 0.1
+"""Charger's amperes a rated ampere-hour for the night: common practice, no source."""
+
+
+def night_charger(build: Build) -> Charger:
+    """The vehicle's own charger; where it names none, a slow one, of a tenth of the rated ampere-hours."""
+    return charger_of(build) if build.charger else Charger(SLOW_CHARGE * build.pack.capacity_ah)
+
+
 def blocks_stand_a(pack: Pack) -> float:
     """Largest charging current that all strings of a pack stand together. [A]"""
     return pack.in_force.max_charge_current_a * pack.strings_in_parallel

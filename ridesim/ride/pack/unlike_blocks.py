@@ -315,9 +315,9 @@ def _walk(asked: _Asked, blocks: _Blocks, b: PackNumbers, given: FloatArray, vol
                 current = (emf[s] - volts) / ohms[s]
                 given[s] += max(0.0, current) * dt
                 for i in range(s * length, (s + 1) * length):
-                    _move(blocks, i, current, dt, asked.clock[row] + step * dt, b, asked.block_cutoff)
-                    if step == 0:
+                    if step == 0:  # the state in which this current was found, not the one after it
                         voltage[row, i] = _terminal(blocks, i, current, plain < 0.0, b)
+                    _move(blocks, i, current, dt, asked.clock[row] + step * dt, b, asked.block_cutoff)
     return short
 
 
@@ -352,9 +352,9 @@ def _charging_ohm(blocks: _Blocks, i: int, inner: float, b: PackNumbers) -> floa
 
 @compiled
 def _source(blocks: _Blocks, i: int, b: PackNumbers) -> tuple[float, float]:
-    """Voltage without its resistance, and resistance, of a block. An emptied one is driven backwards: no voltage of its own."""
+    """Voltage without its resistance, and resistance, of a block."""
     rested, inner = rested_source(blocks.missing[i], b)
-    return (rested if _charge(blocks, i, b) > 0.0 else 0.0) - blocks.slow[i], inner * blocks.growth[i]
+    return rested - blocks.slow[i], inner * blocks.growth[i]
 
 
 @compiled
@@ -380,9 +380,36 @@ def _move(
     settled = b.polarisation_resistance * blocks.growth[i] * current
     if z > 0.0:
         settled += beyond_resistance(z, e + blocks.slow[i], r, current, b)
+    else:
+        settled += exhausted_voltage(e + blocks.slow[i], current, b)
+        blocks.slow[i] = max(blocks.slow[i], settled)  # it breaks down within seconds
     blocks.slow[i] = settled + (blocks.slow[i] - settled) * exp(-dt / b.polarisation_time)
-    if z > 0.0 or current <= 0.0:  # an empty block only passes the string's current on
+    if z > 0.0 or current <= 0.0:
         _fill_or_drain(blocks, i, current, dt, b)
+    else:
+        _pass_on(blocks, i, current, dt, b)
+
+
+@compiled
+def exhausted_voltage(rested: float, current: float, b: PackNumbers) -> float:
+    """What an empty block loses of its rested voltage while the string's current passes: all from the rated current on, MODEL.md (11.14). [V]
+
+    Within minutes of the current's end it is gone, as every polarisation: a block that is driven backwards under load shows its
+    rested voltage again while the vehicle stands.
+    """
+    return rested * min(1.0, max(0.0, current) / b.rated_current)
+
+
+@compiled
+def _pass_on(blocks: _Blocks, i: int, current: float, dt: float, b: PackNumbers) -> None:
+    """An empty block under a discharge current: it gives nothing, until its law lets it recover in spite of the current."""
+    before = _charge(blocks, i, b)
+    left, missing, filtered = charges_after(
+        blocks.left[i], blocks.missing[i], blocks.filtered[i], current, dt, b, blocks.health[i]
+    )
+    blocks.filtered[i] = filtered
+    if state_of_charge(left, missing, filtered, b) > before:
+        blocks.left[i], blocks.missing[i] = left, missing
 
 
 @compiled

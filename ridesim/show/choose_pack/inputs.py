@@ -5,19 +5,22 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, Literal
 
 from ridesim.choose.compare import Comparison, compare
 from ridesim.choose.findings.blocks import strings_findings
 from ridesim.choose.findings.charging import charging_findings
 from ridesim.choose.findings.storage import storage_findings
+from ridesim.choose.other_pack import refitted, with_pack_of
 from ridesim.choose.packs import PackAnswers, answers_of, made_equal
 from ridesim.day import Day
 from ridesim.ride.pack.data_sheet import SheetFit, fit_sheet
-from ridesim.ride.pack.supply import SOCKETS, Charger, Socket
+from ridesim.ride.pack.supply import SOCKETS, Charger, Socket, night_charger
 from ridesim.ride.pack.unlike_blocks import RealBlock, StringsOutcome, ride_on_blocks
 from ridesim.show.choose_drive.inputs import Answer, answer_of
+from ridesim.show.choose_pack.own import own_texts, sheet_of
+from ridesim.show.panel import files
 from ridesim.show.panel.fields import Choice, Field, Number, Text, number_of
-from ridesim.show.panel.files import build_of, day_of
 from ridesim.vehicle import Build, Pack
 from ridesim.vehicle.care import worn_resistance_factor
 from ridesim.words import Finding, InputProblem, need_number, shown
@@ -25,8 +28,6 @@ from ridesim.words import Finding, InputProblem, need_number, shown
 SHEET = "the data sheet"
 EQUAL = (("built", "as built"), ("mass", "of equal mass"), ("price", "of equal price"))
 """How the lithium pack is put beside the lead-acid one."""
-PUBLISHED_ROWS = (("20", "22"), ("10", "20.46"), ("5", "18.7"), ("1", "13.2"))
-"""The shape of a published 40 Ah sealed block's data sheet, brought to 22 Ah: hours, ampere-hours."""
 ROWS = tuple((f"hours_{n}", f"ah_{n}") for n in range(1, 7))
 """Both boxes of each row of the data sheet; empty ones are left out."""
 
@@ -66,12 +67,18 @@ FIELDS: dict[str, tuple[Field, ...]] = {
     ),
 }  # fmt: skip
 """The boxes: which builds and day, and those of each tab."""
-DEFAULT_TEXTS = {
-    **sheet_texts(PUBLISHED_ROWS), "rated_hours": "20", "mass": "6.6", "price": "55", "health": "100", "weakest": "100", "months": "0",
-    "lead": "heron_36v", "lithium": "heron_lithium", "day": "harbour_festival", "equal": "mass", "lithium_price": "520",
-    "ambient": "14", "charger": "2.2", "socket": "0", "show_days": "12", "units": "metric",
+SHEET_BOXES = (*(key for row in ROWS for key in row), "rated_hours")
+"""Boxes of the data sheet: what is typed in one of them makes all of them the user's."""
+OF_BUILD = {
+    "lead": (*SHEET_BOXES, "mass", "price", "health", "months", "charger"), "lithium": ("lithium_price",), "day": ("ambient",),
 }  # fmt: skip
-"""Prices are invented, as are the builds; the charger is the slow one that their build sheet takes."""
+"""Boxes that hold what a build or the day says of itself, by the box that chooses it."""
+OWN = tuple(key for keys in OF_BUILD.values() for key in keys)
+"""Boxes that hold what the chosen builds and day say, until something is typed; an empty text stands for that."""
+DEFAULT_TEXTS = {
+    **dict.fromkeys(OWN, ""), "lead": "heron_36v", "lithium": "heron_lithium", "day": "harbour_festival",
+    "equal": "mass", "socket": "0", "show_days": "12", "weakest": "100", "units": "metric",
+}  # fmt: skip
 NUMBERS = {field.key: field for fields in FIELDS.values() for field in fields if isinstance(field, Number)}
 _LIMITS = {
     "weakest": (1.0, 120.0), "health": (1.0, 120.0), "ambient": (-20.0, 50.0), "months": (0.0, 60.0), "charger": (0.1, 1000.0),
@@ -82,7 +89,7 @@ _LIMITS = {
 
 @dataclass(frozen=True)
 class PackWish:
-    """What is asked: the typed texts, and what the rows and numbers among them mean."""
+    """What is asked: the typed texts, and what the rows and numbers among them mean; what was not typed is not among them."""
 
     texts: Mapping[str, str]
     rows: tuple[tuple[float, float], ...]
@@ -112,8 +119,12 @@ class PackAnswer:
         The same for the picture of what is left.
     blocks : StringsOutcome
         The lead-acid string with its weakest block.
-    findings : tuple of (int, Finding)
-        Whose (its place among the options), and what.
+    weakest : float
+        Health of its weakest block over that of the others; 1 asks about none.
+    refitted : str
+        That the lithium pack has another number of cells than in its file, and why; empty where it has not.
+    found : mapping of str to tuple of (int, Finding)
+        For each tab whose (its place among the options), and what.
     """
 
     day: Day
@@ -123,7 +134,15 @@ class PackAnswer:
     comparison: Comparison
     charge: Answer
     blocks: StringsOutcome
-    findings: tuple[tuple[int, Finding], ...]
+    weakest: float
+    refitted: str
+    found: Mapping[str, tuple[tuple[int, Finding], ...]]
+
+    @property
+    def findings(self) -> tuple[tuple[int, Finding], ...]:
+        """Those of all tabs, each once."""
+        once = {(place, each.text): (place, each) for found in self.found.values() for place, each in found}
+        return tuple(once.values())
 
     @property
     def options(self) -> tuple[PackAnswers, PackAnswers]:
@@ -168,9 +187,10 @@ def wish_of(texts: Mapping[str, str]) -> PackWish:
     InputProblem
         The first text that means nothing, or a number no pack can have.
     """
-    values = {key: float(number_of(texts[key], field, "the pack")) for key, field in NUMBERS.items()}
-    for key, (low, high) in _LIMITS.items():
-        need_number("the pack", NUMBERS[key].label, values[key], low, high, NUMBERS[key].unit)
+    asked = {key: field for key, field in NUMBERS.items() if key not in OWN or texts[key].strip()}
+    values = {key: float(number_of(texts[key], field, "the pack")) for key, field in asked.items()}
+    for key in values:
+        need_number("the pack", NUMBERS[key].label, values[key], *_LIMITS[key], NUMBERS[key].unit)
     for field in (field for fields in FIELDS.values() for field in fields):
         if isinstance(field, Choice) and texts[field.key] not in dict(field.options):
             known = ", ".join(f"{value} ({words})" for value, words in field.options)
@@ -186,38 +206,85 @@ def answer(wish: PackWish, folder: Path | None = None, draws: int = 0) -> PackAn
     InputProblem
         A file that is not a good build or day, a sheet no block can have, a build whose pack is of the other kind.
     """
-    values = wish.values
-    day = day_of(wish.texts["day"], folder).changed({"ambient_c": values["ambient"]})
-    sheet = fit_sheet(wish.rows, values["rated_hours"])
-    charger = Charger(values["charger"])
-    comparison = compare([lead_build(wish, folder), lithium_build(wish, folder)], day, draws)
+    values, day = wish.values, day_of(wish, folder)
+    own = lead_build(wish, folder)
+    sheet = fit_sheet(*sheet_of(own.pack))
+    charger = Charger(values["charger"]) if "charger" in values else night_charger(own)
+    comparison = compare([own, lithium_build(wish, folder)], day, draws)
     lead, lithium = (answers_of(each, values["show_days"], charger, wish.socket) for each in comparison.candidates)
     blocks = ride_on_blocks(lead.ride, _real_blocks(lead.build, values["weakest"] / 100.0))
-    found: list[tuple[int, Finding]] = []
+    found: dict[str, list[tuple[int, Finding]]] = {"packs": [], "charging": [], "weak": [], "sheet": []}
     for place, each in enumerate((lead, lithium)):
-        of_day = [*storage_findings(each.ride), *charging_findings(each.ride, wish.socket)]
-        said = {finding.code for finding in of_day}
-        more = [finding for finding in each.cautions if finding.code not in said]
-        found += [(place, finding) for finding in (*of_day, *more)]
-    found += [(0, finding) for finding in strings_findings(blocks)]
-    return PackAnswer(day, sheet, lead, lithium, comparison, answer_of(comparison), blocks, tuple(found))
+        charging = list(charging_findings(each.ride, wish.socket))
+        found["charging"] += [(place, finding) for finding in charging]
+        stops = [finding for finding in charging if finding.severity == "stop"]
+        stops += [finding for finding in each.candidate.findings if finding.code == "controller-voltage"]
+        said = {finding.code for finding in stops}
+        rest = [finding for finding in (*storage_findings(each.ride), *each.cautions) if finding.code not in said]
+        found["packs"] += [(place, finding) for finding in (*stops, *rest)]
+    found["weak"] += [(0, finding) for finding in strings_findings(blocks)]
+    return PackAnswer(
+        day=day,
+        sheet=sheet,
+        lead=lead,
+        lithium=lithium,
+        comparison=comparison,
+        charge=answer_of(comparison),
+        blocks=blocks,
+        weakest=values["weakest"] / 100.0,
+        refitted=refitted(_file_of(wish, "lithium", folder), own),
+        found={tab: tuple(each) for tab, each in found.items()},
+    )
+
+
+def own_of(texts: Mapping[str, str], folder: Path | None = None) -> dict[str, str]:
+    """What stands in the boxes in which nothing was typed, by the chosen builds and day and by what was typed in the others.
+
+    Raises
+    ------
+    InputProblem
+        As :func:`answer`.
+    """
+    wish = wish_of(texts)
+    return own_texts(lead_build(wish, folder), _file_of(wish, "lithium", folder), day_of(wish, folder))
+
+
+def day_of(wish: PackWish, folder: Path | None = None) -> Day:
+    """The day, in the air that was typed."""
+    day = files.day_of(wish.texts["day"], folder)
+    return day.changed({"ambient_c": wish.values["ambient"]}) if "ambient" in wish.values else day
 
 
 def lead_build(wish: PackWish, folder: Path | None = None) -> Build:
-    """The lead-acid build with the typed sheet, mass, price, health and shed time."""
-    build, values = _build(wish.texts["lead"], folder, "lead-acid"), wish.values
-    rated = dict(wish.rows)[values["rated_hours"]]
-    typed = {
-        "pack.capacity_by_hours": [list(row) for row in wish.rows],
-        "pack.rated_hours": values["rated_hours"],
-        "pack.block_capacity_ah": rated,
-        "pack.block_mass_kg": values["mass"],
-        "pack.block_price": values["price"],
-        "pack.state_of_health": values["health"] / 100.0,
-        "pack.stood_months": values["months"],
-        "pack.block_resistance_ohm": _resistance(build.pack, rated, values["health"] / 100.0),
-    }
-    return build.changed(typed, name=build.name.removesuffix(_TYPED) + _TYPED)
+    """The lead-acid build, with what was typed of its block: sheet, mass, price, health and shed time.
+
+    Raises
+    ------
+    InputProblem
+        A sheet that has no row at the rated hours, or that no block can have.
+    """
+    build, values = _file_of(wish, "lead", folder), wish.values
+    pack = build.pack
+    typed: dict[str, Any] = {_KEYS[key]: values[key] for key in _KEYS if key in values}
+    if wish.rows or "rated_hours" in values:
+        rows, hours = wish.rows or sheet_of(pack)[0], values.get("rated_hours", pack.rated_hours)
+        fit_sheet(rows, hours)
+        typed |= {
+            "pack.capacity_by_hours": [list(row) for row in rows],
+            "pack.rated_hours": hours,
+            "pack.block_capacity_ah": dict(rows)[hours],
+        }
+    if "health" in values:
+        health, capacity = values["health"] / 100.0, typed.get("pack.block_capacity_ah", pack.block_capacity_ah)
+        typed["pack.state_of_health"] = health
+        if health != pack.state_of_health:
+            typed["pack.block_resistance_ohm"] = _resistance(pack, capacity, health)
+    changed = build.changed(typed)
+    return build if changed is build else build.changed(typed, name=build.name.removesuffix(_TYPED) + _TYPED)
+
+
+_KEYS = {"mass": "pack.block_mass_kg", "price": "pack.block_price", "months": "pack.stood_months"}
+"""Boxes that are a key of the build as they stand."""
 
 
 def _resistance(pack: Pack, capacity: float, health: float) -> float:
@@ -227,12 +294,14 @@ def _resistance(pack: Pack, capacity: float, health: float) -> float:
 
 
 def lithium_build(wish: PackWish, folder: Path | None = None) -> Build:
-    """The lithium build, as built or made equal to the lead-acid one."""
-    build, values = _build(wish.texts["lithium"], folder, "lithium"), wish.values
-    priced = build.changed({"pack.block_price": values["lithium_price"], "pack.stood_months": values["months"]})
+    """The lead-acid build's vehicle with the lithium build's pack, as built or made equal to the lead-acid one."""
+    other, values = _file_of(wish, "lithium", folder), wish.values
+    keys = {"lithium_price": "pack.block_price", "months": "pack.stood_months"}
+    other = other.changed({place: values[key] for key, place in keys.items() if key in values})
+    carried = with_pack_of(_file_of(wish, "lead", folder), other)
     if wish.texts["equal"] == "built":
-        return priced
-    return made_equal(priced, lead_build(wish, folder), "mass" if wish.texts["equal"] == "mass" else "price")
+        return carried
+    return made_equal(carried, lead_build(wish, folder), "mass" if wish.texts["equal"] == "mass" else "price")
 
 
 def _real_blocks(build: Build, weakest: float) -> list[list[RealBlock]]:
@@ -246,9 +315,11 @@ def _real_blocks(build: Build, weakest: float) -> list[list[RealBlock]]:
     return strings
 
 
-def _build(reference: str, folder: Path | None, kind: str) -> Build:
-    build = build_of(reference, folder)
-    if build.pack.kind.is_lithium != (kind == "lithium"):
-        other = "Lead-acid has its own box." if kind == "lithium" else "Lithium has its own box."
+def _file_of(wish: PackWish, which: Literal["lead", "lithium"], folder: Path | None) -> Build:
+    """A chosen build as its file says it."""
+    kind = "lead-acid" if which == "lead" else "lithium"
+    build = files.build_of(wish.texts[which], folder)
+    if build.pack.kind.is_lithium != (which == "lithium"):
+        other = "Lead-acid has its own box." if which == "lithium" else "Lithium has its own box."
         raise InputProblem(build.name, "pack.chemistry", build.pack.chemistry, f"a {kind} build", other)
     return build

@@ -15,15 +15,20 @@ from ridesim.show.choose_pack.inputs import (
     DEFAULT_TEXTS,
     FIELDS,
     NUMBERS,
+    OF_BUILD,
+    OWN,
     ROWS,
     SHEET,
+    SHEET_BOXES,
     PackAnswer,
     answer,
     lead_build,
+    own_of,
     wish_of,
 )
 from ridesim.show.choose_pack.pictures import BlocksDiagram, NightDiagram, SheetDiagram
 from ridesim.show.choose_pack.tables import charging_html, pack_findings_html, packs_csv, packs_html, sheet_html
+from ridesim.show.choose_pack.weak import with_weak_block
 from ridesim.show.panel.controls import Controls
 from ridesim.show.panel.fields import Choice, Number, Press, in_units, texts_shown, texts_typed
 from ridesim.show.panel.messages import WordsView
@@ -66,6 +71,7 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
         pictures = {name: Picture(made()) for name, made in PICTURES.items()}
         super().__init__(pictures, texts, folder, "my_pack.toml")
         self._whole: tuple[dict[str, str], PackAnswer] | None = None
+        self._own = dict.fromkeys(OWN, "")
         self.words = {key: WordsView(name=name, shape="ridesim-outcome") for key, name in WORDS.items()}
         self.findings = WordsView(name="What to watch", shape="ridesim-watch")
         self.controls = {
@@ -95,14 +101,29 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
 
     def _offer(self) -> None:
         super()._offer()
+        self._own = self._own_for(self.texts) or self._own
         self.files.put({"units": self._system.name})
+        # What was typed about a former build's block and comes in late is not meant for this one's.
+        whose = "|".join(self.texts[key] for key in OF_BUILD)
         for key, fields in FIELDS.items():
             offered = self._with_files(fields) if key == "which" else fields
             self.controls[key].set_fields(
-                [in_units(field, self._system) if isinstance(field, Number) else field for field in offered]
+                [in_units(field, self._system) if isinstance(field, Number) else field for field in offered],
+                whose=None if key == "which" else whose,
             )
-            texts = {field.key: self.texts[field.key] for field in fields}
+            texts = {field.key: self._stands(field.key) for field in fields}
             self.controls[key].put(texts_shown(texts, NUMBERS, self._system))
+
+    def _own_for(self, texts: Mapping[str, str]) -> dict[str, str]:
+        """What the boxes show that nothing was typed in; empty where these texts mean nothing."""
+        try:
+            return own_of(texts, self.folder)
+        except InputProblem:
+            return {}
+
+    def _stands(self, key: str) -> str:
+        """What stands in a box in metric units: what was typed, else what the build says."""
+        return self.texts[key] if self.texts[key].strip() else self._own.get(key, "")
 
     def _buttons(self) -> Mapping[Press, Callable[[], None]]:
         return {
@@ -123,9 +144,26 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
         self._request()
 
     def _typed(self, texts: Mapping[str, str]) -> None:
-        self.texts = {**self.texts, **texts_typed(texts, self.texts, NUMBERS, self._system)}
+        stood = {key: self._stands(key) for key in texts}
+        meant = texts_typed(texts, stood, NUMBERS, self._system)
+        self.texts, before = self._with(meant), self._own
+        own = self._own_for(self.texts) or before
+        emptied = any(key in OWN and not text.strip() for key, text in meant.items())
+        if emptied or any(own[key] != before[key] for key in OWN if not self.texts[key].strip()):
+            self._offer()
         self._said_first = ""
         self._request()
+
+    def _with(self, meant: Mapping[str, str]) -> dict[str, str]:
+        """All texts with those just typed: another build or day brings its own values, one row of a data sheet all of them."""
+        texts = {**self.texts, **meant}
+        if any(key in SHEET_BOXES for key in meant):
+            sheet = {key: meant.get(key, self._stands(key)) for key in SHEET_BOXES}
+            texts |= sheet if any(sheet[key].strip() for row in ROWS for key in row) else dict.fromkeys(SHEET_BOXES, "")
+        for which in OF_BUILD.keys() & meant.keys():
+            cleared = texts | {key: meant.get(key, "") for key in OF_BUILD[which]}
+            texts = cleared if self._own_for(cleared) else texts
+        return texts
 
     def _drawer_typed(self, texts: dict[str, str]) -> None:
         if texts["units"] != self.texts["units"]:
@@ -166,13 +204,14 @@ class ChoosePack(TabbedDesk[dict[str, str], PackAnswer]):
     def _show(self, found: PackAnswer) -> None:
         system = self._system
         lines, scale = verdict_lines(found.comparison, system)
+        lines[0], sound = with_weak_block(lines[0], found)
         with self.lines.hold_sync():
             self.lines.scale, self.lines.lines, self.lines.unjudged = scale, lines, unjudged(found.comparison)
         self.pictures[self.tab].canvas.drawing.system = system
         self.pictures[self.tab].show(found.charge if self.tab == "packs" else found)
         self.words[self.tab].show(self._table(self.tab))
-        self.findings.show(pack_findings_html(found, system))
-        self.status.say(self._first() + system.said(summary(found)))
+        self.findings.show(pack_findings_html(found, system, self.tab))
+        self.status.say(self._first() + system.said(summary(found)) + sound)
 
     def _judge(self, problem: InputProblem | None) -> None:
         """Mark the box that a refusal names."""
@@ -199,4 +238,5 @@ def summary(found: PackAnswer) -> str:
     return (
         f"{found.day.name}, {degrees(found.day.ambient_c)} °C. Of the {lead.label_wh:.0f} Wh on the lead-acid label {lead.usable_wh.value:.0f} "
         f"are usable ({ratio:.0%}), of lithium's {lithium.label_wh:.0f} Wh {lithium.usable_wh.value:.0f} Wh."
+        + (f" {found.refitted}" if found.refitted else "")
     )

@@ -239,9 +239,10 @@ class BlocksDiagram(_Plain):
         """Nothing more."""
 
     def limits(self, answer: PackAnswer) -> tuple[float, float, float, float]:
-        """The day's hours; volts from zero where a block collapses."""
+        """The day's hours; volts from zero where a block collapses, from below where it is driven backwards."""
         cells = answer.lead.build.pack.in_force.cells_in_series
-        return *_span(answer), 0.0 if answer.blocks.first_to_collapse else 1.6 * cells, 2.5 * cells
+        lowest = math.floor(min(0.0, float(answer.blocks.block_voltage_v.min())))
+        return *_span(answer), lowest if answer.blocks.first_to_collapse else 1.6 * cells, 2.5 * cells
 
     def level(self, answer: PackAnswer) -> tuple[float, float, str]:
         """The end voltage."""

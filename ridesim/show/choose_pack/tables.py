@@ -26,10 +26,19 @@ _PARAMETERS = {
 }  # fmt: skip
 
 
+NO_SHEET = (
+    " The build states no data sheet: the rows are what its k of {:.2f} gives. Type your block's own over them; emptied boxes hold the build's "
+    "again."
+)
+
+
 def sheet_html(answer: PackAnswer, _system: System) -> str:
     """Each law's parameters, its ampere-hours row by row, and its misfit."""
     sheet = answer.sheet
-    rows = [("data sheet, Ah", [*(f"{each:.1f}" for each in sheet.charge_ah[::-1]), "", ""])]
+    stated = answer.lead.build.pack.capacity_by_hours is not None
+    rows = [
+        ("data sheet, Ah" if stated else "by its k, Ah", [*(f"{each:.1f}" for each in sheet.charge_ah[::-1]), "", ""])
+    ]
     for law in LAW_LINES:
         fitted = sheet[law]
         cells = [
@@ -45,7 +54,8 @@ def sheet_html(answer: PackAnswer, _system: System) -> str:
         "Data sheet and the three laws",
         ["law", *(f"{each:g} h" for each in sheet.hours[::-1]), "misfit", "fitted"],
         rows,
-        f"Peukert's k from row to row: {local}; one number would mean that his law holds.",
+        f"Peukert's k from row to row: {local}; one number would mean that his law holds."
+        + ("" if stated else NO_SHEET.format(answer.lead.build.pack.in_force.peukert_exponent)),
     )
 
 
@@ -63,7 +73,7 @@ def packs_html(answer: PackAnswer, system: System) -> str:
         ["✓ better", *coloured_heads(each.name for each in answer.options)],
         rows,
         f"Life by cycles is known to ±{CYCLE_SPREAD:.0%}, by age to ±{AGE_SPREAD:.0%}: show days and their price have no ✓ "
-        "where the bands of both packs overlap.",
+        f"where the bands of both packs overlap.{' All blocks are taken as sound here.' if answer.weakest < 1.0 else ''}",
     )
 
 
@@ -139,7 +149,7 @@ def charging_html(answer: PackAnswer, system: System) -> str:
         system.said(
             f"All in the day's air, {degrees(answer.day.ambient_c)} °C, lights and controller off. From the socket: volts × amps "
             "added up, and as the band's other end the trade's rule, ampere-hours × label volts / (pack's × charger's efficiency). Lead-acid "
-            "only in moving air, lithium only watched; the cautions stand below."
+            "only in moving air, lithium only watched: the cautions stand with the two packs."
         ),
     )
 
@@ -167,8 +177,11 @@ def _charge_cells(charge: Charge, inside: BreakCharge | None = None) -> tuple[st
     return before, amps, volts, f"{100 * inside.end_charge:.0f} %", band_text(inside.wall_wh, 2, 1e-3)
 
 
-def pack_findings_html(answer: PackAnswer, system: System) -> str:
-    """What to watch in both packs, and what ends the day."""
+def pack_findings_html(answer: PackAnswer, system: System, tab: str | None = None) -> str:
+    """What to watch in both packs: of one tab, whose subject it is, or all; nothing where a tab has nothing to say."""
+    findings = answer.findings if tab is None else answer.found[tab]
+    if tab not in (None, "packs") and not findings:
+        return ""
     names = [each.name for each in answer.options]
     note = "ridesim computes; it makes nothing safe. Local codes and licensed people decide."
-    return findings_html(names, answer.findings, "What to watch, and cautions", note, colours=False, system=system)
+    return findings_html(names, findings, "What to watch, and cautions", note, colours=False, system=system)

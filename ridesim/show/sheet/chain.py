@@ -57,9 +57,11 @@ def _lines(fit: ChainFit, placed: Mounting | None) -> Iterator[tuple[str, str]]:
     yield "tight at, between the centres", f"{fit.centre_mm:.1f} mm"
     if placed is not None:
         at = 1000.0 * placed.shaft
-        yield "shaft forward of the rear axle, above ground", f"{at.real:.0f}, {at.imag:.0f} mm"
+        yield "shaft forward of the rear axle", f"{at.real:.0f} mm"
+        yield "shaft above ground", f"{at.imag:.0f} mm"
     if fit.fits:
-        yield "travel left, and what wear takes", f"{fit.left_mm:.0f}, {fit.wear_mm:.0f} mm"
+        yield "travel left", f"{fit.left_mm:.0f} mm"
+        yield "travel that wear takes", f"{fit.wear_mm:.0f} mm"
     yield "slack span’s sag at the tightest spot", f"{fit.sag_mm[0]:.0f} to {fit.sag_mm[1]:.0f} mm"
     if placed is not None and placed.swing is not None:
         yield "sag to set loaded, for the arm’s travel", f"{placed.swing.set_sag_mm:.0f} mm"

@@ -12,7 +12,7 @@ from ridesim.choose.readings import Reading, readings
 from ridesim.choose.verdict import judge
 from ridesim.forms import InPlay
 from ridesim.ride.pack.day_charges import night_charge
-from ridesim.ride.pack.supply import SOCKETS, Charger, charger_of
+from ridesim.ride.pack.supply import SLOW_CHARGE, SOCKETS, blocks_stand_a, night_charger
 from ridesim.ride.steady.duty import duties
 from ridesim.show.invented import invented
 from ridesim.show.sheet.chain import chain_part
@@ -24,10 +24,8 @@ from ridesim.show.tables.outcome import lines_for, number
 from ridesim.show.tables.verdicts import MENDED, hangs_on, measure_first, mend
 from ridesim.show.units import System
 from ridesim.sizing import fastening, moving
+from ridesim.vehicle import Build
 from ridesim.words import degrees, split_unit, symbol
-
-SLOW_CHARGE = 0.1
-"""Charger's amperes a rated ampere-hour for the night: common practice, no source."""
 
 CAUTIONS = {
     "at rest": "Isolator off, rings and watches off, tools wrapped. A block makes thousands of amperes through a spanner.",
@@ -50,6 +48,10 @@ STALL_CAUTIONS = (
 )
 """Common practice in our own words: with brushes, without."""
 
+NONE = "-"
+"""A figure that there is not; such a row is left out."""
+DUTIES = ("S1", "S2 10 min")
+"""Of the motor's duties, those that a maker can use."""
 SECTIONS = ("vehicle", "rider", "motor", "drive", "controller", "pack", "charger", "lighting")
 """Sections of a build."""
 
@@ -66,7 +68,7 @@ class Line(NamedTuple):
 def build_part(each: Candidate, system: System) -> dict[str, Any]:
     """Everything that the sheet says about one build, by the names that the template has for it.
 
-    ``own`` of the ``all_values`` values are given by the file; the others are defaults.
+    ``own`` values are given by the file; ``guessed`` are those that are not, by section.
     """
     build, found = each.build, judge(each)
     values = [v for v in build.in_play() if _section(v) in SECTIONS and not _stands_elsewhere(v)]
@@ -74,7 +76,7 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
     return {
         "name": each.name,
         "note": build.note,
-        "foot": each.name + invented(build, each.ride.day),
+        "foot": each.name + invented(build),
         "verdict": system.said(found.sentence, [float(number) for number in figures(each).values()]),
         "below": [
             (what, system.said(text))
@@ -88,7 +90,11 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
         ],
         "fails": found.level == "no",
         "outcome": _halves(
-            [Line(row.label, f"{row.cells[0]} {row.unit}".strip(), inside=row.inside) for row in outcome]
+            [
+                Line(row.label, f"{row.cells[0]} {row.unit}".strip(), inside=row.inside)
+                for row in outcome
+                if row.cells[0] != NONE
+            ]
         ),
         "findings": [
             (finding.severity, MARK[finding.severity], system.said(finding.text, finding.numbers.values()))
@@ -99,24 +105,23 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
             for moment, group in groupby(readings(each), key=lambda reading: reading.moment)
         ],
         "wiring": wiring_part(each, system),
-        "duty": [
-            (d.code, d.words, f"{d.current_a:.0f} A", system.said(f"{d.pull_n:.0f} N", [d.pull_n]))
-            for d in duties(build)
-        ],
+        "duty": _duty(build),
         "chain": chain_part(build, system),
         "night": list(_night(each, system)),
+        "night_note": _which_charger(each),
         "charge_caution": CHARGE_CAUTION,
         "stall_caution": STALL_CAUTIONS[build.motor.kind == "electronically-commutated"],
         "weighed": list(weighed_lines(build, system)),
         "allowed": [Line(*line) for line in allowed_lines(build, system)],
         "moved": [Line(*line) for line in moved_lines(build, system)],
         "moving_caution": f"{moving.CAUTION} {fastening.CAUTION}",
-        "values": [
-            (section.capitalize(), [_value_line(value) for value in group])
-            for section, group in groupby(sorted(values, key=lambda v: SECTIONS.index(_section(v))), key=_section)
+        "guessed": [
+            (section, [_guess(value) for value in group])
+            for section, group in groupby(
+                sorted(filter(_is_guess, values), key=lambda v: SECTIONS.index(_section(v))), key=_section
+            )
         ],
         "own": sum(value.given for value in values),
-        "all_values": len(values),
     }
 
 
@@ -149,9 +154,8 @@ def _reading(each: Reading, system: System) -> tuple[str, str, str, int]:
 
 def _night(each: Candidate, system: System) -> Iterator[Line]:
     """From the day's end to full, at the build's own charger, else a slow one."""
-    build, day = each.build, each.ride.day
-    charger = charger_of(build) if build.charger else Charger(SLOW_CHARGE * build.pack.capacity_ah)
-    plan = night_charge(each.ride, charger, SOCKETS[0])
+    day = each.ride.day
+    plan = night_charge(each.ride, night_charger(each.build), SOCKETS[0])
     if plan.refused:
         yield Line(system.said(f"Not charged: {plan.refused}"), "-")
         return
@@ -168,13 +172,48 @@ def _section(value: InPlay) -> str:
     return value.place.split(".")[0].split("[")[0]
 
 
-def _value_line(each: InPlay) -> Line:
-    """A value in the words of its key, with its width; a star where the file does not give it."""
+class Guess(NamedTuple):
+    """A value that the file does not state: what it means, the usual value with its width, its key."""
+
+    meaning: str
+    figure: str
+    key: str
+
+
+def _is_guess(each: InPlay) -> bool:
+    """Whether a value is left to its default and is something: not a table by chemistry, and neither nothing nor no."""
+    return not each.given and not isinstance(each.value, tuple) and bool(each.value)
+
+
+def _guess(each: InPlay) -> Guess:
     key, unit = split_unit(each.place.split(".", 1)[1])
-    said = f"{each.shown} {symbol(unit)}".rstrip()
+    shown = f"{each.value:.4g}" if isinstance(each.value, float) else each.shown
+    said = f"{shown} {symbol(unit)}".rstrip()
     if each.width is not None and each.unsure:
         low, high = (float(f"{end:.3g}") for end in (each.width.low, each.width.high))
         said += f" ({low:g} to {high:g})"
-    return Line(
-        key.replace("_", " ").replace("[", " ").replace("]", "").replace(".", ", "), said, "" if each.given else "*"
-    )
+    return Guess(each.meaning.partition(";")[0] or key.replace("_", " "), said, each.place.split(".", 1)[1])
+
+
+def _duty(build: Build) -> str:
+    """What the motor bears for hours and for ten minutes, in a line."""
+    for_hours, for_ten = (next(d for d in duties(build) if d.code == code) for code in DUTIES)
+    return f"for hours {for_hours.current_a:.0f} A, for ten minutes from cold {for_ten.current_a:.0f} A"
+
+
+def _which_charger(each: Candidate) -> str:
+    """Why the night, the day and the charger's cable have currents of their own."""
+    build, asked = each.build, {a.charge_current_a for a in each.ride.asked.activity if a.charge_current_a > 0.0}
+    most = blocks_stand_a(build.pack)
+    said = [
+        "At night the build’s own charger"
+        if build.charger
+        else f"The build names no charger: reckoned overnight with a slow one, {SLOW_CHARGE:.0%} of the ampere-hours"
+    ]
+    if asked:
+        said.append(f"in the day with the {' and '.join(f'{amps:g}' for amps in sorted(asked))} A of the day’s file")
+    if build.charger is None:
+        said.append(
+            f"the charger’s cable and fuse are for {max(most, *asked, 0.0):.1f} A, the most that the blocks stand or the day asks for"
+        )
+    return "; ".join(said) + "."

@@ -52,7 +52,7 @@ def build_sheet(comparison: Comparison, system: System = METRIC, printed: date |
         day=comparison.day,
         said=system.said,
         parts=parts,
-        invented=invented(comparison.day, *(each.build for each in comparison.candidates)),
+        day_mark=invented(comparison.day),
         printed=(printed or date.today()).isoformat(),
         leads=lead_sheet(unmarked, ambient_c=comparison.day.ambient_c).html if unmarked else "",
         side_by_side=short_lines(comparison, system) if len(parts) > 1 else [],

@@ -36,7 +36,8 @@ def weighed_lines(build: Build, system: System) -> Iterator[tuple[str, str, str,
         found = balance(build, rider, donor)
         front, rear = (f"{system.value(axle.value, 'kg'):.1f}" for axle in (found.front_kg, found.rear_kg))
         yield line(what, found.mass_kg.value, found.x_m.value, found.z_m.value)
-        yield "on the front and the rear axle", f"{front}, {rear} {system.label('kg')}", "", ""
+        for axle, kg in (("front", front), ("rear", rear)):
+            yield f"on the {axle} axle", f"{kg} {system.label('kg')}", "", ""
 
 
 def allowed_lines(build: Build, system: System) -> Iterator[tuple[str, str]]:
@@ -57,7 +58,8 @@ def allowed_lines(build: Build, system: System) -> Iterator[tuple[str, str]]:
         yield "cannot be held at the bar beyond", f"{allowed.lost_degrees:.0f}°"
     if allowed.stand_percent is not None:
         over, away = allowed.stand_percent
-        yield "falls over its side stand on, away from it on", f"{over:.0f}, {away:.0f} %"
+        yield "falls over its side stand on", f"{over:.0f} %"
+        yield "falls away from its side stand on", f"{away:.0f} %"
 
 
 def moved_lines(build: Build, system: System) -> Iterator[tuple[str, str]]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from ridesim.choose import Candidate
+from ridesim.choose.findings.wiring import SHORT, STOPS_IT, usual_precharge
 from ridesim.choose.schedule import fuse_in_words, isolator_in_words
 from ridesim.choose.wiring import Wiring, wired
 from ridesim.show.style import MARK
@@ -36,7 +37,7 @@ def wiring_part(each: Candidate, system: System) -> dict[str, Any]:
         "caution": " ".join(
             found.text
             for found in wiring.cautions
-            if found.severity == "warning" or found.code == "protection-from-memory"
+            if found.severity == "warning" or found.code.startswith(("protection-from-memory", "precharge"))
         ),
         "guessed": len(described) < len(wiring.sized),
         "diagram": svg_address(wiring_diagram(wiring, system)),
@@ -60,9 +61,28 @@ def _before_power(wiring: Wiring) -> list[tuple[str, str]]:
         isolator = "done without, on purpose"
     return [
         ("fuse at the pack, A, and where it sits", fuse),
-        ("thickest cable, mm², and its makers’ rating, A", cable),
+        ("thickest cable, mm², its makers’ rating, A", cable),
         ("isolator: where, within whose reach", isolator),
+        *_switches(wiring),
+        ("pre-charge resistor across the contactor", _precharge(wiring)),
     ]
+
+
+def _switches(wiring: Wiring) -> Iterator[tuple[str, str]]:
+    """The other switches that stop it, and what the build says of each: a line to fill in whatever it says."""
+    said = {True: "in the build", False: "done without, on purpose", None: "not in the build yet"}
+    for key in STOPS_IT:
+        if key not in ("isolator", "breaker"):
+            yield f"{SHORT[key]}, tried by", said[getattr(wiring.needs.wiring, key)]
+
+
+def _precharge(wiring: Wiring) -> str:
+    """The resistor that the build names, else a usual one."""
+    stated = wiring.build.controller.precharge_ohm
+    if stated is not None:
+        return f"{stated:g} ohm, as the build says"
+    ohm, watts = usual_precharge(wiring.build.pack.nominal_voltage_v)
+    return "" if ohm is None else f"{ohm:g} ohm of {watts:g} W (a maker’s practice)"
 
 
 def _schedule(wiring: Wiring, described: Sequence[str], system: System) -> list[tuple[str, ...]]:
