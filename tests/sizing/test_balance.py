@@ -292,7 +292,7 @@ def test_a_ride_pulls_no_harder_than_its_tyre_grips(make_day):
 
     steep = ridesim.compare(strong, ride(20.0).day, draws=0)
     assert steep.verdicts[0].level == "no"
-    assert "what its driven wheel grips on" in steep.verdicts[0].sentence
+    assert "there its driven wheel grips on" in steep.verdicts[0].sentence
     (said,) = [each for each in steep.findings[strong.name] if each.code == "will-not-start"]
     assert "where the driven wheel slips. More weight on the driven axle" in said.text
     unknown = strong.changed({"pack.x_m": None})
