@@ -295,6 +295,11 @@ def degrees(celsius: float) -> str:
     return f"{round(celsius, 6) + 0.0:g}"
 
 
+def percent(share: float) -> str:
+    """A share as it stands in a sentence: ``20 %``."""
+    return f"{100.0 * share:.0f} %"
+
+
 def first_sentence(text: str) -> str:
     """A text up to the end of its first sentence, without the stop; that of d.c. ends none."""
     return re.split(r"(?<!d\.c)\. ", text)[0].rstrip(".")

@@ -22,7 +22,7 @@ from ridesim.ride.result import Ride
 from ridesim.ride.simulate import simulate
 from ridesim.vehicle import Build, Pack
 from ridesim.vehicle.care import AGE_SPREAD, CYCLE_SPREAD, LONGEST_AGE
-from ridesim.words import Finding, InputProblem, Uncertain, need_number, shown
+from ridesim.words import Finding, InputProblem, Uncertain, need_number, percent, shown
 
 
 @dataclass(frozen=True)
@@ -62,12 +62,14 @@ class PackAnswers:
     def __repr__(self) -> str:
         """In a few lines, the cautions left out."""
         left, usable, days = self.candidate.left, self.usable_wh, self.show_days
-        after = f"{left.value:.0%} ({left.low:.0%} to {left.high:.0%}) left at this load, " if left else ""
+        after = (
+            f"{percent(left.value)} ({percent(left.low)} to {percent(left.high)}) left at this load, " if left else ""
+        )
         price = "" if self.price is None else f", price {self.price:g}"
         return (
             f"PackAnswers: {self.name} on {self.ride.day.name}\n"
             f"  usable {usable.value:.0f} Wh ({usable.low:.0f} to {usable.high:.0f}) of {self.label_wh:.0f} Wh on the label\n"
-            f"  {after}deepest discharge {self.depth:.0%}\n"
+            f"  {after}deepest discharge {percent(self.depth)}\n"
             f"  {self.build.pack.mass_kg:.1f} kg, {self.kg_per_usable_kwh:.0f} kg a usable kWh{price}\n"
             f"  lasts {days.value:.0f} such days ({days.low:.0f} to {days.high:.0f}), by {self.worn_by}\n"
             + indent(repr(self.charging), "  ")
@@ -242,8 +244,8 @@ def charge_plan(
     >>> from ridesim import load_build, load_day
     >>> charge_plan(load_build("heron_36v"), load_day("harbour_festival"), Charger(5.0))
     ChargePlan
-      On the stand, charging, 90 min at 4.0 A: 54% to 75%
-      night at 5.0 A, set by the charger: 80% 3.1 h, 95% 7.0 h, 99% 11.7 h
+      On the stand, charging, 90 min at 4.0 A: 54 % to 75 %
+      night at 5.0 A, set by the charger: 80 % 3.1 h, 95 % 7.0 h, 99 % 11.7 h
       from the socket 0.73 kWh
     """
     build, day = given_build(build), given_day(day)

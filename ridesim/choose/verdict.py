@@ -29,7 +29,7 @@ from ridesim.day.day import clock
 from ridesim.physics.controller import GRIP
 from ridesim.ride.spare import activity_to_ride_on
 from ridesim.vehicle.doubtful import doubtful_values
-from ridesim.words import InShort, Rows, Uncertain, ends, first_sentence
+from ridesim.words import InShort, Rows, Uncertain, ends, first_sentence, percent
 
 if TYPE_CHECKING:
     from ridesim.choose.candidate import Candidate
@@ -102,7 +102,7 @@ class Verdict(InShort):
         return () if self.level == "yes" else self._candidate.remedies
 
     def _short(self) -> tuple[str, Rows]:
-        shares = [(wish, f"{share:.0%} of the draws") for wish, share in self.wishes.items()]
+        shares = [(wish, f"{percent(share)} of the draws") for wish, share in self.wishes.items()]
         return f"{self.name}: {self.sentence}", shares
 
 
@@ -200,7 +200,7 @@ def _why(c: Candidate, wish: str | None, fails: bool, banded: bool = True) -> st
     if wish in (WINDING, BRAKES, RATINGS):
         return first_sentence(stops_in(c.findings)[wish][0].text)
     if wish == RESERVE and fails:
-        return f"it finishes, but below the {c.build.pack.reserve:.0%} that is to be kept"
+        return f"it finishes, but below the {percent(c.build.pack.reserve)} that is to be kept"
     spare = c.spare_km
     if spare is None:
         return "nothing is ridden" if outcome.finished else _where_it_ends(c)

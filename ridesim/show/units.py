@@ -61,7 +61,7 @@ class System:
             What the sentence's numbers were before they were rounded: what is found here is converted from its exact value.
         """
         if not self.shown:
-            return sentence
+            return with_minus(sentence)
         exact = list(numbers)
 
         def converted(text: str, unit: str) -> str:
@@ -83,12 +83,18 @@ class System:
                 other = between + converted(second, unit)
             return converted(first, unit) + other + space + self.label(unit)
 
-        return _QUANTITY.sub(replaced, sentence)
+        return with_minus(_QUANTITY.sub(replaced, sentence))
+
+
+def with_minus(text: str) -> str:
+    """A text whose numbers have a true minus sign, as wide as a plus, and not a hyphen."""
+    return _HYPHEN.sub("−", text)
 
 
 UNITS = (("metric", "kg, km, °C"), ("imperial", "lb, mi, °F"))
 """What a box for the units offers."""
 _METRIC = {"km/h": "kmh", "km": "km", "kg": "kg", "°C": "c", "Wh/km": "wh_per_km", "N": "n", "m": "m", "m/s²": "mps2"}
+_HYPHEN = re.compile(r"(?<![\w.\-\"'=#:])-(?=\d)")
 _QUANTITY = re.compile(
     r"“[^”]*”|(?<![\w.,])([-−]?\d+(?:\.\d+)?)(?:( to | of | instead of | ± )([-−]?\d+(?:\.\d+)?))?([ \u00a0])"
     rf"({'|'.join(sorted(_METRIC, key=len, reverse=True))})(?![\w/²]| m\b)"

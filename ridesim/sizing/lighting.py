@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from ridesim.ride.given import AnyBuild, AnyDay, given_build, given_day
 from ridesim.ride.simulate import simulate
-from ridesim.words import InputProblem, InShort, Rows, need_number
+from ridesim.words import InputProblem, InShort, Rows, need_number, percent
 
 STRIPS_W_PER_M = {"SMD5050, 60 a metre": 14.4, "SMD5050, 30 a metre": 7.2, "SMD3528, 60 a metre": 4.8}
 """LED strips of 12 V, a maker's figures; all strips lie between 5 and 24 W/m (common practice). [W/m]"""
@@ -90,13 +90,13 @@ class LightSupplies(InShort):
         converter = f"on a converter they leave the pack {self.converter_ah:.1f} Ah emptier{costs}, and go dark with it"
         if self.on_converter:
             would = (
-                f"have {self.own_left:.0%} left"
+                f"have {percent(self.own_left)} left"
                 if self.own_left > 0.0
                 else f"be empty too early, {self.own_enough_ah:.0f} Ah would do"
             )
             return f"{converter[:1].upper()}{converter[1:]}; an own block of {self.own_ah:g} Ah would {would}."
         if self.own_left > 0.0:
-            return f"Keep the own block: {self.own_left:.0%} of it is left; {converter}."
+            return f"Keep the own block: {percent(self.own_left)} of it is left; {converter}."
         return f"The own block is empty before the day ends, {self.own_enough_ah:.0f} Ah would do; {converter}."
 
     def _short(self) -> tuple[str, Rows]:
@@ -125,7 +125,7 @@ def supplies(build: AnyBuild, day: AnyDay) -> LightSupplies:
     Examples
     --------
     >>> print(supplies("heron_36v", "harbour_festival").sentence)
-    Keep the own block: 42% of it is left; on a converter they leave the pack 0.7 Ah emptier, 0.4 km less to spare, and go dark with it.
+    Keep the own block: 42 % of it is left; on a converter they leave the pack 0.7 Ah emptier, 0.4 km less to spare, and go dark with it.
     """
     build, day = given_build(build), given_day(day)
     if build.lighting is None:

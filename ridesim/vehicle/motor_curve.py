@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ridesim.words import InputProblem
+from ridesim.words import InputProblem, percent
 
 Rows = tuple[tuple[float, float, float], ...]
 
@@ -157,7 +157,7 @@ def _check_fit(fit: CurveFit, rows: Rows, voltage: float) -> None:
         row = fastest + 1
         what = f"whose speed leaves {fit.brush_drop_v:.1f} V to the brushes"
     else:
-        what = f"which the fitted motor misses by {share:.0%}"
+        what = f"which the fitted motor misses by {percent(share)}"
     raise InputProblem(
         "", f"curve[{row}]", f"[{', '.join(f'{value:g}' for value in rows[row - 1])}], {what}",
         f"rows of one permanent-magnet motor at {voltage:g} V, [rpm, torque_nm, current_a]",

@@ -24,7 +24,7 @@ from ridesim.ride.pack.unlike_blocks import RealBlock, ride_on_blocks
 from ridesim.ride.simulate import simulate
 from ridesim.show.choose_drive.inputs import reckon
 from ridesim.vehicle import load_build
-from ridesim.words import InputProblem
+from ridesim.words import InputProblem, percent
 from tests.ride.machines import day_of, make_build
 
 
@@ -226,7 +226,7 @@ def test_a_tired_block_is_named_in_words(on_blocks):
     _, found = on_blocks(RealBlock("A"), RealBlock("the old one", health=0.4), RealBlock("C"))
     weak = found["weak-block"]
     assert weak.severity == "stop"
-    assert "“the old one” (40% of its rated capacity)" in weak.text
+    assert "“the old one” (40 % of its rated capacity)" in weak.text
     assert "heats and vents gas and acid" in weak.text
     assert not on_blocks(RealBlock("A"), RealBlock("B"), RealBlock("C"))[1]
 
@@ -239,7 +239,7 @@ def test_a_block_that_began_low_is_named_when_it_is_empty(on_blocks):
     assert low.collapse_s <= low.empty_s
     assert where(outcome.ride, low.collapse_s) in weak.text
     assert weak.numbers["collapse_s"] <= found["short-of-power"].numbers["power_short_s"]
-    assert "begun at 30%" in weak.text
+    assert "begun at 30 %" in weak.text
     assert "replace" not in weak.text
     _, found = on_blocks(RealBlock("a"), RealBlock("b"), RealBlock("c", health=0.4, start_charge=0.6))
     assert "replace it" in found["weak-block"].text
@@ -283,18 +283,18 @@ def test_the_day_without_a_refused_charge_is_told(festival):
     ride = simulate(load_build("heron_36v"), festival.changed({"ambient_c": -20.0}))
     found = {each.code: each.text for each in charging_findings(ride)}
     assert "Nothing is charged in “On the stand, charging”" in found["day-without-charge"]
-    assert f"ends at {ride.outcome.end_state_of_charge:.0%}" in found["day-without-charge"]
+    assert f"ends at {percent(ride.outcome.end_state_of_charge)}" in found["day-without-charge"]
 
 
 @pytest.mark.parametrize(
     ("name", "chemistry", "volts", "severity", "share"),
     [
-        ("heron_36v", None, 1.6, "warning", "0%"),  # a charger for 24 V
-        ("heron_36v", None, 2.042, "warning", "50%"),
+        ("heron_36v", None, 1.6, "warning", "0 %"),  # a charger for 24 V
+        ("heron_36v", None, 2.042, "warning", "50 %"),
         ("heron_36v", None, None, None, ""),
         ("heron_lithium", None, None, None, ""),
-        ("heron_lithium", None, 3.266, "warning", "50%"),
-        ("heron_lithium", "lithium-nmc", None, "advice", "97%"),
+        ("heron_lithium", None, 3.266, "warning", "50 %"),
+        ("heron_lithium", "lithium-nmc", None, "advice", "97 %"),
     ],
 )
 def test_a_charger_too_weak_in_volts_is_said_so(festival, name, chemistry, volts, severity, share):

@@ -21,7 +21,7 @@ from ridesim.show.sheet.content import build_part
 from ridesim.show.sheet.leads import TITLE
 from ridesim.show.tables.html import alike
 from ridesim.show.tables.outcome import lines_for
-from ridesim.show.units import IMPERIAL, METRIC
+from ridesim.show.units import IMPERIAL, METRIC, with_minus
 from ridesim.sizing.balance import bar_force_n, handling
 from ridesim.sizing.chain_fit import chain_fit
 from ridesim.sizing.mounting import mounting
@@ -76,9 +76,9 @@ def changed(build, **sections):
 def test_every_figure_of_the_comparison_stands_on_it(pair, words):
     for line in lines_for(pair):
         for cell in line.cells:
-            assert cell in words.text
+            assert with_minus(cell) in words.text
     for each, verdict in zip(pair.candidates, pair.verdicts, strict=True):
-        assert verdict.sentence in words.text.replace("\N{NO-BREAK SPACE}", " ")
+        assert with_minus(verdict.sentence) in words.text.replace("\N{NO-BREAK SPACE}", " ")
         for finding in each.findings:
             assert " ".join(finding.text.split()) in words.text
     assert "2026-05-01" in words.text
@@ -140,7 +140,7 @@ def test_what_there_is_not_is_left_out_and_pairs_are_named(pair, words):
 
 
 def test_the_chargers_of_night_day_and_cable_are_told_apart(pair, words):
-    assert "The build names no charger: reckoned overnight with a slow one, 10% of the ampere-hours" in words.text
+    assert "The build names no charger: reckoned overnight with a slow one, 10 % of the ampere-hours" in words.text
     assert "in the day with the 4 A of the day’s file" in words.text
     assert "cable and fuse are for 6.6 A, the most that the blocks stand" in words.text
 

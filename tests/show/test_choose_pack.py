@@ -102,7 +102,7 @@ def test_the_verdict_counts_the_weak_block_that_is_asked_about(found):
     assert (line["level"], counted["level"], counted["words"]) == ("doubt", "no", "Does not do it")
     assert (
         counted["why"]
-        == f"weakest block (40%) falls below its end voltage at {clock(weak.blocks.first_to_collapse.collapse_s)}"
+        == f"weakest block (40 %) falls below its end voltage at {clock(weak.blocks.first_to_collapse.collapse_s)}"
     )
     assert sound.startswith(f" With sound blocks: in doubt, {line['why']}, about ")
     assert "sound here" in packs_html(weak, METRIC)

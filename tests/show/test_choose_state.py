@@ -178,12 +178,12 @@ def test_imperial_table(slots, day):
             "Top speed 15.0 mph full and 12.5 mph at the reserve.",
         ),
         ("Top speed 24.2 km/h", [24.24], "Top speed 15.1 mph"),
-        ("(-1.4 to 3.2 km) to spare", [], "(-0.9 to 2.0 mi) to spare"),
+        ("(-1.4 to 3.2 km) to spare", [], "(−0.9 to 2.0 mi) to spare"),
         ("8.3 of 8.4 km are covered", [], "5.2 of 5.2 mi are covered"),
         (
-            "At 0 °C the blocks hold 80% of their 25 °C capacity",
+            "At 0 °C the blocks hold 80 % of their 25 °C capacity",
             [],
-            "At 32 °F the blocks hold 80% of their 77 °F capacity",
+            "At 32 °F the blocks hold 80 % of their 77 °F capacity",
         ),
         (
             "pulls up to 219 N; 18 N m is not touched, nor 2 m/s",

@@ -21,7 +21,7 @@ from ridesim.physics.charging import compensated_voltage
 from ridesim.physics.pack import capacity_temperature_factor, resistance_temperature_factor
 from ridesim.ride.pack.laws import loss_at
 from ridesim.vehicle import CHEMISTRIES, Chemistry
-from ridesim.words import InputProblem, Uncertain, nearest, need_number, shown
+from ridesim.words import InputProblem, Uncertain, nearest, need_number, percent, shown
 
 SEED = 20
 METER_ERROR = 0.03
@@ -247,7 +247,7 @@ def _read(given: str | Path | DischargeLog, end: float, most: float, rng: np.ran
     mean = 3600.0 * float(np.sum(np.diff(charge)[under])) / busy
     pause = 1.0 - busy / float(time[last] - time[first])
     if pause > PAUSE_SHARE:
-        said.append(f"the load is off for {pause:.0%} of the time; rests give back a few per cent of charge.")
+        said.append(f"the load is off for {percent(pause)} of the time; rests give back a few per cent of charge.")
     # A meter of its own for each test: with one meter they differ less, but a block may also begin less than full.
     gain = 1.0 + METER_ERROR / NORMAL * np.append(0.0, rng.standard_normal(DRAWS))
     log = replace(log, remarks=(*log.remarks, *said))

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from ridesim.bench.estimate import FloatArray
 from ridesim.data import find
 from ridesim.forms import CsvRow, csv_rows, each_row
-from ridesim.words import InputProblem
+from ridesim.words import InputProblem, percent
 
 COLUMNS = ("time_s", "voltage_v", "current_a")
 LARGEST = 1e11
@@ -264,6 +264,8 @@ def _gaps_told(log: DischargeLog) -> DischargeLog:
     hidden = charge[log.gaps + 1] - charge[log.gaps]
     if hidden.sum() > GAP_SHARE * charge[-1]:
         row = log.gaps[np.argmax(hidden)] + 1
-        found = f"a gap, and {hidden.sum() / charge[-1]:.0%} of the charge in gaps"
-        raise refusal(log, row, found, f"{GAP_SHARE:.0%} of the charge in gaps at most", "Was the clock set ahead?")
+        found = f"a gap, and {percent(hidden.sum() / charge[-1])} of the charge in gaps"
+        raise refusal(
+            log, row, found, f"{percent(GAP_SHARE)} of the charge in gaps at most", "Was the clock set ahead?"
+        )
     return replace(log, remarks=(*log.remarks, *said))

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from ridesim.choose.findings.places import where
 from ridesim.ride.pack.unlike_blocks import BlockOutcome, StringsOutcome
-from ridesim.words import Finding
+from ridesim.words import Finding, percent
 
 REVERSED_LEAD = (
     "Measure each block by itself while the load is on. One that is driven backwards heats and vents gas and acid: stop the load, "
@@ -52,7 +52,7 @@ def strings_findings(outcome: StringsOutcome) -> Iterator[Finding]:
     shares = outcome.string_share
     if max(shares) - min(shares) > 0.1:
         text = (
-            f"The strings share the load {' : '.join(f'{each:.0%}' for each in shares)}: the better one is worked harder and ages to meet "
+            f"The strings share the load {' : '.join(f'{percent(each)}' for each in shares)}: the better one is worked harder and ages to meet "
             "the other. Old beside new wastes the new."
         )
         numbers = {f"string_{number}_share": each for number, each in enumerate(shares, start=1)}
@@ -67,13 +67,13 @@ def _first_to_collapse(outcome: StringsOutcome, first: BlockOutcome) -> Finding:
     others = [each for each in outcome.blocks if each is not first]
     if others and all(_alike(first, each) for each in others):
         text = (
-            f"All blocks are alike ({first.block.health:.0%} of their rated capacity) and fall below their end voltage together at "
+            f"All blocks are alike ({percent(first.block.health)} of their rated capacity) and fall below their end voltage together at "
             f"{at}: the day asks for more than they hold. Charge in between, plan less, or carry a larger pack."
         )
         return Finding("blocks-run-down", "stop", text, numbers)
-    began = f", begun at {first.start_charge:.0%}" if first.block.start_charge is not None else ""
+    began = f", begun at {percent(first.start_charge)}" if first.block.start_charge is not None else ""
     told = [
-        f"Block “{first.block.name}” ({first.block.health:.0%} of its rated capacity{began}) falls below its end voltage at {at}.",
+        f"Block “{first.block.name}” ({percent(first.block.health)} of its rated capacity{began}) falls below its end voltage at {at}.",
         _driven_backwards(first, others),
         _what_others_hold(others),
         "It only began low: charge and test it first. The pack is worth its weakest block."
@@ -95,8 +95,8 @@ def _driven_backwards(first: BlockOutcome, others: list[BlockOutcome]) -> str:
 
 
 def _what_others_hold(others: list[BlockOutcome]) -> str:
-    ends = [f"{each:.0%}" for each in sorted(each.end_charge for each in others)]
-    if not ends or ends[-1] == "0%":
+    ends = [f"{percent(each)}" for each in sorted(each.end_charge for each in others)]
+    if not ends or ends[-1] == percent(0.0):
         return ""
     return f"The others still hold {ends[0] if ends[0] == ends[-1] else f'{ends[0]} to {ends[-1]}'} at the end."
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from ridesim.choose.findings.places import where
 from ridesim.choose.findings.safety import charging_place
 from ridesim.ride.result import Ride
-from ridesim.words import Finding
+from ridesim.words import Finding, percent
 
 
 def runs_low(ride: Ride) -> Iterator[Finding]:
@@ -21,8 +21,8 @@ def runs_low(ride: Ride) -> Iterator[Finding]:
         spare = ride.outcome.spare_km
         more = f", good for {spare:.1f} km more before it is reached again" if spare is not None and spare > 0.0 else ""
         text = (
-            f"The reserve of {build.pack.reserve:.0%} is reached at {where(ride, moments.reserve_s)}; {end:.0%} is left at the end, what comes "
-            f"back at rest included{more}."
+            f"The reserve of {percent(build.pack.reserve)} is reached at {where(ride, moments.reserve_s)}; {percent(end)} is left at the end, what "
+            f"comes back at rest included{more}."
         )
         yield Finding("reserve-reached", "warning", text, {"clock_s": moments.reserve_s, "end_state_of_charge": end})
     empty_s = moments.empty_s if moments.empty_s is not None else math.inf

@@ -13,7 +13,7 @@ from ridesim.ride.pack.refusal import fills_to, highest_charge_voltage, why_refu
 from ridesim.ride.pack.supply import SOCKETS, Charger, Socket, allowed_current
 from ridesim.ride.result import Ride
 from ridesim.vehicle import Pack
-from ridesim.words import Finding, degrees
+from ridesim.words import Finding, degrees, percent
 
 OFF_BY_K = 15.0
 """A charger without compensation is worth a word this far from 25 °C. [K]"""
@@ -63,7 +63,8 @@ def _brings_little(ride: Ride) -> Iterator[Finding]:
         if 0.0 < stage.charged_ah < LITTLE * activity.charge_current_a * hours:
             text = (
                 f"{activity.charge_current_a:g} A for {60.0 * hours:.0f} min in “{stage.name}” puts in {stage.charged_ah:.2g} Ah, not "
-                f"{activity.charge_current_a * hours:.2g}: at {stage.start_charge:.0%} the blocks accept little. Charge when the pack is emptier."
+                f"{activity.charge_current_a * hours:.2g}: at {percent(stage.start_charge)} the blocks accept little. Charge when "
+                "the pack is emptier."
             )
             yield Finding("charge-brings-little", "advice", text, {"charged_ah": stage.charged_ah})
 
@@ -83,7 +84,7 @@ def _current(pack: Pack, day: Day, socket: Socket) -> Iterator[Finding]:
     if amps > allowed.socket_a * (1.0 + 1e-9):
         text = (
             f"“{most_asked.name}” asks for {amps:g} A; a {socket.name} ({socket.watts:.0f} W) feeds {allowed.socket_a:.1f} A at "
-            f"{absorption_at(pack, day.ambient_c):.1f} V ({charger.efficiency:.0%} charger). Plugs run hot at their limit: plan with less, "
+            f"{absorption_at(pack, day.ambient_c):.1f} V ({percent(charger.efficiency)} charger). Plugs run hot at their limit: plan with less, "
             "or a supply fitted by a licensed person."
         )
         numbers = {"charge_current_a": amps, "socket_a": allowed.socket_a}
@@ -98,7 +99,7 @@ def _refused(ride: Ride) -> Iterator[Finding]:
         yield Finding(f"too-{what}-to-charge", "stop", why_refused(pack, air), {"ambient_c": air})
     left = ride.outcome.end_state_of_charge
     names = " and ".join(f"“{name}”" for name in ride.refused)
-    text = f"Nothing is charged in {names}, as it must not be: the day ends at {left:.0%}. Plan on that."
+    text = f"Nothing is charged in {names}, as it must not be: the day ends at {percent(left)}. Plan on that."
     yield Finding("day-without-charge", "stop", text, {"end_state_of_charge": left})
 
 
@@ -123,7 +124,7 @@ def _too_low(pack: Pack, ambient_c: float) -> Iterator[Finding]:
     wanted = compensated_voltage(pack.kind.absorption_v_per_cell * pack.cells, pack.cells, per_k, ambient_c)
     kind = filled >= KIND_SHARE and pack.kind.is_lithium
     text = (
-        f"The charger's {given:.1f} V ({given / pack.cells:.2f} V a cell) brings this pack to {filled:.0%} and no further: "
+        f"The charger's {given:.1f} V ({given / pack.cells:.2f} V a cell) brings this pack to {percent(filled)} and no further: "
         + (
             "kind to the cells; count on that much."
             if kind

@@ -17,7 +17,7 @@ from ridesim.ride.steady.cut_out import cut_out
 from ridesim.ride.steady.motor import label_readings, precharge
 from ridesim.vehicle import Build
 from ridesim.vehicle.controller import BATTERY_LABEL_MOTOR_FACTOR
-from ridesim.words import Finding
+from ridesim.words import Finding, percent
 
 
 def voltage(build: Build, ambient_c: float) -> Iterator[Finding]:
@@ -135,7 +135,7 @@ def cuts_out(build: Build, day: Day) -> Iterator[Finding]:
             else f"does not come back by itself: the rested pack stays under {answer.restart_v:.1f} V"
         )
         text = (
-            f"The controller cuts out at {answer.cutoff_v:.1f} V: {going} below {answer.trips_below:.0%} charge it switches off "
+            f"The controller cuts out at {answer.cutoff_v:.1f} V: {going} below {percent(answer.trips_below)} charge it switches off "
             f"without warning and {back}. The brake must hold by then."
         )
     if answer.trips_below > build.pack.reserve:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from ridesim.physics.controller import reversal_current
 from ridesim.ride.steady.motor import no_load_speed, reverse_pull_n, reverse_top_speed_kmh
 from ridesim.vehicle import Build
-from ridesim.words import Finding
+from ridesim.words import Finding, percent
 
 
 def turns_against(build: Build) -> Iterator[Finding]:
@@ -45,7 +45,7 @@ def reversal(build: Build) -> Iterator[Finding]:
     brushless = motor.kind == "electronically-commutated"
     harm = "overloads the controller's switches" if brushless else "burns the commutator"
     text = (
-        f"In reverse, at {share:.0%} of the duty, it reaches {speed:.1f} km/h on the level and pulls up to {pull:.0f} N from a stand. "
+        f"In reverse, at {percent(share)} of the duty, it reaches {speed:.1f} km/h on the level and pulls up to {pull:.0f} N from a stand. "
         "Reverse only from a stand, with an interlock and somebody looking behind: switched over at full speed up to "
         f"{amps:.0f} A could flow, nearly twice the held current. It {harm}, weakens magnets and jerks the chain."
     )

@@ -20,7 +20,7 @@ from ridesim.vehicle.motor_heat import (
     nameplate_loss_w,
     rated_point,
 )
-from ridesim.words import Finding
+from ridesim.words import Finding, percent
 
 BURNT_K = 40.0
 """So far above its class the insulation does not last the day: common practice, life halves every 10 K. [K]"""
@@ -119,7 +119,7 @@ def doubtful_nameplate(build: Build) -> Iterator[Finding]:
         numbers["lost_w"] = lost
     else:
         numbers["efficiency"] = efficiency_at(motor, rated)
-        why = f"it would take {rated.current_a:.0f} A for that, with an efficiency of {numbers['efficiency']:.0%}"
+        why = f"it would take {rated.current_a:.0f} A for that, with an efficiency of {percent(numbers['efficiency'])}"
     text = (
         f"The nameplate's {power:g} W at {motor.rated_voltage_v:g} V cannot be believed: {why}. It may state input power or a short rating, "
         "or the meter read the resistance too high through the brushes. How well the motor cools is guessed by nameplate and by mass, the "

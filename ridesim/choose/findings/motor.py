@@ -10,7 +10,7 @@ from ridesim.ride.steady.motor import no_load_speed
 from ridesim.vehicle import Build
 from ridesim.vehicle.motor_curve import COARSE
 from ridesim.vehicle.motor_heat import rated_point
-from ridesim.words import Finding
+from ridesim.words import Finding, percent
 
 ABOVE_NAMEPLATE = 1.1
 """Pack over rated voltage from which it is worth saying: common practice, no source."""
@@ -38,8 +38,8 @@ def coarse_curve(build: Build) -> Iterator[Finding]:
     if fit is None or fit.misfit_share <= COARSE:
         return
     text = (
-        f"The motor fitted to the curve misses its row {fit.worst_row} by {fit.misfit_share:.0%}: speeds, pulls and heat are no better than that. "
-        "Look for a slip in this row, rows at another voltage or a warm motor; a bench test settles it."
+        f"The motor fitted to the curve misses its row {fit.worst_row} by {percent(fit.misfit_share)}: speeds, pulls and heat are no better than "
+        "that. Look for a slip in this row, rows at another voltage or a warm motor; a bench test settles it."
     )
     yield Finding("coarse-curve", "warning", text, {"curve_row": fit.worst_row, "misfit_share": fit.misfit_share})
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from ridesim.ride.machine import capacity_factor_at
 from ridesim.ride.result import Ride
 from ridesim.ride.start import start_charge
-from ridesim.words import Finding, degrees
+from ridesim.words import Finding, degrees, percent
 
 COLD_SHARE = 0.90
 """A pack that holds less than this of its 25 °C capacity is worth a word."""
@@ -19,7 +19,7 @@ def storage_findings(ride: Ride) -> Iterator[Finding]:
     if pack.stood_months > 0.0:
         begin = start_charge(pack, ride.day)
         longest = pack.kind.months_unattended
-        text = f"After {pack.stood_months:g} months at {degrees(pack.stood_c)} °C the day starts at {begin:.0%}."
+        text = f"After {pack.stood_months:g} months at {degrees(pack.stood_c)} °C the day starts at {percent(begin)}."
         numbers = {"stood_months": pack.stood_months, "start_state_of_charge": begin}
         if pack.stood_months > longest:
             text += f" More than {longest:g} months without a charge harms {pack.chemistry}: test the blocks first."
@@ -29,7 +29,7 @@ def storage_findings(ride: Ride) -> Iterator[Finding]:
     share = capacity_factor_at(pack, air)
     if share < COLD_SHARE:
         text = (
-            f"At {degrees(air)} °C the blocks hold {share:.0%} of their 25 °C capacity: "
+            f"At {degrees(air)} °C the blocks hold {percent(share)} of their 25 °C capacity: "
             f"{share * pack.capacity_ah * pack.state_of_health:.1f} Ah of the {pack.capacity_ah:g} Ah label. "
             "Keep them warm until the start."
         )

@@ -9,7 +9,7 @@ import numpy as np
 from ridesim.ride.pack.charge import Charge, beside_rule, charge_until_full, missing_ah, rule_wh
 from ridesim.ride.pack.supply import Charger, Socket
 from ridesim.ride.result import Ride
-from ridesim.words import Uncertain
+from ridesim.words import Uncertain, percent
 
 DEFAULT_BREAK_MIN = 60.0
 """A lunch break, shown where the day has no charge of its own. Common practice, no source. [min]"""
@@ -75,10 +75,12 @@ class ChargePlan:
             return f"ChargePlan: refused. {self.night.refused}"
         lines = [
             f"{each.name or 'a break, were there one'}, {each.minutes:g} min at {each.charge.allowed.current_a:.1f} A: "
-            f"{each.start_charge:.0%} to {each.end_charge:.0%}"
+            f"{percent(each.start_charge)} to {percent(each.end_charge)}"
             for each in self.breaks[:12]
         ]
-        hours = ", ".join(f"{mark:.0%} {after:.1f} h" for mark, after in self.night.hours_to.items() if after < np.inf)
+        hours = ", ".join(
+            f"{percent(mark)} {after:.1f} h" for mark, after in self.night.hours_to.items() if after < np.inf
+        )
         night = f"night at {self.night.allowed.current_a:.1f} A, set by the {self.night.allowed.set_by}: {hours}"
         return "\n  ".join(["ChargePlan", *lines, night, f"from the socket {self.wall_wh.value / 1000.0:.2f} kWh"])
 

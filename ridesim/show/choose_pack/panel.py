@@ -38,7 +38,7 @@ from ridesim.show.panel.screen import LinesView
 from ridesim.show.panel.tabbed import TabbedDesk
 from ridesim.show.pictures.charge import ChargeDiagram
 from ridesim.show.units import UNITS
-from ridesim.words import InputProblem, degrees
+from ridesim.words import InputProblem, degrees, percent
 
 PICTURES: dict[str, Callable[[], Any]] = {
     "packs": ChargeDiagram, "charging": NightDiagram, "weak": BlocksDiagram, "sheet": SheetDiagram,
@@ -237,6 +237,6 @@ def summary(found: PackAnswer) -> str:
     ratio = lead.usable_wh.value / lead.label_wh
     return (
         f"{found.day.name}, {degrees(found.day.ambient_c)} °C. Of the {lead.label_wh:.0f} Wh on the lead-acid label {lead.usable_wh.value:.0f} "
-        f"are usable ({ratio:.0%}), of lithium's {lithium.label_wh:.0f} Wh {lithium.usable_wh.value:.0f} Wh."
+        f"are usable ({percent(ratio)}), of lithium's {lithium.label_wh:.0f} Wh {lithium.usable_wh.value:.0f} Wh."
         + (f" {found.refitted}" if found.refitted else "")
     )

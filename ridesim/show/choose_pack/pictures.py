@@ -16,7 +16,7 @@ from ridesim.show.choose_pack.inputs import PackAnswer, kind_of
 from ridesim.show.panel.drawing import Drawing
 from ridesim.show.pictures.scales import LINE_PX, round_top, spread
 from ridesim.show.style import LINES, MARKERS, NOTE_PT, Look, plain_axes
-from ridesim.words import degrees
+from ridesim.words import degrees, percent
 
 FloatArray = NDArray[np.float64]
 
@@ -263,7 +263,7 @@ class BlocksDiagram(_Plain):
         broken = np.vstack([others, np.full(others.shape[1], np.nan)])
         self.lines[0].set_data(np.tile(np.append(hours, np.nan), others.shape[1]), broken.ravel(order="F"))
         self.lines[1].set_data(hours, lowest[:, weak])
-        texts = ["the others", f"weakest, {blocks.blocks[weak].block.health:.0%}"]
+        texts = ["the others", f"weakest, {percent(blocks.blocks[weak].block.health)}"]
         ends = [others[-1, 0] if others.size else lowest[-1, weak], lowest[-1, weak]]
         return self.named(texts, [float(each) for each in np.clip(ends, *self.axes.get_ylim())])
 
@@ -276,7 +276,7 @@ class BlocksDiagram(_Plain):
             )
         else:
             said = (
-                f"Block “{first.block.name}” ({first.block.health:.0%}) falls below its end voltage at {clock(first.collapse_s)}, "
+                f"Block “{first.block.name}” ({percent(first.block.health)}) falls below its end voltage at {clock(first.collapse_s)}, "
                 f"{first.lowest_voltage_v:.1f} V at its lowest."
             )
         return said if short is None else f"{said} From {clock(short)} on the controller's cut-off holds the pull back."

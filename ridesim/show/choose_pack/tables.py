@@ -17,7 +17,7 @@ from ridesim.show.tables.html import better, coloured_heads, findings_html, html
 from ridesim.show.tables.outcome import csv_text
 from ridesim.show.units import System
 from ridesim.vehicle.care import AGE_SPREAD, CYCLE_SPREAD
-from ridesim.words import Uncertain, degrees
+from ridesim.words import Uncertain, degrees, percent
 
 _PARAMETERS = {
     "peukert": (("k", "exponent", "", 3), ("rated", "capacity_ah", " Ah", 1)),
@@ -72,7 +72,7 @@ def packs_html(answer: PackAnswer, system: System) -> str:
         "The two packs on this day",
         ["✓ better", *coloured_heads(each.name for each in answer.options)],
         rows,
-        f"Life by cycles is known to ±{CYCLE_SPREAD:.0%}, by age to ±{AGE_SPREAD:.0%}: show days and their price have no ✓ "
+        f"Life by cycles is known to ±{percent(CYCLE_SPREAD)}, by age to ±{percent(AGE_SPREAD)}: show days and their price have no ✓ "
         f"where the bands of both packs overlap.{' All blocks are taken as sound here.' if answer.weakest < 1.0 else ''}",
     )
 

@@ -8,6 +8,7 @@ from ridesim.choose.verdict import LEVELS, Level
 from ridesim.choose.wishes import share_in_words
 from ridesim.day.day import clock
 from ridesim.show.choose_pack.inputs import PackAnswer
+from ridesim.words import percent
 
 WORDS = {level: words for level, _, words in LEVELS}
 
@@ -20,7 +21,7 @@ def with_weak_block(line: dict[str, Any], answer: PackAnswer) -> tuple[dict[str,
     sound = f"With sound blocks: {line['words'][:1].lower()}{line['words'][1:]}, {line['why']}"
     if line["share"]:
         sound += f", {share_in_words(answer.comparison.verdicts[0].chance)} do it"
-    counted = line | {"why": f"weakest block ({answer.weakest:.0%}) {why}", "share": ""}
+    counted = line | {"why": f"weakest block ({percent(answer.weakest)}) {why}", "share": ""}
     if level is not None and line["level"] != "no":
         counted |= {"level": level, "words": WORDS[level], "bar": [], "instead": "with the weak block"}
     return counted, f" {sound}."
@@ -34,5 +35,5 @@ def _judged(answer: PackAnswer) -> tuple[Level | None, str]:
     if blocks.power_short_s is not None:
         return "no", f"makes the cut-off hold back from {clock(blocks.power_short_s)} on"
     if weakest.lowest_charge < answer.lead.build.pack.reserve:
-        return "doubt", f"goes down to {weakest.lowest_charge:.0%}, below the reserve"
-    return None, f"keeps {weakest.lowest_charge:.0%}"
+        return "doubt", f"goes down to {percent(weakest.lowest_charge)}, below the reserve"
+    return None, f"keeps {percent(weakest.lowest_charge)}"

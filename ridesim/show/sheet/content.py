@@ -22,10 +22,10 @@ from ridesim.show.style import MARK
 from ridesim.show.tables.figures import band_text, filled_text
 from ridesim.show.tables.outcome import lines_for, number
 from ridesim.show.tables.verdicts import MENDED, hangs_on, measure_first, mend
-from ridesim.show.units import System
+from ridesim.show.units import System, with_minus
 from ridesim.sizing import fastening, moving
 from ridesim.vehicle import Build
-from ridesim.words import degrees, split_unit, symbol
+from ridesim.words import degrees, percent, split_unit, symbol
 
 CAUTIONS = {
     "at rest": "Isolator off, rings and watches off, tools wrapped. A block makes thousands of amperes through a spanner.",
@@ -91,7 +91,7 @@ def build_part(each: Candidate, system: System) -> dict[str, Any]:
         "fails": found.level == "no",
         "outcome": _halves(
             [
-                Line(row.label, f"{row.cells[0]} {row.unit}".strip(), inside=row.inside)
+                Line(row.label, with_minus(f"{row.cells[0]} {row.unit}".strip()), inside=row.inside)
                 for row in outcome
                 if row.cells[0] != NONE
             ]
@@ -208,7 +208,7 @@ def _which_charger(each: Candidate) -> str:
     said = [
         "At night the build’s own charger"
         if build.charger
-        else f"The build names no charger: reckoned overnight with a slow one, {SLOW_CHARGE:.0%} of the ampere-hours"
+        else f"The build names no charger: reckoned overnight with a slow one, {percent(SLOW_CHARGE)} of the ampere-hours"
     ]
     if asked:
         said.append(f"in the day with the {' and '.join(f'{amps:g}' for amps in sorted(asked))} A of the day’s file")

@@ -6,7 +6,7 @@ from textwrap import wrap
 
 from ridesim.bench.discharge import DischargeResult
 from ridesim.show.tables.text import table, width
-from ridesim.words import Uncertain
+from ridesim.words import Uncertain, percent
 
 CAUTION = (
     "While testing: rings off, tools insulated, a fuse at the block, the lamp where it cannot set fire to anything, and somebody "
@@ -31,7 +31,7 @@ def discharge_text(result: DischargeResult) -> str:
     ]
     parts.append(table(["measured (band: 90 %)", "", "from", "to"], [_row(*row) for row in rows]))
     if result.state_of_health is not None:
-        parts.append(f"state of health: {result.state_of_health:.0%} of the {result.label_ah:g} Ah label")
+        parts.append(f"state of health: {percent(result.state_of_health)} of the {result.label_ah:g} Ah label")
     remarks = {"Put right or left out": result.remarks, "What these data cannot tell": result.undetermined}
     for heading, said in remarks.items():
         if said:

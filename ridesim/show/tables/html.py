@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import base64
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from html import escape
 
 from ridesim.choose.findings import RANK
 from ridesim.show.style import MARK
-from ridesim.show.units import METRIC, System
+from ridesim.show.units import METRIC, System, with_minus
 from ridesim.words import Finding
 
 
@@ -46,14 +45,6 @@ def svg_address(svg: str) -> str:
 def svg_image(svg: str, alt: str, style: str = "width: 100%") -> str:
     """An SVG picture as an image within the page, with its text alternative."""
     return f'<img style="{style}" alt="{escape(alt)}" src="{svg_address(svg)}">'
-
-
-def with_minus(text: str) -> str:
-    """A text whose numbers have a true minus sign, as wide as a plus, and not a hyphen."""
-    return _HYPHEN.sub("−", text)
-
-
-_HYPHEN = re.compile(r"(?<![\w.\-\"'=#:])-(?=\d)")
 
 
 def _head(text: str, scope: str) -> str:
