@@ -16,7 +16,7 @@ from ridesim.show.panel.files import Saver, target_of, would_change
 from ridesim.show.pictures.ledger import grouped
 from ridesim.show.tables.outcome import lines_for, table_csv, table_html
 from ridesim.show.tables.text import comparison_parts
-from ridesim.show.units import IMPERIAL, METRIC
+from ridesim.show.units import IMPERIAL, METRIC, with_minus
 from ridesim.words import InputProblem
 from tests.ride.machines import make_build
 from tests.show.answers import whole
@@ -197,7 +197,7 @@ def test_imperial_table(slots, day):
 )
 def test_sentences_in_imperial_units(metric, numbers, imperial):
     assert IMPERIAL.said(metric, numbers) == imperial
-    assert METRIC.said(metric, numbers) == metric
+    assert METRIC.said(metric, numbers) == with_minus(metric)
 
 
 def test_boxes_in_imperial_units_give_back_what_was_left_alone(slots):
