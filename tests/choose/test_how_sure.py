@@ -144,8 +144,14 @@ def test_a_number_of_draws_that_is_none(heron, draws):
         ({"pack.block_capacity_ah": 12.0}, "no", "the pack stops it at 1"),
         ({"pack.reserve": 0.6}, "no", "below the 60 % that is to be kept"),
         ({"controller.max_motor_current_a": 30.0}, "no", "will not start on the 8.3 %"),
-        ({"motor.torque_constant_nm_per_a": 2.0}, "no", "km/h at the reserve"),
-        ({"motor.case_to_air_k_per_w": 9.0}, "no", "the winding reaches"),
+        ({"motor.torque_constant_nm_per_a": 0.2}, "no", "km/h at the reserve"),
+        ({"motor.case_to_air_k_per_w": 7.0}, "no", "the winding reaches"),
+        (
+            {"motor.case_to_air_k_per_w": 9.0},
+            "no",
+            "the motor burns: its winding passes the 145 °C of its class at 19:",
+        ),
+        ({"pack.block_capacity_ah": 12.0, "motor.winding_to_case_k_per_w": 12.0}, "no", "the motor burns"),
     ],
 )
 @pytest.mark.thorough
