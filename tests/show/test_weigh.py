@@ -9,9 +9,11 @@ from itertools import pairwise
 import pytest
 
 import ridesim
+from ridesim.show.panel.drawing import Canvas
 from ridesim.show.units import IMPERIAL, METRIC
 from ridesim.show.weigh.inputs import FIRST_TEXTS, WeighWish, answer
 from ridesim.show.weigh.panel import WeighAndBalance
+from ridesim.show.weigh.pictures import TrayDiagram
 from ridesim.show.weigh.side import LINE, side_svg
 from ridesim.show.weigh.tables import balance_html, bolts_html, moving_html, scales_html, tray_html, watch_html
 from ridesim.sizing.balance import bar_force_n, compare_places
@@ -142,6 +144,14 @@ def test_a_refused_mass_is_told_as_it_was_typed_and_keeps_nothing_back(panel):
     panel._step_pressed("undo")
     assert panel.wait()
     assert panel.answer.build == HERON
+
+
+def test_the_tray_is_drawn_with_its_blocks(panel):
+    drawing = TrayDiagram()
+    assert len(set(Canvas(drawing).pixels(panel.answer, 480, 280).tobytes())) > 2
+    assert [len(axes.patches) for axes in drawing.axes] == [1 + HERON.pack.blocks_in_series] * 2
+    assert [len(axes.lines) for axes in drawing.axes] == [HERON.pack.blocks_in_series] * 2
+    assert drawing.sentence(panel.answer).startswith("3 blocks fit; their centre lies")
 
 
 def test_scales_are_compared_with_the_ledger(panel):
