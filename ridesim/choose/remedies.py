@@ -225,9 +225,8 @@ def _knobs(c: Candidate) -> Iterator[_Knob]:
             tuple((f"{what} {size} {unit} instead of {now:.3g}", {key: float(size)}) for size in sold if size > now)
         )
 
-    with suppress(
-        InputProblem
-    ):  # none is sold for its chain; what is wrong in a list of one's own is said by `gearing`
+    # Where none is sold for its chain there is nothing to try; what is wrong in a list of one's own is said by `gearing`.
+    with suppress(InputProblem):
         for key, sold in sprockets_for(drive.chain).items():
             yield _sprocket(key, getattr(drive, key), sold)
     blocks = pack.blocks_in_series

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from ridesim.choose.findings.heat import BURNT_K
 from ridesim.choose.findings.places import where
 from ridesim.choose.findings.start import worst_start
 from ridesim.choose.measure import Measurement
@@ -150,10 +149,13 @@ def judge(c: Candidate) -> Verdict:
 
 def _first_to_fail(c: Candidate, failing: list[str]) -> str:
     """A motor that burns before it would stop somewhere decides; else what stands first."""
-    hot, ends = c.ride.moments.hot_s, [stage.end_s for stage in c.ride.stages if stage.left]
-    burns = c.ride.outcome.hottest_winding_c > c.build.motor.winding_limit_c + BURNT_K
-    first = burns and hot is not None and bool(ends) and hot < ends[0]
+    hot_s, left_s = c.ride.moments.hot_s, [stage.end_s for stage in c.ride.stages if stage.left]
+    first = _burns(c) and hot_s is not None and bool(left_s) and hot_s < left_s[0]
     return WINDING if failing[0] == FINISHES and first else failing[0]
+
+
+def _burns(c: Candidate) -> bool:
+    return any(each.code == "winding-burnt" for each in c.findings)
 
 
 def _unstated(c: Candidate) -> str:
@@ -190,7 +192,7 @@ def _why(c: Candidate, wish: str | None, fails: bool, banded: bool = True) -> st
         return f"{c.top_speed_at_reserve_kmh:.1f} km/h at the reserve, and the day asks for {day.fastest_kmh:.1f} km/h"
     hot_s = c.ride.moments.hot_s
     if wish == WINDING and hot_s is not None:
-        if outcome.hottest_winding_c > motor.winding_limit_c + BURNT_K:
+        if _burns(c):
             return f"the motor burns: its winding passes the {motor.winding_limit_c:.0f} °C of its class at {where(c.ride, hot_s)}"
         return (
             f"the winding reaches {outcome.hottest_winding_c:.0f} °C, its class ends at {motor.winding_limit_c:.0f} °C"

@@ -149,7 +149,7 @@ def test_a_number_of_draws_that_is_none(heron, draws):
         (
             {"motor.case_to_air_k_per_w": 9.0},
             "no",
-            "the motor burns: its winding passes the 145 °C of its class at 19:",
+            "the motor burns: its winding passes the 145 °C of its class at",
         ),
         ({"pack.block_capacity_ah": 12.0, "motor.winding_to_case_k_per_w": 12.0}, "no", "the motor burns"),
     ],

@@ -52,7 +52,7 @@ def strings_findings(outcome: StringsOutcome) -> Iterator[Finding]:
     shares = outcome.string_share
     if max(shares) - min(shares) > 0.1:
         text = (
-            f"The strings share the load {' : '.join(f'{percent(each)}' for each in shares)}: the better one is worked harder and ages to meet "
+            f"The strings share the load {' : '.join(map(percent, shares))}: the better one is worked harder and ages to meet "
             "the other. Old beside new wastes the new."
         )
         numbers = {f"string_{number}_share": each for number, each in enumerate(shares, start=1)}
@@ -95,7 +95,7 @@ def _driven_backwards(first: BlockOutcome, others: list[BlockOutcome]) -> str:
 
 
 def _what_others_hold(others: list[BlockOutcome]) -> str:
-    ends = [f"{percent(each)}" for each in sorted(each.end_charge for each in others)]
+    ends = [percent(charge) for charge in sorted(each.end_charge for each in others)]
     if not ends or ends[-1] == percent(0.0):
         return ""
     return f"The others still hold {ends[0] if ends[0] == ends[-1] else f'{ends[0]} to {ends[-1]}'} at the end."
