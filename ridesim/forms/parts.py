@@ -161,12 +161,12 @@ def quantity(meaning: str, default: Any = ..., *, source: str = "", **limits: An
 
 def part_of(field: FieldInfo) -> type[Part] | None:
     """The part a field holds (alone, optional, or in a tuple), or None for plain values."""
+    return _part_in(field.annotation)
 
-    def search(annotation: Any) -> Iterator[type[Part]]:
-        if isinstance(annotation, type) and issubclass(annotation, Part):
-            yield annotation
-        elif get_origin(annotation) in (Union, UnionType, tuple):
-            for argument in get_args(annotation):
-                yield from search(argument)
 
-    return next(search(field.annotation), None)
+def _part_in(annotation: Any) -> type[Part] | None:
+    if isinstance(annotation, type) and issubclass(annotation, Part):
+        return annotation
+    if get_origin(annotation) in (Union, UnionType, tuple):
+        return next(filter(None, map(_part_in, get_args(annotation))), None)
+    return None

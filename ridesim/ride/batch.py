@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, overload
+from weakref import WeakValueDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,8 +89,9 @@ class Rides(Sequence[Ride]):
         return self._made.setdefault(place, Ride(self, place))
 
     @cached_property
-    def _made(self) -> dict[int, Ride]:
-        return {}
+    def _made(self) -> WeakValueDictionary[int, Ride]:
+        # A batch and a ride that held each other would be given back late, by a collection that stops a panel for a second.
+        return WeakValueDictionary()
 
     @cached_property
     def figures(self) -> dict[str, NDArray[Any]]:

@@ -17,11 +17,10 @@ from ridesim.physics.capacity_laws import LAW_NAMES
 from ridesim.physics.controller import LIMIT_NAMES
 from ridesim.ride.core.events import EVENT_NAMES
 from ridesim.ride.core.kept import Rows
-from ridesim.ride.lights import LightsBattery
 from ridesim.ride.outcome import Moments, Outcome, Stage
 from ridesim.ride.pack.refusal import why_refused
 from ridesim.ride.spare import spare_of
-from ridesim.ride.summary import ledger_of, moments_of, stages_of
+from ridesim.ride.summary import ledger_of, lights_and_stages, moments_of
 from ridesim.vehicle import Build
 from ridesim.words import InputProblem, in_short, in_short_html, is_number
 
@@ -86,21 +85,19 @@ class Ride:
     @cached_property
     def outcome(self) -> Outcome:
         """The ride in figures."""
-        figures = {name: column[self.place].item() for name, column in self.rides.figures.items()}
+        rides, place, build, day = self.rides, self.place, self.build, self.day
+        figures = {name: column[place].item() for name, column in rides.figures.items()}
+        # Not by way of this ride: it would hold itself, as in :meth:`Rides._made`.
         return Outcome(
-            **figures, ride_on=lambda: spare_of(self.rides, self.place), light=lambda: self._lights_and_stages[0]
+            **figures,
+            ride_on=lambda: spare_of(rides, place),
+            light=lambda: lights_and_stages(build, day, rides.notes[place])[0],
         )
 
-    @property
+    @cached_property
     def stages(self) -> tuple[Stage, ...]:
         """How it went, one an activity."""
-        return self._lights_and_stages[1]
-
-    @cached_property
-    def _lights_and_stages(self) -> tuple[LightsBattery | None, tuple[Stage, ...]]:
-        lighting = self.build.lighting
-        lights = LightsBattery(lighting, self.day) if lighting and lighting.supply == "own-battery" else None
-        return lights, stages_of(self.day, self.rides.notes[self.place], lights)
+        return lights_and_stages(self.build, self.day, self.rides.notes[self.place])[1]
 
     @cached_property
     def moments(self) -> Moments:

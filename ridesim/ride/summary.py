@@ -15,6 +15,7 @@ from ridesim.ride.core.journey import Records
 from ridesim.ride.core.records import Array, Run
 from ridesim.ride.lights import LightsBattery
 from ridesim.ride.outcome import Moments, Stage
+from ridesim.vehicle import Build
 
 if TYPE_CHECKING:
     from ridesim.ride.batch import Rides
@@ -72,8 +73,10 @@ def ledger_of(run: Run) -> dict[str, float]:
     return {**dict(zip(LEDGER, joules.tolist(), strict=True)), "speed": 0.0}
 
 
-def stages_of(day: Day, notes: Records, lights: LightsBattery | None) -> tuple[Stage, ...]:
-    """How the activities went, as the core noted it; the lights' own battery is drained on the way."""
+def lights_and_stages(build: Build, day: Day, notes: Records) -> tuple[LightsBattery | None, tuple[Stage, ...]]:
+    """The lights' own battery after the day, None where they have none, and how the activities went, as the core noted it."""
+    lighting = build.lighting
+    lights = LightsBattery(lighting, day) if lighting and lighting.supply == "own-battery" else None
     stages, before = [], day.first_start_s
     for activity, note in zip(day.activity, notes.tolist(), strict=True):
         start, end, begin_charge, end_charge, distance, charged, left, by_pack, leg = note
@@ -98,7 +101,7 @@ def stages_of(day: Day, notes: Records, lights: LightsBattery | None) -> tuple[S
                 lights_ran_out_s=ran_out,
             )
         )
-    return tuple(stages)
+    return lights, tuple(stages)
 
 
 def moments_of(day: Day, run: Run, stages: Sequence[Stage]) -> Moments:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import cos, degrees, hypot, isfinite, nan, radians, sin, tan
 from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
 
 from ridesim.physics import balance as equations
 from ridesim.physics.road import GRAVITY
@@ -115,34 +118,26 @@ def balance(build: AnyBuild, rider: bool = True, donor: bool = False) -> Balance
         )
     loads = ledger(build, rider, donor)
 
-    def summed(weigh: Callable[[Load], float]) -> Callable[[Sequence[float]], float]:
-        return lambda masses: sum(mass * weigh(load) for mass, load in zip(masses, loads, strict=True))
-
-    whole = summed(lambda _load: 1.0)
-    along, upward = summed(lambda load: load.x_m or 0.0), summed(lambda load: load.z_m or 0.0)
-    sideways = summed(lambda load: load.y_m)
-    masses = [load.mass_kg for load in loads]
-    return Balance(
-        build.name,
-        _over(masses, whole),
-        _over(masses, lambda m: along(m) / whole(m)),
-        _over(masses, lambda m: sideways(m) / whole(m)),
-        _over(masses, lambda m: upward(m) / whole(m)),
-        _over(masses, lambda m: along(m) / wheelbase),
-        _over(masses, lambda m: whole(m) - along(m) / wheelbase),
-        wheelbase,
-        loads,
-    )  # fmt: skip
+    arms = np.array([(1.0, load.x_m or 0.0, load.y_m, load.z_m or 0.0) for load in loads])
+    whole, along, sideways, upward = (_one_moved([load.mass_kg for load in loads]) @ arms).T
+    front = along / wheelbase
+    figures = whole, along / whole, sideways / whole, upward / whole, front, whole - front
+    mass, x, y, z, on_front, on_rear = map(_band, figures)
+    return Balance(build.name, mass, x, y, z, on_front, on_rear, wheelbase, loads)
 
 
-def _over(masses: Sequence[Uncertain], figure: Callable[[Sequence[float]], float]) -> Uncertain:
-    """A figure of several masses, and what their widths leave open."""
-    likely = [mass.value for mass in masses]
-    value, below, above = figure(likely), 0.0, 0.0
-    for place, mass in enumerate(masses):
-        moved = [figure([*likely[:place], end, *likely[place + 1 :]]) - value for end in (mass.low, mass.high)]
-        below, above = hypot(below, min(*moved, 0.0)), hypot(above, max(*moved, 0.0))
-    return Uncertain(value, value - below, value + above)
+def _one_moved(masses: Sequence[Uncertain]) -> NDArray[np.float64]:
+    """Rows of masses: all likely, then each in turn at its low end with the others likely, then each at its high end. [kg]"""
+    likely, low, high = np.array([(mass.value, mass.low, mass.high) for mass in masses]).T
+    return np.vstack([likely, likely + np.diag(low - likely), likely + np.diag(high - likely)])
+
+
+def _band(figure: NDArray[np.float64]) -> Uncertain:
+    """A figure of such rows, and what the masses leave open together."""
+    value = float(figure[0])
+    low, high = figure[1:].reshape(2, -1) - value
+    below, above = np.minimum(np.minimum(low, high), 0.0), np.maximum(np.maximum(low, high), 0.0)
+    return Uncertain(value, value - float(np.linalg.norm(below)), value + float(np.linalg.norm(above)))
 
 
 def lifted(

@@ -12,7 +12,7 @@ from ridesim.sizing.balance import STAND_TEST_PERCENT, Handling, balance, handli
 from ridesim.sizing.moving import crest_percent, steepest_push_percent
 from ridesim.sizing.tray import missing_mm
 from ridesim.vehicle import Build
-from ridesim.vehicle.ledger import unplaced
+from ridesim.vehicle.ledger import centre, unplaced
 from ridesim.words import Finding, InputProblem
 
 SLIPPERY = "wet paint"
@@ -60,10 +60,12 @@ def weighing_findings(build: Build) -> Iterator[Finding]:
 
 def does_not_stand(build: Build) -> Iterator[Finding]:
     """An axle that bears nothing on the level, with the rider or without: it tips over the other one."""
-    for found, who in ((balance(build), "with its rider"), (balance(build, rider=False), "without its rider")):
-        x, wheelbase = found.x_m.value, found.wheelbase_m
-        if 0.0 < x < wheelbase:
+    wheelbase = build.vehicle.wheelbase_m
+    for rider, who in ((True, "with its rider"), (False, "without its rider")):
+        found = centre(build, rider)
+        if found is None or wheelbase is None or 0.0 < found.x < wheelbase:
             continue
+        x = found.x
         over, beyond, side = ("rear", -x, "behind") if x <= 0.0 else ("front", x - wheelbase, "ahead of")
         text = (
             f"On the level, {who}, it tips over its {over} axle: the centre of gravity lies {beyond:.2f} m {side} "
