@@ -9,6 +9,7 @@ import time
 
 import pytest
 
+from ridesim.show.panel.files import day_of
 from ridesim.show.panel.keep import Steps
 from ridesim.show.panel.messages import Status
 from ridesim.show.panel.newest import NewestOnly
@@ -113,6 +114,13 @@ def test_steps_join_what_is_changed_together():
     assert steps.forth("a") == "c"
     assert steps.note("c", "z")
     assert steps.forth("e") is None
+
+
+def test_a_day_is_read_with_its_route_as_it_is_now(tmp_path):
+    (tmp_path / "fair.toml").write_text('[[activity]]\nname = "lap"\nstart = 13:00:00\nroute = "lap.csv"\n')
+    for metres in (200.0, 900.0):
+        (tmp_path / "lap.csv").write_text(f"length_m,speed_kmh,grade_percent,surface,stop_s\n{metres},10,0,asphalt,0\n")
+        assert day_of("fair", tmp_path).activity[0].planned_m == metres
 
 
 def test_status_escapes_what_comes_from_outside():

@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
-from functools import lru_cache
 from itertools import count
 from pathlib import Path
-from typing import Any, TypeVar, cast
+from typing import Any
 
 from ridesim import data
 from ridesim.day import Day, load_day
 from ridesim.forms import differences, is_width
 from ridesim.vehicle import Build, load_build, save_build
 from ridesim.words import InputProblem
-
-Part = TypeVar("Part", Build, Day)
 
 
 def file_name(name: str) -> str:
@@ -158,32 +155,26 @@ def found_day(reference: str, folder: Path) -> Day:
 
 
 def build_of(reference: str, folder: Path | None) -> Build:
-    """The build that a box names, looked for in the user's folder first; read anew only when its file was written since.
+    """The build that a box names, looked for in the user's folder first.
 
     Raises
     ------
     InputProblem
         No name, no such file, or not a good build.
     """
-    return _loaded(load_build, reference, "builds", folder)
+    return load_build(_named(reference, "builds", folder))
 
 
 def day_of(reference: str, folder: Path | None) -> Day:
     """The day that a box names; as :func:`build_of`."""
-    return _loaded(load_day, reference, "days", folder)
+    return load_day(_named(reference, "days", folder))
 
 
-def _loaded(load: Callable[[Path], Part], reference: str, kind: str, folder: Path | None) -> Part:
+def _named(reference: str, kind: str, folder: Path | None) -> Path:
     if not reference.strip():
         one, known = kind[:-1], ", ".join(data.names(kind))
         raise InputProblem(f"{one.capitalize()} file", "", "no name", f"a {one} file, or one of {known}")
-    path = data.find(reference.strip(), kind, beside=folder)
-    return cast(Part, _kept(load, path, path.stat().st_mtime))
-
-
-@lru_cache(maxsize=16)
-def _kept(load: Callable[[Path], object], path: Path, _written: float) -> object:
-    return load(path)
+    return data.find(reference.strip(), kind, beside=folder)
 
 
 def free_name(name: str, taken: list[str]) -> str:
