@@ -159,7 +159,7 @@ class Desk(Generic[WishType, AnswerType]):
 
     def _rest(self) -> None:
         if self._young:
-            # Walking all that was made so far (modules, compiled code, artists) takes 100 to 170 ms: now, and not during the next drag.
+            # Walking all that was made so far (modules, compiled code, artists) stops the panel for a moment: now, and not during a drag.
             self._young = False
             gc.collect()
         with suppress(Exception):  # a closed front end must not stop the panel
