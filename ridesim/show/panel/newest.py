@@ -153,7 +153,7 @@ class NewestOnly(Generic[Item]):
 def _at_hand() -> Iterator[None]:
     """The interpreter made ready for a slider while :data:`WORK` is held, and left as the user had it.
 
-    Messages would wait 5 ms at each hand-over from the worker, and a collection of all that a notebook holds takes 100 ms and more.
+    Messages would wait at each hand-over from the worker, and a collection of all that a notebook holds can stop it for a second.
     """
     interval, collects = sys.getswitchinterval(), gc.isenabled()
     sys.setswitchinterval(min(interval, 0.0005))

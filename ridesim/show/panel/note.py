@@ -1,7 +1,6 @@
 """Text that moves with a slider: drawn once, then stamped.
 
-Laying out and rasterising a dozen short texts costs more than all lines of a picture together (0.7 ms each, measured); a slider
-shows the same few over and over.
+Laying out and rasterising a dozen short texts costs more than all lines of a picture together; a slider shows the same few over and over.
 """
 
 from __future__ import annotations

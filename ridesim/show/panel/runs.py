@@ -1,7 +1,7 @@
-"""Pixels as runs of one colour: for line drawings twenty times as fast as an image format, and the page puts them up at once.
+"""Pixels as runs of one colour: for line drawings much faster than an image format, and the page puts them up at once.
 
-An image format costs the kernel 3 ms a picture, and the page decodes it on another thread while more messages come in: 30 ms until it
-is seen (both measured). What moves is sent as its difference from the layer that stands still, which the page keeps.
+An image format costs the kernel more, and the page decodes it on another thread while more messages come in, so that it is seen late.
+What moves is sent as its difference from the layer that stands still, which the page keeps.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Grid, ticks and their labels, drawn with as few artists as possible.
 
-Matplotlib's own axis draws every tick as several artists: 24 ms an axis on a slow machine (measured), which a slider feels whenever a
-limit changes. Two line collections and stamped labels take a tenth of that.
+Matplotlib's own axis draws every tick as several artists, which a slider feels whenever a limit changes. Two line collections and
+stamped labels take a tenth of the time.
 """
 
 from __future__ import annotations
@@ -162,7 +162,7 @@ class Plot:
         self._beside.set(text=beside, x=(2.0 - self.left) * across)
 
     def shade(self, spans: Sequence[tuple[float, float]], lit: Sequence[Sequence[float]] = ()) -> None:
-        """Shade spans of the horizontal axis, and tint those that are lit. One path for all: a patch each would cost 2 ms a span."""
+        """Shade spans of the horizontal axis, and tint those that are lit. One path for all: a patch each would slow every drag."""
         for patch, pairs in ((self._shade, spans), (self._lit, lit)):
             patch.set_path(boxes([(start, 0.0, end, 1.0) for start, end in pairs]) if len(pairs) else Path([(0, 0)]))
 
