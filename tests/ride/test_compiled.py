@@ -12,16 +12,16 @@ import pytest
 PROGRAM = """
 import json
 from ridesim.vehicle import load_build
-from ridesim.day import Activity, load_route, load_trace
+from ridesim.day import Activity, load_route
 from ridesim.ride.simulate import simulate
 from ridesim.ride.steady import steady_range, steepest_start_percent, time_to_speed, top_speed_kmh
-from tests.ride.machines import day_of, make_build
+from tests.ride.machines import day_of, make_build, trace_of
 
 build = load_build("heron_36v")
 day = day_of(
     Activity(name="ramp", route=load_route("site_ramp")),
     Activity(name="charge", duration_min=5.0, charge_current_a=4.0),
-    Activity(name="crawl", trace=load_trace("parade_crawl")),
+    Activity(name="crawl", trace=trace_of((0.0, 0.0), (5.0, 9.0), (40.0, 9.0), (45.0, 0.0), (60.0, 0.0)), repeats=2),
 )
 answers = []
 for law in ("peukert", "two-well", "saturating"):
