@@ -101,7 +101,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         setting = kept or self._as_asked()
         self._slots = {slot.key: slot for slot in setting.slots}
         self._chosen, self._day_name, self._system = setting.chosen, setting.day, SYSTEMS[setting.units]
-        self._day: Day = files.found_day(self._day_name, self.folder)
+        self._day: Day = files.day_of(self._day_name, self.folder)
         acts = Acts(
             self._choose, self._menu_opened, self._tab_pressed, self._values_changed, self._menu_pressed, self._step_pressed,
             self._desk_changed, self._pair_pressed, self._map_at, self._desk_pressed,
@@ -126,7 +126,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             Slot.of(next(self._keys), *each).with_texts(name=named.name)
             for each, named in zip(found, apart, strict=True)
         )
-        files.found_day(self._asked["day"], self.folder)
+        files.day_of(self._asked["day"], self.folder)
         return Setting(slots, slots[0].key, self._asked["day"], "metric")
 
     def _as_kept(self) -> Setting | None:
@@ -136,7 +136,7 @@ class ChooseDrive(Desk[Wish, Answer]):
             return None
         try:
             setting, lost = restored(table, self.folder, [next(self._keys) for _ in range(MOST_CANDIDATES)])
-            files.found_day(setting.day, self.folder)
+            files.day_of(setting.day, self.folder)
             SYSTEMS[setting.units]
         except (InputProblem, KeyError, TypeError, ValueError) as problem:
             self._said_first = f"{self.kept.path.name} could not be restored ({problem})."
@@ -284,7 +284,7 @@ class ChooseDrive(Desk[Wish, Answer]):
         if day != self._day_name:
             self._bad_day = ""
             try:
-                self._day = files.found_day(day, self.folder)
+                self._day = files.day_of(day, self.folder)
             except InputProblem as problem:
                 self._bad_day = str(problem)
         self._system, self._day_name = SYSTEMS[units], day

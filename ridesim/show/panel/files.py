@@ -149,11 +149,6 @@ def found_build(reference: str, folder: Path) -> tuple[Build, str, str]:
     return load_build(file), file.name, reference
 
 
-def found_day(reference: str, folder: Path) -> Day:
-    """A day by name or path, looked for in the user's folder first."""
-    return load_day(data.find(reference, "days", beside=folder))
-
-
 def build_of(reference: str, folder: Path | None) -> Build:
     """The build that a box names, looked for in the user's folder first.
 
