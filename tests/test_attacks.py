@@ -22,15 +22,16 @@ from ridesim.vehicle import load_build
 from ridesim.words import InputProblem
 from tests.long import LONG
 
-SOON_S = 1.0
+HANGS_S = 30.0
+"""No measure of speed: what once hung took minutes."""
 
 
 def refused(load, *words) -> str:
-    """The message of what is refused, soon and in brief."""
+    """The message of what is refused, in brief and without hanging."""
     begin = time.perf_counter()
     with pytest.raises(InputProblem) as raised:
         load(*words)
-    assert time.perf_counter() - begin < SOON_S
+    assert time.perf_counter() - begin < HANGS_S
     assert len(str(raised.value)) < 1000
     return str(raised.value)
 
@@ -254,7 +255,7 @@ def test_the_saved_steps_carry_no_formula(tmp_path, call, festival_text):
 def test_terminals_without_our_signs(encoding):
     words = [sys.executable, "-m", "ridesim"]
     for rest in (
-        ["compare", "heron_36v", "--day", "harbour_festival"],
+        ["compare", "heron_36v", "--day", "harbour_festival", "--draws", "32"],
         ["check", "heron_36v"],
         ["check", "no such file"],
     ):

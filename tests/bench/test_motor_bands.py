@@ -51,7 +51,7 @@ SERIES_PLANS = {
     "gain errors, torque known": (SERIES_GAINS, True),
     "gain errors, torque unknown": (SERIES_GAINS, False),
 }
-SHORT = ("usual", "chain on once", "gain errors", "no held rotor", "torque known", "gain errors, torque unknown")
+SHORT = ("usual", "gain errors", "no held rotor", "gain errors, torque unknown")
 
 
 def plans(table):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import shutil
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +37,10 @@ WORDS = """() => { const d = document.querySelector('.ridesim-desk');
 FAILED = """() => [...document.querySelectorAll('.jp-Notebook .jp-OutputArea-output[data-mime-type$=error],'
   + '.jp-Notebook .jp-OutputArea-output[data-mime-type$=stderr], .jp-Notebook .ridesim-problem')].map((e) => e.textContent)"""
 """What cells and callbacks raised, and status lines that tell of a problem."""
+NOTED = """() => { window.came = []; new MutationObserver(() => { for (const text of ['Working: loading the panel', 'to spare']) {
+  if (!window.came.includes(text) && document.body.textContent.includes(text)) window.came.push(text); } })
+  .observe(document.body, { subtree: true, childList: true, characterData: true }); }"""
+"""What the page shows from now on of what it says first and of what its answer says, in the order in which they come."""
 
 
 def pytest_collection_modifyitems(items):
@@ -49,7 +54,7 @@ def pytest_collection_modifyitems(items):
 @pytest.fixture(scope="session")
 def lab(tmp_path_factory):
     # Compiled here and kept on disk for the kernels: no wait for a page has to be as long as the compiler takes.
-    ridesim.compare([ridesim.load_build("heron_36v")], ridesim.load_day("harbour_festival"))
+    ridesim.compare("heron_36v", "harbour_festival", draws=32)
     folder = tmp_path_factory.mktemp("lab")
     with running_lab(folder, {"IPYTHONDIR": str(in_kernels(folder / "ipython"))}) as running:
         yield running
@@ -69,6 +74,7 @@ class Opened:
         shutil.copyfile(ROOT / "notebooks" / shipped, lab.folder / self.notebook)
         self.page = chrome.new_page(viewport={"width": 1440, "height": 900})
         self.first: str | None = None
+        self.came: list[str] = []
         self.complaints: list[str] = []
         self.page.on("console", lambda m: self.complaints.append(m.text) if m.type == "error" else None)
         self.page.on("pageerror", lambda e: self.complaints.append(str(e)))
@@ -140,6 +146,31 @@ class Opened:
                     self.lab.ask(f"/api/sessions/{session['id']}", method="DELETE")
 
 
+@contextlib.contextmanager
+def opened_once(chrome: Any, lab: Lab, shipped: str = NOTEBOOK, notebook: str | None = None) -> Iterator[Opened]:
+    """A notebook in a page of its own, closed in any case: a page left open would be found again in the next one."""
+    made = Opened(chrome, lab, shipped, notebook)
+    try:
+        yield made
+    finally:
+        made.close()
+
+
+@pytest.fixture
+def opens(chrome: Any, lab: Lab) -> Iterator[Callable[..., Opened]]:
+    """Opens notebooks for one test; an error in the console fails it."""
+    with contextlib.ExitStack() as stack:
+        made: list[Opened] = []
+
+        def open_one(*names: str) -> Opened:
+            made.append(stack.enter_context(opened_once(chrome, lab, *names)))
+            return made[-1]
+
+        yield open_one
+        said = [each.complained() for each in made]
+    assert not any(said), said
+
+
 @pytest.fixture
 def shots():
     OUT.mkdir(parents=True, exist_ok=True)
@@ -159,9 +190,11 @@ def notebook(chrome, lab):
     }
     for name, text in files.items():
         (lab.folder / name).write_text(text, encoding="utf-8")
-    made = Opened(chrome, lab)
-    yield made
-    made.close()
+    with opened_once(chrome, lab) as made:
+        made.page.evaluate(NOTED)
+        made.fresh()
+        made.came = made.page.evaluate("() => window.came")
+        yield made
     for name in files:
         (lab.folder / name).unlink()
 

@@ -12,7 +12,7 @@ from ridesim.show.bench_motor.panel import MAGNET
 from ridesim.show.bench_motor.panel import SERIES as SERIES_PLAN
 from ridesim.show.bench_motor.tables import CAUTIONS, ROWS, SERIES_CAUTIONS
 from ridesim.vehicle import load_build
-from tests.browser.conftest import Opened
+from tests.browser.conftest import opened_once
 from tests.browser.lab import save_and_reload
 from tests.browser.panel import (
     all_reached_by_keyboard,
@@ -79,14 +79,14 @@ FACTOR = {key: (factor, digits) for key, (_, _, factor, digits) in ROWS.items()}
 @pytest.fixture(scope="module")
 def page(chrome, lab):
     """The notebook run, for all tests; an error in the console fails the module in the end."""
-    opened = Opened(chrome, lab, "2_bench_test_motor.ipynb")
-    opened.run()
-    for each in (SPIN, SERIES):
-        says(opened.page, each.expected().sentence, each.desk)
-    opened.looked_at()
-    yield opened.page
-    opened.close()
-    assert opened.complained() == []
+    with opened_once(chrome, lab, "2_bench_test_motor.ipynb") as opened:
+        opened.run()
+        for each in (SPIN, SERIES):
+            says(opened.page, each.expected().sentence, each.desk)
+        opened.looked_at()
+        yield opened.page
+        said = opened.complained()
+    assert said == []
 
 
 TOP = 91.0

@@ -1,30 +1,24 @@
-"""The main notebook as it is run, and as its kernel ends."""
+"""The main notebook as it is first run, and, after all that other tests do with it, as its kernel ends."""
 
 from __future__ import annotations
 
 import pytest
 
-from tests.browser.conftest import Opened
+from tests.browser.lab import NOTEBOOK
 from tests.browser.panel import status
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.thorough]
 
 
-@pytest.mark.thorough
-def test_it_says_at_once_that_it_works_and_within_three_seconds_that_its_kernel_has_ended(chrome, lab, shots):
-    opened = Opened(chrome, lab, notebook="run_once.ipynb")  # a kernel of its own, which may end
-    page = opened.page
-    page.evaluate(
-        """() => { window.seen = []; new MutationObserver(() => { for (const text of ['Working: loading the panel', 'to spare']) {
-             if (!window.seen.includes(text) && document.body.textContent.includes(text)) window.seen.push(text); } })
-             .observe(document.body, { subtree: true, childList: true, characterData: true }); }"""
-    )
-    opened.run()
-    assert page.evaluate("() => window.seen") == ["Working: loading the panel", "to spare"]
+def test_it_says_at_once_that_it_works(page, notebook):
+    assert notebook.came == ["Working: loading the panel", "to spare"]
     assert "Working: loading" not in page.inner_text(".jp-Notebook")
     assert page.evaluate("() => document.querySelector('.ridesim-desk').getBoundingClientRect().top < 700")
 
-    kernel = next(each["kernel"]["id"] for each in lab.ask("/api/sessions") if each["path"] == opened.notebook)
+
+def test_within_three_seconds_it_says_that_its_kernel_has_ended(page, lab, shots):
+    """The last with this page: the kernel's end ends the panel."""
+    kernel = next(each["kernel"]["id"] for each in lab.ask("/api/sessions") if each["path"] == NOTEBOOK)
     page.evaluate(
         """() => { const kernel = window.jupyterapp.shell.currentWidget.sessionContext.session.kernel;
           const close = () => { window.closedAt ??= performance.now(); };
@@ -38,4 +32,3 @@ def test_it_says_at_once_that_it_works_and_within_three_seconds_that_its_kernel_
     assert page.evaluate("() => window.lostAt - window.closedAt") < 3_000.0
     assert "The kernel has ended." in status(page)
     page.screenshot(path=shots / "choose_drive_without_kernel.png")
-    opened.close()

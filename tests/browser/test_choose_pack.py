@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 from ridesim.show.choose_pack.inputs import DEFAULT_TEXTS, answer, wish_of
-from tests.browser.conftest import Opened
 from tests.browser.lab import save_and_reload
 from tests.browser.panel import press_tab
 
@@ -18,8 +17,8 @@ def _box(page, label: str):
     return page.locator(f'input[data-spoken="{label}"]')
 
 
-def test_the_pack_notebook_in_a_browser(chrome, lab, shots):
-    opened = Opened(chrome, lab, NOTEBOOK)
+def test_the_pack_notebook_in_a_browser(opens, shots):
+    opened = opens(NOTEBOOK)
     page = opened.page
     opened.run(pictures=1)
     expected = answer(wish_of(DEFAULT_TEXTS))
@@ -68,8 +67,6 @@ def test_the_pack_notebook_in_a_browser(chrome, lab, shots):
     page.locator(".ridesim-tabs [data-key=charging]").click()
     charger.wait_for()
     assert charger.input_value() == "2", "what is reckoned with, not what stood there at first"
-    opened.close()
-    assert opened.complained() == []
 
 
 def clean(page) -> None:

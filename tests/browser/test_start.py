@@ -5,14 +5,13 @@ from __future__ import annotations
 import pytest
 
 from ridesim.show.start import start
-from tests.browser.conftest import Opened
 from tests.browser.lab import run_all
 
 pytestmark = [pytest.mark.browser, pytest.mark.thorough]
 
 
-def test_the_start_page_lists_the_stages_of_the_job(chrome, lab, shots, tmp_path):
-    opened = Opened(chrome, lab, "0_start.ipynb")
+def test_the_start_page_lists_the_stages_of_the_job(opens, shots, tmp_path):
+    opened = opens("0_start.ipynb")
     page = opened.page
     run_all(page)
     page.locator(".ridesim-start").wait_for(timeout=60_000)
@@ -22,5 +21,3 @@ def test_the_start_page_lists_the_stages_of_the_job(chrome, lab, shots, tmp_path
         assert stage.question in text
     page.screenshot(path=shots / "start.png")
     opened.looked_at()
-    opened.close()
-    assert opened.complained() == []

@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 import ridesim
-from tests.browser.conftest import Opened
 from tests.browser.side_view import OVERLAPS, at_rest, looks_right
 from tests.browser.test_choose_pack import clean
 
@@ -25,8 +24,8 @@ def block(page, key):
     return page.locator(f'.ridesim-desk .ridesim-mass[data-key="{key}"]')
 
 
-def test_blocks_are_moved_and_the_axle_loads_follow(chrome, lab, shots):
-    opened = Opened(chrome, lab, NOTEBOOK)
+def test_blocks_are_moved_and_the_axle_loads_follow(opens, shots):
+    opened = opens(NOTEBOOK)
     page = opened.page
     opened.run(pictures=0)
     heron = ridesim.load_build("heron_36v")
@@ -82,5 +81,3 @@ def test_blocks_are_moved_and_the_axle_loads_follow(chrome, lab, shots):
     shows(page, heron)
 
     looks_right(page, shots, "weigh", ("moving", "tray", "scales"))
-    opened.close()
-    assert opened.complained() == []

@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 import ridesim
-from tests.browser.conftest import Opened
 from tests.browser.panel import all_reached_by_keyboard, load_axe, press_tab, says, serious_violations
 
 pytestmark = [pytest.mark.browser, pytest.mark.thorough]
@@ -44,8 +43,8 @@ def looks_right(page):
         assert page.evaluate(WIDER) == []
 
 
-def test_a_line_is_pressed_and_worked_on(chrome, lab, shots):
-    opened = Opened(chrome, lab, NOTEBOOK)
+def test_a_line_is_pressed_and_worked_on(opens, shots):
+    opened = opens(NOTEBOOK)
     page = opened.page
     opened.run(pictures=0)
     heron = ridesim.load_build("heron_36v")
@@ -101,5 +100,3 @@ def test_a_line_is_pressed_and_worked_on(chrome, lab, shots):
         "() => !document.querySelector('.ridesim-watch').innerText.includes('has a d.c. isolator')", timeout=20_000
     )
     looks_right(page)
-    opened.close()
-    assert opened.complained() == []

@@ -91,7 +91,7 @@ def test_the_band_of_a_measured_block_holds_the_other_rows(known):
     """Of a block whose capacity is its own test's and whose health is stated: the 5th to the 95th percentile of what the widths leave open."""
     build = make_build(**{f"pack__{key}": value for key, value in by_rows(known).items()}, pack__state_of_health=1.0)
     keys = ("pack.block_capacity_ah", "pack.state_of_health")
-    scores = np.random.default_rng(1).standard_normal((len(keys), 100 if LONG else 40))
+    scores = np.random.default_rng(1).standard_normal((len(keys), 100 if LONG else 24))
     columns = [value_at_score(build.widths[key], score) for key, score in zip(keys, scores, strict=True)]
     packs = [build.changed(dict(zip(keys, map(float, row), strict=True))).pack for row in zip(*columns, strict=True)]
     for _, charge, amps in MEASURED:

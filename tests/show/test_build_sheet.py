@@ -57,6 +57,12 @@ class Words(HTMLParser):
         return " ".join(" ".join(self.parts).replace("\N{NO-BREAK SPACE}", " ").split())
 
 
+@pytest.fixture(autouse=True)
+def without_remedies(monkeypatch):
+    """What would mend a build is looked for by dozens of rides, and stands on the pair's own sheet, which is made before this."""
+    monkeypatch.setattr("ridesim.choose.remedies.remedies", lambda _candidate: ())
+
+
 @pytest.fixture(scope="module")
 def pair():
     return ridesim.compare(

@@ -188,6 +188,7 @@ function render({ model, el }) {
     const active = document.activeElement;
     const kept = active && row.contains(active) ? active.closest("[data-key]")?.dataset.key : null;
     const unsaid = boxes.get(kept) === active && typing(active) && whose === model.get("whose") ? active.value : null;
+    const whole = boxes.get(kept) === active && marked(active);
     whose = model.get("whose");
     const group = model.get("group");
     row.setAttribute("aria-label", group || "controls");
@@ -206,7 +207,9 @@ function render({ model, el }) {
     fill({ ...model.get("texts"), ...model.get("typed") });
     judge();
     if (unsaid !== null && boxes.has(kept)) boxes.get(kept).value = unsaid;
-    if (kept) row.querySelector(`[data-key="${kept}"] input, [data-key="${kept}"] select, button[data-key="${kept}"]`)?.focus();
+    const again = kept && row.querySelector(`[data-key="${kept}"] input, [data-key="${kept}"] select, button[data-key="${kept}"]`);
+    again?.focus();
+    if (whole) again?.select();
   }
 
   // Somebody is in the box, and what stands there is not said yet.
@@ -214,13 +217,20 @@ function render({ model, el }) {
     return box === document.activeElement && box.value !== box.dataset.said;
   }
 
+  // Somebody has come into the box, by Tab say, and will type over all that stands there.
+  function marked(box) {
+    return box === document.activeElement && box.value !== "" && box.selectionStart === 0 && box.selectionEnd === box.value.length;
+  }
+
   // What an answer puts into the boxes, but for what somebody is typing while it comes in.
   function fill(texts) {
     for (const [key, box] of boxes) {
       const unsaid = typing(box) ? box.value : null;
+      const whole = marked(box);
       if (texts[key] !== undefined && box.value !== texts[key]) box.value = texts[key];
       box.dataset.said = box.dataset.put = box.value;
       if (unsaid !== null) box.value = unsaid;
+      if (whole) box.select();
     }
     for (const follow of sliders.values()) follow();
   }
