@@ -69,7 +69,9 @@ def test_the_likely_share_meets_all_twelve():
 def test_fitted_to_two_currents_it_meets_the_third(left_out):
     """Root of the mean square at most 1.5 %, mean within 1 %."""
     others = tuple(each for each in (17.0, 34.0, 51.0) if each != left_out)
-    share = minimize_scalar(lambda each: rms(each, others), bounds=(0.0, 1.0), method="bounded", options={"xatol": 0.01}).x
+    share = minimize_scalar(
+        lambda each: rms(each, others), bounds=(0.0, 1.0), method="bounded", options={"xatol": 0.01}
+    ).x
     assert rms(share, (left_out,)) < 0.015
     assert abs(errors(share, (left_out,)).mean()) < 0.01
 
