@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -111,8 +112,9 @@ class Answer:
         return self.predictions[len(self.predictions) // 2]
 
 
+@lru_cache(maxsize=8)
 def answer(log: MotorLog, build: Build, file: str = "the bench log") -> Answer:
-    """Identify the motor and predict.
+    """Identify the motor and predict; the last few answers are kept, for other units and for a step back.
 
     Parameters
     ----------
