@@ -37,9 +37,10 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 def pytest_collection_finish() -> None:
-    """What is imported by now stays: collections need not walk it, and each new panel asks for one."""
+    """What is imported by now stays: collections need not walk it. They come seldom, as memory is not what tests are short of."""
     gc.collect()
     gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -14,6 +14,7 @@ from tests.browser.lab import chromium
 from tests.few_draws import in_kernels
 from tests.long import THOROUGH
 from tests.notebook_runs import HOLDS, hidden_failures, run, wanting
+from tests.show.answers import quick_panels
 
 ROOT = Path(__file__).resolve().parents[1]
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
@@ -103,6 +104,7 @@ def test_main_notebook_starts_with_what_the_command_opens(monkeypatch):
     builds = [str(ROOT / "data" / "builds" / f"{name}.toml") for name in ("puppet_cart", "heron_lithium")]
     monkeypatch.setenv("RIDESIM_BUILDS", json.dumps(builds))
     monkeypatch.setenv("RIDESIM_DAY", str(ROOT / "data" / "days" / "harbour_festival.toml"))
+    quick_panels(monkeypatch)
     panel = choose_drive()
     panel.wait()
     try:

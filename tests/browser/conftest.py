@@ -87,7 +87,7 @@ class Opened:
             "() => document.querySelectorAll('.ridesim-desk').forEach((e) => { e.dataset.former = 'yes'; })"
         )
         run_all(self.page)
-        self.page.wait_for_function("() => !document.querySelector('.ridesim-desk[data-former]')", timeout=60_000)
+        self.page.wait_for_function("() => !document.querySelector('.ridesim-desk[data-former]')")
         wait_for_pictures(self.page, least=pictures)
 
     def looked_at(self) -> None:
@@ -117,7 +117,7 @@ class Opened:
 
     def _start_afresh(self) -> None:
         """Close what is open, and press Start afresh."""
-        page, short = self.page, 5_000
+        page, short = self.page, 15_000
         page.set_viewport_size({"width": 1440, "height": 900})
         if page.locator(".ridesim-menu").is_visible():
             page.locator(".ridesim-dots").first.click(timeout=short)
@@ -126,16 +126,17 @@ class Opened:
         page.get_by_role("button", name="Start afresh").click(timeout=short)
         for switch in ("day, files, units", "more values", "all figures and notes"):
             opened(page, switch, is_open=False)
-        page.wait_for_function(f"first => ({WORDS})() === first", arg=self.first, timeout=10_000)
+        page.wait_for_function(f"first => ({WORDS})() === first", arg=self.first, timeout=30_000)
 
     def words(self) -> str:
         """All that stands in the panel, what is typed in its boxes too."""
         return self.page.evaluate(WORDS)
 
     def complained(self) -> list[str]:
-        """What the console said since the last look, without what is harmless."""
+        """What the console said since the last look, without what is harmless, and what the page has instead of a widget."""
         said, self.complaints[:] = list(self.complaints), []
-        return [text for text in said if not any(word in text for word in HARMLESS)]
+        lost = self.page.get_by_text("Error displaying widget").all_inner_texts()
+        return [text for text in said if not any(word in text for word in HARMLESS)] + lost
 
     def close(self) -> None:
         """Close the page and end its kernel."""

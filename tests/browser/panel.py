@@ -76,7 +76,6 @@ def says(page: Any, words: str, desk: str = DESK) -> None:
     """Wait until the status line says something."""
     page.wait_for_function(
         "([desk, words]) => document.querySelector(`${desk} .ridesim-status`)?.textContent.includes(words)", arg=[desk, words],
-        timeout=60_000,
     )  # fmt: skip
 
 
@@ -98,7 +97,7 @@ def shown_value(page: Any, first: str, desk: str = DESK) -> str:
 def settle(page: Any, quiet_ms: float = 400.0) -> None:
     """Wait until no picture has changed for a while."""
     before, since = None, 0.0
-    for _ in range(200):
+    for _ in range(1200):
         now = serials(page)
         since = since + 50.0 if now == before else 0.0
         if since >= quiet_ms:
@@ -120,7 +119,7 @@ def table(page: Any) -> dict[str, list[str]]:
 
 def shows(page: Any, cells: list[list[str]]) -> None:
     """Wait until the live outcome table shows these cells."""
-    for _ in range(200):
+    for _ in range(1200):
         if list(table(page).values()) == cells:
             return
         page.wait_for_timeout(50)

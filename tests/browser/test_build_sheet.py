@@ -18,7 +18,7 @@ PAPER = {"width": 703, "height": 1032}
 
 @pytest.fixture(scope="module")
 def file(tmp_path_factory):
-    comparison = ridesim.compare(BUILDS, "harbour_festival", draws=32)
+    comparison = ridesim.compare(BUILDS, "harbour_festival")
     return build_sheet(comparison).save(tmp_path_factory.mktemp("sheet") / "sheet.html")
 
 

@@ -16,9 +16,7 @@ HERON = ridesim.load_build("heron_36v")
 
 def says(page, words):
     """Wait until the verdict has these words."""
-    page.wait_for_function(
-        "words => document.querySelector('.ridesim-answer').innerText.includes(words)", arg=words, timeout=20_000
-    )
+    page.wait_for_function("words => document.querySelector('.ridesim-answer').innerText.includes(words)", arg=words)
 
 
 def shaft(page):
@@ -33,10 +31,10 @@ def test_the_shaft_is_moved_and_the_chain_is_judged_anew(opens, shots):
     opened = opens(NOTEBOOK)
     page = opened.page
     opened.run(pictures=0)
-    shaft(page).wait_for(timeout=60_000)
+    shaft(page).wait_for()
     opened.looked_at()
     says(page, chain_fit(HERON).verdict)
-    page.wait_for_function("() => document.querySelector('.ridesim-desk .ridesim-table')", timeout=20_000)
+    page.wait_for_function("() => document.querySelector('.ridesim-desk .ridesim-table')")
     page.screenshot(path=shots / "chain_and_mounting.png")
     clean(page)
     assert page.evaluate(OVERLAPS) == []
@@ -48,9 +46,7 @@ def test_the_shaft_is_moved_and_the_chain_is_judged_anew(opens, shots):
     page.mouse.down()
     page.mouse.move(middle[0] - 12, middle[1] + 20, steps=6)
     page.mouse.up()
-    page.wait_for_function(
-        "() => document.querySelector('input[data-spoken=\"Forward, mm\"]').value !== '475'", timeout=20_000
-    )
+    page.wait_for_function("() => document.querySelector('input[data-spoken=\"Forward, mm\"]').value !== '475'")
     x, z = at_rest(page, "mm")
     assert x < 475.0
     assert z < 374.0
@@ -66,16 +62,14 @@ def test_the_shaft_is_moved_and_the_chain_is_judged_anew(opens, shots):
     page.wait_for_function(
         "([x, z]) => Math.abs(document.querySelector('input[data-spoken=\"Forward, mm\"]').value - x) < 0.2"
         " && Math.abs(document.querySelector('input[data-spoken=\"Up, mm\"]').value - z) < 0.2",
-        arg=[x + 3.0, z + 10.0], timeout=20_000,
+        arg=[x + 3.0, z + 10.0],
     )  # fmt: skip
     assert page.evaluate("() => document.activeElement.dataset.key") == "shaft"
 
     # Typed, wrongly and rightly, and all of it back.
     box(page, "Up, mm").fill("high")
     box(page, "Up, mm").press("Enter")
-    page.wait_for_function(
-        "() => document.querySelector('.ridesim-status').innerText.includes('“high”')", timeout=20_000
-    )
+    page.wait_for_function("() => document.querySelector('.ridesim-status').innerText.includes('“high”')")
     assert box(page, "Up, mm").get_attribute("aria-invalid") == "true"
     page.get_by_role("button", name="Back to file").click()
     typed_meanwhile(page)
@@ -90,9 +84,7 @@ def typed_meanwhile(page):
     page.wait_for_timeout(500)
     assert chain.input_value() == "09B"
     chain.press("Enter")
-    page.wait_for_function(
-        "() => document.querySelector('.ridesim-status').innerText.includes('“09B”')", timeout=20_000
-    )
+    page.wait_for_function("() => document.querySelector('.ridesim-status').innerText.includes('“09B”')")
     chain.fill("428")
     chain.press("Enter")
     box(page, "Up, mm").select_text()  # as Tab does

@@ -93,7 +93,7 @@ def test_saved_it_reads_without_a_kernel_and_reloaded_it_shows_what_is_reckoned_
     speed = cells[2][0]
     page.wait_for_function(
         "speed => [...document.querySelectorAll('.jp-OutputArea-output')].some((e) => !e.querySelector('.ridesim-desk')"
-        " && e.innerText.includes('Still copy') && e.innerText.includes(speed))", arg=speed, timeout=20_000,
+        " && e.innerText.includes('Still copy') && e.innerText.includes(speed))", arg=speed,
     )  # fmt: skip
     save_and_reload(page)
     outputs = json.loads((lab.folder / NOTEBOOK).read_text(encoding="utf-8"))["cells"][2]["outputs"]
@@ -194,7 +194,7 @@ def test_the_whole_job_by_keyboard_alone(page, lab):
     says(page, "motor teeth 12 instead of 11")
     tab_to("how sure")
     page.keyboard.press("Enter")
-    page.wait_for_function("() => document.querySelector('.ridesim-sure')?.offsetParent", timeout=20_000)
+    page.wait_for_function("() => document.querySelector('.ridesim-sure')?.offsetParent")
     line(page, SECOND).focus()
     tab_to("Save to file")
     page.keyboard.press("Space")
@@ -236,9 +236,7 @@ def test_typed_values_count_and_bad_ones_are_said(page):
         assert box(page, label, FIRST).input_value() == text, "what was typed is left as it is, not clamped"
         assert page.locator(".ridesim-desk [aria-invalid=true]").count() == 1, "the one box that is wrong is marked"
         type_value(page, label, FIRST, right)
-        page.wait_for_function(
-            "() => !document.querySelector('.ridesim-pair > :not(.ridesim-hidden) .ridesim-is-old')", timeout=20_000
-        )
+        page.wait_for_function("() => !document.querySelector('.ridesim-pair > :not(.ridesim-hidden) .ridesim-is-old')")
         shows(page, good)
 
 
@@ -250,7 +248,6 @@ def test_a_build_that_cannot_move_and_a_day_that_never_ends(page):
     shows(page, stuck)
     page.wait_for_function(
         "() => document.querySelector('.ridesim-verdict .ridesim-words-of').textContent === 'Does not do it'",
-        timeout=20_000,
     )
     assert "it will not move" in line(page, FIRST).inner_text()
     assert line(page, FIRST).locator("svg.ridesim-bar").count() == 0
@@ -331,7 +328,7 @@ def test_units_and_exports(page, lab):
 @pytest.mark.thorough
 def test_tabs_and_the_moment_under_the_pointer(page, shots):
     canvas = page.locator(".ridesim-pair canvas").nth(1)
-    page.wait_for_function("() => document.querySelectorAll('.ridesim-pair canvas')[1].tabIndex === 0", timeout=20_000)
+    page.wait_for_function("() => document.querySelectorAll('.ridesim-pair canvas')[1].tabIndex === 0")
     canvas.focus()
     for _ in range(3):
         page.keyboard.press("PageDown")
@@ -349,7 +346,7 @@ def test_tabs_and_the_moment_under_the_pointer(page, shots):
         page.get_by_role("button", name=tab, exact=True).click()
         if words:
             page.locator(".ridesim-sure", has_text=words).wait_for()
-            page.locator(".ridesim-sure", has_text="instead of 22").wait_for(timeout=20_000)
+            page.locator(".ridesim-sure", has_text="instead of 22").wait_for()
         settle(page)
         page.screenshot(path=shots / f"choose_drive_{tab.split()[0]}.png")
     page.get_by_role("button", name="pull and charge", exact=True).click()
@@ -358,13 +355,13 @@ def test_tabs_and_the_moment_under_the_pointer(page, shots):
 @pytest.mark.thorough
 def test_a_cell_of_the_sprocket_map_sets_both_sprockets(page, shots):
     page.locator(".ridesim-tabs button", has_text="sprockets").click()
-    page.locator(".ridesim-cell").first.wait_for(timeout=60_000)
+    page.locator(".ridesim-cell").first.wait_for()
     page.screenshot(path=shots / "choose_drive_sprockets.png")
     page.locator('.ridesim-cell[data-small="12"][data-large="60"]').click()
     says(page, "motor teeth 12 instead of 11, wheel teeth 60 instead of 55")
     assert box(page, "Wheel teeth", FIRST).input_value() == "60"
     chosen = page.locator(".ridesim-cell.ridesim-chosen[data-small='12'][data-large='60']")
-    chosen.wait_for(timeout=60_000)
+    chosen.wait_for()
     chosen.focus()
     page.keyboard.press("ArrowLeft")
     page.keyboard.press("ArrowUp")

@@ -119,9 +119,7 @@ def test_at_every_size_of_window(page, notebook, shots, many, theme):
     if many == "one":
         page.get_by_label("Name, file, copy, remove: Heron, 48 V").click()
         page.get_by_role("button", name="Remove, Heron, 48 V", exact=True).click()
-        page.wait_for_function(
-            "() => document.querySelectorAll('.ridesim-lines [role=radio]').length === 1", timeout=20_000
-        )
+        page.wait_for_function("() => document.querySelectorAll('.ridesim-lines [role=radio]').length === 1")
     if four:
         menu(page, FIRST)
         slow = ridesim.load_build("heron_lithium").changed({"vehicle.brakes": [], "drive.wheel_teeth": 11}, name="Slow")
@@ -132,9 +130,7 @@ def test_at_every_size_of_window(page, notebook, shots, many, theme):
             page.locator(f".ridesim-lines [role=radio]:nth-of-type({1})").first.wait_for()
             page.wait_for_timeout(300)
         page.get_by_label("Name, file, copy, remove: Heron, 36 V").click()
-        page.wait_for_function(
-            "() => document.querySelectorAll('.ridesim-lines [role=radio]').length === 4", timeout=20_000
-        )
+        page.wait_for_function("() => document.querySelectorAll('.ridesim-lines [role=radio]').length === 4")
     try:
         for wide, high in ((1024, 768), (1280, 720), (1440, 900), (1920, 1080)):
             page.set_viewport_size({"width": wide, "height": high})
@@ -181,11 +177,11 @@ def test_pictures_follow_the_theme_even_while_nothing_is_laid_out(page, shots):
         change("JupyterLab Dark")
         page.wait_for_timeout(1500)
         desk.evaluate("(e) => { e.style.display = ''; }")
-        page.wait_for_function(DARK, arg=True, timeout=20_000)
+        page.wait_for_function(DARK, arg=True)
         wait_for_pictures(page)
         settle(page)
         assert page.evaluate(DARK, True)
         page.screenshot(path=shots / "choose_drive_1440_dark.png")
     finally:
         change("JupyterLab Light")
-    page.wait_for_function(DARK, arg=False, timeout=20_000)
+    page.wait_for_function(DARK, arg=False)

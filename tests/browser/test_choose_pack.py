@@ -22,13 +22,11 @@ def test_the_pack_notebook_in_a_browser(opens, shots):
     page = opened.page
     opened.run(pictures=1)
     expected = answer(wish_of(DEFAULT_TEXTS))
-    page.wait_for_function("() => document.body.innerText.includes('are usable')", timeout=60_000)
+    page.wait_for_function("() => document.body.innerText.includes('are usable')")
     assert f"{expected.lead.usable_wh.value:.0f} are usable" in page.inner_text("body")
     top = page.locator(".ridesim-desk").bounding_box()["y"]
     assert 0 <= top < 600, "running all cells leaves the answer in sight"
-    page.wait_for_function(
-        "() => !document.querySelector('.ridesim-lines').innerText.includes('reckoning')", timeout=60_000
-    )
+    page.wait_for_function("() => !document.querySelector('.ridesim-lines').innerText.includes('reckoning')")
     page.screenshot(path=shots / "choose_pack.png")
     clean(page)
     opened.looked_at()
@@ -47,14 +45,12 @@ def test_the_pack_notebook_in_a_browser(opens, shots):
     rows = _box(page, "Hours, row 2")
     rows.fill("ten")
     rows.press("Enter")
-    page.wait_for_selector(".ridesim-problem", timeout=20_000)
+    page.wait_for_selector(".ridesim-problem")
     assert "row 2" in page.inner_text(".ridesim-problem")
     assert rows.get_attribute("aria-invalid") == "true"
     rows.fill("10")
     rows.press("Enter")
-    page.wait_for_function(
-        "() => ![...document.querySelectorAll('.ridesim-is-old')].some((e) => e.offsetParent)", timeout=20_000
-    )
+    page.wait_for_function("() => ![...document.querySelectorAll('.ridesim-is-old')].some((e) => e.offsetParent)")
 
     page.locator(".ridesim-tabs [data-key=charging]").click()
     charger = _box(page, "Charger, A")
@@ -62,7 +58,7 @@ def test_the_pack_notebook_in_a_browser(opens, shots):
     charger.press("Enter")
     slow = answer(wish_of({**DEFAULT_TEXTS, "charger": "2"}))
     hours = slow.lead.charging.night.hours_to[0.95]
-    page.wait_for_function(f"() => document.body.innerText.includes('95 % {hours:.1f} h')", timeout=20_000)
+    page.wait_for_function(f"() => document.body.innerText.includes('95 % {hours:.1f} h')")
     save_and_reload(page)
     page.locator(".ridesim-tabs [data-key=charging]").click()
     charger.wait_for()

@@ -14,7 +14,7 @@ def test_the_start_page_lists_the_stages_of_the_job(opens, shots, tmp_path):
     opened = opens("0_start.ipynb")
     page = opened.page
     run_all(page)
-    page.locator(".ridesim-start").wait_for(timeout=60_000)
+    page.locator(".ridesim-start").wait_for()
     text = page.inner_text(".ridesim-start")
     for stage in start(tmp_path).stages:
         assert stage.notebook in text

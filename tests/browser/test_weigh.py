@@ -17,7 +17,7 @@ def shows(page, build):
     """Wait until both axle loads are those of a build."""
     found = ridesim.balance(build)
     loads = [f"{found.rear_kg.value:.0f} kg", f"{found.front_kg.value:.0f} kg"]
-    page.wait_for_function(f"loads => JSON.stringify(({LOADS})()) === JSON.stringify(loads)", arg=loads, timeout=20_000)
+    page.wait_for_function(f"loads => JSON.stringify(({LOADS})()) === JSON.stringify(loads)", arg=loads)
 
 
 def block(page, key):
@@ -29,10 +29,10 @@ def test_blocks_are_moved_and_the_axle_loads_follow(opens, shots):
     page = opened.page
     opened.run(pictures=0)
     heron = ridesim.load_build("heron_36v")
-    block(page, "pack").wait_for(timeout=60_000)
+    block(page, "pack").wait_for()
     opened.looked_at()
     shows(page, heron)
-    page.wait_for_function("() => document.querySelector('.ridesim-desk .ridesim-table')", timeout=20_000)
+    page.wait_for_function("() => document.querySelector('.ridesim-desk .ridesim-table')")
     assert "Two people can push it dead" in page.inner_text(".ridesim-answer")
     page.screenshot(path=shots / "weigh_and_balance.png")
     clean(page)
@@ -48,7 +48,7 @@ def test_blocks_are_moved_and_the_axle_loads_follow(opens, shots):
     assert carried == pytest.approx(box["x"] - 70, abs=3)
     page.mouse.up()
     page.wait_for_function(
-        "() => document.querySelector('.ridesim-answer').innerText.includes('than as the file has it')", timeout=20_000
+        "() => document.querySelector('.ridesim-answer').innerText.includes('than as the file has it')"
     )
     x, z = at_rest(page, "m")
     assert x < heron.pack.x_m
@@ -64,7 +64,7 @@ def test_blocks_are_moved_and_the_axle_loads_follow(opens, shots):
     moved = {"pack.x_m": x, "pack.z_m": z, "motor.x_m": heron.motor.x_m + 0.05, "motor.z_m": heron.motor.z_m + 0.10}
     page.wait_for_function(
         "([x, z]) => document.querySelector('input[data-spoken=\"Forward, m\"]').value === x"
-        " && document.querySelector('input[data-spoken=\"Up, m\"]').value === z", arg=["0.27", "0.46"], timeout=20_000,
+        " && document.querySelector('input[data-spoken=\"Up, m\"]').value === z", arg=["0.27", "0.46"],
     )  # fmt: skip
     shows(page, heron.changed(moved))
     assert page.evaluate("() => document.activeElement.dataset.key") == "motor"
@@ -73,9 +73,7 @@ def test_blocks_are_moved_and_the_axle_loads_follow(opens, shots):
     up = page.locator('input[data-spoken="Up, m"]')
     up.fill("high")
     up.press("Enter")
-    page.wait_for_function(
-        "() => document.querySelector('.ridesim-status').innerText.includes('“high”')", timeout=20_000
-    )
+    page.wait_for_function("() => document.querySelector('.ridesim-status').innerText.includes('“high”')")
     assert up.get_attribute("aria-invalid") == "true"
     page.get_by_role("button", name="Back to file").click()
     shows(page, heron)

@@ -23,7 +23,6 @@ def verdict_is(page, wiring):
     page.wait_for_function(
         "words => document.querySelector('.ridesim-desk .ridesim-answer').innerText === words",
         arg=wiring.verdict,
-        timeout=20_000,
     )
 
 
@@ -48,7 +47,7 @@ def test_a_line_is_pressed_and_worked_on(opens, shots):
     page = opened.page
     opened.run(pictures=0)
     heron = ridesim.load_build("heron_36v")
-    page.wait_for_selector(".ridesim-desk .ridesim-findings", timeout=60_000)
+    page.wait_for_selector(".ridesim-desk .ridesim-findings")
     opened.looked_at()
     verdict_is(page, ridesim.wiring(heron, "harbour_festival"))
     page.screenshot(path=shots / "wiring.png")
@@ -60,21 +59,15 @@ def test_a_line_is_pressed_and_worked_on(opens, shots):
     page.mouse.down()
     page.mouse.move(slider["x"] + 0.7 * slider["width"], slider["y"] + 9, steps=20)
     page.mouse.up()
-    page.wait_for_function(
-        "() => document.querySelector('input[data-spoken=\"Cable, mm²\"]').value === '10'", timeout=20_000
-    )
+    page.wait_for_function("() => document.querySelector('input[data-spoken=\"Cable, mm²\"]').value === '10'")
     changed = "() => [...document.querySelectorAll('.ridesim-changed')].map((e) => e.dataset.key).join()"
-    page.wait_for_function(
-        f"() => ({changed})() === 'length_m'", timeout=20_000
-    )  # the marks come just after the values
+    page.wait_for_function(f"() => ({changed})() === 'length_m'")  # the marks come just after the values
     page.keyboard.press("Control+z")
     verdict_is(page, ridesim.wiring(heron, "harbour_festival"))
 
     # A press on a line works on its circuit; what is typed there counts, and what means nothing is said.
     page.locator('.ridesim-line[data-circuit="1"]').click(position={"x": 120, "y": 20})
-    page.wait_for_function(
-        "() => document.querySelector('.ridesim-wiring-steps select').value === 'motor'", timeout=20_000
-    )
+    page.wait_for_function("() => document.querySelector('.ridesim-wiring-steps select').value === 'motor'")
     page.wait_for_selector('.ridesim-line.ridesim-chosen[data-circuit="1"]', state="attached")
     section = page.locator('input[data-spoken="Cable, mm²"]')
     section.fill("2.5")
@@ -84,7 +77,7 @@ def test_a_line_is_pressed_and_worked_on(opens, shots):
     }  # fmt: skip
     bad = ridesim.wiring(heron.changed({"wiring": {"circuit": [thin]}}), "harbour_festival")
     verdict_is(page, bad)
-    page.wait_for_function("() => document.querySelector('.ridesim-watch').innerText.includes('STOP')", timeout=20_000)
+    page.wait_for_function("() => document.querySelector('.ridesim-watch').innerText.includes('STOP')")
     length = page.locator('input[data-spoken="Length, one way, m"]')
     length.fill("0")
     length.press("Enter")
@@ -96,7 +89,5 @@ def test_a_line_is_pressed_and_worked_on(opens, shots):
     # A switch answers what the panel watches for.
     page.locator(".ridesim-tabs [data-key=switches]").click()
     page.get_by_label("A d.c. isolator in the pack's lead, in reach", exact=True).select_option("yes")
-    page.wait_for_function(
-        "() => !document.querySelector('.ridesim-watch').innerText.includes('has a d.c. isolator')", timeout=20_000
-    )
+    page.wait_for_function("() => !document.querySelector('.ridesim-watch').innerText.includes('has a d.c. isolator')")
     looks_right(page)

@@ -17,6 +17,7 @@ from ridesim.show.panel.keep import Steps
 from ridesim.show.panel.newest import WORK
 from ridesim.show.sheet import build_sheet
 from ridesim.show.units import IMPERIAL, METRIC
+from tests.show.answers import quick_panels
 
 BUILDS, DAY = ("heron_36v", "heron_48v"), "harbour_festival"
 
@@ -26,12 +27,9 @@ DRAWS = 32
 
 @pytest.fixture(autouse=True)
 def quick(monkeypatch, request):
-    """Few draws, and no hatches or remedies but where they are looked at: each change would wait for them."""
+    """Few draws, and hatches and remedies only where they are looked at."""
     monkeypatch.setattr("ridesim.show.choose_drive.inputs.DRAWS", DRAWS)
-    if "hatched" not in request.node.name:
-        monkeypatch.setattr("ridesim.show.choose_drive.panel.failing_stops", lambda build, day: iter(()))
-    if "mend" not in request.node.name:
-        monkeypatch.setattr("ridesim.show.choose_drive.screen.Screen.show_remedies", lambda *_arguments: None)
+    quick_panels(monkeypatch, hatches="hatched" in request.node.name, remedies="mend" in request.node.name)
 
 
 @pytest.fixture
