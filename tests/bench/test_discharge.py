@@ -470,7 +470,7 @@ def metered(rows: np.ndarray, rng: np.random.Generator, noise_v: float):
 @pytest.mark.thorough
 def test_nine_of_ten_bands_hold_the_block_s_own_numbers(quiet, noise_v):
     """Every band's share of hits is 90 % or more, within the binomial error; those of capacity and k are no wider than that."""
-    count = 120 if LONG else 15
+    count = 120 if LONG else 10
     # The end voltage is met before the block is quite empty: what a perfect meter would find is the capacity to be held.
     perfect = identify_block(*(log(rows) for rows in quiet.values()))
     assert perfect.rated_capacity_ah.value == pytest.approx(BLOCK["block_capacity_ah"], rel=0.015)

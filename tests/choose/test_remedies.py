@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 import ridesim
+from tests.long import LONG
 
 MORE = {"pack.block_capacity_ah": 33.0}
 """Enough for the day, so that something else decides."""
@@ -19,9 +20,8 @@ def heron():
     "values",
     [
         {},
-        {"pack.block_capacity_ah": 15.0},
-        {**MORE, "controller.max_motor_current_a": 45.0},
         {**MORE, "drive.motor_teeth": 19},
+        *([{"pack.block_capacity_ah": 15.0}, {**MORE, "controller.max_motor_current_a": 45.0}] if LONG else []),
     ],
 )
 @pytest.mark.thorough

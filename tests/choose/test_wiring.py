@@ -159,7 +159,7 @@ SAID_BY = {
 }
 
 
-@pytest.mark.parametrize("hundred", range(100 if LONG else 3))
+@pytest.mark.parametrize("hundred", range(100 if LONG else 1))
 def test_every_rule_is_kept_or_a_finding_says_which_cannot_be(hundred):
     for seed in range(100 * hundred, 100 * hundred + 100):
         found = ridesim.wiring(drawn_build(random.Random(seed)))
