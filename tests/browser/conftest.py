@@ -133,10 +133,9 @@ class Opened:
         return self.page.evaluate(WORDS)
 
     def complained(self) -> list[str]:
-        """What the console said since the last look, without what is harmless, and what the page has instead of a widget."""
+        """What the console said since the last look, without what is harmless."""
         said, self.complaints[:] = list(self.complaints), []
-        lost = self.page.get_by_text("Error displaying widget").all_inner_texts()
-        return [text for text in said if not any(word in text for word in HARMLESS)] + lost
+        return [text for text in said if not any(word in text for word in HARMLESS)]
 
     def close(self) -> None:
         """Close the page and end its kernel."""

@@ -31,7 +31,7 @@ HARMLESS = (
     "net::ERR_UNKNOWN_URL_SCHEME", "widget model not found",
 )  # fmt: skip
 """Console messages of JupyterLab's own looking for files that need not be there, for a text cell's picture before it has found it, and for a
-widget that a busy kernel has not told of yet; each test lists what is left, and a widget that is not found in the end."""
+widget that a busy kernel has not told of yet, though the panel stands; each test lists what is left."""
 
 
 def chromium() -> str | None:

@@ -87,7 +87,7 @@ def typed_meanwhile(page):
     page.wait_for_function("() => document.querySelector('.ridesim-status').innerText.includes('“09B”')")
     chain.fill("428")
     chain.press("Enter")
-    box(page, "Up, mm").select_text()  # as Tab does
+    box(page, "Up, mm").press("Control+a")
     says(page, "The chain 428 with 110 links fits")
     page.wait_for_timeout(500)
     page.keyboard.type("372")
