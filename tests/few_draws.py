@@ -9,7 +9,7 @@ from typing import Any
 from ridesim.choose.how_sure import DRAWS, drawn_rides
 from ridesim.choose.remedies import remedies
 
-FEW_DRAWS = DRAWS if os.environ.get("RIDESIM_README_PICTURE") else 48
+FEW_DRAWS = DRAWS if os.environ.get("RIDESIM_README_PICTURE") else 32
 KEPT = 64
 _drawn: dict[Any, Any] = {}
 _mended: dict[Any, Any] = {}
