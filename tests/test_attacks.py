@@ -196,7 +196,7 @@ PLAIN_READINGS = 25.0
 """Loading may take so many times what the bare CSV reader and float() take on the same text, which is a tenth of a second a megabyte."""
 
 
-@pytest.mark.thorough
+@pytest.mark.skipif(not LONG, reason="compares two clocks; RIDESIM_LONG=1")
 def test_a_megabyte_loads_in_a_moment(tmp_path):
     """As a ratio within one run, without what a coverage measurement adds to each of our lines."""
     rows = "".join(f"{n},{10 + n % 7},{n % 5 - 2}\n" for n in range(1, 80_000))[:990_000].rpartition("\n")[0]

@@ -27,7 +27,7 @@ from tests.bench.benches import (
 )
 from tests.long import LONG
 
-MOTORS = 600 if LONG else 40
+MOTORS = 600 if LONG else 25
 COARSE = Meter(voltage_percent=2.0, current_percent=4.0, speed_percent=2.0, voltage_digit_v=0.01, current_digit_a=0.1)
 GAINS = Meter(voltage_gain_percent=2.0, current_gain_percent=3.0, speed_gain_percent=1.0)
 SERIES_GAINS = Meter(

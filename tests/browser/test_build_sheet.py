@@ -63,6 +63,7 @@ def test_the_yard_s_page_is_one_page_and_few_are_printed(page):
     assert pages_of(page) <= 22
 
 
+@pytest.mark.all_draws
 def test_two_builds_take_twelve_pages(chrome, tmp_path):
     file = build_sheet(ridesim.compare(BUILDS[:2], "harbour_festival")).save(tmp_path / "two.html")
     page = chrome.new_page(viewport=PAPER)

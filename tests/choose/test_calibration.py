@@ -21,7 +21,7 @@ from tests.long import LONG
 from tests.reference.plain_solution import reference_ride
 from tests.ride.test_against_reference import Resolved
 
-TRUTHS = 200 if LONG else 14
+TRUTHS = 200 if LONG else 10
 LEVEL = 0.90
 FIGURES = ("end_state_of_charge", "energy_wh", "highest_pack_current_a", "hottest_winding_c", "lowest_pack_voltage_v")
 RTOL = 1e-6 if LONG else 1e-5

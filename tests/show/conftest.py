@@ -5,9 +5,19 @@ from __future__ import annotations
 from types import SimpleNamespace
 
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+
+class Unpainted(FigureCanvasAgg):
+    """What stands still under a picture is laid out and not painted, which takes most of a picture's time."""
+
+    def draw(self) -> None:
+        """Paint nothing."""
 
 
 @pytest.fixture(autouse=True)
-def no_first_collection(monkeypatch: pytest.MonkeyPatch) -> None:
-    """At its first rest a panel lets Python walk all objects there are: here those of all tests before it."""
+def quick_panels(monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -> None:
+    """Axes are painted only for tests of pictures; at its first rest no panel lets Python walk all objects of all tests before it."""
     monkeypatch.setattr("ridesim.show.panel.desk.gc", SimpleNamespace(collect=int))
+    if "pictures" not in request.keywords:
+        monkeypatch.setattr("ridesim.show.panel.drawing.FigureCanvasAgg", Unpainted)

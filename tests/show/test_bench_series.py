@@ -140,6 +140,7 @@ def test_what_a_row_has_no_box_for_is_kept_until_the_row_changes(tmp_path):
         *(("heron_motor_bench", each) for each in (SpeedDiagram, DragDiagram, RoadDiagram, HeldDiagram)),
     ],
 )
+@pytest.mark.pictures
 def test_pictures_hold_what_their_words_say(log, drawing):
     shown, made = state.answer(load_log(log), load_build("heron_36v")), drawing()
     canvas = Canvas(made)

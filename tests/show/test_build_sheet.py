@@ -66,7 +66,7 @@ def without_remedies(monkeypatch):
 @pytest.fixture(scope="module")
 def pair():
     return ridesim.compare(
-        [ridesim.load_build("heron_36v"), ridesim.load_build("puppet_cart")], ridesim.load_day(DAY), draws=64
+        [ridesim.load_build("heron_36v"), ridesim.load_build("puppet_cart")], ridesim.load_day(DAY), draws=32
     )
 
 

@@ -228,6 +228,7 @@ def test_a_day_without_a_charge_shows_a_default_break(tmp_path, festival_text):
 
 
 @pytest.mark.parametrize("kind", [SheetDiagram, NightDiagram, BlocksDiagram])
+@pytest.mark.pictures
 def test_pictures_are_drawn_and_follow(found, kind):
     canvas = Canvas(kind())
     first = np.array(canvas.pixels(found, 560, 260))

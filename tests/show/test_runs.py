@@ -1,6 +1,7 @@
 """Pixels as runs: nothing is lost on the way to the page, and what stands still is sent once."""
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
@@ -58,6 +59,7 @@ class Dot(Drawing):
     alt = sentence
 
 
+@pytest.mark.pictures
 def test_what_stands_still_is_sent_once_and_the_page_can_always_put_the_picture_together():
     picture = Picture(Dot())
     sent = []

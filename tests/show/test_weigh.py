@@ -146,6 +146,7 @@ def test_a_refused_mass_is_told_as_it_was_typed_and_keeps_nothing_back(panel):
     assert panel.answer.build == HERON
 
 
+@pytest.mark.pictures
 def test_the_tray_is_drawn_with_its_blocks(panel):
     drawing = TrayDiagram()
     assert len(set(Canvas(drawing).pixels(panel.answer, 480, 280).tobytes())) > 2
