@@ -27,13 +27,13 @@ def heron():
 @pytest.mark.thorough
 def test_each_does_the_day_once_it_is_made(heron, values):
     build, day = heron.changed(values, name="to mend"), ridesim.load_day("harbour_festival")
-    (verdict,) = ridesim.compare(build, day).verdicts
+    (verdict,) = ridesim.compare(build, day, draws=128).verdicts
     assert verdict.level != "yes"
     told = [remedy for remedy in verdict.remedies if remedy.values]
     assert told
     for remedy in told:
         mended = (build, day.changed(remedy.values)) if remedy.of_day else (build.changed(remedy.values), day)
-        (after,) = ridesim.compare(*mended).verdicts
+        (after,) = ridesim.compare(*mended, draws=128).verdicts
         assert after.chance == pytest.approx(remedy.chance, abs=0.12), remedy.what
         assert after.chance > verdict.chance
         (likely,) = ridesim.compare(*mended, draws=0).verdicts
