@@ -67,18 +67,17 @@ def chrome():
 
 
 class Opened:
-    """A notebook open in a page of its own, 1440 × 900; console errors and page errors are collected."""
+    """A notebook and a page of its own, 1440 × 900, in which :func:`opened_once` opens it; console and page errors are collected."""
 
-    def __init__(self, chrome: Any, lab: Lab, shipped: str = NOTEBOOK, notebook: str | None = None) -> None:
-        self.lab, self.notebook = lab, notebook or shipped
-        shutil.copyfile(ROOT / "notebooks" / shipped, lab.folder / self.notebook)
+    def __init__(self, chrome: Any, lab: Lab, notebook: str = NOTEBOOK) -> None:
+        self.lab, self.notebook = lab, notebook
+        shutil.copyfile(ROOT / "notebooks" / notebook, lab.folder / notebook)
         self.page = chrome.new_page(viewport={"width": 1440, "height": 900})
         self.first: str | None = None
         self.came: list[str] = []
         self.complaints: list[str] = []
         self.page.on("console", lambda m: self.complaints.append(m.text) if m.type == "error" else None)
         self.page.on("pageerror", lambda e: self.complaints.append(str(e)))
-        open_notebook(self.page, lab, self.notebook)
 
     def run(self, pictures: int = 2) -> None:
         """Run all cells; the panel of an earlier run goes; so many pictures are in sight."""
@@ -147,10 +146,11 @@ class Opened:
 
 
 @contextlib.contextmanager
-def opened_once(chrome: Any, lab: Lab, shipped: str = NOTEBOOK, notebook: str | None = None) -> Iterator[Opened]:
+def opened_once(chrome: Any, lab: Lab, notebook: str = NOTEBOOK) -> Iterator[Opened]:
     """A notebook in a page of its own, closed in any case: a page left open would be found again in the next one."""
-    made = Opened(chrome, lab, shipped, notebook)
+    made = Opened(chrome, lab, notebook)
     try:
+        open_notebook(made.page, lab, notebook)
         yield made
     finally:
         made.close()
@@ -162,8 +162,8 @@ def opens(chrome: Any, lab: Lab) -> Iterator[Callable[..., Opened]]:
     with contextlib.ExitStack() as stack:
         made: list[Opened] = []
 
-        def open_one(*names: str) -> Opened:
-            made.append(stack.enter_context(opened_once(chrome, lab, *names)))
+        def open_one(notebook: str) -> Opened:
+            made.append(stack.enter_context(opened_once(chrome, lab, notebook)))
             return made[-1]
 
         yield open_one

@@ -64,7 +64,6 @@ def test_how_sure_the_best_are(found):
 
 
 @pytest.mark.thorough
-@pytest.mark.thorough
 def test_the_pairs_that_are_drawn_are_the_sure_ones_not_those_at_the_verge():
     """The cart's farthest pairs are just fast enough; of those that keep clear of every wish more vehicles do the day."""
     whole = gearing("puppet_cart", DAY)

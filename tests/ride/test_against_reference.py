@@ -93,8 +93,8 @@ def assert_alike(found: Outcome, truth: ReferenceRide, build: Build, day: Day) -
 
 LAWS = ("recovery", "peukert", "two-well")
 RIDES = [
-    ("heron_36v", "festival", "two-well"),
-    ("heron_48v", "urban cycle", "recovery"),
+    ("heron_48v", "festival", "recovery"),
+    ("heron_36v", "urban cycle", "two-well"),
     ("heron_lithium", "two-wheeler cycle", "recovery"),
     ("series-wound", "urban cycle", "peukert"),
     ("two strings", "urban cycle", "peukert"),

@@ -16,7 +16,7 @@ class Unpainted(FigureCanvasAgg):
 
 
 @pytest.fixture(autouse=True)
-def quick_panels(monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -> None:
+def bare_panels(monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -> None:
     """Axes are painted only for tests of pictures; at its first rest no panel lets Python walk all objects of all tests before it."""
     monkeypatch.setattr("ridesim.show.panel.desk.gc", SimpleNamespace(collect=int))
     if "pictures" not in request.keywords:
